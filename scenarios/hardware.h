@@ -1,0 +1,99 @@
+/// A valve as bought: everything about one pilot-operated stage that a hand does not turn during a run.
+///
+/// Files: hardware/<family>.toml, one table per size; "pilot-operated/DN80" is table [DN80] of
+/// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
+/// `pilot.capacity = "0.5 Cv"`. All members are SI. A capacity is C in q = C sqrt(dp), m3 s-1 Pa-1/2, for
+/// cold water. No physical dimension has a default: a key left out of a hardware file is an error.
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+/// Capacity against lift, as fractions of full open: phi(h), h = lift / full lift, phi(0) = 0, phi(1) = 1.
+struct Trim {
+    enum class Shape {
+        flat_disc, ///< "flat-disc": phi = 1 - (1 - h)^exponent; opens fast
+        v_port,    ///< "v-port": phi = h^exponent; opens slowly
+        contoured, ///< "contoured": equal percentage, phi = (R^h - 1) / (R - 1) with R the rangeability
+        table      ///< "table": piecewise through the points (lift[i], capacity[i])
+    };
+    Shape shape = Shape::flat_disc;
+    double exponent = 0;          ///< flat_disc and v_port only, [1, 5]
+    double rangeability = 0;      ///< contoured only, [2, 200]
+    std::vector<double> lift;     ///< table only: h, strictly rising from 0 to 1
+    std::vector<double> capacity; ///< table only: phi, strictly rising from 0 to 1, as many as `lift`
+
+    bool operator==(const Trim&) const = default;
+};
+
+struct MainValveHardware {
+    double seat_area = 0;              ///< m2, > 0; a file may give seat_bore instead
+    double diaphragm_area = 0;         ///< m2, effective, > seat_area
+    double full_lift = 0;              ///< m, > 0
+    double moving_mass = 0;            ///< kg, > 0
+    double spring_preload = 0;         ///< N, closing, >= 0, at lift 0
+    double spring_rate = 0;            ///< N/m, >= 0
+    double stem_damping = 0;           ///< N s/m, >= 0
+    double stem_friction = 0;          ///< N, dry, >= 0
+    double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
+    double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
+    Trim trim;
+
+    bool operator==(const MainValveHardware&) const = default;
+};
+
+struct CoverHardware {
+    double volume = 0; ///< m3, water-filled, with the valve shut, > diaphragm_area x full_lift
+    double modulus =
+        0; ///< Pa, effective: water, wall and diaphragm together; also that of tee and sensing chamber, > 0
+
+    bool operator==(const CoverHardware&) const = default;
+};
+
+/// The opening and the closing speed control are alike: a needle in parallel with a check.
+struct SpeedControlHardware {
+    double capacity = 0; ///< m3 s-1 Pa-1/2, needle at full_turns, > 0: capacity (turns / full_turns)^exponent
+    double full_turns = 0;     ///< turns from seated to fully open, > 0
+    double exponent = 0;       ///< [0.5, 4]
+    double check_capacity = 0; ///< m3 s-1 Pa-1/2, check open, > 0
+
+    bool operator==(const SpeedControlHardware&) const = default;
+};
+
+struct PilotHardware {
+    double capacity = 0;          ///< m3 s-1 Pa-1/2, at full lift, > 0
+    double full_lift = 0;         ///< m, > 0
+    double diaphragm_area = 0;    ///< m2, > 0
+    double spring_rate = 0;       ///< N/m, > 0
+    double moving_mass = 0;       ///< kg, > 0
+    double stem_damping = 0;      ///< N s/m, >= 0
+    double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
+
+    bool operator==(const PilotHardware&) const = default;
+};
+
+struct SensingLineHardware {
+    double length = 0;         ///< m, > 0
+    double bore = 0;           ///< m, > 0
+    double capacity = 0;       ///< m3 s-1 Pa-1/2, of fittings and line together, > 0
+    double chamber_volume = 0; ///< m3, under the pilot diaphragm, > 0
+
+    bool operator==(const SensingLineHardware&) const = default;
+};
+
+struct PilotOperatedHardware {
+    std::string name; ///< "pilot-operated/DN80", or what a scenario with its own hardware table calls it
+    MainValveHardware main_valve;
+    CoverHardware cover;
+    double fixed_restriction_capacity = 0; ///< m3 s-1 Pa-1/2, key fixed_restriction.capacity, > 0
+    double tee_volume = 0;                 ///< m3, key tee.volume, > 0
+    SpeedControlHardware speed_control;
+    PilotHardware pilot;
+    SensingLineHardware sensing_line;
+
+    bool operator==(const PilotOperatedHardware&) const = default;
+};
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,43 @@
+/// Scenario files in and out: strict in, complete out.
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <filesystem>
+#include <span>
+#include <stdexcept>
+#include <string>
+#include <string_view>
+
+namespace needleturn::scenarios {
+
+/// Something in a file or an override is not as it must be. what() is one line: where, which key, its value,
+/// what is allowed: `night.toml:12: stage.opening_control = "3": missing unit; write turns, e.g. "3 turns"`.
+class ScenarioError : public std::runtime_error {
+  public:
+    using std::runtime_error::runtime_error;
+};
+
+/// One key replaced after the file is read: "main.opening_control=1.5 turns". The key begins with a section
+/// ("run.duration"), a top-level key ("units") or a stage's name; a member of a list is counted from 1
+/// ("demand.steps.2.to"). The value is spelt as in the file; its quotes may be left out.
+struct Override {
+    std::string text; ///< key=value; error texts quote it as given
+};
+
+/// Reads, checks and completes a scenario. Hardware files are looked for in the folder `hardware` beside the
+/// scenario, then in `hardware_folders`. Throws ScenarioError, also for a file that is missing, unreadable,
+/// empty or no text.
+Scenario read_scenario(const std::filesystem::path& path, std::span<const Override> overrides = {},
+                       std::span<const std::filesystem::path> hardware_folders = {});
+
+/// The same from text; `name` stands in error texts for the file. Hardware only from `hardware_folders`.
+Scenario parse_scenario(std::string_view text, const std::string& name,
+                        std::span<const Override> overrides = {},
+                        std::span<const std::filesystem::path> hardware_folders = {});
+
+/// The scenario as TOML with every default, override and hardware value written out in SI: reading it needs
+/// no other file and gives the same Scenario bit for bit.
+std::string resolved(const Scenario& scenario);
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,163 @@
+/// A scenario: what is connected to what, what hands and consumers do, what counts as a pass. Plain structs
+/// that mirror the file key by key, in SI, gauge pressures, with every default filled in.
+///
+/// In the file every quantity is a number with a unit ("8.6 bar", "125 psi", "1 1/2 turns"); ratios and
+/// counts are bare numbers. "Required" below means that leaving the key out is an error; std::optional means
+/// that leaving it out has the meaning stated.
+#pragma once
+
+#include "scenarios/hardware.h"
+#include "scenarios/units.h"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+/// A change of a known quantity: from whatever it was, in a straight line, to `to`. In a list each begins
+/// when the one before it has ended or later, and ends within the run.
+struct Step {
+    double at = 0;   ///< s, required, >= 0
+    double to = 0;   ///< unit of what changes, required
+    double over = 0; ///< s, >= 0; default 0, a jump
+
+    bool operator==(const Step&) const = default;
+};
+
+struct Water {
+    double temperature = 288.15; ///< K, [273.15, 373.15]; default 15 degC
+
+    bool operator==(const Water&) const = default;
+};
+
+/// A pipe between two pressure points.
+struct Pipe {
+    double length = 0;          ///< m, required, > 0
+    double bore = 0;            ///< m, required, > 0
+    std::optional<double> wall; ///< m, > 0; absent: a rigid wall, waves as fast as in open water
+    std::string material =
+        "steel";          ///< one of materials(): sets modulus and roughness where they are not given
+    double modulus = 0;   ///< Pa, Young's, of the wall, > 0; default: of the material
+    double roughness = 0; ///< m, of the inner wall, >= 0; default: of the material
+    std::optional<double> friction_factor; ///< Darcy's, [0, 0.2]; absent: from roughness and Reynolds number
+    std::optional<std::size_t> cells;      ///< [1, 4096]; absent: as the model sees fit
+
+    bool operator==(const Pipe&) const = default;
+};
+
+/// What a pipe wall is made of.
+struct Material {
+    std::string name;
+    double modulus = 0;   ///< Pa, Young's
+    double roughness = 0; ///< m
+};
+const std::vector<Material>& materials();
+
+/// A pressure source behind a pipe.
+struct Supply {
+    double pressure = 0;     ///< Pa, required, >= 0, static, at the source
+    std::vector<Step> steps; ///< of `pressure`; default none
+    Pipe pipe;               ///< required
+    double storage = 0;      ///< m3/Pa, >= 0, at the valve inlet, beyond the pipe's own; default 0
+
+    bool operator==(const Supply&) const = default;
+};
+
+/// Air that should not be there. In the file "120 mL", or { volume = "120 mL", at = "5.6 bar" }.
+struct TrappedAir {
+    double volume = 0;        ///< m3, >= 0
+    std::optional<double> at; ///< Pa gauge at which it has that volume; absent: as it sits there at the start
+
+    bool operator==(const TrappedAir&) const = default;
+};
+
+/// A pilot-operated valve and how it is set up. [[stage]]
+struct Stage {
+    std::string name = "main"; ///< letters, digits, - and _; names its signals: "main.lift"
+    PilotOperatedHardware
+        hardware;            ///< required: "family/size" or a table; the keys of `override` already applied
+    double set_pressure = 0; ///< Pa, > 0, required, or adjusting_screw in turns: x pilot.pressure_per_turn
+    double opening_control = 0; ///< turns from seated, required, [0, speed_control.full_turns]
+    double closing_control = 0; ///< the same
+    TrappedAir air_in_cover;    ///< default none: bled; less than the cover's volume
+
+    bool operator==(const Stage&) const = default;
+};
+
+struct Downstream {
+    Pipe pipe;                  ///< required
+    double storage = 0;         ///< m3/Pa, >= 0, at the valve outlet, beyond the pipe's own; default 0
+    double far_end_storage = 0; ///< m3/Pa, >= 0, where the demand draws; default 0
+    TrappedAir air_pocket;      ///< at the far end; default none
+
+    bool operator==(const Downstream&) const = default;
+};
+
+struct Demand {
+    enum class Kind {
+        outlet, ///< openings to the open air: the stated flow at the stated pressure, else with its square
+                ///< root
+        draw    ///< a fixed flow whatever the pressure
+    };
+    Kind kind = Kind::outlet; ///< default "outlet"
+    double start = 0;         ///< m3/s, required, >= 0
+    double at_pressure =
+        0; ///< Pa, > 0, outlet only: at which the flows are meant; default: the first set pressure
+    std::vector<Step> steps; ///< of the flow, >= 0; default none
+
+    bool operator==(const Demand&) const = default;
+};
+
+/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure or
+/// adjusting_screw says what; adjusting_screw arrives here as a set pressure.
+struct Adjustment {
+    enum class What { opening_control, closing_control, set_pressure };
+    double at = 0;         ///< s, required, >= 0
+    std::size_t stage = 0; ///< index; in the file its name, which may be left out while there is one stage
+    What what = What::opening_control;
+    double to = 0;   ///< turns from seated, or Pa
+    double over = 0; ///< s, >= 0; default 0
+
+    bool operator==(const Adjustment&) const = default;
+};
+
+/// Acceptance limits. One that is absent is not judged.
+struct Accept {
+    std::optional<double> highest_outlet_pressure; ///< Pa, > 0
+    std::optional<double> lowest_outlet_pressure;  ///< Pa, >= 0, below the highest
+    std::optional<double> hunting_peak_to_peak;    ///< Pa, > 0
+    std::optional<double> settling_time;           ///< s, > 0
+    std::optional<double> fall_off;                ///< Pa, > 0
+    double settling_band = 4e3; ///< Pa, > 0, either side of the flowing pressure; default 0.04 bar
+
+    bool operator==(const Accept&) const = default;
+};
+
+struct Run {
+    double duration = 0;           ///< s, required, (0, 1e6]
+    double sample_interval = 1e-3; ///< s, [1e-6, duration]; default 1 ms
+    double tolerance = 1e-5;       ///< relative to each state's typical size, [1e-12, 1e-2]; default 1e-5
+
+    bool operator==(const Run&) const = default;
+};
+
+struct Scenario {
+    std::string title;    ///< required, not empty
+    std::string question; ///< what the run answers; default empty
+    UnitSystem units =
+        UnitSystem::si; ///< how results are printed, "SI" or "US"; default SI. Input may mix them
+    Water water;
+    Supply supply;                       ///< required
+    std::vector<Stage> stages;           ///< [[stage]], one today
+    Downstream downstream;               ///< required
+    Demand demand;                       ///< required
+    std::vector<Adjustment> adjustments; ///< [adjust] steps, ordered by `at`
+    Accept accept;
+    Run run; ///< required
+
+    bool operator==(const Scenario&) const = default;
+};
+
+} // namespace needleturn::scenarios
