@@ -1,0 +1,113 @@
+/// Forward-mode dual numbers: a value and its exact derivatives with respect to N inputs, carried through every
+/// operation by the chain rule. T is the type of both (double, or a pack of lanes).
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <cstddef>
+
+namespace needleturn::sim {
+
+template <class T, std::size_t N> struct Dual {
+    T value{};
+    std::array<T, N> slope{};
+
+    Dual() = default;
+    Dual(T constant) : value(constant) {} // NOLINT(google-explicit-constructor): constants mix with duals in equations
+    Dual(T value_of, std::size_t input, T seed) : value(value_of) { slope[input] = seed; }
+
+    /// f(u) with f = `of`, f'(u) = `rate`.
+    static Dual chain(T of, T rate, const Dual& u) {
+        Dual result(of);
+        for (std::size_t i = 0; i < N; ++i)
+            result.slope[i] = rate * u.slope[i];
+        return result;
+    }
+
+    Dual& operator+=(const Dual& b) {
+        value += b.value;
+        for (std::size_t i = 0; i < N; ++i)
+            slope[i] += b.slope[i];
+        return *this;
+    }
+    Dual& operator-=(const Dual& b) {
+        value -= b.value;
+        for (std::size_t i = 0; i < N; ++i)
+            slope[i] -= b.slope[i];
+        return *this;
+    }
+    Dual& operator*=(const Dual& b) {
+        for (std::size_t i = 0; i < N; ++i)
+            slope[i] = slope[i] * b.value + value * b.slope[i];
+        value *= b.value;
+        return *this;
+    }
+    Dual& operator/=(const Dual& b) {
+        const T inverse = T(1) / b.value;
+        value *= inverse;
+        for (std::size_t i = 0; i < N; ++i)
+            slope[i] = (slope[i] - value * b.slope[i]) * inverse;
+        return *this;
+    }
+    Dual& operator+=(T b) { return value += b, *this; }
+    Dual& operator-=(T b) { return value -= b, *this; }
+    Dual& operator*=(T b) {
+        value *= b;
+        for (auto& s : slope)
+            s *= b;
+        return *this;
+    }
+    Dual& operator/=(T b) { return *this *= T(1) / b; }
+
+    friend Dual operator+(Dual a, const Dual& b) { return a += b; }
+    friend Dual operator-(Dual a, const Dual& b) { return a -= b; }
+    friend Dual operator*(Dual a, const Dual& b) { return a *= b; }
+    friend Dual operator/(Dual a, const Dual& b) { return a /= b; }
+    friend Dual operator+(Dual a, T b) { return a += b; }
+    friend Dual operator-(Dual a, T b) { return a -= b; }
+    friend Dual operator*(Dual a, T b) { return a *= b; }
+    friend Dual operator/(Dual a, T b) { return a /= b; }
+    friend Dual operator+(T a, Dual b) { return b += a; }
+    friend Dual operator-(T a, const Dual& b) { return chain(a - b.value, T(-1), b); }
+    friend Dual operator*(T a, Dual b) { return b *= a; }
+    friend Dual operator/(T a, const Dual& b) {
+        const T quotient = a / b.value;
+        return chain(quotient, -quotient / b.value, b);
+    }
+    friend Dual operator-(const Dual& a) { return chain(-a.value, T(-1), a); }
+    friend Dual operator+(const Dual& a) { return a; }
+
+    friend bool operator<(const Dual& a, const Dual& b) { return a.value < b.value; }
+    friend bool operator>(const Dual& a, const Dual& b) { return a.value > b.value; }
+
+    friend Dual sqrt(const Dual& a) {
+        using std::sqrt;
+        const T root = sqrt(a.value);
+        return chain(root, T(0.5) / root, a);
+    }
+    friend Dual exp(const Dual& a) {
+        using std::exp;
+        const T e = exp(a.value);
+        return chain(e, e, a);
+    }
+    friend Dual log(const Dual& a) {
+        using std::log;
+        return chain(log(a.value), T(1) / a.value, a);
+    }
+    /// a >= 0; at 0 the slope is that of the limit from above.
+    friend Dual pow(const Dual& a, T power) {
+        using std::pow;
+        const T one_less = pow(a.value, power - T(1));
+        return chain(one_less * a.value, power * one_less, a);
+    }
+    friend Dual abs(const Dual& a) {
+        using std::abs;
+        return chain(abs(a.value), a.value < T(0) ? T(-1) : T(1), a);
+    }
+    friend Dual max(const Dual& a, T b) { return a.value > b ? a : Dual(b); }
+    friend Dual min(const Dual& a, T b) { return a.value < b ? a : Dual(b); }
+    friend Dual max(const Dual& a, const Dual& b) { return a.value > b.value ? a : b; }
+    friend Dual min(const Dual& a, const Dual& b) { return a.value < b.value ? a : b; }
+};
+
+} // namespace needleturn::sim
