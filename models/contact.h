@@ -1,0 +1,32 @@
+/// Contact: what a stem feels when it meets its seat or its stop.
+///
+///     F = K d^2 / (d + d_0) (1 + chi v),  never pulling                                                         (5)
+///
+///     d    how far the parts are pressed into each other, m; v its rate, m/s
+///     K    stiffness, N/m; d_0 rounding, m: asperities carry first, the body later
+///     chi  dissipation, s/m; 1.5 chi v is the share of speed lost in an impact at v
+///
+/// The damping that vanishes with the depth is that of Hunt and Crossley, "Coefficient of restitution interpreted as
+/// damping in vibroimpact", J. Appl. Mech. 42:440 (1975), doi 10.1115/1.3423596 (from memory). A linear spring with a
+/// switched damper would pull at separation and make the stepper ring.
+#pragma once
+
+#include "models/smooth.h"
+
+#include <cmath>
+
+namespace needleturn::models {
+
+struct Contact {
+    double stiffness = 0;   ///< K, N/m, > 0
+    double rounding = 0;    ///< d_0, m, > 0
+    double dissipation = 0; ///< chi, s/m, >= 0
+
+    /// Equation (5), N, >= 0.
+    template <class S> S force(S depth, S rate) const {
+        using std::max;
+        return stiffness * beyond(depth, rounding) * max(1.0 + dissipation * rate, 0.0);
+    }
+};
+
+} // namespace needleturn::models

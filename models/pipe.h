@@ -1,0 +1,57 @@
+/// Pipe: a water column in equal cells, staggered: flows in the cells, pressures at storages between them.
+///
+///     (rho dx / A) dq/dt = p_left - p_right + rho g (z_left - z_right) - f rho dx q |q| / (2 D A^2)              (20)
+///     C db/dt = q_in - q_out,   C = A dx / (rho a^2)  between cells, half of that at each end                   (21)
+///
+/// Flow is positive from left to right. Momentum and continuity of the water-hammer equations without convective
+/// terms (Wylie and Streeter 1993; from memory); a wave speed by Korteweg; f Darcy's, by Churchill from Reynolds number
+/// and roughness, or constant. One cell is a rigid column with its storage split between the ends.
+/// Not modelled: unsteady friction, convective acceleration, movement of the pipe.
+#pragma once
+
+#include "models/friction.h"
+#include "models/main_valve.h"
+
+#include <cmath>
+#include <cstddef>
+#include <numbers>
+
+namespace needleturn::models {
+
+struct Pipe {
+    double length = 0;          ///< m, > 0
+    double bore = 0;            ///< m, > 0
+    double wave_speed = 0;      ///< a, m/s, > 0; infinity: rigid pipe and water
+    double density = 0;         ///< kg/m3
+    double viscosity = 0;       ///< Pa s
+    double roughness = 0;       ///< m, >= 0
+    double friction_factor = 0; ///< Darcy's; > 0: constant, 0: from Reynolds number and roughness
+    double rise = 0;            ///< m, height of the right end above the left
+    std::size_t cells = 1;      ///< >= 1
+
+    double area() const { return std::numbers::pi / 4 * bore * bore; }
+    double cell_length() const { return length / static_cast<double>(cells); }
+    /// Storage of one cell, m3/Pa; 0 if rigid.
+    double cell_storage() const { return area() * cell_length() / (density * wave_speed * wave_speed); }
+
+    /// Friction loss of one cell, Pa, in the direction of the flow.
+    template <class S> S loss(S q) const {
+        using std::abs;
+        using std::max;
+        const double per_square = density * cell_length() / (2 * bore * area() * area());
+        if (friction_factor > 0)
+            return friction_factor * per_square * q * abs(q);
+        // Below Re = 1 the flow has stopped for every purpose here; f Re = 64 there.
+        const double reynolds_per_flow = density * bore / (viscosity * area());
+        const S reynolds = max(abs(q) * reynolds_per_flow, 1.0);
+        return churchill(reynolds, roughness / bore) * reynolds * (per_square / reynolds_per_flow) * q;
+    }
+
+    /// Equation (20): dq/dt, m3/s2.
+    template <class S> S flow_rate(S q, S left, S right) const {
+        const double lift = density * gravity * rise / static_cast<double>(cells);
+        return (left - right - lift - loss(q)) * (area() / (density * cell_length()));
+    }
+};
+
+} // namespace needleturn::models

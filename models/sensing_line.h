@@ -1,0 +1,37 @@
+/// Sensing line: from the outlet to the chamber under the pilot diaphragm. States: line flow q_s; the chamber is a
+/// storage (models/storage.h) with pressure p_s.
+///
+///     (rho L / A) dq_s/dt = p2 - p_s - (R q_s + q_s |q_s| / C^2)                                                (16)
+///     C_chamber db_s/dt = q_s + A_p w                                                                           (17)
+///
+///     R = 128 mu L / (pi D^4)    laminar, Hagen-Poiseuille; C: fittings and turbulence together
+///
+/// Flow is positive towards the pilot; the pilot diaphragm yields volume A_p w as it opens. Inertance and resistance
+/// of a lumped line (handbook hydraulics). With the pilot on its spring (compliance A_p^2 / k) the line's water column
+/// makes the resonance that sets the hunting frequency.
+#pragma once
+
+#include <cmath>
+#include <numbers>
+
+namespace needleturn::models {
+
+struct SensingLine {
+    double inertance = 0;  ///< rho L / A, Pa s2 m-3, > 0
+    double resistance = 0; ///< R, Pa s m-3, >= 0
+    double capacity = 0;   ///< C, m3 s-1 Pa-1/2, > 0
+
+    /// A line of `length` and `bore` (m), water of `density` (kg/m3) and `viscosity` (Pa s).
+    static SensingLine of(double length, double bore, double capacity, double density, double viscosity) {
+        const double area = std::numbers::pi / 4 * bore * bore;
+        return {density * length / area, 128 * viscosity * length / (std::numbers::pi * std::pow(bore, 4)), capacity};
+    }
+
+    /// Equation (16): dq_s/dt, m3/s2.
+    template <class S> S flow_rate(S q, S outlet, S sensed) const {
+        using std::abs;
+        return (outlet - sensed - (resistance + abs(q) / (capacity * capacity)) * q) / inertance;
+    }
+};
+
+} // namespace needleturn::models
