@@ -14,24 +14,25 @@
 namespace needleturn::sim {
 
 /// Integrates `system` from (begin, y) to `end`; `y` holds the last accepted state afterwards, also when
-/// IntegrationFailure is thrown. The stepper starts anew at every breakpoint of the schedules: a pulse between two
-/// steps would otherwise go unseen, and error estimates mean nothing across a corner.
+/// IntegrationFailure is thrown. The stepper starts anew at every breakpoint of the schedules: a pulse
+/// between two steps would otherwise go unseen, and error estimates mean nothing across a corner.
 ///
-/// `observe(stepper)` is called after each accepted step; the stepper gives the state anywhere within that step
-/// (previous_time() .. current_time()). It may throw to end the run. `counts` is kept up to date throughout.
-template <class S, class Observe>
-void integrate(S& system, Eigen::VectorXd& y, double begin, double end, Tolerance tolerance, Counts& counts,
-               Observe&& observe) {
+/// `observe(stepper)` is called after each accepted step; the stepper gives the state anywhere within that
+/// step (previous_time() .. current_time()). It may throw to end the run. The work done is added to `counts`,
+/// step by step.
+template <class S, class Observe> void integrate(S& system, Eigen::VectorXd& y, double begin, double end,
+                                                 Tolerance tolerance, Counts& counts, Observe&& observe) {
     auto ends = system.breakpoints(begin, end);
     ends.push_back(end);
     Rodas5P<S> stepper(system, tolerance);
+    const Counts before = counts;
     const auto keep_counts = [&] {
         const auto& tally = stepper.tally();
-        counts.steps = tally.steps;
-        counts.rejected = tally.rejected;
-        counts.rates = tally.rates;
-        counts.jacobians = tally.jacobians;
-        counts.factorisations = tally.factorisations;
+        counts.steps = before.steps + tally.steps;
+        counts.rejected = before.rejected + tally.rejected;
+        counts.rates = before.rates + tally.rates;
+        counts.jacobians = before.jacobians + tally.jacobians;
+        counts.factorisations = before.factorisations + tally.factorisations;
     };
     double t = begin;
     for (const double limit : ends) {
@@ -41,7 +42,12 @@ void integrate(S& system, Eigen::VectorXd& y, double begin, double end, Toleranc
         stepper.initialize(y, t, std::min(first_step, limit - t));
         ++counts.restarts;
         while (stepper.current_time() < limit) {
-            stepper.do_step(system, limit);
+            try {
+                stepper.do_step(system, limit);
+            } catch (...) {
+                keep_counts();
+                throw;
+            }
             y = stepper.current_state();
             keep_counts();
             observe(stepper);

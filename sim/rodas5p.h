@@ -1,14 +1,14 @@
-/// Rodas5P: a stiffly accurate, L-stable Rosenbrock method of order 5 with an embedded solution of order 4 and dense
-/// output of order 4. Source: G. Steinebach, "Construction of Rosenbrock-Wanner method Rodas5P and numerical
-/// benchmarks within the Julia Differential Equations package", BIT Numerical Mathematics 63:27 (2023),
-/// doi 10.1007/s10543-023-00967-x. The usual transformed form, one factorisation a step:
+/// Rodas5P: a stiffly accurate, L-stable Rosenbrock method of order 5 with an embedded solution of order 4
+/// and dense output of order 4. Source: G. Steinebach, "Construction of Rosenbrock-Wanner method Rodas5P and
+/// numerical benchmarks within the Julia Differential Equations package", BIT Numerical Mathematics 63:27
+/// (2023), doi 10.1007/s10543-023-00967-x. The usual transformed form, one factorisation a step:
 ///
 ///     W = I/(h gamma) - J
 ///     W k_i = f(t + alpha_i h, y + sum_j a_ij k_j) + sum_j (c_ij / h) k_j + h d_i df/dt,   i = 1..8
 ///     y_new = y + sum_j a_6j k_j + k_6 + k_7 + k_8,   error estimate = k_8
 ///     y(t + s h) = y (1 - s) + s (y_new + (1 - s) (h_1.k + s (h_2.k + s h_3.k)))
 ///
-/// tests/sim/rodas5p.cpp checks the order conditions of these numbers and measures the order.
+/// tests/published/rodas5p.cpp checks the order conditions of these numbers and measures the order.
 #pragma once
 
 #include "sim/system.h"
@@ -62,26 +62,31 @@ inline constexpr double d[8] = {0.21193756319429014, -0.42387512638858027, -0.33
 
 /// How far from the exact solution one step may end.
 struct Tolerance {
-    /// Allowed error of each state, relative to its size or its typical size, whichever is larger. 1e-8 .. 1e-2.
+    /// Allowed error of each state, relative to its size or its typical size, whichever is larger. 1e-8 ..
+    /// 1e-2.
     double relative = 1e-5;
 };
 
-/// The system's states, its drives or its sizes do not allow the run to go on.
+/// The run cannot go on: no step from `time` is short enough for the equation of `state`.
 class IntegrationFailure : public std::runtime_error {
   public:
     IntegrationFailure(double at, const std::string& state_name, const std::string& why)
-        : std::runtime_error("integration failed at t = " + std::to_string(at) + " s in " + state_name + ": " + why),
-          time{at}, state{state_name} {}
+        : std::runtime_error("integration failed at t = " + std::to_string(at) + " s in " + state_name + ": "
+                             + why),
+          time{at},
+          state{state_name} {}
     double time;
     std::string state;
 };
 
-/// Steps a System adaptively with Rodas5P. It models Boost.Odeint's dense output stepper (state_type, initialize,
-/// do_step, calc_state, current_time ...), so Odeint's integrate functions and iterators can drive it.
+/// Steps a System adaptively with Rodas5P. It models Boost.Odeint's dense output stepper (state_type,
+/// initialize, do_step, calc_state, current_time ...), so Odeint's integrate functions and iterators can
+/// drive it.
 ///
-/// Errors are weighed per state by its typical size, so that one tolerance means the same to pascals and metres,
-/// and the norm is the largest root mean square of any one part ("main", "outlet"), so that a pipe of a hundred
-/// cells cannot drown the few states of a pilot.
+/// Errors are weighed per state by its typical size, so that one tolerance means the same to pascals and
+/// metres, and the norm is the largest root mean square of any one part ("main", "outlet"), so that a pipe of
+/// a hundred cells cannot drown the few states of a pilot. Meters are not weighed; they only have to stay
+/// numbers.
 template <class S> class Rodas5P {
   public:
     using state_type = Eigen::VectorXd;
@@ -103,16 +108,15 @@ template <class S> class Rodas5P {
         std::string part;
         for (std::size_t i = 0; i < n_; ++i) {
             typical_[i] = states[i].typical;
-            if (states[i].role == Role::meter)
-                continue;
-            const auto name = states[i].name.substr(0, states[i].name.find('.'));
-            if (parts_.empty() || name != part || parts_.back().end != i)
+            const bool meter = states[i].role == Role::meter;
+            const auto name = meter ? std::string() : states[i].name.substr(0, states[i].name.find('.'));
+            if (parts_.empty() || name != part)
                 parts_.push_back({i, i, 0});
             part = name;
             parts_.back().end = i + 1;
+            // A share of 0 leaves a meter out of the norm, and still turns an infinity of it into a NaN.
+            parts_.back().share = meter ? 0 : 1.0 / static_cast<double>(i + 1 - parts_.back().begin);
         }
-        for (auto& p : parts_)
-            p.share = 1.0 / static_cast<double>(p.end - p.begin);
         for (auto* array : {&y_, &y_new_, &stage_, &rate_, &first_rate_})
             array->assign(padded_, 0.0);
         for (auto& k : k_)
@@ -123,7 +127,8 @@ template <class S> class Rodas5P {
         matrix_.assign(system.lu().entries(), 0.0);
     }
 
-    /// Starts anew at (t, y): at the beginning and after every breakpoint. A step of `first_step` is tried first.
+    /// Starts anew at (t, y): at the beginning and after every breakpoint. A step of `first_step` is tried
+    /// first.
     void initialize(const state_type& y, double t, double first_step) {
         std::copy_n(y.data(), n_, y_.data());
         std::copy_n(y.data(), n_, y_new_.data());
@@ -133,7 +138,8 @@ template <class S> class Rodas5P {
 
     /// Makes one accepted step, at most to `limit`, as long as the error allows; returns its ends.
     /// Throws IntegrationFailure when no step is small enough.
-    std::pair<double, double> do_step(const S& system, double limit = std::numeric_limits<double>::infinity()) {
+    std::pair<double, double> do_step(const S& system,
+                                      double limit = std::numeric_limits<double>::infinity()) {
         if (t_ > t_old_)
             std::swap(y_, y_new_);
         t_old_ = t_;
@@ -149,22 +155,27 @@ template <class S> class Rodas5P {
                 h = left; // land on the limit exactly, and leave no sliver before it
             else if (h > 0.5 * left)
                 h = 0.5 * left;
-            if (h < 1e-13 * std::max(1.0, std::abs(t_old_)))
-                fail(system);
+            // Two breakpoints may lie a rounding error apart: what leads to the limit is never too short.
+            if (h < 1e-13 * std::max(1.0, std::abs(t_old_)) && h < left)
+                throw failure(system);
+            h_ = h;
             const double error = attempt(system, h);
             if (error <= 1) {
                 ++tally_.steps;
                 const double growth = error > 0 ? safety * std::pow(error, -1.0 / order) : most_growth;
-                step_ = h * std::clamp(growth, least_growth, retry ? 1.0 : most_growth);
+                const double next = h * std::clamp(growth, least_growth, retry ? 1.0 : most_growth);
+                // A step cut short by the limit says nothing against the longer one that was due.
+                step_ = h < step_ ? std::max(next, step_) : next;
                 t_ = h == left ? limit : t_old_ + h;
-                h_ = h;
                 dense_known_ = false;
                 return {t_old_, t_};
             }
             ++tally_.rejected;
             retry = true;
-            step_ = h * (std::isfinite(error) ? std::clamp(safety * std::pow(error, -1.0 / order), least_growth, 0.9)
-                                              : least_growth);
+            step_ = h
+                    * (std::isfinite(error)
+                           ? std::clamp(safety * std::pow(error, -1.0 / order), least_growth, 0.9)
+                           : least_growth);
         }
     }
 
@@ -181,16 +192,18 @@ template <class S> class Rodas5P {
         calc_state(t, y.data());
     }
 
-    state_type current_state() const { return map(y_new_); }
-    state_type previous_state() const { return map(y_); }
+    /// States at the ends of the last step, [n]; valid until the next one.
+    Eigen::Map<const state_type> current_state() const { return map(y_new_); }
+    Eigen::Map<const state_type> previous_state() const { return map(y_); }
     double current_time() const { return t_; }
     double previous_time() const { return t_old_; }
     double current_time_step() const { return step_; }
     const Tally& tally() const { return tally_; }
 
   private:
-    // The plain controller of Hairer and Wanner, "Solving Ordinary Differential Equations II" (1996), section IV.8:
-    // the embedded solution has order 4, so the error of a step grows with the fifth power of its length.
+    // The plain controller of Hairer and Wanner, "Solving Ordinary Differential Equations II" (1996), section
+    // IV.8: the embedded solution has order 4, so the error of a step grows with the fifth power of its
+    // length.
     static constexpr double order = 5, safety = 0.9, least_growth = 0.2, most_growth = 6;
 
     struct Part {
@@ -198,8 +211,8 @@ template <class S> class Rodas5P {
         double share; ///< 1 / number of states
     };
 
-    state_type map(const std::vector<double>& y) const {
-        return Eigen::Map<const state_type>(y.data(), static_cast<Eigen::Index>(n_));
+    Eigen::Map<const state_type> map(const std::vector<double>& y) const {
+        return {y.data(), static_cast<Eigen::Index>(n_)};
     }
 
     /// One attempt of length h; returns the error in units of the tolerance, infinity if it broke down.
@@ -301,32 +314,60 @@ template <class S> class Rodas5P {
         dense_known_ = true;
     }
 
-    [[noreturn]] void fail(const S& system) const {
-        const auto& states = system.model().states();
+    /// Says which state allows no step from t_old_, and why. Not on the hot path.
+    IntegrationFailure failure(const S& system) {
+        std::copy(y_.begin(), y_.end(), y_new_.begin());
+        const auto& lu = system.lu();
+        const auto in = [&](std::size_t state, const char* why) {
+            return IntegrationFailure(t_old_, system.model().states()[state].name, why);
+        };
+        constexpr auto rate =
+            "its rate of change is not a number; suspect a value out of the range of its equation";
+        constexpr auto slope =
+            "the derivative of its rate is not a number; suspect the root or power of a zero in "
+            "its equation";
+        for (std::size_t i = 0; i < n_; ++i)
+            if (!std::isfinite(first_rate_[i]))
+                return in(i, rate);
+        for (const auto& [entry, at] : lu.positions())
+            if (!std::isfinite(jacobian_[at]) || !std::isfinite(jacobian_[lu.entries() + entry.first]))
+                return in(entry.first, slope);
+        if (const auto broken = first_broken(system); broken < n_)
+            return in(broken, rate);
         std::size_t worst = 0;
-        double most = -1;
-        std::string why = "the error of this state stays above the tolerance however small the step; suspect a part "
-                          "that is far too stiff or light, or a value out of its range";
-        for (std::size_t i = 0; i < n_; ++i) {
-            if (!std::isfinite(first_rate_[i]) || !std::isfinite(y_[i])) {
+        for (std::size_t i = 1; i < n_; ++i)
+            if (weighed_error(i) > weighed_error(worst))
                 worst = i;
-                why = "its rate of change is not a number; suspect a value out of the range of the equations";
-                break;
-            }
-            const double error = std::abs(k_[7][i]) / typical_[i];
-            if (!(error <= most)) {
-                most = error;
-                worst = i;
-            }
-        }
-        throw IntegrationFailure(t_old_, states[worst].name, why);
+        return in(worst,
+                  "its error stays above the tolerance however short the step; suspect a part that is far "
+                  "too stiff or light, or a value that runs away");
+    }
+
+    /// Repeats the last attempt stage by stage; the first state whose rate is not a number, n_ if there is
+    /// none.
+    std::size_t first_broken(const S& system) {
+        attempt(system, h_);
+        std::size_t broken = n_;
+        const auto look = [&] {
+            for (std::size_t i = 0; i < n_ && broken == n_; ++i)
+                if (!std::isfinite(rate_[i]))
+                    broken = i;
+        };
+        [&]<std::size_t... I>(std::index_sequence<I...>) { ((stage<I + 1>(system, h_), look()), ...); }
+        (std::make_index_sequence<rodas5p::stages - 1>{});
+        return broken;
+    }
+
+    double weighed_error(std::size_t i) const {
+        return std::abs(k_[7][i]) / std::max(typical_[i], std::abs(y_[i]));
     }
 
     std::size_t n_, padded_;
     Tolerance tolerance_;
     std::vector<Part> parts_;
     std::vector<double> typical_;
-    std::vector<double> y_, y_new_, stage_, rate_, first_rate_; ///< state before and after the last step, scratch
+    std::vector<double> y_, y_new_, stage_, rate_,
+        first_rate_; ///< state before and after the last step, scratch
     std::array<std::vector<double>, rodas5p::stages> k_;
     std::vector<double> jacobian_, matrix_;
     mutable std::array<std::vector<double>, 3> dense_;
