@@ -1,0 +1,23 @@
+#include "sim/recording.h"
+
+#include <algorithm>
+#include <stdexcept>
+
+namespace needleturn::sim {
+
+namespace {
+auto find(const Recording& recording, const std::string& name) {
+    return std::ranges::find(recording.quantities, name, &Quantity::name);
+}
+} // namespace
+
+const std::vector<double>& Recording::operator[](const std::string& name) const {
+    const auto found = find(*this, name);
+    if (found == quantities.end())
+        throw std::out_of_range("no signal is called " + name);
+    return values[static_cast<std::size_t>(found - quantities.begin())];
+}
+
+bool Recording::has(const std::string& name) const { return find(*this, name) != quantities.end(); }
+
+} // namespace needleturn::sim

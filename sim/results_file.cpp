@@ -1,0 +1,578 @@
+#include "sim/results_file.h"
+
+#include "sim/whole_file.h"
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <cstdint>
+#include <fcntl.h>
+#include <hdf5.h>
+#include <hdf5_hl.h>
+#include <mutex>
+#include <set>
+#include <span>
+#include <stdexcept>
+#include <system_error>
+#include <unistd.h>
+#include <utility>
+
+namespace needleturn::sim {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr const char* time_name = "time";
+constexpr const char* event_name = "event";
+
+// Fewer rows than this, as tables have, take more room in a chunk than bare.
+constexpr hsize_t rows_worth_a_chunk = 64;
+
+// Whole signals are read far more often than parts: 128 KiB of float64 at a time.
+constexpr hsize_t rows_per_chunk = 16384;
+
+// The fastest level: shuffled signals shrink hardly further with more of it, and a run takes milliseconds.
+constexpr unsigned deflate_level = 1;
+
+// ---- HDF5 with errors that are exceptions and objects that close themselves
+
+/// What HDF5 has to say, from the innermost call; it prints nothing by itself within a Session.
+std::string what_hdf5_says() {
+    std::string words;
+    H5Ewalk2(
+        H5E_DEFAULT, H5E_WALK_UPWARD,
+        [](unsigned, const H5E_error2_t* error, void* out) -> herr_t {
+            if (auto& first = *static_cast<std::string*>(out); first.empty() && error->desc)
+                first = error->desc;
+            return 0;
+        },
+        &words);
+    std::ranges::replace(words, '\n', ' ');
+    return words.empty() ? "HDF5 gives no reason" : words;
+}
+
+/// An HDF5 call failed.
+struct Hdf5Failure : std::runtime_error {
+    using std::runtime_error::runtime_error;
+};
+
+/// Passes on the result of an HDF5 call unless it failed.
+template <class Result> Result checked(Result result) {
+    if (result < 0)
+        throw Hdf5Failure(what_hdf5_says());
+    return result;
+}
+
+template <herr_t (*close)(hid_t)> class Handle {
+  public:
+    explicit Handle(hid_t id) : id_{checked(id)} {}
+    Handle(Handle&& other) noexcept : id_{std::exchange(other.id_, H5I_INVALID_HID)} {}
+    Handle(const Handle&) = delete;
+    Handle& operator=(const Handle&) = delete;
+    ~Handle() {
+        if (id_ >= 0)
+            close(id_);
+    }
+    operator hid_t() const { return id_; }
+
+  private:
+    hid_t id_;
+};
+
+using File = Handle<H5Fclose>;
+using Object = Handle<H5Oclose>; ///< a group or a dataset
+using Space = Handle<H5Sclose>;
+using Type = Handle<H5Tclose>;
+using Attribute = Handle<H5Aclose>;
+using Properties = Handle<H5Pclose>;
+
+/// One caller at a time, and silence on standard error meanwhile: the high-level part of HDF5 is not made for
+/// threads, and what it would print becomes the line that read_results and write_results throw.
+class Session {
+  public:
+    Session() : lock_{mutex()} {
+        H5Eget_auto2(H5E_DEFAULT, &print_, &print_argument_);
+        H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
+    }
+    Session(const Session&) = delete;
+    Session& operator=(const Session&) = delete;
+    ~Session() { H5Eset_auto2(H5E_DEFAULT, print_, print_argument_); }
+
+  private:
+    static std::mutex& mutex() {
+        static std::mutex only;
+        return only;
+    }
+    std::scoped_lock<std::mutex> lock_;
+    H5E_auto2_t print_ = nullptr;
+    void* print_argument_ = nullptr;
+};
+
+Type text_type() {
+    Type type{H5Tcopy(H5T_C_S1)};
+    checked(H5Tset_size(type, H5T_VARIABLE));
+    checked(H5Tset_cset(type, H5T_CSET_UTF8));
+    return type;
+}
+
+/// Properties of a group or a file: what is in it keeps its order, and no times are stored.
+Properties ordered(hid_t property_class) {
+    Properties properties{H5Pcreate(property_class)};
+    checked(H5Pset_link_creation_order(properties, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED));
+    checked(H5Pset_obj_track_times(properties, false));
+    return properties;
+}
+
+// ---- Writing
+
+void set_attribute(hid_t object, const char* name, hid_t file_type, hid_t memory_type, const void* value) {
+    const Space scalar{H5Screate(H5S_SCALAR)};
+    const Attribute attribute{H5Acreate2(object, name, file_type, scalar, H5P_DEFAULT, H5P_DEFAULT)};
+    checked(H5Awrite(attribute, memory_type, value));
+}
+
+void set(hid_t object, const char* name, const std::string& text) {
+    const auto type = text_type();
+    const char* characters = text.c_str();
+    set_attribute(object, name, type, type, &characters);
+}
+
+void set(hid_t object, const char* name, double value) {
+    set_attribute(object, name, H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, &value);
+}
+
+void set(hid_t object, const char* name, std::int64_t value) {
+    set_attribute(object, name, H5T_STD_I64LE, H5T_NATIVE_INT64, &value);
+}
+
+void set_unless_empty(hid_t object, const char* name, const std::string& text) {
+    if (!text.empty())
+        set(object, name, text);
+}
+
+/// Makes a dataset of every stride-th of `rows` values.
+Object write_rows(hid_t group, const std::string& name, hid_t file_type, hid_t memory_type,
+                  const void* values, hsize_t rows, hsize_t stride = 1) {
+    const hsize_t kept = rows == 0 ? 0 : (rows - 1) / stride + 1;
+    const Space space{H5Screate_simple(1, &kept, nullptr)};
+    const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
+    checked(H5Pset_obj_track_times(properties, false));
+    if (kept >= rows_worth_a_chunk) {
+        const hsize_t chunk = std::min(kept, rows_per_chunk);
+        checked(H5Pset_chunk(properties, 1, &chunk));
+        checked(H5Pset_shuffle(properties));
+        checked(H5Pset_deflate(properties, deflate_level));
+    }
+    Object dataset{H5Dcreate2(group, name.c_str(), file_type, space, H5P_DEFAULT, properties, H5P_DEFAULT)};
+    if (kept > 0) {
+        const Space memory{H5Screate_simple(1, &rows, nullptr)};
+        const hsize_t first = 0;
+        checked(H5Sselect_hyperslab(memory, H5S_SELECT_SET, &first, &stride, &kept, nullptr));
+        checked(H5Dwrite(dataset, memory_type, memory, H5S_ALL, H5P_DEFAULT, values));
+    }
+    return dataset;
+}
+
+Object write_rows(hid_t group, const std::string& name, const std::vector<double>& rows, hsize_t stride = 1) {
+    return write_rows(group, name, H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, rows.data(), rows.size(), stride);
+}
+
+Object write_rows(hid_t group, const std::string& name, const std::vector<std::int64_t>& rows) {
+    return write_rows(group, name, H5T_STD_I64LE, H5T_NATIVE_INT64, rows.data(), rows.size());
+}
+
+Object write_rows(hid_t group, const std::string& name, const std::vector<std::string>& rows) {
+    std::vector<const char*> characters;
+    for (const auto& row : rows)
+        characters.push_back(row.c_str());
+    const auto type = text_type();
+    return write_rows(group, name, type, type, characters.data(), rows.size());
+}
+
+void describe(hid_t dataset, const std::string& unit, const std::string& meaning) {
+    set_unless_empty(dataset, "units", unit);
+    set_unless_empty(dataset, "long_name", meaning);
+}
+
+Object make_group(hid_t file, const char* name) {
+    const auto properties = ordered(H5P_GROUP_CREATE);
+    return Object{H5Gcreate2(file, name, H5P_DEFAULT, properties, H5P_DEFAULT)};
+}
+
+std::string role_name(Role role) {
+    switch (role) {
+    case Role::amount:
+        return "amount";
+    case Role::meter:
+        return "meter";
+    case Role::dynamic:
+        break;
+    }
+    return "";
+}
+
+void write_signals(hid_t file, const Recording& recording, hsize_t stride) {
+    const auto group = make_group(file, "signals");
+    const auto scale = write_rows(group, time_name, recording.time, stride);
+    describe(scale, "s", "time since the start of the run");
+    checked(H5DSset_scale(scale, time_name));
+    for (std::size_t i = 0; i < recording.quantities.size(); ++i) {
+        const auto& quantity = recording.quantities[i];
+        const auto signal = write_rows(group, quantity.name, recording.values[i], stride);
+        describe(signal, quantity.unit, quantity.meaning);
+        set(signal, "typical", quantity.typical);
+        set_unless_empty(signal, "role", role_name(quantity.role));
+        checked(H5DSattach_scale(signal, scale, 0));
+    }
+}
+
+std::size_t rows_of(const Column& column) {
+    return std::visit([](const auto& rows) { return rows.size(); }, column.rows);
+}
+
+Object write_column(hid_t group, const Column& column) {
+    auto dataset =
+        std::visit([&](const auto& rows) { return write_rows(group, column.name, rows); }, column.rows);
+    describe(dataset, column.unit, column.meaning);
+    return dataset;
+}
+
+Object write_numbers_of_events(hid_t group, std::size_t rows) {
+    std::vector<std::int64_t> numbers(rows);
+    for (std::size_t i = 0; i < rows; ++i)
+        numbers[i] = static_cast<std::int64_t>(i + 1);
+    auto dataset = write_rows(group, event_name, numbers);
+    describe(dataset, "1", "number of the event, from 1");
+    return dataset;
+}
+
+void write_table(hid_t file, const char* name, const Table& table) {
+    const auto group = make_group(file, name);
+    const auto own = std::ranges::find(table, event_name, &Column::name);
+    std::vector<Object> columns;
+    for (const auto& column : table)
+        columns.push_back(write_column(group, column));
+    if (own == table.end())
+        columns.push_back(write_numbers_of_events(group, table.empty() ? 0 : rows_of(table.front())));
+    const auto& scale = columns[static_cast<std::size_t>(own - table.begin())];
+    checked(H5DSset_scale(scale, event_name));
+    for (const auto& column : columns)
+        if (column != scale)
+            checked(H5DSattach_scale(column, scale, 0));
+}
+
+/// The counts and what they are called in the file.
+constexpr std::array<std::pair<const char*, std::size_t Counts::*>, 6> counts_by_name{
+    {{"steps", &Counts::steps},
+     {"rejected", &Counts::rejected},
+     {"rates", &Counts::rates},
+     {"jacobians", &Counts::jacobians},
+     {"factorisations", &Counts::factorisations},
+     {"restarts", &Counts::restarts}}};
+
+/// The bytes of the file. HDF5 never sees the disk: it cannot leave a part behind, and after a full disk it
+/// could not close the file any more.
+std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
+    const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
+    constexpr std::size_t increment = 1 << 20;
+    checked(H5Pset_fapl_core(access, increment, false));
+    // From the earliest on: H5Fget_file_image spoils the checksum that the superblock of later versions has.
+    checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18));
+    const auto creation = ordered(H5P_FILE_CREATE);
+    const File file{H5Fcreate("results", H5F_ACC_TRUNC, creation, access)};
+
+    set(file, "title", record.title);
+    set(file, "question", record.question);
+    set(file, "scenario", record.scenario);
+    set(file, "program", record.program);
+    set(file, "relative_tolerance", record.relative_tolerance);
+    set(file, "complete", std::int64_t{record.failure.empty() ? 1 : 0});
+    set(file, "failure", record.failure);
+    write_signals(file, record.recording, stride);
+    write_table(file, "events", record.events);
+    write_table(file, "verdict", record.verdict);
+    const auto run = make_group(file, "run");
+    for (const auto& [name, count] : counts_by_name)
+        set(run, name, static_cast<std::int64_t>(record.counts.*count));
+
+    checked(H5Fflush(file, H5F_SCOPE_GLOBAL));
+    std::vector<std::byte> image(static_cast<std::size_t>(checked(H5Fget_file_image(file, nullptr, 0))));
+    checked(H5Fget_file_image(file, image.data(), image.size()));
+    return image;
+}
+
+void require(bool condition, const std::string& otherwise) {
+    if (!condition)
+        throw std::invalid_argument("a results file cannot hold this record: " + otherwise);
+}
+
+void require_text(const std::string& text) {
+    require(text.find('\0') == std::string::npos, "a text holds a zero byte");
+}
+
+void require_name(std::set<std::string>& taken, const std::string& name) {
+    require(!name.empty() && name != ".", "a signal or column has no name");
+    require(name.find('/') == std::string::npos, "the name " + name + " holds a slash");
+    require_text(name);
+    require(taken.insert(name).second, "two signals or columns are called " + name);
+}
+
+void require_table(const Table& table) {
+    std::set<std::string> taken;
+    for (const auto& column : table) {
+        require_name(taken, column.name);
+        require_text(column.unit);
+        require_text(column.meaning);
+        require(rows_of(column) == rows_of(table.front()),
+                "the column " + column.name + " has another length");
+        if (const auto* words = std::get_if<std::vector<std::string>>(&column.rows))
+            std::ranges::for_each(*words, require_text);
+    }
+}
+
+void require_valid(const RunRecord& record, std::size_t stride) {
+    require(stride >= 1, "the stride is 0");
+    for (const auto& text : {record.title, record.question, record.scenario, record.program, record.failure})
+        require_text(text);
+    const auto& [time, quantities, values] = record.recording;
+    require(values.size() == quantities.size(), "there are more signals than names, or fewer");
+    std::set<std::string> taken{time_name};
+    for (std::size_t i = 0; i < quantities.size(); ++i) {
+        require_name(taken, quantities[i].name);
+        require_text(quantities[i].unit);
+        require_text(quantities[i].meaning);
+        require(values[i].size() == time.size(),
+                "the signal " + quantities[i].name + " is not as long as time");
+    }
+    require_table(record.events);
+    require_table(record.verdict);
+}
+
+// ---- Reading
+
+/// Sound HDF5, but not what write_results writes.
+struct NotOurs : std::runtime_error {
+    using std::runtime_error::runtime_error;
+};
+
+[[noreturn]] void not_ours(const std::string& why) { throw NotOurs(why); }
+
+/// "/signals/time", for messages.
+std::string name_of(hid_t object) {
+    std::string name(static_cast<std::size_t>(checked(H5Iget_name(object, nullptr, 0))), '\0');
+    checked(H5Iget_name(object, name.data(), name.size() + 1));
+    return name;
+}
+
+/// Opens a group or a dataset.
+Object open(hid_t parent, const std::string& name, H5I_type_t kind) {
+    const std::string kind_name = kind == H5I_GROUP ? "group" : "dataset";
+    if (checked(H5Lexists(parent, name.c_str(), H5P_DEFAULT)) == 0)
+        not_ours("there is no " + kind_name + " " + name + " in " + name_of(parent));
+    Object object{H5Oopen(parent, name.c_str(), H5P_DEFAULT)};
+    if (H5Iget_type(object) != kind)
+        not_ours(name_of(object) + " is not a " + kind_name);
+    return object;
+}
+
+std::vector<std::string> names_in(hid_t group) {
+    H5G_info_t info{};
+    checked(H5Gget_info(group, &info));
+    std::vector<std::string> names;
+    for (hsize_t i = 0; i < info.nlinks; ++i) {
+        const auto put_name = [&](char* name, std::size_t size) {
+            return checked(
+                H5Lget_name_by_idx(group, ".", H5_INDEX_CRT_ORDER, H5_ITER_INC, i, name, size, H5P_DEFAULT));
+        };
+        auto& name = names.emplace_back(static_cast<std::size_t>(put_name(nullptr, 0)), '\0');
+        put_name(name.data(), name.size() + 1);
+    }
+    return names;
+}
+
+bool has_attribute(hid_t object, const char* name) { return checked(H5Aexists(object, name)) > 0; }
+
+bool is_text(hid_t type) { return H5Tget_class(type) == H5T_STRING && checked(H5Tis_variable_str(type)) > 0; }
+
+Attribute open_attribute(hid_t object, const char* name, H5T_class_t kind) {
+    if (!has_attribute(object, name))
+        not_ours(name_of(object) + " has no attribute " + name);
+    Attribute attribute{H5Aopen(object, name, H5P_DEFAULT)};
+    const Type type{H5Aget_type(attribute)};
+    const Space space{H5Aget_space(attribute)};
+    if (H5Tget_class(type) != kind || (kind == H5T_STRING && !is_text(type))
+        || H5Sget_simple_extent_npoints(space) != 1)
+        not_ours("the attribute " + std::string{name} + " of " + name_of(object) + " is of another type");
+    return attribute;
+}
+
+std::string get_text(hid_t object, const char* name) {
+    const auto attribute = open_attribute(object, name, H5T_STRING);
+    const Type type{H5Aget_type(attribute)};
+    char* characters = nullptr;
+    checked(H5Aread(attribute, type, &characters));
+    std::string text = characters ? characters : "";
+    checked(H5free_memory(characters));
+    return text;
+}
+
+std::string get_text_or_nothing(hid_t object, const char* name) {
+    return has_attribute(object, name) ? get_text(object, name) : "";
+}
+
+double get_number(hid_t object, const char* name) {
+    double value = 0;
+    checked(H5Aread(open_attribute(object, name, H5T_FLOAT), H5T_NATIVE_DOUBLE, &value));
+    return value;
+}
+
+std::size_t get_count(hid_t object, const char* name) {
+    std::int64_t value = 0;
+    checked(H5Aread(open_attribute(object, name, H5T_INTEGER), H5T_NATIVE_INT64, &value));
+    return static_cast<std::size_t>(value);
+}
+
+std::size_t rows_of(hid_t dataset) {
+    const Space space{H5Dget_space(dataset)};
+    if (checked(H5Sget_simple_extent_ndims(space)) != 1)
+        not_ours(name_of(dataset) + " is not a single row");
+    return static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space)));
+}
+
+H5T_class_t kind_of(hid_t dataset) {
+    const Type type{H5Dget_type(dataset)};
+    return H5Tget_class(type);
+}
+
+std::vector<double> read_numbers(hid_t dataset) {
+    if (kind_of(dataset) != H5T_FLOAT)
+        not_ours(name_of(dataset) + " does not hold float64");
+    std::vector<double> numbers(rows_of(dataset));
+    checked(H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, numbers.data()));
+    return numbers;
+}
+
+std::vector<std::string> read_words(hid_t dataset) {
+    const Type type{H5Dget_type(dataset)};
+    if (!is_text(type))
+        not_ours(name_of(dataset) + " holds neither float64 nor text");
+    std::vector<char*> characters(rows_of(dataset));
+    checked(H5Dread(dataset, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, characters.data()));
+    std::vector<std::string> words;
+    for (const char* word : characters)
+        words.emplace_back(word ? word : "");
+    const Space space{H5Dget_space(dataset)};
+    checked(H5Dvlen_reclaim(type, space, H5P_DEFAULT, characters.data()));
+    return words;
+}
+
+Role role_of(hid_t dataset) {
+    const auto name = get_text_or_nothing(dataset, "role");
+    for (const auto role : {Role::dynamic, Role::amount, Role::meter})
+        if (role_name(role) == name)
+            return role;
+    not_ours("the role of " + name_of(dataset) + " is neither amount nor meter");
+}
+
+Recording read_signals(hid_t file) {
+    const auto group = open(file, "signals", H5I_GROUP);
+    Recording recording;
+    recording.time = read_numbers(open(group, time_name, H5I_DATASET));
+    for (const auto& name : names_in(group)) {
+        if (name == time_name)
+            continue;
+        const auto signal = open(group, name, H5I_DATASET);
+        recording.quantities.push_back({.name = name,
+                                        .unit = get_text_or_nothing(signal, "units"),
+                                        .typical = get_number(signal, "typical"),
+                                        .meaning = get_text_or_nothing(signal, "long_name"),
+                                        .role = role_of(signal)});
+        recording.values.push_back(read_numbers(signal));
+        if (recording.values.back().size() != recording.time.size())
+            not_ours(name_of(signal) + " is not as long as time");
+    }
+    return recording;
+}
+
+Table read_table(hid_t file, const char* table_name) {
+    const auto group = open(file, table_name, H5I_GROUP);
+    const auto rows = rows_of(open(group, event_name, H5I_DATASET));
+    Table table;
+    for (const auto& name : names_in(group)) {
+        const auto dataset = open(group, name, H5I_DATASET);
+        const auto kind = kind_of(dataset);
+        if (name == event_name && kind == H5T_INTEGER)
+            continue; // the numbering the writer added
+        auto& column = table.emplace_back();
+        column.name = name;
+        column.unit = get_text_or_nothing(dataset, "units");
+        column.meaning = get_text_or_nothing(dataset, "long_name");
+        if (kind == H5T_FLOAT)
+            column.rows = read_numbers(dataset);
+        else
+            column.rows = read_words(dataset);
+        if (rows_of(column) != rows)
+            not_ours(name_of(dataset) + " is not as long as " + event_name);
+    }
+    return table;
+}
+
+RunRecord read_record(hid_t file) {
+    RunRecord record;
+    record.title = get_text(file, "title");
+    record.question = get_text(file, "question");
+    record.scenario = get_text(file, "scenario");
+    record.program = get_text(file, "program");
+    record.relative_tolerance = get_number(file, "relative_tolerance");
+    record.failure = get_text(file, "failure");
+    record.recording = read_signals(file);
+    record.events = read_table(file, "events");
+    record.verdict = read_table(file, "verdict");
+    const auto run = open(file, "run", H5I_GROUP);
+    for (const auto& [name, count] : counts_by_name)
+        record.counts.*count = get_count(run, name);
+    return record;
+}
+
+} // namespace
+
+void write_results(const fs::path& path, const RunRecord& record, std::size_t stride) {
+    require_valid(record, stride);
+    const auto image = [&] {
+        const Session session;
+        try {
+            return image_of(record, stride);
+        } catch (const Hdf5Failure& failure) {
+            throw std::runtime_error(path.string() + ": cannot be written: " + failure.what());
+        }
+    }();
+    write_whole_file(path, image);
+}
+
+RunRecord read_results(const fs::path& path) {
+    const auto wrong = [&](const std::string& why) { return std::runtime_error(path.string() + ": " + why); };
+    std::error_code unknown; // what cannot be looked at cannot be read either
+    const auto status = fs::status(path, unknown);
+    if (status.type() == fs::file_type::not_found)
+        throw wrong("there is no such file");
+    if (fs::is_directory(status))
+        throw wrong("is a folder, not a results file");
+    if (fs::exists(status) && !fs::is_regular_file(status))
+        throw wrong("is not a regular file");
+    if (::faccessat(AT_FDCWD, path.c_str(), R_OK, AT_EACCESS) != 0)
+        throw wrong("cannot be read: " + std::generic_category().message(errno));
+
+    const Session session;
+    try {
+        if (checked(H5Fis_hdf5(path.c_str())) == 0)
+            throw wrong("is not an HDF5 file");
+        return read_record(File{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)});
+    } catch (const NotOurs& why) {
+        throw wrong("is HDF5, but not a results file of this program: " + std::string{why.what()});
+    } catch (const Hdf5Failure& failure) {
+        throw wrong("is cut short or damaged: " + std::string{failure.what()});
+    }
+}
+
+} // namespace needleturn::sim
