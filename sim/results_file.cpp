@@ -271,8 +271,8 @@ constexpr std::array<std::pair<const char*, std::size_t Counts::*>, 6> counts_by
      {"factorisations", &Counts::factorisations},
      {"restarts", &Counts::restarts}}};
 
-/// The bytes of the file. HDF5 never sees the disk: it cannot leave a part behind, and after a full disk it
-/// could not close the file any more.
+/// The bytes of the file. HDF5 never sees the disk: it cannot leave a part behind, and on a full disk its
+/// H5Fclose fails and the program then crashes at exit (seen with 1.10.8).
 std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
     const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
     constexpr std::size_t increment = 1 << 20;
