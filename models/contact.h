@@ -1,14 +1,14 @@
 /// Contact: what a stem feels when it meets its seat or its stop.
 ///
-///     F = K d^2 / (d + d_0) (1 + chi v),  never pulling                                                         (5)
+///     F = K d^2 / (d + d_0) (1 + chi v),  never pulling (5)
 ///
 ///     d    how far the parts are pressed into each other, m; v its rate, m/s
 ///     K    stiffness, N/m; d_0 rounding, m: asperities carry first, the body later
 ///     chi  dissipation, s/m; 1.5 chi v is the share of speed lost in an impact at v
 ///
-/// The damping that vanishes with the depth is that of Hunt and Crossley, "Coefficient of restitution interpreted as
-/// damping in vibroimpact", J. Appl. Mech. 42:440 (1975), doi 10.1115/1.3423596 (from memory). A linear spring with a
-/// switched damper would pull at separation and make the stepper ring.
+/// The damping that vanishes with the depth is that of Hunt and Crossley, "Coefficient of restitution
+/// interpreted as damping in vibroimpact", J. Appl. Mech. 42:440 (1975), doi 10.1115/1.3423596 (from memory).
+/// A linear spring with a switched damper would pull at separation and make the stepper ring.
 #pragma once
 
 #include "models/smooth.h"

@@ -1,14 +1,15 @@
 /// Cover: the chamber above the main diaphragm. States: cover pressure p_c and free air in it.
 ///
-///     (V_w / K + g V_w / (p_abs - p_v)^2 + V_a / (n p_abs)) dp_c/dt = q_c + A_d v                                (8)
-///     V_w = V_0 - A_d x - V_a(p_c)
+///     (V_w / K + g V_w / (p_abs - p_v)^2 + V_a / (n p_abs)) dp_c/dt = q_c + A_d v (8) V_w = V_0 - A_d x -
+///     V_a(p_c)
 ///
 ///     q_c  flow into the cover, m3/s; v stem speed, m/s, opening, which makes the cover smaller
 ///     V_0  volume with the valve shut, m3; V_a trapped air (models/air.h), m3; V_w water
 ///     K    effective bulk modulus of water, wall and diaphragm together, Pa
 ///     g    trace of undissolved gas (models/storage.h), Pa
 ///
-/// Volume balance with constant water density; air polytropic. The trace keeps the pressure above that of vapour.
+/// Volume balance with constant water density; air polytropic. The trace keeps the pressure above that of
+/// vapour.
 #pragma once
 
 #include "models/air.h"

@@ -1,12 +1,13 @@
-/// Pilot: a small spring-and-diaphragm valve that lets the cover drain to the outlet. States: pilot lift y and speed w.
+/// Pilot: a small spring-and-diaphragm valve that lets the cover drain to the outlet. States: pilot lift y
+/// and speed w.
 ///
-///     dy/dt = w                                                                                                 (13)
-///     m dw/dt = A_p (p_set - p_s) - k y - c w + F_seat(-y, -w) - F_stop(y - y_full, w)                           (14)
-///     q_pilot = C_full (y / y_full) root(p_t - p2)                                                              (15)
+///     dy/dt = w (13) m dw/dt = A_p (p_set - p_s) - k y - c w + F_seat(-y, -w) - F_stop(y - y_full, w) (14)
+///     q_pilot = C_full (y / y_full) root(p_t - p2) (15)
 ///
-/// The adjusting screw presses the spring by A_p p_set when the pilot is shut: p_set is the sensed pressure p_s at
-/// which it just shuts, the static set pressure. Each pascal the outlet falls below it opens the pilot by A_p / k. A
-/// force balance, no outside source. Not modelled: the pressure of tee and outlet on the pilot's own seat, friction.
+/// The adjusting screw presses the spring by A_p p_set when the pilot is shut: p_set is the sensed pressure
+/// p_s at which it just shuts, the static set pressure. Each pascal the outlet falls below it opens the pilot
+/// by A_p / k. A force balance, no outside source. Not modelled: the pressure of tee and outlet on the
+/// pilot's own seat, friction.
 #pragma once
 
 #include "models/contact.h"
@@ -27,8 +28,8 @@ struct Pilot {
 
     /// Equation (14) divided by m, m/s2.
     template <class S> S acceleration(S y, S w, S set, S sensed) const {
-        const S forces = diaphragm_area * (set - sensed) - spring_rate * y - stem_damping * w + seat.force(-y, -w)
-                         - stop.force(y - full_lift, w);
+        const S forces = diaphragm_area * (set - sensed) - spring_rate * y - stem_damping * w
+                         + seat.force(-y, -w) - stop.force(y - full_lift, w);
         return forces / moving_mass;
     }
 

@@ -1,15 +1,17 @@
-/// Sensing line: from the outlet to the chamber under the pilot diaphragm. States: line flow q_s; the chamber is a
-/// storage (models/storage.h) with pressure p_s.
+/// Sensing line: from the outlet to the chamber under the pilot diaphragm. States: line flow q_s; the chamber
+/// is a storage (models/storage.h) with pressure p_s.
 ///
-///     (rho L / A) dq_s/dt = p2 - p_s - (R q_s + q_s |q_s| / C^2)                                                (16)
-///     C_chamber db_s/dt = q_s + A_p w                                                                           (17)
+///     (rho L / A) dq_s/dt = p2 - p_s - (R q_s + q_s |q_s| / C^2) (16) C_chamber db_s/dt = q_s + A_p w (17)
 ///
-///     R = 128 mu L / (pi D^4)    laminar, Hagen-Poiseuille; C: fittings and turbulence together
+///     R = 128 mu L / (pi D^4) + R_fittings    laminar: Hagen-Poiseuille for the line, equation (1) for its
+///     fittings C                                       turbulent loss of line and fittings together
 ///
-/// Flow is positive towards the pilot; the pilot diaphragm yields volume A_p w as it opens. Inertance and resistance
-/// of a lumped line (handbook hydraulics). With the pilot on its spring (compliance A_p^2 / k) the line's water column
-/// makes the resonance that sets the hunting frequency.
+/// Flow is positive towards the pilot; the pilot diaphragm yields volume A_p w as it opens. Inertance and
+/// resistance of a lumped line (handbook hydraulics). With the pilot on its spring (compliance A_p^2 / k) the
+/// line's water column makes the resonance that sets the hunting frequency.
 #pragma once
+
+#include "models/restriction.h"
 
 #include <cmath>
 #include <numbers>
@@ -24,7 +26,8 @@ struct SensingLine {
     /// A line of `length` and `bore` (m), water of `density` (kg/m3) and `viscosity` (Pa s).
     static SensingLine of(double length, double bore, double capacity, double density, double viscosity) {
         const double area = std::numbers::pi / 4 * bore * bore;
-        return {density * length / area, 128 * viscosity * length / (std::numbers::pi * std::pow(bore, 4)), capacity};
+        const double line = 128 * viscosity * length / (std::numbers::pi * std::pow(bore, 4));
+        return {density * length / area, line + std::sqrt(small_passage_knee / 2) / capacity, capacity};
     }
 
     /// Equation (16): dq_s/dt, m3/s2.

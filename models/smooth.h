@@ -6,8 +6,9 @@
 
 namespace needleturn::models {
 
-/// 0 for d <= 0 and d^2 / (d + rounding) above: once differentiable, d - rounding when d is large. A part that has
-/// come d beyond where it touches, or a passage that has opened by d. `rounding` > 0, in the unit of d.
+/// 0 for d <= 0 and d^2 / (d + rounding) above: once differentiable, d - rounding when d is large. A part
+/// that has come d beyond where it touches, or a passage that has opened by d. `rounding` > 0, in the unit of
+/// d.
 template <class S> S beyond(S d, double rounding) {
     using std::max;
     const S past = max(d, 0.0);
@@ -22,8 +23,8 @@ template <class S> S smooth_step(S x, double width) {
     return h * h * (3.0 - 2.0 * h);
 }
 
-/// x, but never beyond +-limit: rounded off over a twentieth of the limit either side of it; exactly x below 0.95 limit.
-/// `limit` > 0.
+/// x, but never beyond +-limit: rounded off over a twentieth of the limit either side of it; exactly x below
+/// 0.95 limit. `limit` > 0.
 template <class S> S limited(S x, S limit) {
     using std::abs;
     using std::max;

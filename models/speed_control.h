@@ -1,14 +1,15 @@
 /// Speed controls: two needles in series on the cover line, each beside a check.
 ///
-///     C_needle = C_full (turns / full turns)^e                                                                  (11)
-///     water into the cover (closing):  C = series(needle_closing, needle_opening + check_opening)
-///     water out of the cover (opening): C = series(needle_opening, needle_closing + check_closing)             (12)
-///     q_c = C root(p_tee - p_c),   1 / series(a, b)^2 = 1/a^2 + 1/b^2
+///     C_needle = C_full (turns / full turns)^e (11) water into the cover (closing):  C =
+///     series(needle_closing, needle_opening + check_opening) water out of the cover (opening): C =
+///     series(needle_opening, needle_closing + check_closing)             (12) q_c = C root(p_tee - p_c),   1
+///     / series(a, b)^2 = 1/a^2 + 1/b^2
 ///
-/// The closing control throttles water that enters the cover, the opening control water that leaves it; the check
-/// beside each lets the other direction pass. Flow is positive into the cover. Capacities in parallel add, squared
-/// losses in series add (handbook hydraulics). The power law of (11) is this project's generic needle; enter your own.
-/// The checks open over +-`check_span` of drop. Not modelled: mass and chatter of the checks.
+/// The closing control throttles water that enters the cover, the opening control water that leaves it; the
+/// check beside each lets the other direction pass. Flow is positive into the cover. Capacities in parallel
+/// add, squared losses in series add (handbook hydraulics). The power law of (11) is this project's generic
+/// needle; enter your own. The checks open over +-`check_span` of drop. Not modelled: mass and chatter of the
+/// checks.
 #pragma once
 
 #include "models/restriction.h"
@@ -45,9 +46,8 @@ template <class S> S in_series(S a, S b) {
 }
 
 /// Equation (12): flow into the cover, m3/s. Turns from seated.
-template <class S>
-S cover_flow(const SpeedControl& opening, S opening_turns, const SpeedControl& closing, S closing_turns, S tee,
-             S cover) {
+template <class S> S cover_flow(const SpeedControl& opening, S opening_turns, const SpeedControl& closing,
+                                S closing_turns, S tee, S cover) {
     const S needle_opening = opening.needle_capacity(opening_turns);
     const S needle_closing = closing.needle_capacity(closing_turns);
     const S in = in_series(needle_closing, S(needle_opening + opening.check_capacity));

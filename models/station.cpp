@@ -17,7 +17,8 @@ Storage with(const Storage& point, double share, const GasTrace& trace, const Pi
     Storage sum = point;
     sum.per_pascal += share;
     if (!(sum.per_pascal > 0))
-        throw std::invalid_argument("a pressure point stores nothing: give the pipe a wave speed or the point a storage");
+        throw std::invalid_argument(
+            "a pressure point stores nothing: give the pipe a wave speed or the point a storage");
     if (!(sum.modulus > 0))
         sum.modulus = pipe.density * pipe.wave_speed * pipe.wave_speed;
     sum.trace = trace;
@@ -54,7 +55,8 @@ void Station::lay_out() {
             index.flow.push_back(state(name + ".flow" + number, flow_unit, of.area() * speed,
                                        "flow in the " + name + ", towards the demand"));
             if (k + 1 < of.cells)
-                index.between.push_back(state(name + ".pressure" + number, pascal, bar, "pressure in the " + name));
+                index.between.push_back(
+                    state(name + ".pressure" + number, pascal, bar, "pressure in the " + name));
         }
         return index;
     };
@@ -69,13 +71,15 @@ void Station::lay_out() {
         at.speed = state(named("stem_speed"), "m s-1", stage.valve.full_lift / stroke_time,
                          "main valve stem speed, opening");
         at.cover = state(named("cover_pressure"), pascal, bar, "pressure in the cover");
-        at.air = state(named("cover_air"), "m3", 1e-4, "air trapped in the cover, volume at atmospheric pressure",
-                       Role::amount);
-        at.tee = state(named("tee_pressure"), pascal, bar, "pressure at the tee of restriction, pilot and cover line");
+        at.air = state(named("cover_air"), "m3", 1e-4,
+                       "air trapped in the cover, volume at atmospheric pressure", Role::amount);
+        at.tee = state(named("tee_pressure"), pascal, bar,
+                       "pressure at the tee of restriction, pilot and cover line");
         at.pilot_lift = state(named("pilot_lift"), "m", stage.pilot.full_lift / 10, "pilot lift, opening");
         at.pilot_speed = state(named("pilot_speed"), "m s-1", stage.pilot.full_lift / stroke_time * 10,
                                "pilot stem speed, opening");
-        at.sensing_flow = state(named("sensing_flow"), flow_unit, 1e-5, "flow in the sensing line, towards the pilot");
+        at.sensing_flow =
+            state(named("sensing_flow"), flow_unit, 1e-5, "flow in the sensing line, towards the pilot");
         at.sensed = state(named("sensed_pressure"), pascal, bar, "pressure under the pilot diaphragm");
         stages_.push_back(at);
     }
@@ -85,7 +89,8 @@ void Station::lay_out() {
     if (parts_.air_pocket)
         pocket_ = state("air_pocket.pressure", pascal, parts_.air_pocket->free_air,
                         "pressure of the air pocket at the far end; stored as its volume, m3");
-    supply_meter_ = state("supply_meter.volume", "m3", 1e-2, "volume taken from the source since the start", Role::meter);
+    supply_meter_ =
+        state("supply_meter.volume", "m3", 1e-2, "volume taken from the source since the start", Role::meter);
     demand_meter_ = state("demand_meter.volume", "m3", 1e-2, "volume delivered since the start", Role::meter);
 
     const auto drive = [this](std::string name, const char* unit, double typical, std::string meaning) {
@@ -123,44 +128,83 @@ void Station::observe(std::span<const double> values, std::span<double> signals)
         *out++ = stage.valve.trim.flow(values[inlet_], values[outlet_], values[at.lift]);
         *out++ = stage.restriction_capacity * drop_root(values[inlet_] - values[at.tee], small_passage_knee);
         *out++ = stage.pilot.flow(values[at.pilot_lift], values[at.tee], values[outlet_]);
-        *out++ = cover_flow(stage.opening_control, values[at.opening], stage.closing_control, values[at.closing],
-                            values[at.tee], values[at.cover]);
+        *out++ = cover_flow(stage.opening_control, values[at.opening], stage.closing_control,
+                            values[at.closing], values[at.tee], values[at.cover]);
         *out++ = air_volume(values[at.air], values[at.cover], stage.cover.air_index);
     }
     *out++ = parts_.draws ? Draw{}.flow(values[demand_], values[far_end_])
                           : Outlet{}.flow(values[demand_], values[far_end_]);
 }
 
-std::vector<double> Station::start(const StationStart& from) const {
+std::vector<double> Station::start(std::span<const double> drives, std::span<const double> free_air) const {
+    const auto drive = [&](std::size_t value) { return drives[value - states_.size()]; };
+    const auto pipe_loss = [](const Pipe& pipe, double q) {
+        return pipe.loss(q) * static_cast<double>(pipe.cells);
+    };
+    const auto wanted = [&](double p) {
+        return parts_.draws ? Draw{}.flow(drive(demand_), p) : Outlet{}.flow(drive(demand_), p);
+    };
+
+    // Repeated substitution: pressures from flow, pilots from pressures, flow from pressures. Halfway moves
+    // keep it from circling. All of it is a guess; a fixed number of rounds is enough for Newton's method to
+    // take over.
+    constexpr int rounds = 60;
+    const double source = drive(source_);
+    double p2 = stages_.empty() ? 0 : std::min(drive(stages_[0].set), source);
+    double p1 = source, p_end = p2, q = 0;
+    std::vector<double> lift(stages_.size()), pilot_lift(stages_.size()), cover(stages_.size());
+    for (int round = 0; round < rounds; ++round) {
+        q = 0.5 * (q + wanted(p_end));
+        p1 = source - pipe_loss(parts_.supply_pipe, q);
+        p_end = p2 - pipe_loss(parts_.downstream_pipe, q);
+        double p2_next = p2;
+        for (std::size_t i = 0; i < stages_.size(); ++i) {
+            const auto& stage = parts_.stages[i];
+            const auto& valve = stage.valve;
+            const auto& pilot = stage.pilot;
+            double low = 0, high = valve.full_lift;
+            for (int half = 0; half < 50; ++half) {
+                lift[i] = 0.5 * (low + high);
+                (valve.trim.flow(p1, p2, lift[i]) * static_cast<double>(stages_.size()) < q ? low : high) =
+                    lift[i];
+            }
+            cover[i] = (valve.seat_area * p1 + (valve.diaphragm_area - valve.seat_area) * p2
+                        - valve.spring_preload - valve.spring_rate * lift[i] - valve.moving_mass * gravity)
+                       / valve.diaphragm_area;
+            const double supplied = stage.restriction_capacity * drop_root(p1 - cover[i], small_passage_knee);
+            const double per_lift = pilot.capacity / pilot.full_lift
+                                    * std::max(drop_root(cover[i] - p2, small_passage_knee), 1.0);
+            pilot_lift[i] = std::clamp(supplied / per_lift, 0.0, pilot.full_lift);
+            p2_next = std::max(0.0, drive(stages_[i].set)
+                                        - pilot.spring_rate * pilot_lift[i] / pilot.diaphragm_area);
+        }
+        p2 = 0.5 * (p2 + std::min(p2_next, p1));
+    }
+
     std::vector<double> y(states_.size(), 0.0);
-    y[inlet_] = inlet_storage_.virtual_pressure(from.inlet_pressure);
-    y[outlet_] = outlet_storage_.virtual_pressure(from.outlet_pressure);
-    y[far_end_] = far_end_storage_.virtual_pressure(from.outlet_pressure);
-    for (const auto i : supply_pipe_.between)
-        y[i] = supply_cell_.virtual_pressure(from.inlet_pressure);
-    for (const auto i : downstream_pipe_.between)
-        y[i] = downstream_cell_.virtual_pressure(from.outlet_pressure);
-    for (const auto* pipe : {&supply_pipe_, &downstream_pipe_})
-        for (const auto i : pipe->flow)
-            y[i] = from.flow;
+    y[inlet_] = inlet_storage_.virtual_pressure(p1);
+    y[outlet_] = outlet_storage_.virtual_pressure(p2);
+    y[far_end_] = far_end_storage_.virtual_pressure(p_end);
+    const auto fill = [&](const PipeIndex& index, const Storage& cell, double left, double right) {
+        for (const auto i : index.flow)
+            y[i] = q;
+        for (std::size_t k = 0; k < index.between.size(); ++k) {
+            const double share = static_cast<double>(k + 1) / static_cast<double>(index.flow.size());
+            y[index.between[k]] = cell.virtual_pressure(left + share * (right - left));
+        }
+    };
+    fill(supply_pipe_, supply_cell_, source, p1);
+    fill(downstream_pipe_, downstream_cell_, p2, p_end);
     if (parts_.air_pocket)
-        y[pocket_] = air_volume(parts_.air_pocket->free_air, from.outlet_pressure, parts_.air_pocket->index);
+        y[pocket_] = air_volume(parts_.air_pocket->free_air, p_end, parts_.air_pocket->index);
     for (std::size_t i = 0; i < stages_.size(); ++i) {
-        const auto& stage = parts_.stages[i];
-        const auto& valve = stage.valve;
         const auto& at = stages_[i];
-        const double lift = i < from.lift.size() ? from.lift[i] : 0;
-        // The cover pressure that holds the stem there.
-        const double cover = (valve.seat_area * from.inlet_pressure
-                              + (valve.diaphragm_area - valve.seat_area) * from.outlet_pressure - valve.spring_preload
-                              - valve.spring_rate * lift - valve.moving_mass * gravity)
-                             / valve.diaphragm_area;
-        y[at.lift] = lift;
-        y[at.cover] = cover;
-        y[at.air] = i < from.air.size() ? from.air[i] : 0;
-        y[at.tee] = stage.tee.virtual_pressure(cover);
-        y[at.pilot_lift] = stage.pilot.full_lift / 4;
-        y[at.sensed] = stage.sensing_chamber.virtual_pressure(from.outlet_pressure);
+        y[at.lift] = lift[i];
+        y[at.cover] = cover[i];
+        y[at.air] = free_air[i];
+        y[at.tee] = parts_.stages[i].tee.virtual_pressure(cover[i]);
+        y[at.pilot_lift] = pilot_lift[i];
+        y[at.sensed] = parts_.stages[i].sensing_chamber.virtual_pressure(p2);
     }
     return y;
 }

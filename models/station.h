@@ -1,5 +1,6 @@
-/// Station: a supply, its pipe, one or more pilot-operated stages in parallel, the downstream pipe and the demand,
-/// joined into one model (sim/contract/model.h). Here the parts are wired; their equations are in their own files.
+/// Station: a supply, its pipe, one or more pilot-operated stages in parallel, the downstream pipe and the
+/// demand, joined into one model (sim/contract/model.h). Here the parts are wired; their equations are in
+/// their own files.
 ///
 ///     source = supply pipe = inlet =[stages]= outlet = downstream pipe = far end = demand
 ///
@@ -41,7 +42,7 @@ struct PilotStage {
 
 /// Air caught at the far end, behind an opening.
 ///
-///     dV/dt = -q,   p = p_atm (V_free / V)^n - p_atm,   q = C root(p_far_end - p)                                (22)
+///     dV/dt = -q,   p = p_atm (V_free / V)^n - p_atm,   q = C root(p_far_end - p) (22)
 struct AirPocket {
     double free_air = 0; ///< m3 at atmospheric pressure, > 0
     double index = 1.2;  ///< n
@@ -67,21 +68,12 @@ struct StationParts {
     bool draws = false; ///< the demand is a draw (models/demand.h), not outlets
 };
 
-/// Where a station stands when a run begins; find_equilibrium refines it.
-struct StationStart {
-    double inlet_pressure = 0;  ///< Pa
-    double outlet_pressure = 0; ///< Pa
-    double flow = 0;            ///< m3/s
-    std::vector<double> lift;   ///< m, per stage
-    std::vector<double> air;    ///< free air in each cover, m3
-};
-
 class Station {
   public:
     /// Indices of the states and drives of one stage among the values.
     struct StageIndex {
         std::size_t lift, speed, cover, air, tee, pilot_lift, pilot_speed, sensing_flow, sensed; // states
-        std::size_t set, opening, closing;                                                        // drives
+        std::size_t set, opening, closing;                                                       // drives
     };
     /// Flows of the cells and pressures between them.
     struct PipeIndex {
@@ -96,8 +88,9 @@ class Station {
     const std::vector<Quantity>& signals() const { return signals_; }
     const StationParts& parts() const { return parts_; }
 
-    /// A first guess of the states as stored, for find_equilibrium.
-    std::vector<double> start(const StationStart& at) const;
+    /// A first guess of the steady states as stored, for find_equilibrium, from the values of the drives and
+    /// the free air in each cover (m3).
+    std::vector<double> start(std::span<const double> drives, std::span<const double> free_air) const;
 
     std::size_t inlet() const { return inlet_; }
     std::size_t outlet() const { return outlet_; }
@@ -147,9 +140,9 @@ class Station {
     }
 
     /// Cells of a pipe from value `left` (a storage of the outlet kind, or the source, which stores nothing).
-    template <class On>
-    void visit_pipe(On& on, const Pipe& pipe, const PipeIndex& index, const Storage& cell, std::size_t left_end,
-                    std::size_t right_end, const Storage& right_storage) const {
+    template <class On> void visit_pipe(On& on, const Pipe& pipe, const PipeIndex& index, const Storage& cell,
+                                        std::size_t left_end, std::size_t right_end,
+                                        const Storage& right_storage) const {
         std::size_t left = left_end;
         for (std::size_t k = 0; k < index.flow.size(); ++k) {
             const bool last = k + 1 == index.flow.size();
@@ -186,8 +179,11 @@ class Station {
                const auto q = stage.valve.trim.flow(p1, p2, x);
                return rates(-q * per_inlet, q * per_outlet);
            });
-        // Stem.
-        on(reads(at.speed), writes(at.lift), [](auto v) { return rates(v); });
+        // Stem, and what it displaces.
+        on(reads(at.speed), writes(at.lift, inlet_, outlet_), [&stage, per_inlet, per_outlet](auto v) {
+            const double seat = stage.valve.seat_area;
+            return rates(v, -seat * per_inlet * v, -(stage.valve.diaphragm_area - seat) * per_outlet * v);
+        });
         on(reads(at.lift, at.speed, inlet_, outlet_, at.cover), writes(at.speed),
            [&stage](auto x, auto v, auto p1, auto p2, auto cover) {
                return rates(stage.valve.acceleration(x, v, p1, p2, cover));
@@ -198,9 +194,11 @@ class Station {
             return rates(-q * per_inlet, q * per_tee);
         });
         // Speed controls and cover: tee to cover.
-        on(reads(at.tee, at.cover, at.lift, at.speed, at.air, at.opening, at.closing), writes(at.tee, at.cover),
+        on(reads(at.tee, at.cover, at.lift, at.speed, at.air, at.opening, at.closing),
+           writes(at.tee, at.cover),
            [&stage, per_tee](auto tee, auto cover, auto x, auto v, auto air, auto opening, auto closing) {
-               const auto q = cover_flow(stage.opening_control, opening, stage.closing_control, closing, tee, cover);
+               const auto q =
+                   cover_flow(stage.opening_control, opening, stage.closing_control, closing, tee, cover);
                return rates(-q * per_tee, stage.cover.pressure_rate(cover, x, air, q, v));
            });
         // Pilot seat: tee to outlet.
@@ -210,9 +208,8 @@ class Station {
                return rates(-q * per_tee, q * per_outlet);
            });
         // Pilot stem.
-        on(reads(at.pilot_speed), writes(at.pilot_lift, at.sensed), [&stage, per_chamber](auto w) {
-            return rates(w, stage.pilot.diaphragm_area * w * per_chamber);
-        });
+        on(reads(at.pilot_speed), writes(at.pilot_lift, at.sensed),
+           [&stage, per_chamber](auto w) { return rates(w, stage.pilot.diaphragm_area * w * per_chamber); });
         on(reads(at.pilot_lift, at.pilot_speed, at.set, at.sensed), writes(at.pilot_speed),
            [&stage](auto y, auto w, auto set, auto sensed) {
                return rates(stage.pilot.acceleration(y, w, set, sensed));
@@ -232,10 +229,11 @@ class Station {
                 return rates(-q * per_far_end, q);
             });
         else
-            on(reads(far_end_, demand_), writes(far_end_, demand_meter_), [per_far_end](auto p, auto capacity) {
-                const auto q = Outlet{}.flow(capacity, p);
-                return rates(-q * per_far_end, q);
-            });
+            on(reads(far_end_, demand_), writes(far_end_, demand_meter_),
+               [per_far_end](auto p, auto capacity) {
+                   const auto q = Outlet{}.flow(capacity, p);
+                   return rates(-q * per_far_end, q);
+               });
         if (parts_.air_pocket)
             on(reads(far_end_, pocket_), writes(far_end_, pocket_), [this, per_far_end](auto p, auto air) {
                 const auto q = parts_.air_pocket->capacity * drop_root(p - air, small_passage_knee);

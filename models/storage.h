@@ -1,16 +1,17 @@
-/// Storage: a volume of water in an elastic wall, with a trace of undissolved gas. Its state is the *virtual* pressure
-/// b, the pressure it would have without the gas:
+/// Storage: a volume of water in an elastic wall, with a trace of undissolved gas. Its state is the *virtual*
+/// pressure b, the pressure it would have without the gas:
 ///
-///     C db/dt = sum of inflows                                                                                  (9)
-///     P = (X + sqrt(X^2 + 4 K g)) / 2,   X = b_abs - p_v,   P = p_abs - p_v                                     (10)
+///     C db/dt = sum of inflows (9) P = (X + sqrt(X^2 + 4 K g)) / 2,   X = b_abs - p_v,   P = p_abs - p_v
+///     (10)
 ///
 ///     C  storage, m3/Pa = volume / K; K effective modulus, Pa
 ///     g  strength of the trace, Pa: gas fraction at atmospheric pressure times atmospheric pressure
 ///
-/// The volume balance P - X = K g / P of an isothermal gas, solved exactly: (9) is linear, so volume is conserved to
-/// rounding, and p_abs never falls below the vapour pressure p_v: when the water column parts, the gas volume grows
-/// instead. Source: the discrete gas cavity of Wylie (1984), "Simulation of vaporous and gaseous cavitation", J. Fluids
-/// Eng. 106:307, doi 10.1115/1.3243120 (from memory), here with the virtual pressure as state.
+/// The volume balance P - X = K g / P of an isothermal gas, solved exactly: (9) is linear, so volume is
+/// conserved to rounding, and p_abs never falls below the vapour pressure p_v: when the water column parts,
+/// the gas volume grows instead. Source: the discrete gas cavity of Wylie (1984), "Simulation of vaporous and
+/// gaseous cavitation", J. Fluids Eng. 106:307, doi 10.1115/1.3243120 (from memory), here with the virtual
+/// pressure as state.
 #pragma once
 
 #include "models/air.h"
@@ -25,8 +26,9 @@ struct GasTrace {
     double vapour_pressure_abs = 0; ///< p_v, Pa absolute
 };
 
-/// Fraction of the volume that free gas takes at atmospheric pressure. 1e-7 lowers the wave speed by 0.1 % at 1 bar
-/// absolute and rounds the onset of a cavity over about 10 kPa; a physical parameter, chosen: clear water has 1e-8 to 1e-6.
+/// Fraction of the volume that free gas takes at atmospheric pressure. 1e-7 lowers the wave speed by 0.1 % at
+/// 1 bar absolute and rounds the onset of a cavity over about 10 kPa; a physical parameter, chosen: clear
+/// water has 1e-8 to 1e-6.
 inline constexpr double trace_gas_fraction = 1e-7;
 
 struct Storage {

@@ -75,7 +75,8 @@ double saturation_pressure(double temperature) {
 
 // IAPWS-IF97 eq. 31, the same quadratic solved for theta and then for T.
 double saturation_temperature(double pressure_abs) {
-    require("pressure", pressure_abs, 611.213, critical_pressure_abs, "Pa absolute");
+    require("pressure", pressure_abs, saturation_pressure(freezing),
+            saturation_pressure(critical_temperature), "Pa absolute");
     const auto& n = region_4;
     const double beta = std::pow(pressure_abs / 1e6, 0.25);
     const double e = (beta + n[2]) * beta + n[5];

@@ -28,8 +28,8 @@ inline constexpr double critical_pressure_abs = 22.064e6;
 /// Vapour pressure, Pa absolute, at `temperature` (K, 273.15 to 647.096). Throws std::domain_error outside.
 double saturation_pressure(double temperature);
 
-/// Boiling temperature, K, at `pressure_abs` (Pa absolute, 611.213 to 22.064e6). Throws std::domain_error
-/// outside.
+/// Boiling temperature, K, at `pressure_abs` (Pa absolute, 611.213 to 22.064e6: what saturation_pressure
+/// spans). Throws std::domain_error outside.
 double saturation_temperature(double pressure_abs);
 
 /// Dynamic viscosity, Pa s, of water at `temperature` (K, 273.15 to 1173.15) and `density` (kg/m3, above 0).
