@@ -1,0 +1,23 @@
+#include "models/cavitation.h"
+#include "tests/relative.h"
+
+using namespace needleturn::models;
+using needleturn::tests::relative;
+
+TEST_CASE("the screening bands of cavitation meet at 2, 1.7 and 1.5") { // common practice, no source
+    CHECK(screen_cavitation(2.0) == Cavitation::none);
+    CHECK(screen_cavitation(1.999) == Cavitation::incipient);
+    CHECK(screen_cavitation(1.7) == Cavitation::incipient);
+    CHECK(screen_cavitation(1.699) == Cavitation::constant);
+    CHECK(screen_cavitation(1.5) == Cavitation::constant);
+    CHECK(screen_cavitation(1.499) == Cavitation::damaging);
+}
+
+TEST_CASE("a deeper reduction has the lower cavitation index") {
+    CHECK(cavitation_index(8e5, 2e5, 2339) < cavitation_index(8e5, 4e5, 2339));
+    CHECK(tullis_index(8e5, 2e5, 2339) < tullis_index(8e5, 4e5, 2339));
+}
+
+TEST_CASE("a cavitation index without scale effects is unchanged") {
+    CHECK(scaled_index(2.59, 1, 1) == relative(2.59, 1e-15));
+}
