@@ -41,7 +41,8 @@ struct Pipe {
         "steel";          ///< one of materials(): sets modulus and roughness where they are not given
     double modulus = 0;   ///< Pa, Young's, of the wall, > 0; default: of the material
     double roughness = 0; ///< m, of the inner wall, >= 0; default: of the material
-    std::optional<double> friction_factor; ///< Darcy's, [0, 0.2]; absent: from roughness and Reynolds number
+    std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
+    double rise = 0;                       ///< m, of its downstream end above its upstream end; default 0
     std::optional<std::size_t> cells;      ///< [1, 4096]; absent: as the model sees fit
 
     bool operator==(const Pipe&) const = default;

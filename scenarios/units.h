@@ -42,7 +42,7 @@ class UnitError : public std::runtime_error {
 /// finite decimal or a fraction, the unit is spelt as in allowed_units(). Throws UnitError.
 double parse_quantity(std::string_view text, Dimension dimension);
 
-/// "pressure", "flow", ... as error texts call it.
+/// "a pressure", "an area", ... as error texts call it.
 std::string_view dimension_name(Dimension dimension);
 
 /// The unit spellings a dimension accepts, the SI trade unit first. Empty spelling for a bare ratio is left

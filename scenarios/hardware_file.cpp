@@ -1,0 +1,67 @@
+#include "scenarios/hardware_file.h"
+
+#include "scenarios/parse_toml.h"
+#include "scenarios/table_reader.h"
+#include "scenarios/text_file.h"
+
+#include <algorithm>
+#include <system_error>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+namespace {
+
+std::vector<std::string> families_in(std::span<const std::filesystem::path> folders) {
+    std::vector<std::string> families;
+    for (const auto& folder : folders) {
+        std::error_code ignored; // a folder that is not there has no families
+        for (const auto& entry : std::filesystem::directory_iterator(folder, ignored))
+            if (entry.path().extension() == ".toml")
+                families.push_back(entry.path().stem().string());
+    }
+    std::sort(families.begin(), families.end());
+    families.erase(std::unique(families.begin(), families.end()), families.end());
+    return families;
+}
+
+} // namespace
+
+HardwareChoice find_hardware(const std::string& name, std::span<const std::filesystem::path> folders) {
+    HardwareChoice choice;
+    const auto slash = name.find('/');
+    const auto family = name.substr(0, slash);
+    const auto families = families_in(folders);
+    if (families.empty()) {
+        std::vector<std::string> searched;
+        for (const auto& folder : folders)
+            searched.push_back(folder.string());
+        choice.why_not = fmt::format("no hardware files; folders searched: {}", fmt::join(searched, ", "));
+        return choice;
+    }
+    if (std::find(families.begin(), families.end(), family) == families.end()) {
+        choice.why_not = fmt::format("no such family{}", instead(family, families));
+        return choice;
+    }
+    for (const auto& folder : folders) {
+        const auto file = folder / (family + ".toml");
+        if (!std::filesystem::exists(file))
+            continue;
+        choice.file = file.string();
+        break;
+    }
+    auto document = parse_toml(read_text_file(choice.file), choice.file);
+    choice.size = slash == std::string::npos ? "" : name.substr(slash + 1);
+    if (auto* table = document[choice.size].as_table()) {
+        choice.table = std::move(*table);
+        choice.found = true;
+        return choice;
+    }
+    std::vector<std::string> names;
+    for (const auto& [size, node] : document)
+        names.push_back(fmt::format("{}/{}", family, size.str()));
+    choice.why_not = fmt::format("no such size{}", instead(name, names));
+    return choice;
+}
+
+} // namespace needleturn::scenarios

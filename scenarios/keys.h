@@ -1,0 +1,326 @@
+/// The one list of the keys of scenario and hardware files. Reading, writing and testing all walk it.
+///
+/// `visit_keys(on, part)` calls `on` once per key, in an order in which each key depends only on earlier
+/// ones:
+///     on.required(key, member, dimension, range)            a quantity that must be there
+///     on.optional(key, member, dimension, range[, otherwise])  one that need not; `otherwise` is then its
+///     value on.required / on.optional(key, string)                a text on.optional(key, count, low, high)
+///     a whole number on.choice(key, member, {{"word", value}, ...})        one of a few words
+///     on.numbers(key, vector)                               bare numbers
+///     on.one_of(member, chosen, alternatives)               exactly one of several keys
+///     on.table(key, presence, [](auto& in) {...})           a table
+///     on.quantity_or_table(key, presence..., [](auto& in))  a quantity, short for the table's main one
+///     on.list(key, presence, vector, [](auto& in, auto& member, index) {...})
+///     on.hardware(key, override_key, hardware)              "family/size" or a table, then changes to it
+///     on.stage_name(key, index, stages)                     the name of a stage
+///     on.refuse(key, member, why)                           a key that means nothing here
+///     on.check(true_when_fine, key, why)                    a condition between keys
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <limits>
+#include <numbers>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+enum class Presence { required, optional };
+
+/// What a number may be, in SI.
+struct Range {
+    double low = -std::numeric_limits<double>::infinity();
+    double high = std::numeric_limits<double>::infinity();
+    enum class Low { allowed, excluded } at_low = Low::allowed;
+
+    bool contains(double value) const {
+        return value <= high && (at_low == Low::allowed ? value >= low : value > low);
+    }
+};
+
+inline constexpr Range positive{.low = 0, .at_low = Range::Low::excluded};
+inline constexpr Range not_negative{.low = 0};
+
+/// One of several keys that say the same thing; `to_member` turns its SI value into the member's.
+struct Alternative {
+    std::string_view key;
+    Dimension dimension;
+    Range range;
+    std::function<double(double)> to_member = [](double value) { return value; };
+};
+
+template <class E> using Words = std::vector<std::pair<std::string, E>>;
+
+template <class On> void visit_keys(On& on, Trim& trim) {
+    using enum Trim::Shape;
+    on.choice("shape", trim.shape,
+              Words<Trim::Shape>{
+                  {"flat-disc", flat_disc}, {"v-port", v_port}, {"contoured", contoured}, {"table", table}});
+    if (trim.shape == flat_disc || trim.shape == v_port)
+        on.required("exponent", trim.exponent, Dimension::ratio, Range{1, 5});
+    else
+        on.refuse("exponent", trim.exponent, "it belongs to flat-disc and v-port");
+    if (trim.shape == contoured)
+        on.required("rangeability", trim.rangeability, Dimension::ratio, Range{2, 200});
+    else
+        on.refuse("rangeability", trim.rangeability, "it belongs to contoured");
+    // A change of shape by an override brings what the new shape needs.
+    on.check(trim.shape == contoured ? trim.rangeability > 0 : trim.shape == table || trim.exponent > 0,
+             "shape", "needs its exponent or rangeability beside it");
+    if (trim.shape == table) {
+        const auto rises_from_0_to_1 = [](const std::vector<double>& v) {
+            return v.size() >= 2 && v.front() == 0 && v.back() == 1
+                   && std::adjacent_find(v.begin(), v.end(), std::greater_equal<>{}) == v.end();
+        };
+        on.numbers("lift", trim.lift);
+        on.numbers("capacity", trim.capacity);
+        on.check(rises_from_0_to_1(trim.lift), "lift", "must rise from 0 to 1");
+        on.check(rises_from_0_to_1(trim.capacity), "capacity", "must rise from 0 to 1");
+        on.check(trim.lift.size() == trim.capacity.size(), "capacity", "must have as many numbers as lift");
+    } else {
+        on.refuse("lift", trim.lift, "it belongs to table");
+        on.refuse("capacity", trim.capacity, "it belongs to table");
+    }
+}
+
+template <class On> void visit_keys(On& on, MainValveHardware& valve) {
+    std::size_t chosen = 0;
+    on.one_of(valve.seat_area, chosen,
+              {{"seat_area", Dimension::area, positive},
+               {"seat_bore", Dimension::length, positive,
+                [](double bore) { return std::numbers::pi / 4 * bore * bore; }}});
+    on.required("diaphragm_area", valve.diaphragm_area, Dimension::area, positive);
+    on.required("full_lift", valve.full_lift, Dimension::length, positive);
+    on.required("moving_mass", valve.moving_mass, Dimension::mass, positive);
+    on.required("spring_preload", valve.spring_preload, Dimension::force, not_negative);
+    on.required("spring_rate", valve.spring_rate, Dimension::stiffness, not_negative);
+    on.required("stem_damping", valve.stem_damping, Dimension::damping, not_negative);
+    on.required("stem_friction", valve.stem_friction, Dimension::force, not_negative);
+    on.required("capacity", valve.capacity, Dimension::capacity, positive);
+    on.required("liquid_recovery_factor", valve.liquid_recovery_factor, Dimension::ratio,
+                Range{0, 1, Range::Low::excluded});
+    on.table("trim", Presence::required, [&](auto& in) { visit_keys(in, valve.trim); });
+    on.check(valve.diaphragm_area > valve.seat_area, "diaphragm_area", "must be larger than the seat");
+}
+
+template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
+    on.optional("name", hardware.name);
+    on.table("main_valve", Presence::required, [&](auto& in) { visit_keys(in, hardware.main_valve); });
+    on.table("cover", Presence::required, [&](auto& in) {
+        in.required("volume", hardware.cover.volume, Dimension::volume, positive);
+        in.required("modulus", hardware.cover.modulus, Dimension::modulus, positive);
+    });
+    on.check(hardware.cover.volume > hardware.main_valve.diaphragm_area * hardware.main_valve.full_lift,
+             "cover",
+             "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
+    on.table("fixed_restriction", Presence::required, [&](auto& in) {
+        in.required("capacity", hardware.fixed_restriction_capacity, Dimension::capacity, positive);
+    });
+    on.table("tee", Presence::required,
+             [&](auto& in) { in.required("volume", hardware.tee_volume, Dimension::volume, positive); });
+    on.table("speed_control", Presence::required, [&](auto& in) {
+        auto& control = hardware.speed_control;
+        in.required("capacity", control.capacity, Dimension::capacity, positive);
+        in.required("full_turns", control.full_turns, Dimension::turns, positive);
+        in.required("exponent", control.exponent, Dimension::ratio, Range{0.5, 4});
+        in.required("check_capacity", control.check_capacity, Dimension::capacity, positive);
+    });
+    on.table("pilot", Presence::required, [&](auto& in) {
+        auto& pilot = hardware.pilot;
+        in.required("capacity", pilot.capacity, Dimension::capacity, positive);
+        in.required("full_lift", pilot.full_lift, Dimension::length, positive);
+        in.required("diaphragm_area", pilot.diaphragm_area, Dimension::area, positive);
+        in.required("spring_rate", pilot.spring_rate, Dimension::stiffness, positive);
+        in.required("moving_mass", pilot.moving_mass, Dimension::mass, positive);
+        in.required("stem_damping", pilot.stem_damping, Dimension::damping, not_negative);
+        in.required("pressure_per_turn", pilot.pressure_per_turn, Dimension::pressure, positive);
+    });
+    on.table("sensing_line", Presence::required, [&](auto& in) {
+        auto& line = hardware.sensing_line;
+        in.required("length", line.length, Dimension::length, positive);
+        in.required("bore", line.bore, Dimension::length, positive);
+        in.required("capacity", line.capacity, Dimension::capacity, positive);
+        in.required("chamber_volume", line.chamber_volume, Dimension::volume, positive);
+    });
+}
+
+template <class On> void visit_keys(On& on, Pipe& pipe) {
+    on.required("length", pipe.length, Dimension::length, positive);
+    on.required("bore", pipe.bore, Dimension::length, positive);
+    on.optional("wall", pipe.wall, Dimension::length, positive);
+    Words<std::string> names;
+    for (const auto& material : materials())
+        names.emplace_back(material.name, material.name);
+    on.choice("material", pipe.material, names);
+    const auto& material = *std::find_if(materials().begin(), materials().end(),
+                                         [&](const auto& m) { return m.name == pipe.material; });
+    on.optional("modulus", pipe.modulus, Dimension::modulus, positive, material.modulus);
+    on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
+    on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
+                Range{0, 0.2, Range::Low::excluded});
+    on.optional("rise", pipe.rise, Dimension::length, Range{});
+    on.optional("cells", pipe.cells, 1, 4096);
+    on.check(pipe.roughness < pipe.bore / 20, "roughness", "must be less than a twentieth of the bore");
+}
+
+template <class On> void visit_keys(On& on, TrappedAir& air) {
+    on.required("volume", air.volume, Dimension::volume, not_negative);
+    on.optional("at", air.at, Dimension::pressure, not_negative);
+}
+
+template <class On> void visit_air(On& on, std::string_view key, TrappedAir& air) {
+    on.quantity_or_table(key, air.volume, Dimension::volume, not_negative,
+                         [&](auto& in) { visit_keys(in, air); });
+}
+
+/// The checks that every change in a list shares: in order, none before `free_from`, all over within the run.
+template <class On, class Change>
+void check_time(On& on, const Change& change, double not_before, double free_from, double duration) {
+    on.check(change.at >= not_before, "at",
+             fmt::format("out of order; the step before it is at {} s", not_before));
+    on.check(change.at >= free_from, "at",
+             fmt::format("overlaps; the step before it ends at {} s", free_from));
+    on.check(change.at + change.over <= duration, "at",
+             fmt::format("does not end within the run's duration of {} s", duration));
+}
+
+template <class On>
+void visit_steps(On& on, std::vector<Step>& steps, Dimension dimension, Range range, double duration) {
+    on.list("steps", Presence::optional, steps, [&](auto& in, Step& step, std::size_t i) {
+        in.required("at", step.at, Dimension::time, not_negative);
+        in.required("to", step.to, dimension, range);
+        in.optional("over", step.over, Dimension::time, not_negative);
+        if (i > 0)
+            check_time(in, step, steps[i - 1].at, steps[i - 1].at + steps[i - 1].over, duration);
+        else
+            check_time(in, step, 0, 0, duration);
+    });
+}
+
+inline Alternative set_pressure_key() { return {"set_pressure", Dimension::pressure, positive}; }
+inline Alternative adjusting_screw_key(const PilotOperatedHardware& hardware) {
+    return {"adjusting_screw", Dimension::turns, positive,
+            [per_turn = hardware.pilot.pressure_per_turn](double turns) { return turns * per_turn; }};
+}
+
+template <class On> void visit_keys(On& on, Stage& stage) {
+    on.optional("name", stage.name);
+    const auto allowed = [](char c) {
+        return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
+               || c == '_';
+    };
+    on.check(!stage.name.empty() && std::all_of(stage.name.begin(), stage.name.end(), allowed), "name",
+             "letters, digits, - and _ are allowed");
+    on.hardware("hardware", "override", stage.hardware);
+    std::size_t chosen = 0;
+    on.one_of(stage.set_pressure, chosen, {set_pressure_key(), adjusting_screw_key(stage.hardware)});
+    const Range needle{0, stage.hardware.speed_control.full_turns};
+    on.required("opening_control", stage.opening_control, Dimension::turns, needle);
+    on.required("closing_control", stage.closing_control, Dimension::turns, needle);
+    visit_air(on, "air_in_cover", stage.air_in_cover);
+    on.check(stage.air_in_cover.volume < stage.hardware.cover.volume, "air_in_cover",
+             fmt::format("more than the cover holds, {}",
+                         format_quantity(stage.hardware.cover.volume, Dimension::volume, UnitSystem::si)));
+}
+
+template <class On> void visit_keys(On& on, Supply& supply, double duration) {
+    on.required("pressure", supply.pressure, Dimension::pressure, not_negative);
+    visit_steps(on, supply.steps, Dimension::pressure, not_negative, duration);
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
+    on.optional("storage", supply.storage, Dimension::storage, not_negative);
+}
+
+template <class On> void visit_keys(On& on, Downstream& downstream) {
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, downstream.pipe); });
+    on.optional("storage", downstream.storage, Dimension::storage, not_negative);
+    on.optional("far_end_storage", downstream.far_end_storage, Dimension::storage, not_negative);
+    visit_air(on, "air_pocket", downstream.air_pocket);
+}
+
+template <class On> void visit_keys(On& on, Demand& demand, double set_pressure, double duration) {
+    on.choice("kind", demand.kind,
+              Words<Demand::Kind>{{"outlet", Demand::Kind::outlet}, {"draw", Demand::Kind::draw}});
+    on.required("start", demand.start, Dimension::flow, not_negative);
+    if (demand.kind == Demand::Kind::outlet)
+        on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive, set_pressure);
+    else
+        on.refuse("at_pressure", demand.at_pressure, "a draw has the same flow at every pressure");
+    visit_steps(on, demand.steps, Dimension::flow, not_negative, duration);
+}
+
+template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adjustments,
+                                           const std::vector<Stage>& stages, double duration) {
+    on.list("steps", Presence::optional, adjustments, [&](auto& in, Adjustment& adjustment, std::size_t i) {
+        in.required("at", adjustment.at, Dimension::time, not_negative);
+        in.stage_name("stage", adjustment.stage, stages);
+        const auto& hardware = stages.at(adjustment.stage).hardware;
+        const Range needle{0, hardware.speed_control.full_turns};
+        auto chosen = static_cast<std::size_t>(adjustment.what);
+        in.one_of(adjustment.to, chosen,
+                  {{"opening_control", Dimension::turns, needle},
+                   {"closing_control", Dimension::turns, needle},
+                   set_pressure_key(),
+                   adjusting_screw_key(hardware)});
+        adjustment.what = static_cast<Adjustment::What>(std::min<std::size_t>(chosen, 2));
+        in.optional("over", adjustment.over, Dimension::time, not_negative);
+        double free_from = 0;
+        for (std::size_t j = 0; j < i; ++j)
+            if (adjustments[j].stage == adjustment.stage && adjustments[j].what == adjustment.what)
+                free_from = adjustments[j].at + adjustments[j].over;
+        check_time(in, adjustment, i > 0 ? adjustments[i - 1].at : 0, free_from, duration);
+    });
+}
+
+template <class On> void visit_keys(On& on, Accept& accept) {
+    on.optional("highest_outlet_pressure", accept.highest_outlet_pressure, Dimension::pressure, positive);
+    on.optional("lowest_outlet_pressure", accept.lowest_outlet_pressure, Dimension::pressure, not_negative);
+    on.optional("hunting_peak_to_peak", accept.hunting_peak_to_peak, Dimension::pressure, positive);
+    on.optional("settling_time", accept.settling_time, Dimension::time, positive);
+    on.optional("fall_off", accept.fall_off, Dimension::pressure, positive);
+    on.optional("settling_band", accept.settling_band, Dimension::pressure, positive);
+    on.check(!accept.highest_outlet_pressure || !accept.lowest_outlet_pressure
+                 || *accept.lowest_outlet_pressure < *accept.highest_outlet_pressure,
+             "lowest_outlet_pressure", "must be below highest_outlet_pressure");
+}
+
+template <class On> void visit_keys(On& on, Run& run) {
+    on.required("duration", run.duration, Dimension::time, Range{0, 1e6, Range::Low::excluded});
+    on.optional("sample_interval", run.sample_interval, Dimension::time, Range{1e-6, run.duration});
+    on.optional("tolerance", run.tolerance, Dimension::ratio, Range{1e-12, 1e-2});
+}
+
+template <class On> void visit_keys(On& on, Scenario& scenario) {
+    on.required("title", scenario.title);
+    on.optional("question", scenario.question);
+    on.choice("units", scenario.units, Words<UnitSystem>{{"SI", UnitSystem::si}, {"US", UnitSystem::us}});
+    on.table("run", Presence::required, [&](auto& in) { visit_keys(in, scenario.run); });
+    const double& duration = scenario.run.duration;
+    on.table("water", Presence::optional, [&](auto& in) {
+        in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 373.15});
+    });
+    on.table("supply", Presence::required, [&](auto& in) { visit_keys(in, scenario.supply, duration); });
+    on.list("stage", Presence::required, scenario.stages, [&](auto& in, Stage& stage, std::size_t) {
+        visit_keys(in, stage);
+        for (const std::string_view section : {"run", "water", "supply", "stage", "downstream", "demand",
+                                               "adjust", "accept", "title", "question", "units"})
+            in.check(stage.name != section, "name", "is taken: it names a section of the file");
+    });
+    on.check(scenario.stages.size() <= 1, "stage", "one stage is all the model knows so far");
+    on.table("downstream", Presence::required, [&](auto& in) { visit_keys(in, scenario.downstream); });
+    on.table("demand", Presence::required, [&](auto& in) {
+        visit_keys(in, scenario.demand, scenario.stages.front().set_pressure, duration);
+    });
+    on.table("adjust", Presence::optional,
+             [&](auto& in) { visit_adjustments(in, scenario.adjustments, scenario.stages, duration); });
+    on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept); });
+}
+
+} // namespace needleturn::scenarios

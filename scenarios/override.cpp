@@ -1,0 +1,127 @@
+#include "scenarios/override.h"
+
+#include "scenarios/parse_toml.h"
+#include "scenarios/table_reader.h"
+#include "scenarios/toml_string.h"
+
+#include <charconv>
+#include <string_view>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+namespace {
+
+std::string_view trimmed(std::string_view text) {
+    const auto begin = text.find_first_not_of(" \t");
+    return begin == std::string_view::npos ? ""
+                                           : text.substr(begin, text.find_last_not_of(" \t") - begin + 1);
+}
+
+std::vector<std::string> split(std::string_view key) {
+    std::vector<std::string> parts;
+    for (std::size_t begin = 0; begin <= key.size();) {
+        const auto end = std::min(key.find('.', begin), key.size());
+        parts.emplace_back(trimmed(key.substr(begin, end - begin)));
+        begin = end + 1;
+    }
+    return parts;
+}
+
+/// Puts under `key` a value spelt in TOML ("3 turns" in quotes, 1e-5, [...]) or else the text itself.
+void put(toml::table& table, const std::string& key, std::string_view value, const std::string& source) {
+    toml::table parsed;
+    try {
+        // A value is one line: a second one would bring keys of its own.
+        parsed = toml::parse(fmt::format("value = {}", value.substr(0, value.find('\n'))), source);
+    } catch (const toml::parse_error&) {
+        parsed = parse_toml(fmt::format("value = {}", toml_string(value)), source);
+    }
+    // Moved, not copied: only a move keeps where the value came from.
+    parsed.get("value")->visit([&](auto& node) { table.insert_or_assign(key, std::move(node)); });
+}
+
+/// Refuses a key that begins with neither a section nor a stage.
+void check_beginning(const std::string& name, toml::table& document, const std::string& source) {
+    KeyNames known;
+    Scenario any;
+    visit_keys(known, any);
+    if (auto* stages = document["stage"].as_array())
+        for (auto& node : *stages)
+            if (auto* stage = node.as_table())
+                known.names.push_back((*stage)["name"].value_or(Stage{}.name));
+    if (std::find(known.names.begin(), known.names.end(), name) == known.names.end())
+        raise(fmt::format("{}: {}: no such section or stage{}", source, name, instead(name, known.names)));
+}
+
+toml::table* stage_named(toml::table& document, std::string_view name) {
+    auto* stages = document["stage"].as_array();
+    if (stages == nullptr)
+        return nullptr;
+    for (auto& node : *stages)
+        if (auto* stage = node.as_table();
+            stage != nullptr && (*stage)["name"].value_or(Stage{}.name) == name)
+            return stage;
+    return nullptr;
+}
+
+/// Error texts call the only member of a list by the list's name; so may an override: "stage.set_pressure".
+toml::node& only_member(toml::node& node, const std::string& next) {
+    auto* array = node.as_array();
+    const bool counted = next.find_first_not_of("0123456789") == std::string::npos;
+    return array != nullptr && array->size() == 1 && !counted ? *array->get(0) : node;
+}
+
+/// The part `name` of `node`, made as a table when there is none.
+toml::node& part_of(toml::node& node, const std::string& name, const std::string& source) {
+    if (auto* array = node.as_array()) {
+        std::size_t number = 0;
+        const auto [end, error] = std::from_chars(name.data(), name.data() + name.size(), number);
+        if (error != std::errc{} || end != name.data() + name.size() || number < 1 || number > array->size())
+            raise(fmt::format("{}: {}: a member of the list is wanted, from 1 to {}", source, name,
+                              array->size()));
+        return *array->get(number - 1);
+    }
+    auto* table = node.as_table();
+    if (table == nullptr)
+        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, name, shown(node)));
+    if (!table->contains(name))
+        put(*table, name, "{}", source);
+    return *table->get(name);
+}
+
+void apply(const Override& change, toml::table& document) {
+    const auto source = std::string{override_source} + change.text;
+    const auto equals = change.text.find('=');
+    if (equals == std::string::npos)
+        raise(fmt::format("{}: no value; write key=value, e.g. main.opening_control=\"1.5 turns\"", source));
+    auto parts = split(std::string_view{change.text}.substr(0, equals));
+    if (std::find(parts.begin(), parts.end(), "") != parts.end())
+        raise(fmt::format("{}: a key is empty; write key=value, e.g. main.opening_control=\"1.5 turns\"",
+                          source));
+
+    check_beginning(parts.front(), document, source);
+    toml::node* owner = &document;
+    auto first = parts.begin();
+    if (auto* stage = stage_named(document, *first); stage != nullptr && parts.size() > 1) {
+        owner = stage;
+        ++first;
+    }
+    for (; first != parts.end() - 1; ++first)
+        owner = &part_of(only_member(*owner, *first), *first, source);
+
+    auto* table = owner->as_table();
+    if (table == nullptr)
+        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, parts.back(),
+                          shown(*owner)));
+    put(*table, parts.back(), trimmed(std::string_view{change.text}.substr(equals + 1)), source);
+}
+
+} // namespace
+
+void apply(std::span<const Override> overrides, toml::table& document) {
+    for (const auto& change : overrides)
+        apply(change, document);
+}
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,113 @@
+#include "scenarios/keys.h"
+#include "scenarios/read_scenario.h"
+#include "scenarios/toml_string.h"
+
+namespace needleturn::scenarios {
+
+namespace {
+
+/// Writes what TableReader reads: sections under headers, what is deeper with dotted keys, lists of changes
+/// inline.
+class TomlWriter {
+  public:
+    std::string text;
+
+    void required(std::string_view key, double& member, Dimension dimension, Range) {
+        quantity(key, member, dimension);
+    }
+    void required(std::string_view key, std::string& member) { line(key, toml_string(member)); }
+    void optional(std::string_view key, double& member, Dimension dimension, Range, double = 0) {
+        quantity(key, member, dimension);
+    }
+    void optional(std::string_view key, std::optional<double>& member, Dimension dimension, Range) {
+        if (member)
+            quantity(key, *member, dimension);
+    }
+    void optional(std::string_view key, std::string& member) { line(key, toml_string(member)); }
+    void optional(std::string_view key, std::optional<std::size_t>& member, std::size_t, std::size_t) {
+        if (member)
+            line(key, fmt::format("{}", *member));
+    }
+    void numbers(std::string_view key, std::vector<double>& member) {
+        line(key, fmt::format("[{}]", fmt::join(member, ", ")));
+    }
+    void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives) {
+        quantity(alternatives[chosen].key, member, alternatives[chosen].dimension);
+    }
+    void hardware(std::string_view key, std::string_view, PilotOperatedHardware& member) {
+        table(key, Presence::required, [&](auto& in) { visit_keys(in, member); });
+    }
+    void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages) {
+        line(key, toml_string(stages[member].name));
+    }
+    template <class T> void refuse(std::string_view, T&, std::string_view) {}
+    void check(bool, std::string_view, std::string_view) {}
+
+    template <class E> void choice(std::string_view key, E& member, const Words<E>& words) {
+        for (const auto& [word, value] : words)
+            if (value == member)
+                line(key, toml_string(word));
+    }
+    template <class Write> void table(std::string_view key, Presence, Write&& write) {
+        TomlWriter inner;
+        inner.depth_ = depth_ + 1;
+        inner.inline_ = inline_;
+        if (depth_ > 0)
+            inner.prefix_ = fmt::format("{}{}.", prefix_, key);
+        write(inner);
+        if (inner.text.empty())
+            return;
+        if (depth_ == 0)
+            text += fmt::format("\n[{}]\n", key);
+        text += inner.text;
+    }
+    template <class Write>
+    void quantity_or_table(std::string_view key, double&, Dimension, Range, Write&& write) {
+        table(key, Presence::optional, write);
+    }
+    template <class T, class Write>
+    void list(std::string_view key, Presence, std::vector<T>& members, Write&& write) {
+        if (members.empty())
+            return;
+        std::string inside;
+        for (std::size_t i = 0; i < members.size(); ++i) {
+            TomlWriter inner;
+            inner.depth_ = depth_ + 1;
+            inner.inline_ = depth_ > 0;
+            write(inner, members[i], i);
+            if (depth_ == 0)
+                text += fmt::format("\n[[{}]]\n{}", key, inner.text);
+            else
+                inside += fmt::format("    {{ {} }},\n", inner.text);
+        }
+        if (depth_ > 0)
+            line(key, fmt::format("[\n{}]", inside));
+    }
+
+  private:
+    void quantity(std::string_view key, double member, Dimension dimension) {
+        const auto value = exact_quantity(member, dimension);
+        line(key, dimension == Dimension::ratio ? value : toml_string(value));
+    }
+    void line(std::string_view key, std::string_view value) {
+        if (inline_)
+            text += fmt::format("{}{}{} = {}", text.empty() ? "" : ", ", prefix_, key, value);
+        else
+            text += fmt::format("{}{} = {}\n", prefix_, key, value);
+    }
+
+    int depth_ = 0;       ///< 0: the file, 1: a section
+    bool inline_ = false; ///< inside { }
+    std::string prefix_;
+};
+
+} // namespace
+
+std::string resolved(const Scenario& scenario) {
+    Scenario copy = scenario; // visit_keys serves readers as well and so wants to be able to change it
+    TomlWriter writer;
+    visit_keys(writer, copy);
+    return writer.text;
+}
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,292 @@
+#include "scenarios/table_reader.h"
+
+#include "scenarios/hardware_file.h"
+#include "scenarios/nearest.h"
+#include "scenarios/read_scenario.h"
+#include "scenarios/toml_string.h"
+
+#include <sstream>
+
+namespace needleturn::scenarios {
+
+namespace {
+
+bool overridden(const toml::node& node) {
+    const auto& source = node.source().path;
+    return source && source->starts_with(override_source);
+}
+
+/// "greater than 0", "0 or more", "from 0 to 6 turns"
+std::string described(Range range, Dimension dimension) {
+    const auto bound = [&](double si) {
+        return fmt::format("{:g}", in_display_unit(si, dimension, UnitSystem::si));
+    };
+    const auto unit = display_unit(dimension, UnitSystem::si);
+    const auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
+                                                          : fmt::format("{} or more", bound(range.low));
+    if (std::isinf(range.high))
+        return low;
+    const auto high = fmt::format("{}{}{}", bound(range.high), unit.empty() ? "" : " ", unit);
+    return range.at_low == Range::Low::excluded ? fmt::format("{}, at most {}", low, high)
+                                                : fmt::format("from {} to {}", bound(range.low), high);
+}
+
+std::string kind_of(const toml::node& node) {
+    switch (node.type()) {
+    case toml::node_type::table:
+        return "a table";
+    case toml::node_type::array:
+        return "a list";
+    case toml::node_type::string:
+        return "a text";
+    case toml::node_type::integer:
+    case toml::node_type::floating_point:
+        return "a bare number";
+    case toml::node_type::boolean:
+        return "a boolean";
+    default:
+        return "a date or time";
+    }
+}
+
+} // namespace
+
+void raise(std::string text) {
+    std::replace_if(
+        text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20; }, ' ');
+    throw ScenarioError(text);
+}
+
+std::string place_of(const toml::node& node, const std::string& otherwise) {
+    const auto& source = node.source();
+    if (!source.path || source.begin.line == 0)
+        return otherwise;
+    return overridden(node) ? *source.path : fmt::format("{}:{}", *source.path, source.begin.line);
+}
+
+std::string shown(const toml::node& node) {
+    constexpr std::size_t longest = 60;
+    if (node.is_table())
+        return "{...}";
+    if (node.is_array())
+        return "[...]";
+    std::string text;
+    if (const auto* string = node.as_string()) {
+        text = toml_string(string->get());
+    } else {
+        std::ostringstream out;
+        node.visit([&](const auto& n) {
+            if constexpr (toml::is_value<decltype(n)>)
+                out << n;
+        });
+        text = out.str();
+    }
+    return text.size() <= longest ? text : text.substr(0, longest) + "...";
+}
+
+std::string instead(std::string_view word, std::span<const std::string> allowed) {
+    const auto near = nearest(word, allowed);
+    return fmt::format("{}; allowed: {}", near.empty() ? "" : fmt::format("; nearest is {}", near),
+                       fmt::join(allowed, ", "));
+}
+
+std::string TableReader::full(std::string_view key) const {
+    return path_.empty() ? std::string{key} : fmt::format("{}.{}", path_, key);
+}
+
+void TableReader::fail(const toml::node& node, std::string_view key, std::string_view why) const {
+    raise(fmt::format("{}: {} = {}: {}", place_of(node, place_), full(key), shown(node), why));
+}
+
+void TableReader::miss(std::string_view key, std::string_view what_to_write) const {
+    if (missing_ == Missing::is_an_error)
+        raise(fmt::format("{}: {}: missing; {}", place_, full(key), what_to_write));
+}
+
+void TableReader::refuse_unknown(std::span<const std::string> known) const {
+    for (const auto& [key, node] : table_)
+        if (std::find(known.begin(), known.end(), key.str()) == known.end())
+            fail(node, key.str(), fmt::format("unknown key{}", instead(key.str(), known)));
+}
+
+const std::string& TableReader::text(const toml::node& node, std::string_view key) const {
+    const auto* string = node.as_string();
+    if (string == nullptr)
+        fail(node, key, fmt::format("{}; a text in quotes is wanted", kind_of(node)));
+    return string->get();
+}
+
+double TableReader::quantity(const toml::node& node, std::string_view key, Dimension dimension,
+                             Range range) const {
+    double si = 0;
+    try {
+        if (const auto number = node.value_exact<double>(); number && dimension == Dimension::ratio)
+            si = *number;
+        else if (const auto whole = node.value_exact<std::int64_t>(); whole && dimension == Dimension::ratio)
+            si = static_cast<double>(*whole);
+        else if (const auto* string = node.as_string())
+            si = parse_quantity(string->get(), dimension);
+        else if (node.is_number())
+            si = parse_quantity(shown(node), dimension); // says that the unit is missing
+        else
+            throw UnitError(
+                fmt::format("{}; {} is wanted, e.g. {}", kind_of(node), dimension_name(dimension),
+                            dimension == Dimension::ratio
+                                ? "0.5"
+                                : fmt::format("\"3 {}\"", display_unit(dimension, UnitSystem::si))));
+    } catch (const UnitError& error) {
+        fail(node, key, error.what());
+    }
+    if (!range.contains(si)) // false for a NaN, too
+        fail(node, key, fmt::format("out of range; must be {}", described(range, dimension)));
+    return si;
+}
+
+std::size_t TableReader::word_index(const toml::node& node, std::string_view key,
+                                    std::span<const std::string> allowed) const {
+    const auto& word = text(node, key);
+    const auto found = std::find(allowed.begin(), allowed.end(), word);
+    if (found == allowed.end())
+        fail(node, key, fmt::format("unknown{}", instead(word, allowed)));
+    return static_cast<std::size_t>(found - allowed.begin());
+}
+
+const toml::array& TableReader::array_of_tables(const toml::node& node, std::string_view key) const {
+    const auto* array = node.as_array();
+    if (array == nullptr
+        || !std::all_of(array->begin(), array->end(), [](const auto& n) { return n.is_table(); }))
+        fail(node, key,
+             fmt::format("{}; a list of tables is wanted: [{{ key = value, ... }}, ...]", kind_of(node)));
+    return *array;
+}
+
+void TableReader::required(std::string_view key, double& member, Dimension dimension, Range range) {
+    if (const auto* node = table_.get(key))
+        member = quantity(*node, key, dimension, range);
+    else
+        miss(key, fmt::format("write e.g. {} = {}", key,
+                              dimension == Dimension::ratio
+                                  ? "0.5"
+                                  : fmt::format("\"3 {}\"", display_unit(dimension, UnitSystem::si))));
+}
+
+void TableReader::required(std::string_view key, std::string& member) {
+    optional(key, member);
+    if (table_.get(key) == nullptr)
+        miss(key, fmt::format("write {} = \"...\"", key));
+    else if (member.empty())
+        fail(*table_.get(key), key, "must not be empty");
+}
+
+void TableReader::optional(std::string_view key, double& member, Dimension dimension, Range range,
+                           double otherwise) {
+    const auto* node = table_.get(key);
+    member = node != nullptr ? quantity(*node, key, dimension, range) : otherwise;
+}
+
+void TableReader::optional(std::string_view key, std::optional<double>& member, Dimension dimension,
+                           Range range) {
+    if (const auto* node = table_.get(key))
+        member = quantity(*node, key, dimension, range);
+}
+
+void TableReader::optional(std::string_view key, std::string& member) {
+    if (const auto* node = table_.get(key))
+        member = text(*node, key);
+}
+
+void TableReader::optional(std::string_view key, std::optional<std::size_t>& member, std::size_t low,
+                           std::size_t high) {
+    const auto* node = table_.get(key);
+    if (node == nullptr)
+        return;
+    const auto whole = node->value_exact<std::int64_t>();
+    if (!whole || *whole < static_cast<std::int64_t>(low) || *whole > static_cast<std::int64_t>(high))
+        fail(*node, key, fmt::format("a whole number from {} to {} is wanted", low, high));
+    member = static_cast<std::size_t>(*whole);
+}
+
+void TableReader::numbers(std::string_view key, std::vector<double>& member) {
+    const auto* node = table_.get(key);
+    if (node == nullptr) {
+        miss(key, fmt::format("write {} = [0, ..., 1]", key));
+        return;
+    }
+    const auto* array = node->as_array();
+    if (array == nullptr)
+        fail(*node, key, fmt::format("{}; a list of bare numbers is wanted", kind_of(*node)));
+    member.clear();
+    for (const auto& number : *array)
+        member.push_back(quantity(number, key, Dimension::ratio, {}));
+}
+
+void TableReader::one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives) {
+    std::vector<std::string_view> keys;
+    std::vector<std::size_t> present;
+    for (std::size_t i = 0; i < alternatives.size(); ++i) {
+        keys.push_back(alternatives[i].key);
+        if (table_.contains(alternatives[i].key))
+            present.push_back(i);
+    }
+    const auto choice = fmt::format("{}", fmt::join(keys, " or "));
+    if (present.empty())
+        return miss(choice, "write one of them");
+    // An override replaces what the file says, also where the file says it in another key.
+    std::vector<std::size_t> by_override;
+    std::copy_if(present.begin(), present.end(), std::back_inserter(by_override),
+                 [&](std::size_t i) { return overridden(*table_.get(alternatives[i].key)); });
+    if (!by_override.empty())
+        present = by_override;
+    const auto& alternative = alternatives[present.front()];
+    const auto& node = *table_.get(alternative.key);
+    if (present.size() > 1)
+        fail(node, alternative.key,
+             fmt::format("{} as well; write only one of {}", alternatives[present[1]].key, choice));
+    chosen = present.front();
+    member = alternative.to_member(quantity(node, alternative.key, alternative.dimension, alternative.range));
+}
+
+void TableReader::hardware(std::string_view key, std::string_view override_key,
+                           PilotOperatedHardware& member) {
+    const auto* node = table_.get(key);
+    if (node == nullptr)
+        return miss(
+            key,
+            "write \"family/size\", e.g. \"pilot-operated/DN100\", or a table of the valve's own values");
+    const auto read_member = [&](auto& in) { visit_keys(in, member); };
+    if (node->is_table()) {
+        read_table(*node, key, Missing::is_an_error, read_member);
+    } else {
+        const auto& name = text(*node, key);
+        const auto& choice = find_hardware(name, hardware_folders_);
+        if (!choice.found)
+            fail(*node, key, choice.why_not);
+        member.name = name;
+        read(choice.table, choice.size, choice.file, Missing::is_an_error, hardware_folders_, read_member);
+    }
+    if (const auto* changes = table_.get(override_key))
+        read_table(*changes, override_key, Missing::keeps_the_value, read_member);
+}
+
+void TableReader::stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages) {
+    const auto* node = table_.get(key);
+    if (node == nullptr) {
+        if (stages.size() > 1)
+            miss(key, "write the name of the stage");
+        return;
+    }
+    std::vector<std::string> names;
+    for (const auto& stage : stages)
+        names.push_back(stage.name);
+    member = word_index(*node, key, names);
+}
+
+void TableReader::check(bool fine, std::string_view key, std::string_view why) const {
+    if (fine)
+        return;
+    if (const auto* node = table_.get(key))
+        fail(*node, key, why);
+    raise(fmt::format("{}: {}: {}", place_, full(key), why));
+}
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,178 @@
+/// Reads one TOML table into a struct by walking its keys (scenarios/keys.h), and says in one line what is
+/// wrong with the first key that is not as it must be. Every key goes through here, so every key fails in the
+/// same words.
+#pragma once
+
+#include "scenarios/keys.h"
+
+#include <toml++/toml.h>
+
+#include <filesystem>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+/// How the source of a node that an override brought begins, in place of a file name.
+inline constexpr std::string_view override_source = "--set ";
+
+/// Throws a ScenarioError; control characters become spaces, so that what() is one line.
+[[noreturn]] void raise(std::string text);
+
+/// "night.toml:12", or the override's text; `otherwise` for a node that was in no text.
+std::string place_of(const toml::node& node, const std::string& otherwise);
+
+/// The value as error texts show it: short, quoted, on one line.
+std::string shown(const toml::node& node);
+
+/// "; nearest is length; allowed: length, bore, wall"
+std::string instead(std::string_view word, std::span<const std::string> allowed);
+
+/// Collects the names of the keys of one table.
+class KeyNames {
+  public:
+    std::vector<std::string> names;
+
+    template <class... Any> void required(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void optional(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class E> void choice(std::string_view key, E&, const Words<E>&) { names.emplace_back(key); }
+    template <class... Any> void numbers(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void table(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void quantity_or_table(std::string_view key, Any&&...) {
+        names.emplace_back(key);
+    }
+    template <class... Any> void list(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void stage_name(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void refuse(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void check(Any&&...) {}
+    void one_of(double&, std::size_t&, const std::vector<Alternative>& alternatives) {
+        for (const auto& alternative : alternatives)
+            names.emplace_back(alternative.key);
+    }
+    void hardware(std::string_view key, std::string_view override_key, PilotOperatedHardware&) {
+        names.emplace_back(key);
+        names.emplace_back(override_key);
+    }
+};
+
+class TableReader {
+  public:
+    /// What a required key that is not there means.
+    enum class Missing {
+        is_an_error,
+        keeps_the_value ///< the table only changes a few members of a struct that is complete
+    };
+
+    /// Reads `table`, which error texts call `path` and, where it was in no text itself, place at `place`.
+    /// `read` walks the keys: [](auto& in) { visit_keys(in, pipe); }. It is called twice: once for the names
+    /// of the keys, so that a misspelt key is reported as such and not as a missing one, then to read them.
+    template <class Read> static void read(const toml::table& table, const std::string& path,
+                                           const std::string& place, Missing missing,
+                                           std::span<const std::filesystem::path> hardware_folders,
+                                           Read&& read_keys) {
+        KeyNames known;
+        read_keys(known);
+        TableReader reader{table, path, place_of(table, place), missing, hardware_folders};
+        reader.refuse_unknown(known.names);
+        read_keys(reader);
+    }
+
+    void required(std::string_view key, double& member, Dimension dimension, Range range);
+    void required(std::string_view key, std::string& member);
+    void optional(std::string_view key, double& member, Dimension dimension, Range range, double otherwise);
+    void optional(std::string_view key, double& member, Dimension dimension, Range range) {
+        optional(key, member, dimension, range, member);
+    }
+    void optional(std::string_view key, std::optional<double>& member, Dimension dimension, Range range);
+    void optional(std::string_view key, std::string& member);
+    void optional(std::string_view key, std::optional<std::size_t>& member, std::size_t low,
+                  std::size_t high);
+    void numbers(std::string_view key, std::vector<double>& member);
+    void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives);
+    void hardware(std::string_view key, std::string_view override_key, PilotOperatedHardware& member);
+    void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages);
+    void check(bool fine, std::string_view key, std::string_view why) const;
+
+    template <class T> void refuse(std::string_view key, T& member, std::string_view why) {
+        if (const auto* node = table_.get(key))
+            fail(*node, key, fmt::format("means nothing here: {}", why));
+        member = {};
+    }
+
+    template <class E> void choice(std::string_view key, E& member, const Words<E>& words) {
+        const auto* node = table_.get(key);
+        if (node == nullptr)
+            return;
+        std::vector<std::string> allowed;
+        for (const auto& [word, value] : words)
+            allowed.push_back(word);
+        member = words[word_index(*node, key, allowed)].second;
+    }
+
+    template <class Read> void table(std::string_view key, Presence presence, Read&& read_keys) {
+        if (const auto* node = table_.get(key))
+            read_table(*node, key, missing_, read_keys);
+        else if (presence == Presence::required)
+            miss(key, "write a table with its keys");
+    }
+
+    template <class Read> void quantity_or_table(std::string_view key, double& member, Dimension dimension,
+                                                 Range range, Read&& read_keys) {
+        const auto* node = table_.get(key);
+        if (node != nullptr && node->is_table())
+            read_table(*node, key, missing_, read_keys);
+        else
+            optional(key, member, dimension, range);
+    }
+
+    template <class T, class Read>
+    void list(std::string_view key, Presence presence, std::vector<T>& members, Read&& read_member) {
+        const auto* node = table_.get(key);
+        if (node == nullptr) {
+            if (presence == Presence::required)
+                miss(key, fmt::format("write [[{}]] and its keys", key));
+            return;
+        }
+        const auto& array = array_of_tables(*node, key);
+        members.assign(array.size(), T{});
+        for (std::size_t i = 0; i < members.size(); ++i)
+            read_table(*array.get(i), array.size() == 1 ? std::string{key} : fmt::format("{}.{}", key, i + 1),
+                       missing_, [&](auto& in) { read_member(in, members[i], i); });
+    }
+
+  private:
+    TableReader(const toml::table& table, std::string path, std::string place, Missing missing,
+                std::span<const std::filesystem::path> hardware_folders)
+        : table_{table},
+          path_{std::move(path)},
+          place_{std::move(place)},
+          missing_{missing},
+          hardware_folders_{hardware_folders} {}
+
+    template <class Read>
+    void read_table(const toml::node& node, std::string_view key, Missing missing, Read&& keys) {
+        if (!node.is_table())
+            fail(node, key, "a table of keys is wanted: { key = value, ... }");
+        read(*node.as_table(), full(key), place_, missing, hardware_folders_, keys);
+    }
+
+    [[noreturn]] void fail(const toml::node& node, std::string_view key, std::string_view why) const;
+    void miss(std::string_view key, std::string_view what_to_write) const;
+    void refuse_unknown(std::span<const std::string> known) const;
+    std::string full(std::string_view key) const;
+    double quantity(const toml::node& node, std::string_view key, Dimension dimension, Range range) const;
+    std::size_t word_index(const toml::node& node, std::string_view key,
+                           std::span<const std::string> allowed) const;
+    const std::string& text(const toml::node& node, std::string_view key) const;
+    const toml::array& array_of_tables(const toml::node& node, std::string_view key) const;
+
+    const toml::table& table_;
+    std::string path_;
+    std::string place_;
+    Missing missing_;
+    std::span<const std::filesystem::path> hardware_folders_;
+};
+
+} // namespace needleturn::scenarios
