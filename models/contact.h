@@ -29,4 +29,11 @@ struct Contact {
     }
 };
 
+/// Metal on metal of a main valve's seat or stop, elastomer ring included: kilonewtons press it in by some 20
+/// um.
+inline constexpr Contact main_stop{2e8, 1e-6, 5};
+
+/// Seat and stop of a pilot: some 100 N press its soft seat in by 20 um.
+inline constexpr Contact pilot_stop{2e7, 20e-6, 20};
+
 } // namespace needleturn::models

@@ -1,0 +1,106 @@
+/// The reference stage: an invented, generic DN100 valve whose behaviour a trial of this model recorded.
+/// Tests of phenomena, cross-checks and benchmarks share it.
+#pragma once
+
+#include "models/capacity.h"
+#include "models/station.h"
+#include "sim/equilibrium.h"
+#include "sim/system.h"
+
+#include <Eigen/Core>
+
+#include <limits>
+#include <vector>
+
+namespace needleturn::reference {
+
+/// C in m3 s-1 Pa-1/2 of a US flow coefficient.
+inline double cv(double value) { return value * models::us_gallon / 60 / models::sqrt_psi; }
+
+/// Litres a second in m3/s.
+inline constexpr double litre = 1e-3;
+inline constexpr double bar = 1e5;
+
+/// The trial's set pressure was the flowing one, 4.14 bar; the pilot of this stage falls off by 0.79 bar from
+/// its static setting, so 4.93 bar static flows at 4.14.
+inline constexpr double static_setting = 4.93 * bar;
+inline constexpr double flowing_setting = 4.14 * bar;
+
+inline models::StationParts parts() {
+    using namespace models;
+    constexpr double density = 1000, viscosity = 1e-3;
+    const GasTrace trace{trace_gas_fraction * atmospheric_pressure, 1700};
+    const auto storage = [&](double per_pascal, double modulus) {
+        return Storage{per_pascal, modulus, trace};
+    };
+    constexpr double modulus = 1e9; // effective, of cover, tee and chamber
+
+    StationParts station;
+    station.trace = trace;
+    // Rigid columns; what yields is stated at the three points.
+    Pipe pipe{30, 0.1, std::numeric_limits<double>::infinity(), density, viscosity, 0, 0.02, 0, 1};
+    station.supply_pipe = pipe;
+    pipe.length = 40;
+    station.downstream_pipe = pipe;
+    station.inlet = storage(2e-10, 2e9);
+    station.outlet = storage(1e-9, 2e9);
+    station.far_end = storage(1e-9, 2e9);
+
+    PilotStage stage;
+    stage.valve = {.seat_area = 7.85e-3,
+                   .diaphragm_area = 1.65e-2,
+                   .full_lift = 28e-3,
+                   .moving_mass = 6,
+                   .spring_preload = 150,
+                   .spring_rate = 4e3,
+                   .stem_damping = 1000,
+                   .stem_friction = 0,
+                   .trim = {cv(200), 28e-3, 0.9, 0.957 * 1700, QuickOpening(1.8)},
+                   .seat = main_stop,
+                   .stop = main_stop};
+    stage.cover = {1e-3, modulus, stage.valve.diaphragm_area, 1.2, trace};
+    stage.restriction_capacity = cv(0.165);
+    stage.tee = storage(30e-6 / modulus, modulus);
+    stage.opening_control = stage.closing_control = {cv(0.7), 6, 1.3, cv(1.0)};
+    stage.pilot = {.capacity = cv(0.5),
+                   .full_lift = 2.5e-3,
+                   .diaphragm_area = 2e-3,
+                   .spring_rate = 170e3,
+                   .moving_mass = 0.15,
+                   .stem_damping = 60,
+                   .seat = pilot_stop,
+                   .stop = pilot_stop};
+    stage.sensing_line = SensingLine::of(0.4, 8e-3, cv(0.25), density, viscosity);
+    stage.sensing_chamber = storage(30e-6 / modulus, modulus);
+    station.stages = {stage};
+    return station;
+}
+
+/// Capacity of open outlets that pass `flow` (m3/s) at the flowing setting.
+inline double demand_for(double flow) { return models::Outlet::capacity_for(flow, flowing_setting); }
+
+/// Drives of the station: supply 7.5 bar, the demand (capacity, from demand_for), settings in turns.
+inline std::vector<Schedule> drives(Schedule demand, Schedule opening = Schedule(3),
+                                    Schedule closing = Schedule(6)) {
+    return {Schedule(7.5 * bar), std::move(demand), Schedule(static_setting), std::move(opening),
+            std::move(closing)};
+}
+
+/// Free air of `volume` (m3) as it sits in the cover at 6.6 bar absolute.
+inline double free_air(double volume) {
+    return models::free_air_of(volume, 6.6 * bar - models::atmospheric_pressure, 1.2);
+}
+
+/// Steady state at the drives' starting values, [states], as stored.
+inline Eigen::VectorXd steady_start(const models::Station& station,
+                                    const sim::System<models::Station>& system, double air_volume) {
+    std::vector<double> now;
+    for (const auto& schedule : system.schedules())
+        now.push_back(schedule.start());
+    const std::vector<double> air(station.parts().stages.size(), free_air(air_volume));
+    const auto guess = station.start(now, air);
+    return sim::find_equilibrium(system, 0,
+                                 Eigen::Map<const Eigen::VectorXd>(guess.data(), Eigen::Index(guess.size())));
+}
+
+} // namespace needleturn::reference
