@@ -15,7 +15,7 @@
 namespace needleturn::reference {
 
 /// C in m3 s-1 Pa-1/2 of a US flow coefficient.
-inline double cv(double value) { return value * models::us_gallon / 60 / models::sqrt_psi; }
+inline double cv(double value) { return models::capacity_of_cv(value); }
 
 /// Litres a second in m3/s.
 inline constexpr double litre = 1e-3;
