@@ -1,5 +1,5 @@
-/// Forward-mode dual numbers: a value and its exact derivatives with respect to N inputs, carried through every
-/// operation by the chain rule. T is the type of both (double, or a pack of lanes).
+/// Forward-mode dual numbers: a value and its exact derivatives with respect to N inputs, carried through
+/// every operation by the chain rule. T is the type of both (double, or a pack of lanes).
 #pragma once
 
 #include <array>
@@ -13,7 +13,8 @@ template <class T, std::size_t N> struct Dual {
     std::array<T, N> slope{};
 
     Dual() = default;
-    Dual(T constant) : value(constant) {} // NOLINT(google-explicit-constructor): constants mix with duals in equations
+    Dual(T constant)
+        : value(constant) {} // NOLINT(google-explicit-constructor): constants mix with duals in equations
     Dual(T value_of, std::size_t input, T seed) : value(value_of) { slope[input] = seed; }
 
     /// f(u) with f = `of`, f'(u) = `rate`.
@@ -94,11 +95,12 @@ template <class T, std::size_t N> struct Dual {
         using std::log;
         return chain(log(a.value), T(1) / a.value, a);
     }
-    /// a >= 0; at 0 the slope is that of the limit from above.
+    /// a >= 0; at 0 the slope is that of the limit from above, which is infinite for powers below 1.
     friend Dual pow(const Dual& a, T power) {
         using std::pow;
         const T one_less = pow(a.value, power - T(1));
-        return chain(one_less * a.value, power * one_less, a);
+        const bool infinite_slope = power >= T(0) && power < T(1); // there one_less * 0 is not a number
+        return chain(infinite_slope ? pow(a.value, power) : one_less * a.value, power * one_less, a);
     }
     friend Dual abs(const Dual& a) {
         using std::abs;

@@ -9,8 +9,10 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <optional>
 #include <stdexcept>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace needleturn::sim {
@@ -42,84 +44,133 @@ class NoEquilibrium : public std::runtime_error {
     using std::runtime_error::runtime_error;
 };
 
+/// The search for a steady state, in scaled unknowns: each dynamic state in units of its typical size.
+template <class S> class EquilibriumSearch {
+  public:
+    EquilibriumSearch(const S& system, double t, Eigen::VectorXd start)
+        : system_{system},
+          t_{t},
+          dynamic_{dynamic_states(system)},
+          start_{std::move(start)},
+          typical_(static_cast<Eigen::Index>(dynamic_.size())),
+          rate_(start_.size()) {
+        for (Eigen::Index i = 0; i < typical_.size(); ++i)
+            typical_[i] = quantity(i).typical;
+    }
+
+    Eigen::VectorXd find() {
+        if (const auto found = newton(start_))
+            return *found;
+        return continuation();
+    }
+
+  private:
+    using Vector = Eigen::VectorXd;
+
+    const Quantity& quantity(Eigen::Index i) const {
+        return system_.model().states()[static_cast<std::size_t>(dynamic_[static_cast<std::size_t>(i)])];
+    }
+
+    /// Rates at y, in typical sizes per second.
+    Vector rates(const Vector& y) {
+        system_.rates(t_, y.data(), rate_.data());
+        return rate_(dynamic_).cwiseQuotient(typical_);
+    }
+
+    Vector moved(const Vector& y, const Vector& move) const {
+        Vector next = y;
+        next(dynamic_) += move.cwiseProduct(typical_);
+        return next;
+    }
+
+    /// Largest part of a move, relative to the size of its state.
+    double length(const Vector& y, const Vector& move) const {
+        const Vector sizes = (y(dynamic_).cwiseQuotient(typical_)).cwiseAbs().cwiseMax(1.0);
+        return move.cwiseQuotient(sizes).cwiseAbs().maxCoeff();
+    }
+
+    /// Newton's method with damping by the natural monotonicity test: a step is good if the next correction,
+    /// by the same factorisation, is shorter. Unlike a test of the rates it does not care that pilots answer
+    /// in microseconds and pipes in seconds. P. Deuflhard, "Newton Methods for Nonlinear Problems" (2004),
+    /// section 3.2.
+    std::optional<Vector> newton(Vector y) {
+        Vector f = rates(y);
+        double damping = 1;
+        for (int iterations = 0; iterations < 60 && f.allFinite(); ++iterations) {
+            const auto lu = scaled_jacobian(system_, t_, y).partialPivLu();
+            const Vector move = -lu.solve(f);
+            const double distance = length(y, move);
+            if (!std::isfinite(distance))
+                return {};
+            damping = std::min({1.0, 4 * damping, farthest / distance});
+            for (;; damping *= 0.5) {
+                if (damping < 1e-5)
+                    return {};
+                const Vector next = moved(y, damping * move);
+                const Vector f_next = rates(next);
+                const double remaining = f_next.allFinite() ? length(y, -lu.solve(f_next)) : never;
+                // At the end rounding, not the equations, makes the corrections: no better answer exists.
+                const bool at_rounding = damping == 1 && distance < 1e-7 && remaining > 0.5 * distance;
+                if (distance < 1e-12 || at_rounding)
+                    return y;
+                if (!(remaining <= (1 - 0.25 * damping) * distance))
+                    continue;
+                y = next;
+                f = f_next;
+                break;
+            }
+        }
+        return {};
+    }
+
+    /// Pseudo-transient continuation (C. T. Kelley and D. E. Keyes, SIAM J. Numer. Anal. 35:508, 1998):
+    /// implicit Euler steps of length tau that grows as the rates fall, until Newton's method takes over.
+    Vector continuation() {
+        Vector y = start_, f = rates(y);
+        double tau = 1e-5,
+               next_try = 1e-3; // s: the first is shorter than the fastest stem or water column answers
+        for (int steps = 0; steps < 1000 && tau > 1e-14; ++steps) {
+            Eigen::MatrixXd matrix = -scaled_jacobian(system_, t_, y);
+            matrix.diagonal().array() += 1 / tau;
+            const Vector move = matrix.partialPivLu().solve(f);
+            const Vector next = moved(y, move), f_next = rates(next);
+            // A longer move, or one into numbers that are none, trusts the tangent too far.
+            if (!f_next.allFinite() || !(length(y, move) < farthest)) {
+                tau *= 0.2;
+                continue;
+            }
+            tau *= 1.2 * std::clamp(f.norm() / f_next.norm(), 0.5, 5.0);
+            tau = std::min(tau, 1e12);
+            y = next;
+            f = f_next;
+            if (tau > next_try) {
+                if (const auto found = newton(y))
+                    return *found;
+                next_try = 10 * tau;
+            }
+        }
+        Eigen::Index worst = 0;
+        f.cwiseAbs().maxCoeff(&worst);
+        throw NoEquilibrium("no steady state found at t = " + std::to_string(t_) + " s; the rate of "
+                            + quantity(worst).name + " does not vanish");
+    }
+
+    static constexpr double farthest = 3; ///< longest move at once, in sizes of the state that moves most
+    static constexpr double never = std::numeric_limits<double>::infinity();
+
+    const S& system_;
+    double t_;
+    std::vector<Eigen::Index> dynamic_;
+    Vector start_, typical_, rate_;
+};
+
 /// Solves f(y, d(t)) = 0 for the dynamic states, starting from `y`; states of role `amount` and `meter` keep
 /// their values. Works for unstable equilibria too: it looks for zero rates, it does not wait for the motion
-/// to die down.
-///
-/// Method: pseudo-transient continuation (Kelley and Keyes, SIAM J. Numer. Anal. 35:508, 1998): implicit
-/// Euler steps of length tau, tau growing as the rates fall, until Newton's method converges from there.
-/// Throws NoEquilibrium, naming the state whose rate is largest, when that does not converge.
+/// to die down. Where there are several it finds one near the start. The drives are those of the system's
+/// present pieces: enter the right ones first (System::enter). Throws NoEquilibrium, naming the state whose
+/// rate is largest for its size.
 template <class S> Eigen::VectorXd find_equilibrium(const S& system, double t, Eigen::VectorXd y) {
-    const auto dynamic = dynamic_states(system);
-    const auto& states = system.model().states();
-    Eigen::VectorXd typical(static_cast<Eigen::Index>(dynamic.size()));
-    for (Eigen::Index i = 0; i < typical.size(); ++i)
-        typical[i] = states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(i)])].typical;
-
-    Eigen::VectorXd rate(y.size());
-    const auto scaled_rate = [&](const Eigen::VectorXd& at) -> Eigen::VectorXd {
-        system.rates(t, at.data(), rate.data());
-        return rate(dynamic).cwiseQuotient(typical);
-    };
-
-    const auto newton_move = [&](const Eigen::VectorXd& at) -> Eigen::VectorXd {
-        return scaled_jacobian(system, t, at).partialPivLu().solve(-scaled_rate(at));
-    };
-    // Newton's method from `y` for as long as its moves shrink; true at rounding level, else `y` is as
-    // before.
-    const auto newton_ends = [&](Eigen::VectorXd& from) {
-        Eigen::VectorXd at = from;
-        double last = std::numeric_limits<double>::infinity();
-        for (;;) {
-            const Eigen::VectorXd move = newton_move(at);
-            const double size =
-                move.allFinite() ? move.cwiseAbs().maxCoeff() : std::numeric_limits<double>::infinity();
-            constexpr double arrived =
-                1e-9; // of a typical size; beyond that, moves shrink until rounding stops them
-            if (!(size < 0.7 * last) || (last == std::numeric_limits<double>::infinity() && size > 1)) {
-                if (last < arrived)
-                    from = at;
-                return last < arrived;
-            }
-            at(dynamic) += move.cwiseProduct(typical);
-            last = size;
-        }
-    };
-
-    double tau = 1e-5; // s: shorter than the fastest water column or stem answers
-    Eigen::VectorXd f = scaled_rate(y);
-    const Eigen::MatrixXd one = Eigen::MatrixXd::Identity(f.size(), f.size());
-    constexpr int most_tries = 2000;
-    for (int tries = 0; tries < most_tries && tau > 1e-14; ++tries) {
-        if (newton_ends(y))
-            return y;
-        const Eigen::VectorXd move = (one / tau - scaled_jacobian(system, t, y)).partialPivLu().solve(f);
-        Eigen::VectorXd next = y;
-        next(dynamic) += move.cwiseProduct(typical);
-        const Eigen::VectorXd f_next = scaled_rate(next);
-        // A move of more than a few typical sizes, or into numbers that are none, trusts the tangent too far.
-        constexpr double farthest = 3;
-        if (!f_next.allFinite() || !move.allFinite() || move.cwiseAbs().maxCoeff() > farthest
-            || f_next.norm() > 10 * f.norm()) {
-            tau *= 0.2;
-            continue;
-        }
-        // Where the valves are shut, the pressure between them is whatever it was: the Jacobian is singular,
-        // Newton's method has no answer, and standing still is all that can be asked.
-        constexpr double still = 1e-9, long_time = 1e3;
-        const bool stands_still =
-            tau > long_time && move.cwiseAbs().maxCoeff() < still && f_next.norm() < still;
-        tau = std::min(tau * 1.2 * std::clamp(f.norm() / f_next.norm(), 0.5, 5.0), 1e12);
-        y = next;
-        f = f_next;
-        if (stands_still)
-            return y;
-    }
-    Eigen::Index worst = 0;
-    f.cwiseAbs().maxCoeff(&worst);
-    throw NoEquilibrium("no steady state found at t = " + std::to_string(t) + " s; the rate of "
-                        + states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(worst)])].name
-                        + " does not vanish");
+    return EquilibriumSearch<S>(system, t, std::move(y)).find();
 }
 
 } // namespace needleturn::sim

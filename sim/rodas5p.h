@@ -346,7 +346,9 @@ template <class S> class Rodas5P {
     /// Repeats the last attempt stage by stage; the first state whose rate is not a number, n_ if there is
     /// none.
     std::size_t first_broken(const S& system) {
+        const Tally real_work = tally_;
         attempt(system, h_);
+        tally_ = real_work;
         std::size_t broken = n_;
         const auto look = [&] {
             for (std::size_t i = 0; i < n_ && broken == n_; ++i)

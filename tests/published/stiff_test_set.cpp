@@ -15,7 +15,7 @@
 namespace {
 
 using namespace needleturn;
-using testing::small_model;
+using tests::small_model;
 
 const auto hires = small_model(std::array{1e-2, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2, 1e-3, 1e-3}, [](const auto& y) {
     const auto reaction = 280.0 * y[5] * y[7];

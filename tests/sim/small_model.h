@@ -10,7 +10,7 @@
 #include <utility>
 #include <vector>
 
-namespace needleturn::testing {
+namespace needleturn::tests {
 
 /// `law(v)` takes an array of N states and D drives and returns an array of N rates, for any scalar type.
 template <std::size_t N, std::size_t D, class Law> class SmallModel {
@@ -56,4 +56,4 @@ SmallModel<N, D, Law> small_model(const std::array<double, N>& typical, Law law)
     return {typical, std::move(law)};
 }
 
-} // namespace needleturn::testing
+} // namespace needleturn::tests
