@@ -65,29 +65,30 @@ toml::table* stage_named(toml::table& document, std::string_view name) {
     return nullptr;
 }
 
-/// Error texts call the only member of a list by the list's name; so may an override: "stage.set_pressure".
-toml::node& only_member(toml::node& node, const std::string& next) {
+/// The table that has or gets the key `name`: `node` itself, or the only member of a list, which error texts
+/// call by the list's name ("stage.set_pressure").
+toml::table& table_for(toml::node& node, const std::string& name, const std::string& source) {
     auto* array = node.as_array();
-    const bool counted = next.find_first_not_of("0123456789") == std::string::npos;
-    return array != nullptr && array->size() == 1 && !counted ? *array->get(0) : node;
-}
-
-/// The part `name` of `node`, made as a table when there is none.
-toml::node& part_of(toml::node& node, const std::string& name, const std::string& source) {
-    if (auto* array = node.as_array()) {
-        std::size_t number = 0;
-        const auto [end, error] = std::from_chars(name.data(), name.data() + name.size(), number);
-        if (error != std::errc{} || end != name.data() + name.size() || number < 1 || number > array->size())
-            raise(fmt::format("{}: {}: a member of the list is wanted, from 1 to {}", source, name,
-                              array->size()));
-        return *array->get(number - 1);
-    }
-    auto* table = node.as_table();
+    auto* table = array != nullptr && array->size() == 1 ? array->get(0)->as_table() : node.as_table();
     if (table == nullptr)
         raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, name, shown(node)));
-    if (!table->contains(name))
-        put(*table, name, "{}", source);
-    return *table->get(name);
+    return *table;
+}
+
+/// The part `name` of `node`: a member of a list by its number, or a key, made as a table when there is none.
+toml::node& part_of(toml::node& node, const std::string& name, const std::string& source) {
+    std::size_t number = 0;
+    const auto [end, error] = std::from_chars(name.data(), name.data() + name.size(), number);
+    const bool counted = error == std::errc{} && end == name.data() + name.size();
+    if (auto* array = node.as_array(); array != nullptr && counted) {
+        if (number < 1 || number > array->size())
+            raise(fmt::format("{}: {}: the list has members 1 to {}", source, name, array->size()));
+        return *array->get(number - 1);
+    }
+    auto& table = table_for(node, name, source);
+    if (!table.contains(name))
+        put(table, name, "{}", source);
+    return *table.get(name);
 }
 
 void apply(const Override& change, toml::table& document) {
@@ -108,13 +109,9 @@ void apply(const Override& change, toml::table& document) {
         ++first;
     }
     for (; first != parts.end() - 1; ++first)
-        owner = &part_of(only_member(*owner, *first), *first, source);
-
-    auto* table = owner->as_table();
-    if (table == nullptr)
-        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, parts.back(),
-                          shown(*owner)));
-    put(*table, parts.back(), trimmed(std::string_view{change.text}.substr(equals + 1)), source);
+        owner = &part_of(*owner, *first, source);
+    put(table_for(*owner, parts.back(), source), parts.back(),
+        trimmed(std::string_view{change.text}.substr(equals + 1)), source);
 }
 
 } // namespace

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
@@ -35,8 +36,12 @@ std::string read_text_file(const std::filesystem::path& path) {
     const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file{std::fopen(path.c_str(), "rb"), &std::fclose};
     if (!file)
         fail(errno == ENOENT ? "no such file" : std::strerror(errno));
-    std::string text(largest + 1, '\0');
-    text.resize(std::fread(text.data(), 1, text.size(), file.get()));
+    std::string text;
+    std::array<char, 16384> piece{};
+    for (std::size_t got = 1; got > 0 && text.size() <= largest;) {
+        got = std::fread(piece.data(), 1, piece.size(), file.get());
+        text.append(piece.data(), got);
+    }
     if (std::ferror(file.get()) != 0)
         fail(std::strerror(errno));
     if (std::any_of(text.begin(), text.end(), no_text))

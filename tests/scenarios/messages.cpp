@@ -1,0 +1,239 @@
+/// What a user reads when something is wrong: exact texts, and files that are no scenarios.
+#include "tests/scenarios/nursery.h"
+
+#include <doctest/doctest.h>
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <fstream>
+#include <random>
+#include <sstream>
+
+using namespace needleturn::scenarios;
+using namespace needleturn::tests;
+
+namespace {
+
+std::string text_of(const std::filesystem::path& path) {
+    std::ostringstream text;
+    text << std::ifstream{path}.rdbuf();
+    return text.str();
+}
+
+/// The error when in the nursery's text `before` is replaced by `after`.
+std::string error_with(const std::string& before, const std::string& after) {
+    auto text = text_of(nursery_file);
+    const auto at = text.find(before);
+    REQUIRE_MESSAGE(at != std::string::npos, before);
+    return error_of_text(text.replace(at, before.size(), after));
+}
+
+std::string error_of_set(const char* change) {
+    return error_of([&] { nursery({change}); });
+}
+
+/// A folder of its own that is gone afterwards.
+class Scratch {
+  public:
+    Scratch() {
+        std::string name = (std::filesystem::temp_directory_path() / "needleturn-XXXXXX").string();
+        REQUIRE(mkdtemp(name.data()) != nullptr);
+        folder_ = name;
+    }
+    ~Scratch() { std::filesystem::remove_all(folder_); }
+    Scratch(const Scratch&) = delete;
+    Scratch& operator=(const Scratch&) = delete;
+
+    std::filesystem::path file(const std::string& name, const std::string& content) const {
+        std::ofstream{folder_ / name, std::ios::binary} << content;
+        return folder_ / name;
+    }
+    const std::filesystem::path& folder() const { return folder_; }
+
+  private:
+    std::filesystem::path folder_;
+};
+
+std::string error_of_file(const std::filesystem::path& path) {
+    return error_of([&] { read_scenario(path, {}, hardware_folders); });
+}
+
+} // namespace
+
+TEST_CASE("errors in a file say line, key, value and what is allowed") {
+    CHECK(
+        error_with("opening_control = \"3 turns\"", "opening_control = \"3\"")
+        == "night.toml:18: stage.opening_control = \"3\": missing unit; write turns, turn, e.g. \"3 turns\"");
+    CHECK(error_with("opening_control = \"3 turns\"", "opening_control = \"9 turns\"")
+          == "night.toml:18: stage.opening_control = \"9 turns\": out of range; must be from 0 to 6 turns");
+    CHECK(error_with("opening_control =", "opening_contol =")
+          == "night.toml:18: stage.opening_contol = \"3 turns\": unknown key; nearest is opening_control; "
+             "allowed: "
+             "name, hardware, override, set_pressure, adjusting_screw, opening_control, closing_control, "
+             "air_in_cover");
+    CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
+          == "night.toml:14: stage.set_pressure or adjusting_screw: missing; write one of them");
+    CHECK(
+        error_with("set_pressure = \"4.2 bar\"", "set_pressure = \"4.2 bar\"\nadjusting_screw = \"5 turns\"")
+        == "night.toml:17: stage.set_pressure = \"4.2 bar\": adjusting_screw as well; write only one of "
+           "set_pressure or adjusting_screw");
+    CHECK(error_with("start = \"9 L/s\"", "start = \"9 bar\"")
+          == "night.toml:30: demand.start = \"9 bar\": bar is a pressure; a flow is wanted: L/s, L/min, "
+             "mL/s, m3/h, "
+             "m3/s, gpm");
+    CHECK(error_with("{ at = \"10 s\", to", "{ at = \"5.5 s\", to")
+          == "night.toml:34: demand.steps.2.at = \"5.5 s\": overlaps; the step before it ends at 6 s");
+    CHECK(error_with("{ at = \"10 s\", to", "{ at = \"4 s\", to")
+          == "night.toml:34: demand.steps.2.at = \"4 s\": out of order; the step before it is at 5 s");
+    CHECK(error_with("{ at = \"10 s\", to", "{ at = \"1 min\", to")
+          == "night.toml:34: demand.steps.2.at = \"1 min\": does not end within the run's duration of 30 s");
+    CHECK(
+        error_with("pilot-operated/DN80", "pilot-operated/DN8")
+        == "night.toml:16: stage.hardware = \"pilot-operated/DN8\": no such size; nearest is "
+           "pilot-operated/DN80; "
+           "allowed: pilot-operated/DN100, pilot-operated/DN150, pilot-operated/DN200, pilot-operated/DN50, "
+           "pilot-operated/DN65, pilot-operated/DN80");
+    CHECK(error_with("pilot-operated/DN80", "pilot-opreated/DN80")
+          == "night.toml:16: stage.hardware = \"pilot-opreated/DN80\": no such family; nearest is "
+             "pilot-operated; "
+             "allowed: pilot-operated");
+    CHECK(error_with("stage = \"main\"", "stage = \"mian\"")
+          == "night.toml:39: adjust.steps.1.stage = \"mian\": unknown; nearest is main; allowed: main");
+    CHECK(
+        error_with("lowest_outlet_pressure = \"3 bar\"", "lowest_outlet_pressure = \"7 bar\"")
+        == "night.toml:46: accept.lowest_outlet_pressure = \"7 bar\": must be below highest_outlet_pressure");
+    CHECK(error_with("material = \"pvc\"", "material = \"pcv\"")
+          == "night.toml:24: downstream.pipe.material = \"pcv\": unknown; nearest is pvc; allowed: steel, "
+             "stainless-steel, ductile-iron, copper, pvc, polyethylene, fibre-cement");
+    CHECK(error_with("start = \"9 L/s\"", "kind = \"draw\"\nstart = \"9 L/s\"")
+          == "night.toml:32: demand.at_pressure = \"4 bar\": means nothing here: a draw has the same flow at "
+             "every "
+             "pressure");
+    CHECK(error_with("{ volume = \"20 mL\"", "{ volume = \"2 L\"")
+          == "night.toml:20: stage.air_in_cover = {...}: more than the cover holds, 512 mL");
+    CHECK(error_with("name = \"main\"", "name = \"main valve\"")
+          == "night.toml:15: stage.name = \"main valve\": letters, digits, - and _ are allowed");
+    CHECK(error_with("name = \"main\"", "name = \"supply\"")
+          == "night.toml:15: stage.name = \"supply\": is taken: it names a section of the file");
+    CHECK(error_with("[demand]", "[[demand]]")
+          == "night.toml:29: demand = [...]: a table of keys is wanted: { key = value, ... }");
+    CHECK(error_with("[demand]", "[demannd]")
+              .find("demannd = {...}: unknown key; nearest is demand; allowed: title, ")
+          != std::string::npos);
+    CHECK(error_with("[run]\nduration = \"30 s\"\n", "")
+          == "night.toml:1: run: missing; write a table with its keys");
+    CHECK(error_with("duration = \"30 s\"\n", "")
+          == "night.toml:51: run.duration: missing; write e.g. duration = \"3 s\"");
+}
+
+TEST_CASE("two stages are refused while the model has one") {
+    auto text = text_of(nursery_file);
+    const auto begin = text.find("[[stage]]");
+    const auto stage = text.substr(begin, text.find("[downstream]") - begin);
+    auto second = stage;
+    second.replace(second.find("\"main\""), 6, "\"bypass\"");
+    text.insert(begin, second);
+    const auto message = error_of_text(text);
+    CHECK(message.find("stage = [...]: one stage is all the model knows so far") != std::string::npos);
+}
+
+TEST_CASE("errors in an override quote it in place of a line") {
+    CHECK(error_of_set("main.opening_control=3")
+          == "--set main.opening_control=3: stage.opening_control = 3: missing unit; write turns, turn, e.g. "
+             "\"3 "
+             "turns\"");
+    CHECK(error_of_set("mian.opening_control=3 turns")
+              .starts_with("--set mian.opening_control=3 turns: mian: no such section or stage; nearest is "
+                           "main; allowed: title, "));
+    CHECK(
+        error_of_set("main.opening_control")
+        == "--set main.opening_control: no value; write key=value, e.g. main.opening_control=\"1.5 turns\"");
+    CHECK(error_of_set("main..opening_control=3 turns")
+          == "--set main..opening_control=3 turns: a key is empty; write key=value, e.g. "
+             "main.opening_control=\"1.5 turns\"");
+    CHECK(error_of_set("demand.steps.3.to=1 L/s")
+          == "--set demand.steps.3.to=1 L/s: 3: the list has members 1 to 2");
+    CHECK(error_of_set("main.hardware.pilot.capacity=1 Cv")
+          == "--set main.hardware.pilot.capacity=1 Cv: pilot: its place is taken by \"pilot-operated/DN80\", "
+             "which "
+             "has no keys");
+    CHECK(error_of_set("question=one\ntwo\x01").empty()); // a text may be anything
+    CHECK(error_of_set("units=one\ntwo").find('\n') == std::string::npos);
+    CHECK(error_of_set("units=\xff\xfe").starts_with("--set units=\xff\xfe:"));
+}
+
+TEST_CASE("a file that is no scenario gets one line that says what it is") {
+    const Scratch scratch;
+    const auto path = [&](const char* name) { return (scratch.folder() / name).string(); };
+    CHECK(error_of_file(path("night.toml")) == path("night.toml") + ": no such file");
+    CHECK(error_of_file(scratch.folder()) == scratch.folder().string() + ": is a folder; a file is wanted");
+    CHECK(error_of_file(scratch.file("empty.toml", "")) == path("empty.toml") + ": is empty");
+    CHECK(error_of_file(scratch.file("blank.toml", " \n\t\r\n")) == path("blank.toml") + ": is empty");
+    CHECK(error_of_file(scratch.file("binary.toml", std::string("\x89HDF\r\n\x1a\n\0\0", 10)))
+          == path("binary.toml") + ": is not a text file");
+    CHECK(error_of_file(scratch.file("latin.toml", "title = \"Gew\xe4"
+                                                   "chshaus\"\n"))
+              .starts_with(path("latin.toml") + ":1:"));
+    CHECK(error_of_file(scratch.file("syntax.toml", "title = \"x\"\n[run\n"))
+              .starts_with(path("syntax.toml") + ":2:"));
+    CHECK(error_of_file(scratch.file("twice.toml", "title = \"x\"\ntitle = \"y\"\n"))
+              .starts_with(path("twice.toml") + ":2:"));
+    CHECK(error_of_file(scratch.file("large.toml", std::string((8 << 20) + 1, '#')))
+          == path("large.toml") + ": is larger than 8 MB, too large for a text of keys and values");
+    CHECK(error_of_file(scratch.file("comment.toml", "# nothing but a comment\n"))
+          == path("comment.toml") + ":1: title: missing; write title = \"...\"");
+    if (geteuid() != 0) { // the superuser may read everything
+        const auto secret = scratch.file("secret.toml", "title = \"x\"\n");
+        std::filesystem::permissions(secret, std::filesystem::perms::none);
+        CHECK(error_of_file(secret) == path("secret.toml") + ": Permission denied");
+    }
+}
+
+TEST_CASE("an error in a hardware file names that file and its line") {
+    const Scratch scratch;
+    std::filesystem::create_directory(scratch.folder() / "hardware");
+    auto family = text_of(hardware_folders.front() / "pilot-operated.toml");
+    const auto at = family.find("\"2.5 mm\"");
+    const auto line = 1 + std::count(family.begin(), family.begin() + static_cast<std::ptrdiff_t>(at), '\n');
+    family.replace(at, 8, "\"2.5\"");
+    const auto file = scratch.file("hardware/mine.toml", family);
+    auto text = text_of(nursery_file);
+    text.replace(text.find("pilot-operated/DN80"), 19, "mine/DN50");
+    CHECK(error_of_file(scratch.file("night.toml", text))
+          == file.string() + ":" + std::to_string(line)
+                 + ": DN50.pilot.full_lift = \"2.5\": missing unit; write mm, um, cm, m, in, ft, e.g. \"2.5 "
+                   "mm\"");
+}
+
+TEST_CASE("no damage to a scenario's text brings anything but a scenario or one line") {
+    const unsigned seed = 20250212;
+    CAPTURE(seed);
+    std::mt19937 random{seed};
+    const auto whole = text_of(nursery_file);
+    const auto any = [&](std::size_t count) {
+        return std::uniform_int_distribution<std::size_t>{0, count - 1}(random);
+    };
+    int refused = 0;
+    for (int i = 0; i < 500; ++i) {
+        auto text = whole;
+        for (std::size_t n = 1 + any(3); n > 0; --n) {
+            const auto from = any(text.size());
+            switch (any(3)) {
+            case 0:
+                text[from] = static_cast<char>(any(256));
+                break;
+            case 1:
+                text.erase(from, any(20));
+                break;
+            default:
+                text.insert(from, text.substr(any(text.size()), any(20)));
+            }
+        }
+        const auto message = error_of_text(text);
+        refused += message.empty() ? 0 : 1;
+        CHECK_MESSAGE(message.find('\n') == std::string::npos, message);
+        CHECK_MESSAGE((message.empty() || message.starts_with("night.toml:")), message);
+    }
+    CHECK(refused > 250); // most damage shows
+}

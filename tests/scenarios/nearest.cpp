@@ -1,0 +1,18 @@
+#include "scenarios/nearest.h"
+
+#include <doctest/doctest.h>
+
+#include <string>
+#include <vector>
+
+using needleturn::scenarios::nearest;
+
+TEST_CASE("a misspelt word finds the one that was meant, and a strange one finds none") {
+    const std::vector<std::string> known{"opening_control", "closing_control", "set_pressure", "name"};
+    CHECK(nearest("opening_contol", known) == "opening_control");
+    CHECK(nearest("Closing_Control", known) == "closing_control");
+    CHECK(nearest("setpressure", known) == "set_pressure");
+    CHECK(nearest("nmae", known) == "name"); // two replacements
+    CHECK(nearest("x", {}) == "");
+    CHECK(nearest("temperature", known) == "");
+}
