@@ -1,18 +1,20 @@
-/// LU factorisation of matrices that share one sparsity pattern, without pivoting.
+/// LU factorisation of matrices that share one sparsity pattern, without pivoting: A = L D U with unit triangles.
 ///
-/// The elimination is planned once: a fill-reducing order (approximate minimum degree) and, per pivot, the list of
-/// multiplications it needs. Factoring then is a walk over that list. No pivoting is needed for the matrices of a
-/// Rosenbrock step, I/(h gamma) - J, and comparing pascals with cubic metres per second for size would mislead it.
+/// The elimination is planned once: the order of the pivots, and from it flat lists of the operations needed.
+/// Factoring and solving then walk those lists. No pivoting is needed for the matrices of a Rosenbrock step,
+/// I/(h gamma) - J, and comparing pascals with cubic metres per second for size would mislead it.
+///
+/// For matrices this small a solution waits for results more than it computes. So the order weighs both, as few new
+/// entries as possible (H. M. Markowitz, Management Science 3:255, 1957) and a short chain of pivots that wait for
+/// one another: a pipe of N cells is eliminated from many places at once, with log N waits in place of N.
 #pragma once
-
-#include <Eigen/OrderingMethods>
-#include <Eigen/SparseCore>
 
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <map>
+#include <numeric>
 #include <set>
 #include <span>
 #include <stdexcept>
@@ -30,55 +32,28 @@ class SparseLu {
 
     /// Plans the elimination for an n x n matrix with these non-zeros; the diagonal is always included.
     SparseLu(std::size_t n, const std::vector<Entry>& entries) : size_{n} {
-        const auto order = elimination_order(n, entries);
-        std::vector<std::set<std::size_t>> row(n), column(n); // structure by row and by column, with fill
-        const auto add = [&](std::size_t i, std::size_t j) { row[i].insert(j), column[j].insert(i); };
-        for (std::size_t i = 0; i < n; ++i)
-            add(i, i);
-        for (const auto& [i, j] : entries)
-            add(i, j);
-
-        std::vector<bool> done(n, false);
-        const auto remaining = [&](const std::set<std::size_t>& all, std::size_t pivot) {
-            std::vector<std::size_t> left;
-            for (const auto i : all)
-                if (!done[i] && i != pivot)
-                    left.push_back(i);
-            return left;
+        const auto place = [&](std::size_t i, std::size_t j) {
+            return static_cast<Index>(position_.try_emplace({i, j}, position_.size()).first->second);
         };
-        std::vector<std::pair<std::vector<std::size_t>, std::vector<std::size_t>>> blocks; // lower rows, upper columns
-        for (const auto pivot : order) {
-            auto lower = remaining(column[pivot], pivot);
-            auto upper = remaining(row[pivot], pivot);
+        // Places are given as the elimination meets them, so that a factorisation reads memory forwards.
+        for (const auto& [pivot, lower, upper] : elimination(n, entries)) {
+            pivots_.push_back(
+                {place(pivot, pivot), static_cast<Index>(lower.size()), static_cast<Index>(upper.size())});
+            const auto p = static_cast<Index>(pivot);
+            for (const auto i : lower)
+                down_.push_back({static_cast<Index>(i), p, place(i, pivot)});
+            for (const auto j : upper)
+                across_.push_back(place(pivot, j));
             for (const auto i : lower)
                 for (const auto j : upper)
-                    add(i, j);
-            done[pivot] = true;
-            blocks.emplace_back(std::move(lower), std::move(upper));
-        }
-
-        // Entries in the order in which the elimination meets them, so that a factorisation reads memory forwards.
-        for (std::size_t k = 0; k < n; ++k) {
-            const auto pivot = order[k];
-            const auto place = [&](std::size_t i, std::size_t j) {
-                return static_cast<Index>(position_.try_emplace({i, j}, position_.size()).first->second);
-            };
-            Pivot plan{static_cast<Index>(pivot), place(pivot, pivot), static_cast<Index>(lower_.size()), 0,
-                       static_cast<Index>(upper_.size()), 0};
-            for (const auto i : blocks[k].first)
-                lower_.push_back({place(i, pivot), static_cast<Index>(i)});
-            for (const auto j : blocks[k].second)
-                upper_.push_back({place(pivot, j), static_cast<Index>(j)});
-            plan.lower_end = static_cast<Index>(lower_.size());
-            plan.upper_end = static_cast<Index>(upper_.size());
-            pivots_.push_back(plan);
+                    targets_.push_back(place(i, j));
+            std::vector<Operation> row;
+            for (const auto j : upper)
+                row.push_back({p, static_cast<Index>(j), place(pivot, j)});
+            up_.insert(up_.begin(), row.begin(), row.end()); // the last pivot is the first to be known
         }
         for (std::size_t i = 0; i < n; ++i)
-            diagonal_.push_back(static_cast<Index>(position_.at({i, i})));
-        for (std::size_t k = 0; k < n; ++k)
-            for (const auto i : blocks[k].first)
-                for (const auto j : blocks[k].second)
-                    targets_.push_back(static_cast<Index>(position_.at({i, j})));
+            diagonal_.push_back(place(i, i));
     }
 
     std::size_t size() const { return size_; }
@@ -97,71 +72,99 @@ class SparseLu {
 
     /// Factors in place; afterwards the diagonal holds inverse pivots. False if a pivot vanished or is not finite.
     template <class T> bool factor(T* a) const {
+        const Operation* lower = down_.data();
+        const Index* upper = across_.data();
         const Index* target = targets_.data();
         for (const auto& pivot : pivots_) {
             const T inverse = T(1) / a[pivot.diagonal];
             a[pivot.diagonal] = inverse;
             if (!std::isfinite(inverse))
                 return false;
-            for (Index l = pivot.lower_begin; l < pivot.lower_end; ++l) {
-                T& factor = a[lower_[l].at];
+            for (Index l = 0; l < pivot.lower; ++l) {
+                T& factor = a[lower[l].at];
                 factor *= inverse;
-                for (Index u = pivot.upper_begin; u < pivot.upper_end; ++u)
-                    a[*target++] -= factor * a[upper_[u].at];
+                for (Index u = 0; u < pivot.upper; ++u)
+                    a[*target++] -= factor * a[upper[u]];
             }
+            for (Index u = 0; u < pivot.upper; ++u)
+                a[upper[u]] *= inverse;
+            lower += pivot.lower;
+            upper += pivot.upper;
         }
         return true;
     }
 
     /// Replaces b by the solution, with a factored array.
-    template <class T> void solve(const T* a, T* b) const {
-        for (const auto& pivot : pivots_) {
-            const T known = b[pivot.row];
-            for (Index l = pivot.lower_begin; l < pivot.lower_end; ++l)
-                b[lower_[l].index] -= a[lower_[l].at] * known;
-        }
-        for (auto pivot = pivots_.rbegin(); pivot != pivots_.rend(); ++pivot) {
-            T rest = b[pivot->row];
-            for (Index u = pivot->upper_begin; u < pivot->upper_end; ++u)
-                rest -= a[upper_[u].at] * b[upper_[u].index];
-            b[pivot->row] = rest * a[pivot->diagonal];
-        }
+    template <class T> void solve(const T* __restrict a, T* __restrict b) const {
+        for (const auto& o : down_)
+            b[o.to] -= a[o.at] * b[o.from];
+        for (std::size_t i = 0; i < size_; ++i)
+            b[i] *= a[diagonal_[i]];
+        for (const auto& o : up_)
+            b[o.to] -= a[o.at] * b[o.from];
     }
 
   private:
-    struct Place {
-        Index at;    ///< position in the array
-        Index index; ///< row of a lower entry, column of an upper entry
+    /// b[to] -= a[at] * b[from]
+    struct Operation {
+        Index to, from, at;
     };
     struct Pivot {
-        Index row, diagonal, lower_begin, lower_end, upper_begin, upper_end;
+        Index diagonal;     ///< position
+        Index lower, upper; ///< number of entries below it and to the right of it
+    };
+    struct Elimination {
+        std::size_t pivot;
+        std::vector<std::size_t> lower, upper; ///< rows and columns still to come that it touches
     };
 
-    static std::vector<std::size_t> elimination_order(std::size_t n, const std::vector<Entry>& entries) {
-        std::vector<Eigen::Triplet<double>> ones;
+    /// The order of the pivots, each with the structure it meets, fill included.
+    static std::vector<Elimination> elimination(std::size_t n, const std::vector<Entry>& entries) {
+        std::vector<std::set<std::size_t>> row(n), column(n); // what is left, without the diagonal
+        const auto add = [&](std::size_t i, std::size_t j) {
+            if (i != j) {
+                row[i].insert(j);
+                column[j].insert(i);
+            }
+        };
         for (const auto& [i, j] : entries) {
             if (i >= n || j >= n)
                 throw std::out_of_range("sparsity entry outside the matrix");
-            ones.emplace_back(static_cast<int>(i), static_cast<int>(j), 1.0);
-            ones.emplace_back(static_cast<int>(j), static_cast<int>(i), 1.0);
+            add(i, j);
         }
-        for (std::size_t i = 0; i < n; ++i)
-            ones.emplace_back(static_cast<int>(i), static_cast<int>(i), 1.0);
-        Eigen::SparseMatrix<double> symmetric(static_cast<int>(n), static_cast<int>(n));
-        symmetric.setFromTriplets(ones.begin(), ones.end());
-        Eigen::AMDOrdering<int>::PermutationType permutation;
-        Eigen::AMDOrdering<int>{}(symmetric, permutation);
-        std::vector<std::size_t> order;
-        for (std::size_t k = 0; k < n; ++k)
-            order.push_back(static_cast<std::size_t>(permutation.indices()[static_cast<int>(k)]));
+        std::vector<std::size_t> left(n),
+            wait(n, 0); // pivots, and how many others each has to wait for in a row
+        std::iota(left.begin(), left.end(), std::size_t{0});
+        const auto cost = [&](std::size_t p) { return row[p].size() * column[p].size() + 2 * wait[p]; };
+        std::vector<Elimination> order;
+        while (!left.empty()) {
+            const auto next =
+                std::min_element(left.begin(), left.end(), [&](auto p, auto q) { return cost(p) < cost(q); });
+            const auto pivot = *next;
+            left.erase(next);
+            for (const auto i : column[pivot])
+                for (const auto j : row[pivot])
+                    add(i, j);
+            for (const auto i : column[pivot]) {
+                row[i].erase(pivot);
+                wait[i] = std::max(wait[i], wait[pivot] + 1);
+            }
+            for (const auto j : row[pivot]) {
+                column[j].erase(pivot);
+                wait[j] = std::max(wait[j], wait[pivot] + 1);
+            }
+            order.push_back({pivot,
+                             {column[pivot].begin(), column[pivot].end()},
+                             {row[pivot].begin(), row[pivot].end()}});
+        }
         return order;
     }
 
     std::size_t size_ = 0;
     std::map<Entry, std::size_t> position_;
     std::vector<Pivot> pivots_;
-    std::vector<Place> lower_, upper_;
-    std::vector<Index> targets_, diagonal_;
+    std::vector<Operation> down_, up_;
+    std::vector<Index> across_, targets_, diagonal_;
 };
 
 } // namespace needleturn::sim

@@ -22,7 +22,8 @@ namespace needleturn::sim {
 template <Model M> class System {
   public:
     /// One schedule per drive, in the order of the model's drives.
-    System(const M& model, std::vector<Schedule> schedules) : model_{&model}, schedules_{std::move(schedules)} {
+    System(const M& model, std::vector<Schedule> schedules)
+        : model_{&model}, schedules_{std::move(schedules)} {
         if (schedules_.size() != model.drives().size())
             throw std::invalid_argument("one schedule per drive is needed");
         const auto n = size();
@@ -45,6 +46,8 @@ template <Model M> class System {
         seeds_.resize(n + schedules_.size());
         enter(0);
     }
+
+    System(const M&&, std::vector<Schedule>) = delete; // a temporary model would not outlive it
 
     const M& model() const { return *model_; }
     std::size_t size() const { return model_->states().size(); }
@@ -82,7 +85,8 @@ template <Model M> class System {
         std::fill_n(rate, size(), 0.0);
         const double* value = values_.data();
         model_->visit_elements([&](const auto& read, const auto& written, const auto& law) {
-            const auto contribution = call(law, read, [value](std::size_t i, std::size_t) { return value[i]; });
+            const auto contribution =
+                call(law, read, [value](std::size_t i, std::size_t) { return value[i]; });
             for (std::size_t k = 0; k < written.size(); ++k)
                 rate[written[k]] += contribution[k];
         });
@@ -120,7 +124,8 @@ template <Model M> class System {
         const auto n = static_cast<Eigen::Index>(size());
         Eigen::MatrixXd dense = Eigen::MatrixXd::Zero(n, n);
         for (const auto& [entry, at] : lu_.positions())
-            dense(static_cast<Eigen::Index>(entry.first), static_cast<Eigen::Index>(entry.second)) = matrix[at];
+            dense(static_cast<Eigen::Index>(entry.first), static_cast<Eigen::Index>(entry.second)) =
+                matrix[at];
         return dense;
     }
 
@@ -128,9 +133,8 @@ template <Model M> class System {
     /// law(input(read[0], 0), input(read[1], 1), ...)
     template <class Law, std::size_t N, class Input>
     static auto call(const Law& law, const std::array<std::size_t, N>& read, const Input& input) {
-        return [&]<std::size_t... K>(std::index_sequence<K...>) {
-            return law(input(read[K], K)...);
-        }(std::make_index_sequence<N>{});
+        return [&]<std::size_t... K>(std::index_sequence<K...>) { return law(input(read[K], K)...); }
+        (std::make_index_sequence<N>{});
     }
 
     const M* model_;
