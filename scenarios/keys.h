@@ -49,6 +49,12 @@ struct Range {
 inline constexpr Range positive{.low = 0, .at_low = Range::Low::excluded};
 inline constexpr Range not_negative{.low = 0};
 
+// Upper limits catch slips of a unit ("80 m" of bore) and keep water within the range of its formulas.
+inline constexpr double highest_pressure = 500e5; // Pa
+inline constexpr Range any_pressure{.low = 0, .high = highest_pressure};
+inline constexpr Range positive_pressure{.low = 0, .high = highest_pressure, .at_low = Range::Low::excluded};
+inline constexpr Range any_flow{.low = 0, .high = 100};
+
 /// One of several keys that say the same thing; `to_member` turns its SI value into the member's.
 struct Alternative {
     std::string_view key;
@@ -141,7 +147,7 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.required("spring_rate", pilot.spring_rate, Dimension::stiffness, positive);
         in.required("moving_mass", pilot.moving_mass, Dimension::mass, positive);
         in.required("stem_damping", pilot.stem_damping, Dimension::damping, not_negative);
-        in.required("pressure_per_turn", pilot.pressure_per_turn, Dimension::pressure, positive);
+        in.required("pressure_per_turn", pilot.pressure_per_turn, Dimension::pressure, positive_pressure);
     });
     on.table("sensing_line", Presence::required, [&](auto& in) {
         auto& line = hardware.sensing_line;
@@ -153,9 +159,9 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
 }
 
 template <class On> void visit_keys(On& on, Pipe& pipe) {
-    on.required("length", pipe.length, Dimension::length, positive);
-    on.required("bore", pipe.bore, Dimension::length, positive);
-    on.optional("wall", pipe.wall, Dimension::length, positive);
+    on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
+    on.required("bore", pipe.bore, Dimension::length, Range{0, 5, Range::Low::excluded});
+    on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
     Words<std::string> names;
     for (const auto& material : materials())
         names.emplace_back(material.name, material.name);
@@ -166,14 +172,14 @@ template <class On> void visit_keys(On& on, Pipe& pipe) {
     on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
                 Range{0, 0.2, Range::Low::excluded});
-    on.optional("rise", pipe.rise, Dimension::length, Range{});
+    on.optional("rise", pipe.rise, Dimension::length, Range{-1000, 1000});
     on.optional("cells", pipe.cells, 1, 4096);
     on.check(pipe.roughness < pipe.bore / 20, "roughness", "must be less than a twentieth of the bore");
 }
 
 template <class On> void visit_keys(On& on, TrappedAir& air) {
     on.required("volume", air.volume, Dimension::volume, not_negative);
-    on.optional("at", air.at, Dimension::pressure, not_negative);
+    on.optional("at", air.at, Dimension::pressure, any_pressure);
 }
 
 template <class On> void visit_air(On& on, std::string_view key, TrappedAir& air) {
@@ -205,7 +211,7 @@ void visit_steps(On& on, std::vector<Step>& steps, Dimension dimension, Range ra
     });
 }
 
-inline Alternative set_pressure_key() { return {"set_pressure", Dimension::pressure, positive}; }
+inline Alternative set_pressure_key() { return {"set_pressure", Dimension::pressure, positive_pressure}; }
 inline Alternative adjusting_screw_key(const PilotOperatedHardware& hardware) {
     return {"adjusting_screw", Dimension::turns, positive,
             [per_turn = hardware.pilot.pressure_per_turn](double turns) { return turns * per_turn; }};
@@ -232,8 +238,8 @@ template <class On> void visit_keys(On& on, Stage& stage) {
 }
 
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {
-    on.required("pressure", supply.pressure, Dimension::pressure, not_negative);
-    visit_steps(on, supply.steps, Dimension::pressure, not_negative, duration);
+    on.required("pressure", supply.pressure, Dimension::pressure, any_pressure);
+    visit_steps(on, supply.steps, Dimension::pressure, any_pressure, duration);
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
     on.optional("storage", supply.storage, Dimension::storage, not_negative);
 }
@@ -248,12 +254,12 @@ template <class On> void visit_keys(On& on, Downstream& downstream) {
 template <class On> void visit_keys(On& on, Demand& demand, double set_pressure, double duration) {
     on.choice("kind", demand.kind,
               Words<Demand::Kind>{{"outlet", Demand::Kind::outlet}, {"draw", Demand::Kind::draw}});
-    on.required("start", demand.start, Dimension::flow, not_negative);
+    on.required("start", demand.start, Dimension::flow, any_flow);
     if (demand.kind == Demand::Kind::outlet)
-        on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive, set_pressure);
+        on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive_pressure, set_pressure);
     else
         on.refuse("at_pressure", demand.at_pressure, "a draw has the same flow at every pressure");
-    visit_steps(on, demand.steps, Dimension::flow, not_negative, duration);
+    visit_steps(on, demand.steps, Dimension::flow, any_flow, duration);
 }
 
 template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adjustments,
@@ -280,12 +286,13 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
 }
 
 template <class On> void visit_keys(On& on, Accept& accept) {
-    on.optional("highest_outlet_pressure", accept.highest_outlet_pressure, Dimension::pressure, positive);
-    on.optional("lowest_outlet_pressure", accept.lowest_outlet_pressure, Dimension::pressure, not_negative);
-    on.optional("hunting_peak_to_peak", accept.hunting_peak_to_peak, Dimension::pressure, positive);
+    on.optional("highest_outlet_pressure", accept.highest_outlet_pressure, Dimension::pressure,
+                positive_pressure);
+    on.optional("lowest_outlet_pressure", accept.lowest_outlet_pressure, Dimension::pressure, any_pressure);
+    on.optional("hunting_peak_to_peak", accept.hunting_peak_to_peak, Dimension::pressure, positive_pressure);
     on.optional("settling_time", accept.settling_time, Dimension::time, positive);
-    on.optional("fall_off", accept.fall_off, Dimension::pressure, positive);
-    on.optional("settling_band", accept.settling_band, Dimension::pressure, positive);
+    on.optional("fall_off", accept.fall_off, Dimension::pressure, positive_pressure);
+    on.optional("settling_band", accept.settling_band, Dimension::pressure, positive_pressure);
     on.check(!accept.highest_outlet_pressure || !accept.lowest_outlet_pressure
                  || *accept.lowest_outlet_pressure < *accept.highest_outlet_pressure,
              "lowest_outlet_pressure", "must be below highest_outlet_pressure");
@@ -294,6 +301,10 @@ template <class On> void visit_keys(On& on, Accept& accept) {
 template <class On> void visit_keys(On& on, Run& run) {
     on.required("duration", run.duration, Dimension::time, Range{0, 1e6, Range::Low::excluded});
     on.optional("sample_interval", run.sample_interval, Dimension::time, Range{1e-6, run.duration});
+    constexpr double most_samples = 1e7;
+    on.check(run.duration <= most_samples * run.sample_interval, "sample_interval",
+             fmt::format("too short: a run of {} s has room for ten million samples, one every {:g} ms",
+                         run.duration, 1e3 * run.duration / most_samples));
     on.optional("tolerance", run.tolerance, Dimension::ratio, Range{1e-12, 1e-2});
 }
 
@@ -304,7 +315,7 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.table("run", Presence::required, [&](auto& in) { visit_keys(in, scenario.run); });
     const double& duration = scenario.run.duration;
     on.table("water", Presence::optional, [&](auto& in) {
-        in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 373.15});
+        in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 368.15});
     });
     on.table("supply", Presence::required, [&](auto& in) { visit_keys(in, scenario.supply, duration); });
     on.list("stage", Presence::required, scenario.stages, [&](auto& in, Stage& stage, std::size_t) {

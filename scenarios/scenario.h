@@ -2,8 +2,8 @@
 /// that mirror the file key by key, in SI, gauge pressures, with every default filled in.
 ///
 /// In the file every quantity is a number with a unit ("8.6 bar", "125 psi", "1 1/2 turns"); ratios and
-/// counts are bare numbers. "Required" below means that leaving the key out is an error; std::optional means
-/// that leaving it out has the meaning stated.
+/// counts are bare numbers. Pressures go up to 500 bar, flows up to 100 m3/s. "Required" below means that
+/// leaving the key out is an error; std::optional means that leaving it out has the meaning stated.
 #pragma once
 
 #include "scenarios/hardware.h"
@@ -27,23 +27,23 @@ struct Step {
 };
 
 struct Water {
-    double temperature = 288.15; ///< K, [273.15, 373.15]; default 15 degC
+    double temperature = 288.15; ///< K, [273.15, 368.15], 0 to 95 degC; default 15 degC
 
     bool operator==(const Water&) const = default;
 };
 
 /// A pipe between two pressure points.
 struct Pipe {
-    double length = 0;          ///< m, required, > 0
-    double bore = 0;            ///< m, required, > 0
-    std::optional<double> wall; ///< m, > 0; absent: a rigid wall, waves as fast as in open water
+    double length = 0;          ///< m, required, (0, 1e5]
+    double bore = 0;            ///< m, required, (0, 5]
+    std::optional<double> wall; ///< m, (0, 1]; absent: a rigid wall, waves as fast as in open water
     std::string material =
         "steel";          ///< one of materials(): sets modulus and roughness where they are not given
     double modulus = 0;   ///< Pa, Young's, of the wall, > 0; default: of the material
     double roughness = 0; ///< m, of the inner wall, >= 0; default: of the material
     std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
-    double rise = 0;                       ///< m, of its downstream end above its upstream end; default 0
-    std::optional<std::size_t> cells;      ///< [1, 4096]; absent: as the model sees fit
+    double rise = 0; ///< m, of its downstream end above its upstream end, [-1000, 1000]; default 0
+    std::optional<std::size_t> cells; ///< [1, 4096]; absent: as the model sees fit
 
     bool operator==(const Pipe&) const = default;
 };
@@ -138,7 +138,7 @@ struct Accept {
 
 struct Run {
     double duration = 0;           ///< s, required, (0, 1e6]
-    double sample_interval = 1e-3; ///< s, [1e-6, duration]; default 1 ms
+    double sample_interval = 1e-3; ///< s, [1e-6, duration], at most 1e7 of them in a run; default 1 ms
     double tolerance = 1e-5;       ///< relative to each state's typical size, [1e-12, 1e-2]; default 1e-5
 
     bool operator==(const Run&) const = default;

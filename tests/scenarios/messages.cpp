@@ -116,6 +116,13 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:15: stage.name = \"main valve\": letters, digits, - and _ are allowed");
     CHECK(error_with("name = \"main\"", "name = \"supply\"")
           == "night.toml:15: stage.name = \"supply\": is taken: it names a section of the file");
+    CHECK(error_with("duration = \"30 s\"", "duration = \"30 s\"\nsample_interval = \"1e-6 s\"")
+          == "night.toml:53: run.sample_interval = \"1e-6 s\": too short: a run of 30 s has room for ten "
+             "million "
+             "samples, one every 0.003 ms");
+    CHECK(error_with("bore = \"80 mm\"", "bore = \"80 m\"")
+          == "night.toml:11: supply.pipe.bore = \"80 m\": out of range; must be greater than 0, at most 5000 "
+             "mm");
     CHECK(error_with("[demand]", "[[demand]]")
           == "night.toml:29: demand = [...]: a table of keys is wanted: { key = value, ... }");
     CHECK(error_with("[demand]", "[demannd]")
