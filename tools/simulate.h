@@ -1,0 +1,33 @@
+/// Runs one scenario: from the file's structs to a complete run record, verdict included.
+#pragma once
+
+#include "scenarios/scenario.h"
+#include "sim/recording.h"
+#include "tools/verdict.h"
+
+#include <functional>
+#include <string>
+
+namespace needleturn {
+
+/// A run and what to make of it.
+struct Outcome {
+    sim::RunRecord record;
+    std::vector<EventVerdict> verdict;
+    std::size_t stride = 1; ///< every stride-th sample is one the scenario asked for
+    bool passed = false;    ///< complete, and every stated limit is kept
+};
+
+/// Called now and then with the simulated time; returns false to end the run there.
+using Progress = std::function<bool(double time)>;
+
+/// Integrates `scenario` from its steady state at t = 0 and judges it. A run that cannot be completed (IntegrationFailure,
+/// or `progress` said stop) is returned as far as it came, with record.failure saying when and why.
+///
+/// Throws sim::NoEquilibrium when there is no steady state to start from.
+Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress = {});
+
+/// The program's name and version, as stored in files.
+std::string program_version();
+
+} // namespace needleturn

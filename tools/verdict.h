@@ -1,0 +1,53 @@
+/// The verdict: what each event of a run did to the outlet pressure, and whether that is within the scenario's limits.
+#pragma once
+
+#include "scenarios/scenario.h"
+#include "sim/hunting.h"
+#include "sim/recording.h"
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// Something that hands, consumers or the supply do at a known time.
+struct Event {
+    double at = 0;    ///< s
+    double until = 0; ///< s, when the change is complete
+    std::string what; ///< "demand 9 -> 2 L/s", in the scenario's units
+};
+
+/// The start of the run and every step of the scenario, by time. Events at one instant are one, their texts joined.
+std::vector<Event> events_of(const scenarios::Scenario& scenario);
+
+/// One event judged, over the window from its start to the next event. Pressures in Pa, flows in m3/s, times in s,
+/// counted from the start of the event unless called `at`.
+struct EventVerdict {
+    Event event;
+    double window_end = 0;       ///< s
+    double flow = 0;             ///< delivered, settled
+    double flowing_pressure = 0; ///< at the outlet, settled
+    double fall_off = 0;         ///< static set pressure minus flowing pressure
+    double highest = 0, highest_at = 0;
+    double lowest = 0, lowest_at = 0;
+    double settling_time = 0;     ///< infinity: not within the window
+    double steepest_rise = 0;     ///< Pa/s
+    double wrong_way = 0;         ///< m, how far the stem first moved against its eventual change
+    sim::Hunting hunting;         ///< of the outlet pressure after the change
+    std::size_t seat_strikes = 0; ///< of any stage's stem
+    std::size_t stop_strikes = 0;
+    double hardest_strike = 0;       ///< m/s
+    std::vector<std::string> broken; ///< limits not kept, each in words with value and limit
+    bool passed() const { return broken.empty(); }
+};
+
+/// Judges a recording sampled every `interval` seconds. A window that the recording does not reach is left out; one it
+/// reaches in part is judged as far as it goes.
+std::vector<EventVerdict> judge(const scenarios::Scenario& scenario, const sim::Recording& recording,
+                                double interval);
+
+sim::Table events_table(const scenarios::Scenario& scenario);
+sim::Table verdict_table(const std::vector<EventVerdict>& verdict);
+
+} // namespace needleturn

@@ -1,0 +1,132 @@
+#include "tools/verdict_text.h"
+
+#include "scenarios/units.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+
+namespace needleturn {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+using scenarios::UnitSystem;
+
+namespace {
+
+std::string number(double si, Dimension dimension, UnitSystem units) {
+    const auto text = format_quantity(si, dimension, units);
+    return text.substr(0, text.find(' '));
+}
+
+std::string settling_text(const EventVerdict& event) {
+    if (std::isinf(event.settling_time))
+        return "does not";
+    return fmt::format("{:.1f} s", event.settling_time);
+}
+
+std::string strikes_text(const EventVerdict& event, UnitSystem units) {
+    std::string text;
+    const auto add = [&](std::size_t strikes, const char* part) {
+        if (strikes > 0)
+            text += fmt::format("; strikes the {} {}", part,
+                                strikes == 1 ? "once" : fmt::format("{} times", strikes));
+    };
+    add(event.seat_strikes, "seat");
+    add(event.stop_strikes, "stop");
+    if (!text.empty())
+        text += fmt::format(" at up to {}", units == UnitSystem::us
+                                                ? fmt::format("{:.2f} in/s", event.hardest_strike / 0.0254)
+                                                : fmt::format("{:.2f} m/s", event.hardest_strike));
+    return text;
+}
+
+/// The settings a reader needs beside the figures.
+std::string settings_text(const scenarios::Scenario& scenario) {
+    const auto units = scenario.units;
+    std::string text =
+        fmt::format("supply {}", format_quantity(scenario.supply.pressure, Dimension::pressure, units));
+    for (const auto& stage : scenario.stages)
+        text += fmt::format(
+            "; {} ({}): set {} static, opening control {}, closing control {}, air in cover {}", stage.name,
+            stage.hardware.name, format_quantity(stage.set_pressure, Dimension::pressure, units),
+            format_quantity(stage.opening_control, Dimension::turns, units),
+            format_quantity(stage.closing_control, Dimension::turns, units),
+            stage.air_in_cover.volume > 0
+                ? format_quantity(stage.air_in_cover.volume, Dimension::volume, units)
+                : "none");
+    return text;
+}
+
+} // namespace
+
+std::string hunting_text(const sim::Hunting& hunting, UnitSystem units) {
+    using Kind = sim::Hunting::Kind;
+    const auto swing = [&](double peak_to_peak) {
+        return fmt::format("{} peak to peak at {:.2g} Hz",
+                           format_quantity(peak_to_peak, Dimension::pressure, units), hunting.frequency);
+    };
+    switch (hunting.kind) {
+    case Kind::sustained:
+        return "HUNTS " + swing(hunting.peak_to_peak);
+    case Kind::growing:
+        return "HUNTS and grows, " + swing(hunting.peak_to_peak);
+    case Kind::ringing_down:
+        return "rings down from " + swing(hunting.peak_to_peak_max);
+    case Kind::none:
+        break;
+    }
+    return "steady";
+}
+
+std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome) {
+    const auto units = scenario.units;
+    std::string text = fmt::format("{}\n", scenario.title);
+    auto out = std::back_inserter(text);
+    if (!scenario.question.empty())
+        fmt::format_to(out, "{}\n", scenario.question);
+    fmt::format_to(out, "  {}\n\n", settings_text(scenario));
+
+    const auto pressure_unit = scenarios::display_unit(Dimension::pressure, units);
+    const auto flow_unit = scenarios::display_unit(Dimension::flow, units);
+    std::size_t widest = 5;
+    for (const auto& event : outcome.verdict)
+        widest = std::max(widest, event.event.what.size());
+    fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}\n", "at", "event",
+                   widest, "flow", "flowing", "fall-off", "lowest", "highest", "settles", "outlet pressure");
+    fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}\n", "s", "", widest,
+                   flow_unit, pressure_unit, pressure_unit, pressure_unit, pressure_unit, "");
+    const auto pressure = [&](double value) { return number(value, Dimension::pressure, units); };
+    for (const auto& event : outcome.verdict) {
+        fmt::format_to(out, "  {:>7.4g}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}{}\n",
+                       event.event.at, event.event.what, widest, number(event.flow, Dimension::flow, units),
+                       pressure(event.flowing_pressure), pressure(event.fall_off), pressure(event.lowest),
+                       pressure(event.highest), settling_text(event), hunting_text(event.hunting, units),
+                       strikes_text(event, units));
+    }
+    fmt::format_to(out, "\n");
+    if (!outcome.record.failure.empty())
+        fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
+    std::size_t failed = 0;
+    for (const auto& event : outcome.verdict)
+        if (!event.passed()) {
+            ++failed;
+            fmt::format_to(out, "  {} (at {:.4g} s): {}\n", event.event.what, event.event.at,
+                           fmt::join(event.broken, "; "));
+        }
+    if (failed > 0)
+        fmt::format_to(out, "FAIL: {} of {} events break a limit\n", failed, outcome.verdict.size());
+    else if (outcome.passed)
+        fmt::format_to(out, "PASS: every stated limit is kept\n");
+    return text;
+}
+
+std::string caution_text() {
+    return "Pressurised water hurts people. This is a simulation with generic hardware: prove every setting "
+           "on site, "
+           "relieve pressure before\nopening anything, and follow local codes and licensed practice.\n";
+}
+
+} // namespace needleturn
