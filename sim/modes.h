@@ -9,7 +9,7 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
-#include <string>
+#include <stdexcept>
 #include <vector>
 
 namespace needleturn::sim {
@@ -21,9 +21,13 @@ struct Mode {
     bool oscillates() const { return eigenvalue.imag() > 0; }
 };
 
-/// All modes of the dynamic states about (t, y), the least damped (largest real part) first.
+/// All modes of the dynamic states about (t, y), the least damped (largest real part) first. Throws std::domain_error
+/// where the equations have no derivative.
 template <class S> std::vector<Mode> find_modes(const S& system, double t, const Eigen::VectorXd& y) {
-    const Eigen::VectorXcd eigenvalues = scaled_jacobian(system, t, y).eigenvalues();
+    const Eigen::MatrixXd jacobian = scaled_jacobian(system, t, y);
+    if (!jacobian.allFinite())
+        throw std::domain_error("no modes: a derivative of the equations is not a number at this state");
+    const Eigen::VectorXcd eigenvalues = jacobian.eigenvalues();
     std::vector<Mode> modes;
     for (const auto& value : eigenvalues)
         if (value.imag() >= 0)

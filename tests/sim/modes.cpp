@@ -72,3 +72,9 @@ TEST_CASE("a negative damping ratio says that a mode grows") {
     REQUIRE(modes.size() == 1);
     CHECK(modes[0].damping_ratio == relative(-0.1, 1e-12));
 }
+
+TEST_CASE("where the equations have no derivative there are no modes, and that is said") {
+    const auto model = tests::small_model(std::array{1.0}, [](const auto& v) { return rates(-sqrt(v[0])); });
+    const sim::System system(model, {});
+    CHECK_THROWS_AS(find_modes(system, 0, Eigen::VectorXd::Zero(1)), std::domain_error);
+}
