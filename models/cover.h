@@ -1,15 +1,18 @@
 /// Cover: the chamber above the main diaphragm. States: cover pressure p_c and free air in it.
 ///
-///     (V_w / K + g V_w / (p_abs - p_v)^2 + V_a / (n p_abs)) dp_c/dt = q_c + A_d v (8) V_w = V_0 - A_d x -
-///     V_a(p_c)
+///     (phi' V_w + phi V_a / (n p_abs)) dp_c/dt = q_c + phi A_d v                                  (8)
+///     phi = 1 + p_c / K - g / (p_abs - p_v),   phi' = 1 / K + g / (p_abs - p_v)^2
+///     V_w = V_0 - A_d x - V_a(p_c)
 ///
 ///     q_c  flow into the cover, m3/s; v stem speed, m/s, opening, which makes the cover smaller
 ///     V_0  volume with the valve shut, m3; V_a trapped air (models/air.h), m3; V_w water
+///     phi  density of the water, its trace of gas included, relative to that at 0 gauge
 ///     K    effective bulk modulus of water, wall and diaphragm together, Pa
 ///     g    trace of undissolved gas (models/storage.h), Pa
 ///
-/// Volume balance with constant water density; air polytropic. The trace keeps the pressure above that of
-/// vapour.
+/// The rate of the water stored, phi V_w, is the inflow: (8) is d(phi V_w)/dt = q_c written out, so that no water
+/// is lost however often the stem goes up and down at changing pressure. Air polytropic. The trace keeps the
+/// pressure above that of vapour.
 #pragma once
 
 #include "models/air.h"
@@ -24,19 +27,29 @@ struct Cover {
     double air_index = 1.2;    ///< n, [1, 1.4]
     GasTrace trace;
 
-    /// Left side of (8) per pressure rate: compliance, m3/Pa, > 0.
-    template <class S> S compliance(S pressure, S lift, S free_air) const {
-        const S air = air_volume(free_air, pressure, air_index);
-        const S absolute = pressure + atmospheric_pressure;
-        const S gas = absolute - trace.vapour_pressure_abs;
-        const S water = volume - diaphragm_area * lift - air;
-        return water * (1.0 / modulus + trace.strength / (gas * gas)) + air / (air_index * absolute);
+    /// Water in the cover, m3 at the density of 0 gauge: phi V_w.
+    template <class S> S stored(S pressure, S lift, S free_air) const {
+        const S traced = trace.strength / above_vapour(pressure);
+        return (1.0 + pressure / modulus - traced) * water(lift, air_volume(free_air, pressure, air_index));
     }
 
     /// Equation (8): dp_c/dt, Pa/s.
     template <class S> S pressure_rate(S pressure, S lift, S free_air, S inflow, S stem_speed) const {
-        return (inflow + diaphragm_area * stem_speed) / compliance(pressure, lift, free_air);
+        const S air = air_volume(free_air, pressure, air_index);
+        const S traced = trace.strength / above_vapour(pressure);
+        const S density = 1.0 + pressure / modulus - traced;
+        const S density_slope = 1.0 / modulus + traced / above_vapour(pressure);
+        const S compliance = density_slope * water(lift, air)
+                             + density * air / (air_index * (pressure + atmospheric_pressure));
+        return (inflow + density * diaphragm_area * stem_speed) / compliance;
     }
+
+  private:
+    template <class S> S above_vapour(S pressure) const {
+        return pressure + (atmospheric_pressure - trace.vapour_pressure_abs);
+    }
+    /// V_w, m3
+    template <class S> S water(S lift, S air) const { return volume - diaphragm_area * lift - air; }
 };
 
 } // namespace needleturn::models
