@@ -16,9 +16,12 @@ using scenarios::UnitSystem;
 
 namespace {
 
+/// A table cell: as many decimals as a gauge or a meter shows, the same in every row.
 std::string number(double si, Dimension dimension, UnitSystem units) {
-    const auto text = format_quantity(si, dimension, units);
-    return text.substr(0, text.find(' '));
+    const auto text = fmt::format("{:.{}f}", scenarios::in_display_unit(si, dimension, units),
+                                  units == UnitSystem::us ? 1 : 2);
+    return text.find_first_not_of("-0.") == std::string::npos ? text.substr(text.find_first_not_of('-'))
+                                                              : text;
 }
 
 std::string settling_text(const EventVerdict& event) {
@@ -42,6 +45,8 @@ std::string strikes_text(const EventVerdict& event, UnitSystem units) {
                                                 : fmt::format("{:.2f} m/s", event.hardest_strike));
     return text;
 }
+
+std::string turns_text(double turns) { return fmt::format("{:.4g} turn{}", turns, turns == 1 ? "" : "s"); }
 
 /// The settings a reader needs beside the figures.
 std::string settings_text(const scenarios::Scenario& scenario) {
