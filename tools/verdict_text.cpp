@@ -57,8 +57,7 @@ std::string settings_text(const scenarios::Scenario& scenario) {
         text += fmt::format(
             "; {} ({}): set {} static, opening control {}, closing control {}, air in cover {}", stage.name,
             stage.hardware.name, format_quantity(stage.set_pressure, Dimension::pressure, units),
-            format_quantity(stage.opening_control, Dimension::turns, units),
-            format_quantity(stage.closing_control, Dimension::turns, units),
+            turns_text(stage.opening_control), turns_text(stage.closing_control),
             stage.air_in_cover.volume > 0
                 ? format_quantity(stage.air_in_cover.volume, Dimension::volume, units)
                 : "none");
