@@ -46,6 +46,8 @@ std::string strikes_text(const EventVerdict& event, UnitSystem units) {
     return text;
 }
 
+std::string turns_text(double turns) { return fmt::format("{:.4g} turn{}", turns, turns == 1 ? "" : "s"); }
+
 /// The settings a reader needs beside the figures.
 std::string settings_text(const scenarios::Scenario& scenario) {
     const auto units = scenario.units;
