@@ -47,10 +47,12 @@ struct Pipe {
         return churchill(reynolds, roughness / bore) * reynolds * (per_square / reynolds_per_flow) * q;
     }
 
+    /// Static pressure that one cell takes up by its rise, Pa.
+    double cell_rise_pressure() const { return density * gravity * rise / static_cast<double>(cells); }
+
     /// Equation (20): dq/dt, m3/s2.
     template <class S> S flow_rate(S q, S left, S right) const {
-        const double lift = density * gravity * rise / static_cast<double>(cells);
-        return (left - right - lift - loss(q)) * (area() / (density * cell_length()));
+        return (left - right - cell_rise_pressure() - loss(q)) * (area() / (density * cell_length()));
     }
 };
 

@@ -1,72 +1,17 @@
-/// Station: a supply, its pipe, one or more pilot-operated stages in parallel, the downstream pipe and the
-/// demand, joined into one model (sim/contract/model.h). Here the parts are wired; their equations are in
-/// their own files.
-///
-///     source = supply pipe = inlet =[stages]= outlet = downstream pipe = far end = demand
-///
-/// Pressures at inlet, outlet, far end, tees and sensing chambers are storages (models/storage.h).
+/// Station: supply, pipes, stages in parallel and demands joined into one model (sim/contract/model.h). Here the parts of
+/// models/station_parts.h are wired; their equations are in their own files.
 #pragma once
 
-#include "models/cover.h"
 #include "models/demand.h"
-#include "models/main_valve.h"
-#include "models/pilot.h"
-#include "models/pipe.h"
-#include "models/sensing_line.h"
-#include "models/speed_control.h"
-#include "models/storage.h"
-#include "models/water.h"
+#include "models/station_parts.h"
 #include "sim/contract/model.h"
 
 #include <cstddef>
-#include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
 namespace needleturn::models {
-
-/// One pilot-operated stage: parameters only; names its states and drives.
-struct PilotStage {
-    std::string name = "main";
-    MainValve valve;
-    Cover cover;
-    double restriction_capacity = 0; ///< fixed restriction, m3 s-1 Pa-1/2, > 0
-    Storage tee;
-    SpeedControl opening_control;
-    SpeedControl closing_control;
-    Pilot pilot;
-    SensingLine sensing_line;
-    Storage sensing_chamber;
-};
-
-/// Air caught at the far end, behind an opening.
-///
-///     dV/dt = -q,   p = p_atm (V_free / V)^n - p_atm,   q = C root(p_far_end - p) (22)
-struct AirPocket {
-    double free_air = 0; ///< m3 at atmospheric pressure, > 0
-    double index = 1.2;  ///< n
-    double capacity = 0; ///< of the opening, m3 s-1 Pa-1/2, > 0
-
-    /// Gauge pressure, Pa, of the air compressed to `volume`, m3.
-    template <class S> S pressure(S volume) const {
-        using std::pow;
-        return atmospheric_pressure * (pow(free_air / volume, index) - 1.0);
-    }
-};
-
-/// Everything a station is made of. Storages at the points exclude the pipes', which the station adds.
-struct StationParts {
-    GasTrace trace;
-    Pipe supply_pipe;
-    Storage inlet;
-    std::vector<PilotStage> stages;
-    Storage outlet;
-    Pipe downstream_pipe;
-    Storage far_end;
-    std::optional<AirPocket> air_pocket;
-    bool draws = false; ///< the demand is a draw (models/demand.h), not outlets
-};
 
 class Station {
   public:
@@ -80,7 +25,13 @@ class Station {
         std::vector<std::size_t> flow;
         std::vector<std::size_t> between;
     };
+    struct DemandIndex {
+        std::size_t pressure; // state, of its point
+        std::size_t meter;    // state
+        std::size_t wanted;   // drive: capacity of the outlets, or flow of the draw
+    };
 
+    /// Throws std::invalid_argument when a point stores nothing or the pipes are not a tree.
     explicit Station(StationParts parts);
 
     const std::vector<Quantity>& states() const { return states_; }
@@ -88,108 +39,108 @@ class Station {
     const std::vector<Quantity>& signals() const { return signals_; }
     const StationParts& parts() const { return parts_; }
 
-    /// A first guess of the steady states as stored, for find_equilibrium, from the values of the drives and
-    /// the free air in each cover (m3).
+    /// A first guess of the steady states as stored, for find_equilibrium, from the values of the drives and the free
+    /// air in each cover (m3).
     std::vector<double> start(std::span<const double> drives, std::span<const double> free_air) const;
 
-    std::size_t inlet() const { return inlet_; }
-    std::size_t outlet() const { return outlet_; }
-    std::size_t far_end() const { return far_end_; }
+    std::size_t point(PointId id) const { return points_[id]; }        ///< state: its pressure
+    const Storage& storage(PointId id) const { return storages_[id]; } ///< the pipes' shares included
+    std::size_t inlet() const { return points_[parts_.inlet]; }
+    std::size_t outlet() const { return points_[parts_.outlet]; }
     const StageIndex& stage(std::size_t i) const { return stages_[i]; }
+    const PipeIndex& pipe(std::size_t i) const { return pipes_[i]; }
+    const Storage& pipe_cell(std::size_t i) const { return cells_[i]; } ///< storage between two of its cells
+    const DemandIndex& demand(std::size_t i) const { return demands_[i]; }
+    std::size_t air_pocket(std::size_t i) const {
+        return pockets_[i];
+    }                                              ///< state: its pressure, stored as volume
+    std::size_t source() const { return source_; } ///< drive: pressure
     std::size_t supply_meter() const { return supply_meter_; }
-    std::size_t demand_meter() const { return demand_meter_; }
-    std::size_t source_drive() const { return source_; }
-    std::size_t demand_drive() const { return demand_; }
 
     template <class On> void visit_storages(On&& on) const {
         const auto at = [&on](std::size_t state, const Storage& storage) {
             on(state, [&storage](auto b) { return storage.pressure(b); });
         };
-        at(inlet_, inlet_storage_);
-        at(outlet_, outlet_storage_);
-        at(far_end_, far_end_storage_);
-        for (const auto i : supply_pipe_.between)
-            at(i, supply_cell_);
-        for (const auto i : downstream_pipe_.between)
-            at(i, downstream_cell_);
+        for (std::size_t i = 0; i < points_.size(); ++i)
+            at(points_[i], storages_[i]);
+        for (std::size_t i = 0; i < pipes_.size(); ++i)
+            for (const auto between : pipes_[i].between)
+                at(between, cells_[i]);
         for (std::size_t i = 0; i < stages_.size(); ++i) {
             at(stages_[i].tee, parts_.stages[i].tee);
             at(stages_[i].sensed, parts_.stages[i].sensing_chamber);
         }
-        if (parts_.air_pocket)
-            on(pocket_, [this](auto volume) { return parts_.air_pocket->pressure(volume); });
+        for (std::size_t i = 0; i < pockets_.size(); ++i) {
+            const auto& pocket = parts_.air_pockets[i];
+            on(pockets_[i], [&pocket](auto volume) { return pocket.pressure(volume); });
+        }
     }
 
     template <class On> void visit_elements(On&& on) const {
-        visit_supply(on);
-        visit_pipe(on, parts_.supply_pipe, supply_pipe_, supply_cell_, source_, inlet_, inlet_storage_);
+        for (std::size_t i = 0; i < pipes_.size(); ++i)
+            visit_pipe(on, i);
         for (std::size_t i = 0; i < stages_.size(); ++i)
             visit_stage(on, parts_.stages[i], stages_[i]);
-        visit_pipe(on, parts_.downstream_pipe, downstream_pipe_, downstream_cell_, outlet_, far_end_,
-                   far_end_storage_);
-        visit_demand(on);
+        for (std::size_t i = 0; i < demands_.size(); ++i)
+            visit_demand(on, parts_.demands[i], demands_[i]);
+        for (std::size_t i = 0; i < pockets_.size(); ++i)
+            visit_air_pocket(on, parts_.air_pockets[i], pockets_[i]);
     }
 
     /// Signals beyond states and drives, in the order of signals().
     void observe(std::span<const double> values, std::span<double> signals) const;
 
   private:
-    /// The first cell: its upstream end is the source, whose pressure is known.
-    template <class On> void visit_supply(On& on) const {
-        on(reads(supply_pipe_.flow.front()), writes(supply_meter_), [](auto q) { return rates(q); });
-    }
-
-    /// Cells of a pipe from value `left` (a storage of the outlet kind, or the source, which stores nothing).
-    template <class On> void visit_pipe(On& on, const Pipe& pipe, const PipeIndex& index, const Storage& cell,
-                                        std::size_t left_end, std::size_t right_end,
-                                        const Storage& right_storage) const {
-        std::size_t left = left_end;
+    /// Cell by cell from left to right; a source at the left end stores nothing and is metered instead.
+    template <class On> void visit_pipe(On& on, std::size_t i) const {
+        const auto& run = parts_.pipes[i];
+        const Pipe& pipe = run.pipe;
+        const PipeIndex& index = pipes_[i];
         for (std::size_t k = 0; k < index.flow.size(); ++k) {
             const bool last = k + 1 == index.flow.size();
-            const std::size_t right = last ? right_end : index.between[k];
-            const double right_per = 1 / (last ? right_storage : cell).per_pascal;
-            const auto column = [&pipe](auto q, auto p_left, auto p_right) {
-                return pipe.flow_rate(q, p_left, p_right);
-            };
-            if (left >= states_.size()) { // the source
-                on(reads(index.flow[k], left, right), writes(index.flow[k], right),
-                   [column, right_per](auto q, auto p_left, auto p_right) {
-                       return rates(column(q, p_left, p_right), q * right_per);
+            const std::size_t right = last ? points_[run.to] : index.between[k];
+            const double per_right = 1 / (last ? storages_[run.to] : cells_[i]).per_pascal;
+            if (k == 0 && !run.from) {
+                on(reads(index.flow[k], source_, right), writes(index.flow[k], supply_meter_, right),
+                   [&pipe, per_right](auto q, auto p_left, auto p_right) {
+                       return rates(pipe.flow_rate(q, p_left, p_right), q, q * per_right);
                    });
-            } else {
-                const double left_per = 1 / (k == 0 ? outlet_storage_ : cell).per_pascal;
-                on(reads(index.flow[k], left, right), writes(index.flow[k], left, right),
-                   [column, left_per, right_per](auto q, auto p_left, auto p_right) {
-                       return rates(column(q, p_left, p_right), -q * left_per, q * right_per);
-                   });
+                continue;
             }
-            left = right;
+            const std::size_t left = k == 0 ? points_[*run.from] : index.between[k - 1];
+            const double per_left = 1 / (k == 0 ? storages_[*run.from] : cells_[i]).per_pascal;
+            on(reads(index.flow[k], left, right), writes(index.flow[k], left, right),
+               [&pipe, per_left, per_right](auto q, auto p_left, auto p_right) {
+                   return rates(pipe.flow_rate(q, p_left, p_right), -q * per_left, q * per_right);
+               });
         }
     }
 
     template <class On> void visit_stage(On& on, const PilotStage& stage, const StageIndex& at) const {
-        const double per_inlet = 1 / inlet_storage_.per_pascal;
-        const double per_outlet = 1 / outlet_storage_.per_pascal;
+        const double per_inlet = 1 / storages_[parts_.inlet].per_pascal;
+        const double per_outlet = 1 / storages_[parts_.outlet].per_pascal;
         const double per_tee = 1 / stage.tee.per_pascal;
         const double per_chamber = 1 / stage.sensing_chamber.per_pascal;
+        const std::size_t p_in = inlet();
+        const std::size_t p_out = outlet();
 
         // Main trim: inlet to outlet.
-        on(reads(inlet_, outlet_, at.lift), writes(inlet_, outlet_),
+        on(reads(p_in, p_out, at.lift), writes(p_in, p_out),
            [&stage, per_inlet, per_outlet](auto p1, auto p2, auto x) {
                const auto q = stage.valve.trim.flow(p1, p2, x);
                return rates(-q * per_inlet, q * per_outlet);
            });
         // Stem, and what it displaces.
-        on(reads(at.speed), writes(at.lift, inlet_, outlet_), [&stage, per_inlet, per_outlet](auto v) {
+        on(reads(at.speed), writes(at.lift, p_in, p_out), [&stage, per_inlet, per_outlet](auto v) {
             const double seat = stage.valve.seat_area;
             return rates(v, -seat * per_inlet * v, -(stage.valve.diaphragm_area - seat) * per_outlet * v);
         });
-        on(reads(at.lift, at.speed, inlet_, outlet_, at.cover), writes(at.speed),
+        on(reads(at.lift, at.speed, p_in, p_out, at.cover), writes(at.speed),
            [&stage](auto x, auto v, auto p1, auto p2, auto cover) {
                return rates(stage.valve.acceleration(x, v, p1, p2, cover));
            });
         // Fixed restriction: inlet to tee.
-        on(reads(inlet_, at.tee), writes(inlet_, at.tee), [&stage, per_inlet, per_tee](auto p1, auto tee) {
+        on(reads(p_in, at.tee), writes(p_in, at.tee), [&stage, per_inlet, per_tee](auto p1, auto tee) {
             const auto q = stage.restriction_capacity * drop_root(p1 - tee, small_passage_knee);
             return rates(-q * per_inlet, q * per_tee);
         });
@@ -202,7 +153,7 @@ class Station {
                return rates(-q * per_tee, stage.cover.pressure_rate(cover, x, air, q, v));
            });
         // Pilot seat: tee to outlet.
-        on(reads(at.tee, outlet_, at.pilot_lift), writes(at.tee, outlet_),
+        on(reads(at.tee, p_out, at.pilot_lift), writes(at.tee, p_out),
            [&stage, per_tee, per_outlet](auto tee, auto p2, auto y) {
                const auto q = stage.pilot.flow(y, tee, p2);
                return rates(-q * per_tee, q * per_outlet);
@@ -215,41 +166,54 @@ class Station {
                return rates(stage.pilot.acceleration(y, w, set, sensed));
            });
         // Sensing line: outlet to chamber.
-        on(reads(at.sensing_flow, outlet_, at.sensed), writes(at.sensing_flow, outlet_, at.sensed),
+        on(reads(at.sensing_flow, p_out, at.sensed), writes(at.sensing_flow, p_out, at.sensed),
            [&stage, per_outlet, per_chamber](auto q, auto p2, auto sensed) {
                return rates(stage.sensing_line.flow_rate(q, p2, sensed), -q * per_outlet, q * per_chamber);
            });
     }
 
-    template <class On> void visit_demand(On& on) const {
-        const double per_far_end = 1 / far_end_storage_.per_pascal;
-        if (parts_.draws)
-            on(reads(far_end_, demand_), writes(far_end_, demand_meter_), [per_far_end](auto p, auto wanted) {
-                const auto q = Draw{}.flow(wanted, p);
-                return rates(-q * per_far_end, q);
-            });
-        else
-            on(reads(far_end_, demand_), writes(far_end_, demand_meter_),
-               [per_far_end](auto p, auto capacity) {
-                   const auto q = Outlet{}.flow(capacity, p);
-                   return rates(-q * per_far_end, q);
+    template <class On> void visit_demand(On& on, const DemandPoint& demand, const DemandIndex& at) const {
+        const double per_point = 1 / storages_[demand.at].per_pascal;
+        if (demand.draws)
+            on(reads(at.pressure, at.wanted), writes(at.pressure, at.meter),
+               [per_point](auto p, auto wanted) {
+                   const auto q = Draw{}.flow(wanted, p);
+                   return rates(-q * per_point, q);
                });
-        if (parts_.air_pocket)
-            on(reads(far_end_, pocket_), writes(far_end_, pocket_), [this, per_far_end](auto p, auto air) {
-                const auto q = parts_.air_pocket->capacity * drop_root(p - air, small_passage_knee);
-                return rates(-q * per_far_end, -q);
-            });
+        else
+            on(reads(at.pressure, at.wanted), writes(at.pressure, at.meter),
+               [per_point](auto p, auto capacity) {
+                   const auto q = Outlet{}.flow(capacity, p);
+                   return rates(-q * per_point, q);
+               });
     }
 
-    void lay_out();
+    template <class On> void visit_air_pocket(On& on, const AirPocket& pocket, std::size_t volume) const {
+        const double per_point = 1 / storages_[pocket.at].per_pascal;
+        on(reads(points_[pocket.at], volume), writes(points_[pocket.at], volume),
+           [&pocket, per_point](auto p, auto air) {
+               const auto q = pocket.capacity * drop_root(p - air, small_passage_knee);
+               return rates(-q * per_point, -q);
+           });
+    }
+
+    /// Flow that a demand takes at a pressure, from the values of the drives.
+    double demand_flow(std::size_t i, double wanted, double pressure) const;
+
+    void add_up_storages();
+    void name_states();
+    void name_drives();
+    void name_signals();
 
     StationParts parts_;
-    Storage inlet_storage_, outlet_storage_, far_end_storage_, supply_cell_, downstream_cell_;
+    std::vector<Storage> storages_; ///< per point
+    std::vector<Storage> cells_;    ///< per pipe
     std::vector<Quantity> states_, drives_, signals_;
-    std::size_t inlet_ = 0, outlet_ = 0, far_end_ = 0, pocket_ = 0, supply_meter_ = 0, demand_meter_ = 0;
-    std::size_t source_ = 0, demand_ = 0;
-    PipeIndex supply_pipe_, downstream_pipe_;
+    std::vector<std::size_t> points_, pockets_;
+    std::vector<PipeIndex> pipes_;
     std::vector<StageIndex> stages_;
+    std::vector<DemandIndex> demands_;
+    std::size_t supply_meter_ = 0, source_ = 0;
 };
 
 } // namespace needleturn::models

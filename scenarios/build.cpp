@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -80,11 +81,13 @@ class Builder {
         return stage;
     }
 
-    models::AirPocket air_pocket(const TrappedAir& air, double pressure_at_start, double bore) const {
+    models::AirPocket air_pocket(const TrappedAir& air, double pressure_at_start, models::PointId at,
+                                 double bore) const {
         constexpr double opening = 0.25; // of the pipe's area
         const double area = opening * std::numbers::pi / 4 * bore * bore;
         constexpr double discharge = 0.62; // thin sharp edge, ISO 5167-2
-        return {models::free_air_of(air.volume, air.at.value_or(pressure_at_start), air_index), air_index,
+        return {"air_pocket", at,
+                models::free_air_of(air.volume, air.at.value_or(pressure_at_start), air_index), air_index,
                 capacity(models::orifice_capacity(discharge, area))};
     }
 
@@ -163,25 +166,32 @@ Installation build(const Scenario& scenario) {
     Installation result;
     auto& parts = result.parts;
     parts.trace = builder.trace();
-    parts.supply_pipe = builder.pipe(scenario.supply.pipe);
-    parts.downstream_pipe = builder.pipe(scenario.downstream.pipe);
-    const auto point = [&](double stated, const models::Pipe& beside) {
-        return builder.storage(stated, water.density * beside.wave_speed * beside.wave_speed);
+    const auto supply_pipe = builder.pipe(scenario.supply.pipe);
+    const auto downstream_pipe = builder.pipe(scenario.downstream.pipe);
+    const auto point = [&](const char* name, double stated, const models::Pipe& beside) {
+        return models::Point{name,
+                             builder.storage(stated, water.density * beside.wave_speed * beside.wave_speed)};
     };
-    parts.inlet = point(scenario.supply.storage, parts.supply_pipe);
-    parts.outlet = point(scenario.downstream.storage, parts.downstream_pipe);
-    parts.far_end = point(scenario.downstream.far_end_storage, parts.downstream_pipe);
+    constexpr models::PointId inlet = 0, outlet = 1, far_end = 2;
+    parts.points = {point("inlet", scenario.supply.storage, supply_pipe),
+                    point("outlet", scenario.downstream.storage, downstream_pipe),
+                    point("far_end", scenario.downstream.far_end_storage, downstream_pipe)};
+    parts.inlet = inlet;
+    parts.outlet = outlet;
+    parts.pipes = {{"supply_pipe", supply_pipe, std::nullopt, inlet},
+                   {"downstream_pipe", downstream_pipe, outlet, far_end}};
     for (const auto& stage : scenario.stages)
         parts.stages.push_back(builder.stage(stage));
+    parts.demands = {{"demand", far_end, scenario.demand.kind == Demand::Kind::draw}};
     if (scenario.downstream.air_pocket.volume > 0)
-        parts.air_pocket =
-            builder.air_pocket(scenario.downstream.air_pocket, set, scenario.downstream.pipe.bore);
-    parts.draws = scenario.demand.kind == Demand::Kind::draw;
+        parts.air_pockets = {
+            builder.air_pocket(scenario.downstream.air_pocket, set, far_end, scenario.downstream.pipe.bore)};
 
     result.drives.push_back(
         schedule(scenario.supply.pressure, scenario.supply.steps, [](double pressure) { return pressure; }));
     result.drives.push_back(schedule(scenario.demand.start, scenario.demand.steps, [&](double flow) {
-        return parts.draws ? flow : models::Outlet::capacity_for(flow, scenario.demand.at_pressure);
+        return parts.demands.front().draws ? flow
+                                           : models::Outlet::capacity_for(flow, scenario.demand.at_pressure);
     }));
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];

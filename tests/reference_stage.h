@@ -39,12 +39,12 @@ inline models::StationParts parts() {
     station.trace = trace;
     // Rigid columns; what yields is stated at the three points.
     Pipe pipe{30, 0.1, std::numeric_limits<double>::infinity(), density, viscosity, 0, 0.02, 0, 1};
-    station.supply_pipe = pipe;
+    station.points = {
+        {"inlet", storage(2e-10, 2e9)}, {"outlet", storage(1e-9, 2e9)}, {"far_end", storage(1e-9, 2e9)}};
+    station.pipes.push_back({"supply_pipe", pipe, std::nullopt, 0});
     pipe.length = 40;
-    station.downstream_pipe = pipe;
-    station.inlet = storage(2e-10, 2e9);
-    station.outlet = storage(1e-9, 2e9);
-    station.far_end = storage(1e-9, 2e9);
+    station.pipes.push_back({"downstream_pipe", pipe, 1, 2});
+    station.demands = {{"demand", 2, false}};
 
     PilotStage stage;
     stage.valve = {.seat_area = 7.85e-3,
