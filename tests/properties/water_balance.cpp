@@ -1,0 +1,117 @@
+// Water is neither made nor lost. The account, all volumes at the density of 0 gauge:
+//
+//     taken in - delivered = change of what the station holds
+//
+//     points, cells of pipes, tees   C b
+//     inlet            and           A_s x           the disc, risen by x, leaves room under it
+//     outlet           and           (A_d - A_s) x   as does the diaphragm around it
+//     cover                          phi V_w         models/cover.h
+//     sensing chamber                C b - A_p y     the pilot's diaphragm moves into it as the pilot opens
+//     air pocket                     -V              what the air leaves free, water fills
+//
+// with b the virtual pressures, in which storages are linear. All of it is linear in the states but for the cover: a
+// Rosenbrock method keeps the linear part to rounding and the cover's to the error of the integration.
+
+#include "sim/integrate.h"
+#include "tests/sampled_run.h"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+
+namespace {
+
+using namespace needleturn;
+using namespace needleturn::reference;
+
+/// Water that the station holds, m3, but for a constant.
+double held(const models::Station& station, const Eigen::VectorXd& y) {
+    const auto& parts = station.parts();
+    const auto state = [&](std::size_t index) { return y[Eigen::Index(index)]; };
+    double sum = 0;
+    for (std::size_t i = 0; i < parts.points.size(); ++i)
+        sum += station.storage(i).per_pascal * state(station.point(i));
+    for (std::size_t i = 0; i < parts.pipes.size(); ++i)
+        for (const auto between : station.pipe(i).between)
+            sum += station.pipe_cell(i).per_pascal * state(between);
+    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
+        const auto& stage = parts.stages[i];
+        const auto& at = station.stage(i);
+        sum += stage.valve.diaphragm_area * state(at.lift)
+               + stage.cover.stored(state(at.cover), state(at.lift), state(at.air))
+               + stage.tee.per_pascal * state(at.tee) + stage.sensing_chamber.per_pascal * state(at.sensed)
+               - stage.pilot.diaphragm_area * state(at.pilot_lift);
+    }
+    for (std::size_t i = 0; i < parts.air_pockets.size(); ++i)
+        sum -= state(station.air_pocket(i));
+    return sum;
+}
+
+struct Balance {
+    double throughput; ///< m3
+    double lost;       ///< m3: taken in, neither delivered nor held; the worst of the run
+};
+
+Balance balance(const Case& asked, const models::StationParts& made_of = parts()) {
+    const models::Station station(made_of);
+    sim::System system(station, drives(asked.demand, Schedule(asked.opening), Schedule(asked.closing)));
+    Eigen::VectorXd y = steady_start(station, system, asked.air);
+    const double at_start = held(station, y);
+    sim::Counts counts;
+    Balance result{};
+    sim::integrate(system, y, 0, asked.duration, {asked.tolerance}, counts, [&](const auto& stepper) {
+        const Eigen::VectorXd now = stepper.current_state();
+        const double taken = now[Eigen::Index(station.supply_meter())];
+        const double delivered = now[Eigen::Index(station.demand(0).meter)];
+        result.throughput = delivered;
+        result.lost = std::max(result.lost, std::abs(taken - delivered - (held(station, now) - at_start)));
+    });
+    return result;
+}
+
+} // namespace
+
+// The issue asks for 1e-8 of the throughput. At the default tolerance the account closes five to a thousand times
+// better; what is left is the cover's (see above), and it falls with the tolerance, as the last case shows.
+constexpr double asked_of_the_account = 1e-8;
+
+TEST_CASE("water balances over a run of steady flows") {
+    const auto result = balance({demand_steps(20, {{20, 12, 1}, {50, 8, 1}}), 80});
+    CHECK(result.throughput > 0.9);
+    CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("water balances while the valve hunts and strikes its seat") {
+    const auto result = balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20});
+    CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("water balances with trapped air, also while the column parts") {
+    for (const double air : {100e-6, 200e-6, 300e-6}) {
+        CAPTURE(air);
+        const auto result = balance({demand_steps(20, {{1.5, 2, 1}}), 12, air});
+        CHECK(result.lost < asked_of_the_account * result.throughput);
+    }
+}
+
+TEST_CASE("water balances with elastic pipes of many cells and an air pocket at the far end") {
+    auto made_of = parts();
+    for (auto& run : made_of.pipes) {
+        run.pipe.wave_speed = 1200;
+        run.pipe.cells = 5;
+    }
+    made_of.air_pockets.push_back({"pocket", 2, 2e-3, 1.2, cv(10)});
+    const auto result = balance({demand_steps(10, {{2, 2, 0.3}, {6, 0, 0.1}}), 10}, made_of);
+    CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("what the account misses is the error of the integration: ten times less tolerance, a third of it "
+          "or less") {
+    Case asked{demand_steps(20, {{1.5, 2, 1}}), 12, 300e-6};
+    const double loose = balance(asked).lost;
+    asked.tolerance = 1e-6;
+    const double tight = balance(asked).lost;
+    CHECK(tight < loose / 3); // measured 15; a cover that loses water by its equations would give 1
+}
