@@ -22,8 +22,8 @@ std::string described(Range range, Dimension dimension) {
         return fmt::format("{:g}", in_display_unit(si, dimension, UnitSystem::si));
     };
     const auto unit = display_unit(dimension, UnitSystem::si);
-    const auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
-                                                          : fmt::format("{} or more", bound(range.low));
+    auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
+                                                    : fmt::format("{} or more", bound(range.low));
     if (std::isinf(range.high))
         return low;
     const auto high = fmt::format("{}{}{}", bound(range.high), unit.empty() ? "" : " ", unit);
@@ -251,8 +251,7 @@ void TableReader::hardware(std::string_view key, std::string_view override_key,
     const auto* node = table_.get(key);
     if (node == nullptr)
         return miss(
-            key,
-            "write \"family/size\", e.g. \"pilot-operated/DN100\", or a table of the valve's own values");
+            key, R"(write "family/size", e.g. "pilot-operated/DN100", or a table of the valve's own values)");
     const auto read_member = [&](auto& in) { visit_keys(in, member); };
     if (node->is_table()) {
         read_table(*node, key, Missing::is_an_error, read_member);
@@ -276,6 +275,7 @@ void TableReader::stage_name(std::string_view key, std::size_t& member, const st
         return;
     }
     std::vector<std::string> names;
+    names.reserve(stages.size());
     for (const auto& stage : stages)
         names.push_back(stage.name);
     member = word_index(*node, key, names);
