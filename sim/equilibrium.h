@@ -97,8 +97,18 @@ template <class S> class EquilibriumSearch {
         Vector f = rates(y);
         double damping = 1;
         for (int iterations = 0; iterations < 60 && f.allFinite(); ++iterations) {
-            const auto lu = scaled_jacobian(system_, t_, y).partialPivLu();
-            const Vector move = -lu.solve(f);
+            Eigen::MatrixXd matrix = scaled_jacobian(system_, t_, y);
+            const Vector fastest = matrix.cwiseAbs().rowwise().maxCoeff(); // of each row, 1/s
+            matrix = fastest.cwiseInverse().asDiagonal() * matrix;
+            const auto lu = matrix.partialPivLu();
+            // Water shut in may rest at any pressure: the motion has to choose, not a tangent that is all rounding.
+            // Stations have 1e-4 here, where only a leak settles the outlet 1e-12.
+            if (!(lu.rcond() > 1e-14))
+                return {};
+            const auto correction = [&](const Vector& of) -> Vector {
+                return -lu.solve(of.cwiseQuotient(fastest));
+            };
+            const Vector move = correction(f);
             const double distance = length(y, move);
             if (!std::isfinite(distance))
                 return {};
@@ -108,7 +118,7 @@ template <class S> class EquilibriumSearch {
                     return {};
                 const Vector next = moved(y, damping * move);
                 const Vector f_next = rates(next);
-                const double remaining = f_next.allFinite() ? length(y, -lu.solve(f_next)) : never;
+                const double remaining = f_next.allFinite() ? length(y, correction(f_next)) : never;
                 // At the end rounding, not the equations, makes the corrections: no better answer exists.
                 const bool at_rounding = damping == 1 && distance < 1e-7 && remaining > 0.5 * distance;
                 if (distance < 1e-12 || at_rounding)
@@ -139,10 +149,16 @@ template <class S> class EquilibriumSearch {
                 tau *= 0.2;
                 continue;
             }
-            tau *= 1.2 * std::clamp(f.norm() / f_next.norm(), 0.5, 5.0);
-            tau = std::min(tau, 1e12);
+            // Where valves are shut, the pressure between them is whatever it was: the Jacobian is singular, Newton's
+            // method has no answer, and standing still for a long time is all that can be asked.
+            // The rates themselves never get below their rounding; the move has that of stiff states divided out.
+            constexpr double still = 1e-9, long_time = 1e3;
+            const bool stands_still = tau > long_time && length(y, move) < still;
+            tau = std::min(1.2 * tau * std::clamp(f.norm() / f_next.norm(), 0.5, 5.0), 1e12);
             y = next;
             f = f_next;
+            if (stands_still)
+                return y;
             if (tau > next_try) {
                 if (const auto found = newton(y))
                     return *found;

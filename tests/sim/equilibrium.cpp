@@ -67,16 +67,27 @@ TEST_CASE("where Newton's method meets a flat tangent the motion leads on") {
 }
 
 TEST_CASE("rates that rounding keeps from vanishing do not keep the search from ending") {
-    // A stiff chamber beside a slow tank: pressures of 1e6 differ by parts in 1e10, so rates of 1e-2 are
-    // rounding.
+    // A stiff chamber beside a slow tank: levels of 1e6 are known to 1e-10, the rates made of them to 1e-1 and 1e-5.
     const auto model = tests::small_model(std::array{1.0, 1.0}, [](const auto& u) {
         const auto& [p, level] = u;
-        return rates(1e12 * (level - p) + 1.0, 1e-3 * (1e6 - level) + 1e8 * (p - level));
+        return rates(1e9 * (level - p) + 1.0, 1e-3 * (1e6 - level) + 1e5 * (p - level));
     });
     const sim::System system(model, {});
     const auto y = find_equilibrium(system, 0, Eigen::VectorXd{{5e5, 6e5}});
     CHECK(y[1]
-          == relative(1e6, 1e-3)); // 1e8 times an ulp of 1e6 over 1e-3 is 10: no arithmetic finds it better
+          == relative(1e6, 1e-7)); // 1e-5 over 1e-3 is 1e-2: no arithmetic of this length finds it better
+}
+
+TEST_CASE("water shut in between closed valves rests at the pressure that it shares out") {
+    // Two chambers joined by a restriction: the Jacobian is singular, any common pressure is a steady state.
+    const auto model = tests::small_model(std::array{1.0, 1.0}, [](const auto& u) {
+        const auto q = (u[0] - u[1]) * sqrt((u[0] - u[1]) * (u[0] - u[1]) + 1e-4);
+        return rates(-1e3 * q, 2e3 * q);
+    });
+    const sim::System system(model, {});
+    const auto y = find_equilibrium(system, 0, Eigen::VectorXd{{3, 0}});
+    CHECK(y[0] == relative(2, 1e-9)); // 2 y1 + y2 = 6 does not change
+    CHECK(y[1] == relative(2, 1e-9));
 }
 
 TEST_CASE("a system without a steady state is refused by the name of the state that will not rest") {
