@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <utility>
 
 namespace needleturn::sim {
 
@@ -20,42 +21,36 @@ template <class T, std::size_t N> struct Dual {
     /// f(u) with f = `of`, f'(u) = `rate`.
     static Dual chain(T of, T rate, const Dual& u) {
         Dual result(of);
-        for (std::size_t i = 0; i < N; ++i)
-            result.slope[i] = rate * u.slope[i];
+        each([&](std::size_t i) { result.slope[i] = rate * u.slope[i]; });
         return result;
     }
 
     Dual& operator+=(const Dual& b) {
         value += b.value;
-        for (std::size_t i = 0; i < N; ++i)
-            slope[i] += b.slope[i];
+        each([&](std::size_t i) { slope[i] += b.slope[i]; });
         return *this;
     }
     Dual& operator-=(const Dual& b) {
         value -= b.value;
-        for (std::size_t i = 0; i < N; ++i)
-            slope[i] -= b.slope[i];
+        each([&](std::size_t i) { slope[i] -= b.slope[i]; });
         return *this;
     }
     Dual& operator*=(const Dual& b) {
-        for (std::size_t i = 0; i < N; ++i)
-            slope[i] = slope[i] * b.value + value * b.slope[i];
+        each([&](std::size_t i) { slope[i] = slope[i] * b.value + value * b.slope[i]; });
         value *= b.value;
         return *this;
     }
     Dual& operator/=(const Dual& b) {
         const T inverse = T(1) / b.value;
         value *= inverse;
-        for (std::size_t i = 0; i < N; ++i)
-            slope[i] = (slope[i] - value * b.slope[i]) * inverse;
+        each([&](std::size_t i) { slope[i] = (slope[i] - value * b.slope[i]) * inverse; });
         return *this;
     }
     Dual& operator+=(T b) { return value += b, *this; }
     Dual& operator-=(T b) { return value -= b, *this; }
     Dual& operator*=(T b) {
         value *= b;
-        for (auto& s : slope)
-            s *= b;
+        each([&](std::size_t i) { slope[i] *= b; });
         return *this;
     }
     Dual& operator/=(T b) { return *this *= T(1) / b; }
@@ -106,10 +101,24 @@ template <class T, std::size_t N> struct Dual {
         using std::abs;
         return chain(abs(a.value), a.value < T(0) ? T(-1) : T(1), a);
     }
-    friend Dual max(const Dual& a, T b) { return a.value > b ? a : Dual(b); }
-    friend Dual min(const Dual& a, T b) { return a.value < b ? a : Dual(b); }
-    friend Dual max(const Dual& a, const Dual& b) { return a.value > b.value ? a : b; }
-    friend Dual min(const Dual& a, const Dual& b) { return a.value < b.value ? a : b; }
+    friend Dual max(const Dual& a, T b) { return select(a.value > b, a, Dual(b)); }
+    friend Dual min(const Dual& a, T b) { return select(a.value < b, a, Dual(b)); }
+    friend Dual max(const Dual& a, const Dual& b) { return select(a.value > b.value, a, b); }
+    friend Dual min(const Dual& a, const Dual& b) { return select(a.value < b.value, a, b); }
+
+  private:
+    /// Without a branch: which part touches and which way a check stands is hard to foretell.
+    static Dual select(bool first, const Dual& a, const Dual& b) {
+        Dual result(first ? a.value : b.value);
+        each([&](std::size_t i) { result.slope[i] = first ? a.slope[i] : b.slope[i]; });
+        return result;
+    }
+
+    /// on(0), ..., on(N - 1), written out: the compiler keeps slopes in registers only where it sees no loop.
+    template <class On> [[gnu::always_inline]] static void each(const On& on) {
+        [&]<std::size_t... I>(std::index_sequence<I...>) __attribute__((always_inline)) { (on(I), ...); }
+        (std::make_index_sequence<N>{});
+    }
 };
 
 } // namespace needleturn::sim
