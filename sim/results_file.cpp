@@ -1,5 +1,6 @@
 #include "sim/results_file.h"
 
+#include "sim/hdf5_objects.h"
 #include "sim/whole_file.h"
 
 #include <algorithm>
@@ -22,210 +23,11 @@ namespace needleturn::sim {
 namespace {
 
 namespace fs = std::filesystem;
+using namespace hdf5;
 
-constexpr const char* time_name = "time";
 constexpr const char* event_name = "event";
 
-// Fewer rows than this, as tables have, take more room in a chunk than bare.
-constexpr hsize_t rows_worth_a_chunk = 64;
-
-// Whole signals are read far more often than parts: 128 KiB of float64 at a time.
-constexpr hsize_t rows_per_chunk = 16384;
-
-// The fastest level: shuffled signals shrink hardly further with more of it, and a run takes milliseconds.
-constexpr unsigned deflate_level = 1;
-
-// ---- HDF5 with errors that are exceptions and objects that close themselves
-
-/// What HDF5 has to say, from the innermost call; it prints nothing by itself within a Session.
-std::string what_hdf5_says() {
-    std::string words;
-    H5Ewalk2(
-        H5E_DEFAULT, H5E_WALK_UPWARD,
-        [](unsigned, const H5E_error2_t* error, void* out) -> herr_t {
-            if (auto& first = *static_cast<std::string*>(out); first.empty() && error->desc)
-                first = error->desc;
-            return 0;
-        },
-        &words);
-    std::ranges::replace(words, '\n', ' ');
-    return words.empty() ? "HDF5 gives no reason" : words;
-}
-
-/// An HDF5 call failed.
-struct Hdf5Failure : std::runtime_error {
-    using std::runtime_error::runtime_error;
-};
-
-/// Passes on the result of an HDF5 call unless it failed.
-template <class Result> Result checked(Result result) {
-    if (result < 0)
-        throw Hdf5Failure(what_hdf5_says());
-    return result;
-}
-
-template <herr_t (*close)(hid_t)> class Handle {
-  public:
-    explicit Handle(hid_t id) : id_{checked(id)} {}
-    Handle(Handle&& other) noexcept : id_{std::exchange(other.id_, H5I_INVALID_HID)} {}
-    Handle(const Handle&) = delete;
-    Handle& operator=(const Handle&) = delete;
-    ~Handle() {
-        if (id_ >= 0)
-            close(id_);
-    }
-    operator hid_t() const { return id_; }
-
-  private:
-    hid_t id_;
-};
-
-using File = Handle<H5Fclose>;
-using Object = Handle<H5Oclose>; ///< a group or a dataset
-using Space = Handle<H5Sclose>;
-using Type = Handle<H5Tclose>;
-using Attribute = Handle<H5Aclose>;
-using Properties = Handle<H5Pclose>;
-
-/// One caller at a time, and silence on standard error meanwhile: the high-level part of HDF5 is not made for
-/// threads, and what it would print becomes the line that read_results and write_results throw.
-class Session {
-  public:
-    Session() : lock_{mutex()} {
-        H5Eget_auto2(H5E_DEFAULT, &print_, &print_argument_);
-        H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
-    }
-    Session(const Session&) = delete;
-    Session& operator=(const Session&) = delete;
-    ~Session() { H5Eset_auto2(H5E_DEFAULT, print_, print_argument_); }
-
-  private:
-    static std::mutex& mutex() {
-        static std::mutex only;
-        return only;
-    }
-    std::scoped_lock<std::mutex> lock_;
-    H5E_auto2_t print_ = nullptr;
-    void* print_argument_ = nullptr;
-};
-
-Type text_type() {
-    Type type{H5Tcopy(H5T_C_S1)};
-    checked(H5Tset_size(type, H5T_VARIABLE));
-    checked(H5Tset_cset(type, H5T_CSET_UTF8));
-    return type;
-}
-
-/// Properties of a group or a file: what is in it keeps its order, and no times are stored.
-Properties ordered(hid_t property_class) {
-    Properties properties{H5Pcreate(property_class)};
-    checked(H5Pset_link_creation_order(properties, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED));
-    checked(H5Pset_obj_track_times(properties, false));
-    return properties;
-}
-
 // ---- Writing
-
-void set_attribute(hid_t object, const char* name, hid_t file_type, hid_t memory_type, const void* value) {
-    const Space scalar{H5Screate(H5S_SCALAR)};
-    const Attribute attribute{H5Acreate2(object, name, file_type, scalar, H5P_DEFAULT, H5P_DEFAULT)};
-    checked(H5Awrite(attribute, memory_type, value));
-}
-
-void set(hid_t object, const char* name, const std::string& text) {
-    const auto type = text_type();
-    const char* characters = text.c_str();
-    set_attribute(object, name, type, type, &characters);
-}
-
-void set(hid_t object, const char* name, double value) {
-    set_attribute(object, name, H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, &value);
-}
-
-void set(hid_t object, const char* name, std::int64_t value) {
-    set_attribute(object, name, H5T_STD_I64LE, H5T_NATIVE_INT64, &value);
-}
-
-void set_unless_empty(hid_t object, const char* name, const std::string& text) {
-    if (!text.empty())
-        set(object, name, text);
-}
-
-/// Makes a dataset of every stride-th of `rows` values.
-Object write_rows(hid_t group, const std::string& name, hid_t file_type, hid_t memory_type,
-                  const void* values, hsize_t rows, hsize_t stride = 1) {
-    const hsize_t kept = rows == 0 ? 0 : (rows - 1) / stride + 1;
-    const Space space{H5Screate_simple(1, &kept, nullptr)};
-    const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
-    checked(H5Pset_obj_track_times(properties, false));
-    if (kept >= rows_worth_a_chunk) {
-        const hsize_t chunk = std::min(kept, rows_per_chunk);
-        checked(H5Pset_chunk(properties, 1, &chunk));
-        checked(H5Pset_shuffle(properties));
-        checked(H5Pset_deflate(properties, deflate_level));
-    }
-    Object dataset{H5Dcreate2(group, name.c_str(), file_type, space, H5P_DEFAULT, properties, H5P_DEFAULT)};
-    if (kept > 0) {
-        const Space memory{H5Screate_simple(1, &rows, nullptr)};
-        const hsize_t first = 0;
-        checked(H5Sselect_hyperslab(memory, H5S_SELECT_SET, &first, &stride, &kept, nullptr));
-        checked(H5Dwrite(dataset, memory_type, memory, H5S_ALL, H5P_DEFAULT, values));
-    }
-    return dataset;
-}
-
-Object write_rows(hid_t group, const std::string& name, const std::vector<double>& rows, hsize_t stride = 1) {
-    return write_rows(group, name, H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, rows.data(), rows.size(), stride);
-}
-
-Object write_rows(hid_t group, const std::string& name, const std::vector<std::int64_t>& rows) {
-    return write_rows(group, name, H5T_STD_I64LE, H5T_NATIVE_INT64, rows.data(), rows.size());
-}
-
-Object write_rows(hid_t group, const std::string& name, const std::vector<std::string>& rows) {
-    std::vector<const char*> characters;
-    for (const auto& row : rows)
-        characters.push_back(row.c_str());
-    const auto type = text_type();
-    return write_rows(group, name, type, type, characters.data(), rows.size());
-}
-
-void describe(hid_t dataset, const std::string& unit, const std::string& meaning) {
-    set_unless_empty(dataset, "units", unit);
-    set_unless_empty(dataset, "long_name", meaning);
-}
-
-Object make_group(hid_t file, const char* name) {
-    const auto properties = ordered(H5P_GROUP_CREATE);
-    return Object{H5Gcreate2(file, name, H5P_DEFAULT, properties, H5P_DEFAULT)};
-}
-
-std::string role_name(Role role) {
-    switch (role) {
-    case Role::amount:
-        return "amount";
-    case Role::meter:
-        return "meter";
-    case Role::dynamic:
-        break;
-    }
-    return "";
-}
-
-void write_signals(hid_t file, const Recording& recording, hsize_t stride) {
-    const auto group = make_group(file, "signals");
-    const auto scale = write_rows(group, time_name, recording.time, stride);
-    describe(scale, "s", "time since the start of the run");
-    checked(H5DSset_scale(scale, time_name));
-    for (std::size_t i = 0; i < recording.quantities.size(); ++i) {
-        const auto& quantity = recording.quantities[i];
-        const auto signal = write_rows(group, quantity.name, recording.values[i], stride);
-        describe(signal, quantity.unit, quantity.meaning);
-        set(signal, "typical", quantity.typical);
-        set_unless_empty(signal, "role", role_name(quantity.role));
-        checked(H5DSattach_scale(signal, scale, 0));
-    }
-}
 
 std::size_t rows_of(const Column& column) {
     return std::visit([](const auto& rows) { return rows.size(); }, column.rows);
@@ -289,7 +91,7 @@ std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
     set(file, "relative_tolerance", record.relative_tolerance);
     set(file, "complete", std::int64_t{record.failure.empty() ? 1 : 0});
     set(file, "failure", record.failure);
-    write_signals(file, record.recording, stride);
+    write_signals(file, "signals", record.recording, stride);
     write_table(file, "events", record.events);
     write_table(file, "verdict", record.verdict);
     const auto run = make_group(file, "run");

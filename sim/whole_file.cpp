@@ -38,6 +38,10 @@ std::string reason(int error, const fs::path& folder) {
     }
 }
 
+[[noreturn]] void refuse(const fs::path& path, const std::string& why) {
+    throw std::runtime_error(path.string() + ": cannot be written: " + why);
+}
+
 /// The temporary: gone with this object unless it was moved into place.
 class Part {
   public:
@@ -59,6 +63,8 @@ class Part {
         if (!name_.empty())
             ::unlink(name_.c_str());
     }
+
+    const fs::path& name() const { return name_; }
 
     void write(std::span<const std::byte> content) {
         while (!content.empty()) {
@@ -87,33 +93,43 @@ class Part {
     int descriptor_ = -1;
 };
 
-} // namespace
-
-void write_whole_file(const fs::path& path, std::span<const std::byte> content) {
-    const auto refuse = [&](const std::string& why) {
-        throw std::runtime_error(path.string() + ": cannot be written: " + why);
-    };
+/// The name that `path` finally stands for. Throws std::runtime_error for what no file can replace.
+fs::path final_name_of(const fs::path& path) {
     std::error_code unknown; // what cannot be looked at cannot be written either, and opening it says why
     const auto status = fs::status(path, unknown);
     if (fs::is_directory(status) || (!path.empty() && !path.has_filename()))
-        refuse("it is a folder");
+        refuse(path, "it is a folder");
     if (path.empty())
-        refuse("the name is empty");
+        refuse(path, "the name is empty");
     // A rename would replace a device such as /dev/null, and a file its owner protected, without asking.
     if (fs::exists(status) && !fs::is_regular_file(status))
-        refuse("it is not a regular file");
+        refuse(path, "it is not a regular file");
     if (fs::exists(status) && ::faccessat(AT_FDCWD, path.c_str(), W_OK, AT_EACCESS) != 0)
-        refuse("the file there is write-protected");
+        refuse(path, "the file there is write-protected");
+    return fs::exists(status) ? fs::canonical(path) : path;
+}
 
-    const auto final_name = fs::exists(status) ? fs::canonical(path) : path;
+/// Makes a part, has it filled and moves it to `path`.
+template <class Fill> void put_in_place(const fs::path& path, Fill&& fill) {
+    const auto final_name = final_name_of(path);
     const auto folder = final_name.has_parent_path() ? final_name.parent_path() : fs::path{"."};
     try {
         Part part{final_name};
-        part.write(content);
+        fill(part);
         part.move_to(final_name);
     } catch (const std::system_error& error) {
-        refuse(reason(error.code().value(), folder));
+        refuse(path, reason(error.code().value(), folder));
     }
+}
+
+} // namespace
+
+void write_whole_file(const fs::path& path, std::span<const std::byte> content) {
+    put_in_place(path, [&](Part& part) { part.write(content); });
+}
+
+void write_whole_file(const fs::path& path, const std::function<void(const fs::path&)>& fill) {
+    put_in_place(path, [&](Part& part) { fill(part.name()); });
 }
 
 } // namespace needleturn::sim

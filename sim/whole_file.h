@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <filesystem>
+#include <functional>
 #include <span>
 
 namespace needleturn::sim {
@@ -20,5 +21,10 @@ namespace needleturn::sim {
 /// it alone: it may belong to a run still alive, here or on another machine that shares the folder, and no
 /// test for that is certain. Nothing ever reads it; once no run writes into the folder it may be deleted.
 void write_whole_file(const std::filesystem::path& path, std::span<const std::byte> content);
+
+/// The same for content too large to hold: `fill` writes the temporary, which is there and empty, by its name.
+/// What `fill` throws is passed on, the temporary removed.
+void write_whole_file(const std::filesystem::path& path,
+                      const std::function<void(const std::filesystem::path& temporary)>& fill);
 
 } // namespace needleturn::sim
