@@ -220,6 +220,36 @@ void TableReader::numbers(std::string_view key, std::vector<double>& member) {
         member.push_back(quantity(number, key, Dimension::ratio, {}));
 }
 
+std::string TableReader::spelling(const toml::node& node, std::string_view key) const {
+    if (node.is_string())
+        return text(node, key);
+    if (!node.is_number())
+        fail(node, key, fmt::format("{}; a quantity, a number or a word is wanted", kind_of(node)));
+    std::ostringstream out;
+    node.visit([&](const auto& n) {
+        if constexpr (toml::is_value<decltype(n)>)
+            out << n;
+    });
+    return out.str();
+}
+
+void TableReader::spelt(std::string_view key, std::string& member) {
+    if (const auto* node = table_.get(key))
+        member = spelling(*node, key);
+}
+
+void TableReader::spelt(std::string_view key, std::vector<std::string>& member) {
+    const auto* node = table_.get(key);
+    if (node == nullptr)
+        return;
+    const auto* array = node->as_array();
+    if (array == nullptr || array->empty())
+        fail(*node, key, "a list of one or more values is wanted: [value, ...]");
+    member.clear();
+    for (const auto& value : *array)
+        member.push_back(spelling(value, key));
+}
+
 void TableReader::one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives) {
     std::vector<std::string_view> keys;
     std::vector<std::size_t> present;

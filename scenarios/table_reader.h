@@ -39,6 +39,7 @@ class KeyNames {
     template <class... Any> void optional(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class E> void choice(std::string_view key, E&, const Words<E>&) { names.emplace_back(key); }
     template <class... Any> void numbers(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void spelt(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void table(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void quantity_or_table(std::string_view key, Any&&...) {
         names.emplace_back(key);
@@ -90,6 +91,9 @@ class TableReader {
     void optional(std::string_view key, std::optional<std::size_t>& member, std::size_t low,
                   std::size_t high);
     void numbers(std::string_view key, std::vector<double>& member);
+    /// A value, or a list of values, of whatever dimension, as an override would spell it; optional.
+    void spelt(std::string_view key, std::string& member);
+    void spelt(std::string_view key, std::vector<std::string>& member);
     void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives);
     void hardware(std::string_view key, std::string_view override_key, PilotOperatedHardware& member);
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages);
@@ -166,6 +170,7 @@ class TableReader {
     std::size_t word_index(const toml::node& node, std::string_view key,
                            std::span<const std::string> allowed) const;
     const std::string& text(const toml::node& node, std::string_view key) const;
+    std::string spelling(const toml::node& node, std::string_view key) const;
     const toml::array& array_of_tables(const toml::node& node, std::string_view key) const;
 
     const toml::table& table_;

@@ -1,0 +1,186 @@
+#include "scenarios/study.h"
+
+#include "scenarios/parse_toml.h"
+#include "scenarios/table_reader.h"
+#include "scenarios/text_file.h"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <limits>
+#include <set>
+
+namespace needleturn::scenarios {
+
+namespace {
+
+/// As many cases as a study may have: their numbers must fit the sequences.
+constexpr std::uint64_t most_cases = 100'000'000;
+
+constexpr Dimension all_dimensions[] = {
+    Dimension::ratio,     Dimension::pressure, Dimension::flow,    Dimension::length,
+    Dimension::area,      Dimension::volume,   Dimension::time,    Dimension::temperature,
+    Dimension::turns,     Dimension::capacity, Dimension::mass,    Dimension::force,
+    Dimension::stiffness, Dimension::damping,  Dimension::storage, Dimension::modulus};
+
+std::optional<double> number_of(const std::string& text, Dimension dimension) {
+    try {
+        return parse_quantity(text, dimension);
+    } catch (const UnitError&) {
+        return {};
+    }
+}
+
+/// The dimension in which all texts are quantities. A pressure and a modulus share their units and their SI unit, so
+/// the first that fits serves.
+std::optional<Dimension> dimension_of(const std::vector<std::string>& texts) {
+    for (const auto dimension : all_dimensions)
+        if (std::all_of(texts.begin(), texts.end(),
+                        [&](const auto& text) { return number_of(text, dimension).has_value(); }))
+            return dimension;
+    return {};
+}
+
+template <class On> void visit_keys(On& on, Factor& factor, Study::Plan plan) {
+    on.required("key", factor.key);
+    std::vector<std::string> list;
+    std::string from, to;
+    on.spelt("list", list);
+    on.spelt("from", from);
+    on.spelt("to", to);
+    on.choice("spacing", factor.spacing,
+              Words<Factor::Spacing>{{"linear", Factor::Spacing::linear}, {"log", Factor::Spacing::log}});
+    std::optional<std::size_t> points;
+    on.optional("points", points, 1, most_cases);
+    factor.points = points.value_or(0);
+    const bool ranged = !from.empty() || !to.empty();
+    on.check(list.empty() == ranged, list.empty() ? "list" : "from", "write either list, or from and to");
+    if (!list.empty()) {
+        factor.dimension = dimension_of(list);
+        for (const auto& text : list)
+            factor.list.push_back({text, factor.dimension ? *number_of(text, *factor.dimension)
+                                                          : std::numeric_limits<double>::quiet_NaN()});
+        on.check(!points, "points", "means nothing here: a list has as many as it has");
+        return;
+    }
+    factor.dimension = dimension_of({from, to});
+    on.check(!from.empty() && factor.dimension, "from",
+             "from and to must be quantities of one kind, e.g. from = \"1 turn\", to = \"6 turns\"");
+    if (!factor.dimension)
+        return;
+    factor.from = *number_of(from, *factor.dimension);
+    factor.to = *number_of(to, *factor.dimension);
+    on.check(factor.to > factor.from, "to", "must be greater than from");
+    on.check(factor.spacing == Factor::Spacing::linear || factor.from > 0, "from",
+             "a logarithmic range begins above 0");
+    if (plan == Study::Plan::grid)
+        on.check(factor.points >= 2, "points", "a grid needs 2 or more from end to end");
+    else
+        on.check(!points, "points", "means nothing here: it belongs to a grid");
+}
+
+template <class On> void visit_keys(On& on, Study& study, std::vector<std::string>& keep) {
+    std::string scenario;
+    on.required("scenario", scenario);
+    study.scenario = scenario;
+    on.optional("title", study.title);
+    on.choice("plan", study.plan,
+              Words<Study::Plan>{{"grid", Study::Plan::grid},
+                                 {"latin-hypercube", Study::Plan::latin_hypercube},
+                                 {"sobol", Study::Plan::sobol},
+                                 {"sensitivity", Study::Plan::sensitivity}});
+    std::optional<std::size_t> cases, seed;
+    on.optional("cases", cases, 1, most_cases);
+    on.optional("seed", seed, 0, std::numeric_limits<std::int64_t>::max());
+    const bool grid = study.plan == Study::Plan::grid;
+    on.check(grid || cases, "cases", "missing; write how many, e.g. cases = 1024");
+    on.check(!grid || !cases, "cases", "means nothing here: a grid has as many as its keys make");
+    on.check(!grid || !seed, "seed", "means nothing here: a grid leaves nothing to chance");
+    study.rows = cases.value_or(0);
+    study.seed = seed.value_or(1);
+    on.spelt("keep", keep);
+    on.list("vary", Presence::required, study.vary,
+            [&](auto& in, Factor& factor, std::size_t) { visit_keys(in, factor, study.plan); });
+}
+
+} // namespace
+
+Place Factor::at(std::size_t i) const {
+    if (!list.empty())
+        return list[i];
+    return at_fraction(points > 1 ? static_cast<double>(i) / static_cast<double>(points - 1) : 0);
+}
+
+Place Factor::at_fraction(double u) const {
+    if (!list.empty())
+        return list[std::min(list.size() - 1,
+                             static_cast<std::size_t>(u * static_cast<double>(list.size())))];
+    double si = spacing == Spacing::log ? from * std::pow(to / from, u) : from + u * (to - from);
+    if (u >= 1)
+        si = to; // to the last bit
+    return {exact_quantity(si, *dimension), si};
+}
+
+std::size_t Study::cases() const {
+    switch (plan) {
+    case Plan::grid: {
+        std::size_t product = 1;
+        for (const auto& factor : vary)
+            product *= factor.size();
+        return product;
+    }
+    case Plan::sensitivity:
+        return rows * (vary.size() + 2);
+    case Plan::latin_hypercube:
+    case Plan::sobol:
+        break;
+    }
+    return rows;
+}
+
+const char* name(Study::Plan plan) {
+    switch (plan) {
+    case Study::Plan::grid:
+        return "grid";
+    case Study::Plan::latin_hypercube:
+        return "latin-hypercube";
+    case Study::Plan::sobol:
+        return "sobol";
+    case Study::Plan::sensitivity:
+        return "sensitivity";
+    }
+    return "";
+}
+
+Study read_study(const std::filesystem::path& path) {
+    Study study;
+    study.text = read_text_file(path);
+    const auto document = parse_toml(study.text, path.string());
+    std::vector<std::string> keep;
+    TableReader::read(document, "", path.string(), TableReader::Missing::is_an_error, {},
+                      [&](auto& in) { visit_keys(in, study, keep); });
+    study.scenario = path.parent_path() / study.scenario;
+    const auto refuse = [&](const std::string& why) { raise(fmt::format("{}: {}", path.string(), why)); };
+    std::set<std::string> keys;
+    double cases = 1;
+    for (const auto& factor : study.vary) {
+        if (!keys.insert(factor.key).second)
+            refuse(fmt::format("vary: {} is varied twice", factor.key));
+        cases *= study.plan == Study::Plan::grid ? static_cast<double>(factor.size()) : 1;
+    }
+    if (cases > static_cast<double>(most_cases) || study.cases() > most_cases)
+        refuse(fmt::format("these are more than {} cases", most_cases));
+    std::set<std::size_t> kept;
+    for (const auto& text : keep) {
+        std::size_t number = 0;
+        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+        if (error != std::errc{} || end != text.data() + text.size() || number >= study.cases())
+            refuse(fmt::format("keep: {} is not the number of a case; they are 0 to {}", text,
+                               study.cases() - 1));
+        kept.insert(number);
+    }
+    study.keep.assign(kept.begin(), kept.end());
+    return study;
+}
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,206 @@
+#include "sim/cases_file.h"
+
+#include "sim/hdf5_objects.h"
+#include "sim/whole_file.h"
+
+#include <algorithm>
+#include <cstdint>
+#include <functional>
+#include <numeric>
+#include <stdexcept>
+
+namespace needleturn::sim {
+
+namespace {
+
+using namespace hdf5;
+
+constexpr const char* event_name = "event";
+
+/// Cases gathered before they go to the file: some hundred kilobytes.
+constexpr std::size_t cases_per_block = 512;
+
+std::size_t length_of(const Column& column) {
+    return std::visit([](const auto& rows) { return rows.size(); }, column.rows);
+}
+
+/// A dataset of several dimensions that is filled row by row, rows counted with the last dimension fastest.
+class Grid {
+  public:
+    Grid(hid_t file, const CasesColumn& column, std::vector<hsize_t> dimensions)
+        : dimensions_{std::move(dimensions)},
+          type_{column.words ? text_type() : Type{H5Tcopy(H5T_NATIVE_DOUBLE)}},
+          space_{H5Screate_simple(static_cast<int>(dimensions_.size()), dimensions_.data(), nullptr)},
+          dataset_{create(file, column)} {
+        describe(dataset_, column.unit, column.meaning);
+    }
+
+    hid_t dataset() const { return dataset_; }
+
+    /// Writes the values with indices `begin` up to `begin + count`.
+    template <class Value> void write(hsize_t begin, hsize_t count, const Value* values) {
+        // A run of values is a few boxes: each starts where the last ended and is as large as its place allows.
+        while (count > 0) {
+            const std::size_t rank = dimensions_.size();
+            std::vector<hsize_t> at(rank), size(rank, 1);
+            hsize_t rest = begin;
+            for (std::size_t d = rank; d-- > 0; rest /= dimensions_[d])
+                at[d] = rest % dimensions_[d];
+            hsize_t inside = 1; // values in a box that spans all dimensions after d
+            std::size_t d = rank - 1;
+            for (; d > 0 && at[d] == 0 && inside * dimensions_[d] <= count; --d) {
+                size[d] = dimensions_[d];
+                inside *= dimensions_[d];
+            }
+            size[d] = std::min(dimensions_[d] - at[d], count / inside);
+            const hsize_t length = size[d] * inside;
+            const Space memory{H5Screate_simple(1, &length, nullptr)};
+            checked(H5Sselect_hyperslab(space_, H5S_SELECT_SET, at.data(), nullptr, size.data(), nullptr));
+            checked(H5Dwrite(dataset_, type_, memory, space_, H5P_DEFAULT, values));
+            begin += length;
+            count -= length;
+            values += length;
+        }
+    }
+
+  private:
+    Object create(hid_t file, const CasesColumn& column) {
+        const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
+        checked(H5Pset_obj_track_times(properties, false));
+        const Type stored{column.words ? text_type() : Type{H5Tcopy(H5T_IEEE_F64LE)}};
+        return Object{
+            H5Dcreate2(file, column.name.c_str(), stored, space_, H5P_DEFAULT, properties, H5P_DEFAULT)};
+    }
+
+    std::vector<hsize_t> dimensions_;
+    Type type_;
+    Space space_;
+    Object dataset_;
+};
+
+/// The columns of one kind, with the values of a block of rows.
+class Columns {
+  public:
+    Columns(hid_t file, const std::vector<CasesColumn>& columns, const std::vector<hsize_t>& dimensions,
+            const std::vector<std::reference_wrapper<const Object>>& scales, const std::string& coordinates) {
+        for (const auto& column : columns) {
+            auto& grid = (column.words ? words_ : numbers_).emplace_back(file, column, dimensions);
+            for (unsigned d = 0; d < scales.size(); ++d)
+                checked(H5DSattach_scale(grid.dataset(), scales[d].get(), d));
+            if (!column.coordinate)
+                set_unless_empty(grid.dataset(), "coordinates", coordinates);
+        }
+        number_values_.resize(numbers_.size());
+        word_values_.resize(words_.size());
+    }
+
+    void add(CasesRow row) {
+        if (row.numbers.size() != numbers_.size() || row.words.size() != words_.size())
+            throw std::invalid_argument("a row of cases has more or fewer values than there are columns");
+        for (std::size_t c = 0; c < numbers_.size(); ++c)
+            number_values_[c].push_back(row.numbers[c]);
+        for (std::size_t c = 0; c < words_.size(); ++c)
+            word_values_[c].push_back(std::move(row.words[c]));
+        ++gathered_;
+    }
+
+    /// Writes what was added since the last time.
+    void flush() {
+        for (std::size_t c = 0; c < numbers_.size(); ++c) {
+            numbers_[c].write(written_, gathered_, number_values_[c].data());
+            number_values_[c].clear();
+        }
+        for (std::size_t c = 0; c < words_.size(); ++c) {
+            std::vector<const char*> characters;
+            for (const auto& word : word_values_[c])
+                characters.push_back(word.c_str());
+            words_[c].write(written_, gathered_, characters.data());
+            word_values_[c].clear();
+        }
+        written_ += gathered_;
+        gathered_ = 0;
+    }
+
+  private:
+    std::vector<Grid> numbers_, words_;
+    std::vector<std::vector<double>> number_values_;
+    std::vector<std::vector<std::string>> word_values_;
+    hsize_t written_ = 0, gathered_ = 0;
+};
+
+Object write_scale(hid_t file, const Column& axis) {
+    auto scale = std::visit([&](const auto& rows) { return write_rows(file, axis.name, rows); }, axis.rows);
+    describe(scale, axis.unit, axis.meaning);
+    checked(H5DSset_scale(scale, axis.name.c_str()));
+    return scale;
+}
+
+void fill(const std::filesystem::path& path, const CasesLayout& layout,
+          const std::function<CaseRows(std::size_t)>& rows_of,
+          const std::function<bool(KeptSignals&)>& kept) {
+    const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
+    checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18));
+    const auto creation = ordered(H5P_FILE_CREATE);
+    const File file{H5Fcreate(path.c_str(), H5F_ACC_TRUNC, creation, access)};
+    for (const auto& [name, text] : layout.attributes)
+        set(file, name.c_str(), text);
+
+    std::vector<Object> scales;
+    std::vector<hsize_t> dimensions;
+    for (const auto& axis : layout.axes) {
+        scales.push_back(write_scale(file, axis));
+        dimensions.push_back(length_of(axis));
+    }
+    std::vector<double> numbers(layout.events);
+    std::iota(numbers.begin(), numbers.end(), 1.0);
+    scales.push_back(write_scale(file, {event_name, "1", "number of the event, from 1", numbers}));
+
+    std::vector<std::reference_wrapper<const Object>> of_case(scales.begin(), scales.end() - 1);
+    std::string coordinates;
+    for (const auto& column : layout.per_case)
+        if (column.coordinate)
+            coordinates += (coordinates.empty() ? "" : " ") + column.name;
+    Columns per_case(file, layout.per_case, dimensions, of_case, coordinates);
+    of_case.emplace_back(scales.back());
+    dimensions.push_back(layout.events);
+    Columns per_event(file, layout.per_event, dimensions, of_case, coordinates);
+
+    const std::size_t cases = layout.cases();
+    for (std::size_t number = 0; number < cases; ++number) {
+        auto rows = rows_of(number);
+        if (rows.events.size() != layout.events)
+            throw std::invalid_argument("a case has more or fewer events than there are rows for");
+        per_case.add(std::move(rows.self));
+        for (auto& event : rows.events)
+            per_event.add(std::move(event));
+        if ((number + 1) % cases_per_block == 0 || number + 1 == cases) {
+            per_case.flush();
+            per_event.flush();
+        }
+    }
+    KeptSignals signals;
+    while (kept && kept(signals))
+        write_signals(file, ("case_" + std::to_string(signals.number)).c_str(), signals.recording,
+                      signals.stride);
+    checked(H5Fflush(file, H5F_SCOPE_GLOBAL));
+}
+
+} // namespace
+
+std::size_t CasesLayout::cases() const {
+    return std::transform_reduce(axes.begin(), axes.end(), std::size_t{1}, std::multiplies{}, length_of);
+}
+
+void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
+                 const std::function<CaseRows(std::size_t)>& rows_of,
+                 const std::function<bool(KeptSignals&)>& kept) {
+    const Session session;
+    try {
+        write_whole_file(
+            path, [&](const std::filesystem::path& temporary) { fill(temporary, layout, rows_of, kept); });
+    } catch (const Hdf5Failure& failure) {
+        throw std::runtime_error(path.string() + ": cannot be written: " + failure.what());
+    }
+}
+
+} // namespace needleturn::sim

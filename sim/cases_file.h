@@ -1,0 +1,74 @@
+/// The file of a sweep: one row per case, in one HDF5 file that h5py, h5dump and xarray open unchanged.
+///
+///     /      attributes as given; the axes as dimension scales; `event` (1, 2, ...), the last dimension of what is
+///            told per event; one dataset per column on these dimensions, float64 or UTF-8 text, attributes units,
+///            long_name and coordinates
+///     /case_<number>   the signals of a case that were kept, as in a results file (sim/results_file.h)
+///
+/// With more than one axis the cases are a cube: case number = row-major index, the last axis fastest. The same
+/// content gives the same file, bit for bit. Rows go to the disk as they come, so memory does not grow with them.
+///
+/// In xarray: xarray.open_dataset("study.h5", engine="h5netcdf")["hunting_peak_to_peak"].
+#pragma once
+
+#include "sim/recording.h"
+
+#include <cstddef>
+#include <filesystem>
+#include <functional>
+#include <span>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+namespace needleturn::sim {
+
+/// What one column of the file tells.
+struct CasesColumn {
+    std::string name;
+    std::string unit; ///< UDUNITS; "" for words
+    std::string meaning;
+    bool words = false;
+    bool coordinate = false; ///< says where a case lies, rather than what came of it
+};
+
+struct CasesLayout {
+    std::vector<std::pair<std::string, std::string>> attributes; ///< of the file: name and text
+    Table axes; ///< one column per dimension, their rows the places along it; the product is the cases
+    std::vector<CasesColumn> per_case;
+    std::vector<CasesColumn> per_event;
+    std::size_t events = 0; ///< rows of each case in the columns per event
+
+    std::size_t cases() const;
+};
+
+/// A value of each column: numbers and words apart, in the order of the columns.
+struct CasesRow {
+    std::vector<double> numbers;
+    std::vector<std::string> words;
+};
+
+/// One case: its row, and one per event, as many as the layout says.
+struct CaseRows {
+    CasesRow self;
+    std::vector<CasesRow> events;
+};
+
+/// The signals of one case.
+struct KeptSignals {
+    std::size_t number = 0;
+    std::size_t stride = 1;
+    Recording recording;
+};
+
+/// Writes the file, replacing a file that may be there; as a whole or not at all (see sim/whole_file.h).
+/// `rows_of(number)` is asked for each case once, in ascending order; `kept` one after another until it returns false.
+///
+/// Throws std::runtime_error with one line, the path and what went wrong, and std::invalid_argument when a row does
+/// not fit the layout.
+void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
+                 const std::function<CaseRows(std::size_t)>& rows_of,
+                 const std::function<bool(KeptSignals&)>& kept = {});
+
+} // namespace needleturn::sim
