@@ -34,7 +34,7 @@ void Station::add_up_storages() {
         storages_.push_back(point.storage);
     const auto add = [this](PointId at, const Pipe& pipe) {
         auto& storage = storages_[at];
-        storage.per_pascal += pipe.cell_storage() / 2;
+        storage.per_pascal += pipe.end_storage();
         if (!(storage.modulus > 0))
             storage.modulus = modulus(pipe);
     };
@@ -43,7 +43,10 @@ void Station::add_up_storages() {
         if (run.from)
             add(*run.from, run.pipe);
         add(run.to, run.pipe);
-        cells_.push_back({run.pipe.cell_storage(), modulus(run.pipe), parts_.trace});
+        const Storage cell{run.pipe.cell_storage(), modulus(run.pipe), parts_.trace};
+        auto& cells = cells_.emplace_back(run.pipe.upwind() ? run.pipe.cells : run.pipe.cells - 1, cell);
+        if (run.pipe.upwind())
+            cells.front().per_pascal = cells.back().per_pascal = run.pipe.end_cell_storage();
         if (++reached[run.to] > 1)
             throw std::invalid_argument("two pipes lead to " + parts_.points[run.to].name
                                         + "; the pipes must form a tree");
@@ -63,17 +66,27 @@ void Station::name_states() {
         states_.push_back({std::move(name), unit, typical, std::move(meaning), role});
         return states_.size() - 1;
     };
-    for (const auto& run : parts_.pipes) {
+    for (std::size_t i = 0; i < parts_.pipes.size(); ++i) {
+        const auto& run = parts_.pipes[i];
+        const auto number = [&](std::size_t k) {
+            return run.pipe.cells > 1 ? "_" + std::to_string(k + 1) : std::string();
+        };
+        constexpr double speed = 0.5; // m/s, of water in a main
         PipeIndex index;
         for (std::size_t k = 0; k < run.pipe.cells; ++k) {
-            const auto number = run.pipe.cells > 1 ? "_" + std::to_string(k + 1) : "";
-            constexpr double speed = 0.5; // m/s, of water in a main
-            index.flow.push_back(state(run.name + ".flow" + number, flow_unit, run.pipe.area() * speed,
+            index.flow.push_back(state(run.name + ".flow" + number(k), flow_unit, run.pipe.area() * speed,
                                        "flow in " + run.name + ", towards the demand"));
-            if (k + 1 < run.pipe.cells)
-                index.between.push_back(
-                    state(run.name + ".pressure" + number, pascal, bar, "pressure in " + run.name));
+            if (k < cells_[i].size())
+                index.pressure.push_back(
+                    state(run.name + ".pressure" + number(k), pascal, bar, "pressure in " + run.name));
         }
+        const auto& filters = run.pipe.memory.filters;
+        index.memory = states_.size();
+        for (std::size_t k = 0; k < run.pipe.cells; ++k)
+            for (std::size_t f = 0; f < filters.size(); ++f)
+                state(run.name + ".memory" + number(k) + "_" + std::to_string(f + 1), flow_unit,
+                      filters[f].weight * run.pipe.area() * speed,
+                      "flow that the unsteady friction of " + run.name + " remembers");
         pipes_.push_back(std::move(index));
     }
     for (const auto& point : parts_.points)
@@ -189,13 +202,15 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
         double through_stages = 0;
         for (std::size_t i = pipes_.size(); i-- > 0;) {
             const auto& run = parts_.pipes[i];
-            if (run.to == parts_.inlet) // pipes downstream of the stages are all behind us
+            if (run.to == parts_.inlet
+                && parts_.inlet != parts_.outlet) // pipes downstream of the stages are all behind us
                 leaving[parts_.inlet] += through_stages = leaving[parts_.outlet];
             flow[i] = 0.5 * (flow[i] + leaving[run.to]);
             if (run.from)
                 leaving[*run.from] += leaving[run.to];
         }
-        pressure[parts_.outlet] = outlet_pressure;
+        if (!stages_.empty())
+            pressure[parts_.outlet] = outlet_pressure;
         for (std::size_t i = 0; i < pipes_.size(); ++i) {
             const auto& run = parts_.pipes[i];
             pressure[run.to] = (run.from ? pressure[*run.from] : source) - pipe_loss(run.pipe, flow[i]);
@@ -232,11 +247,17 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     for (std::size_t i = 0; i < pipes_.size(); ++i) {
         const auto& run = parts_.pipes[i];
         const double left = run.from ? pressure[*run.from] : source;
-        for (const auto k : pipes_[i].flow)
+        std::size_t memory = pipes_[i].memory;
+        for (const auto k : pipes_[i].flow) {
             y[k] = flow[i];
-        for (std::size_t k = 0; k < pipes_[i].between.size(); ++k) {
-            const double share = static_cast<double>(k + 1) / static_cast<double>(run.pipe.cells);
-            y[pipes_[i].between[k]] = cells_[i].virtual_pressure(left + share * (pressure[run.to] - left));
+            for (const auto& filter : run.pipe.memory.filters)
+                y[memory++] = filter.weight * flow[i];
+        }
+        for (std::size_t k = 0; k < cells_[i].size(); ++k) {
+            const double place = static_cast<double>(k) + (run.pipe.upwind() ? 0.5 : 1.0); // in cells
+            const double share = place / static_cast<double>(run.pipe.cells);
+            y[pipes_[i].pressure[k]] =
+                cells_[i][k].virtual_pressure(left + share * (pressure[run.to] - left));
         }
     }
     for (std::size_t i = 0; i < pockets_.size(); ++i)

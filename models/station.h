@@ -20,10 +20,12 @@ class Station {
         std::size_t lift, speed, cover, air, tee, pilot_lift, pilot_speed, sensing_flow, sensed; // states
         std::size_t set, opening, closing;                                                       // drives
     };
-    /// Flows of the cells and pressures between them.
+    /// States of one pipe.
     struct PipeIndex {
-        std::vector<std::size_t> flow;
-        std::vector<std::size_t> between;
+        std::vector<std::size_t> flow; ///< of the cells
+        std::vector<std::size_t>
+            pressure;           ///< of the cells of an upwind pipe; of a staggered one, between its cells
+        std::size_t memory = 0; ///< the first filter of the first cell; those of one cell stand together
     };
     struct DemandIndex {
         std::size_t pressure; // state, of its point
@@ -49,7 +51,9 @@ class Station {
     std::size_t outlet() const { return points_[parts_.outlet]; }
     const StageIndex& stage(std::size_t i) const { return stages_[i]; }
     const PipeIndex& pipe(std::size_t i) const { return pipes_[i]; }
-    const Storage& pipe_cell(std::size_t i) const { return cells_[i]; } ///< storage between two of its cells
+    const Storage& pipe_cell(std::size_t i, std::size_t k) const {
+        return cells_[i][k];
+    } ///< of pipe(i).pressure[k]
     const DemandIndex& demand(std::size_t i) const { return demands_[i]; }
     std::size_t air_pocket(std::size_t i) const {
         return pockets_[i];
@@ -64,8 +68,8 @@ class Station {
         for (std::size_t i = 0; i < points_.size(); ++i)
             at(points_[i], storages_[i]);
         for (std::size_t i = 0; i < pipes_.size(); ++i)
-            for (const auto between : pipes_[i].between)
-                at(between, cells_[i]);
+            for (std::size_t k = 0; k < cells_[i].size(); ++k)
+                at(pipes_[i].pressure[k], cells_[i][k]);
         for (std::size_t i = 0; i < stages_.size(); ++i) {
             at(stages_[i].tee, parts_.stages[i].tee);
             at(stages_[i].sensed, parts_.stages[i].sensing_chamber);
@@ -91,15 +95,23 @@ class Station {
     void observe(std::span<const double> values, std::span<double> signals) const;
 
   private:
-    /// Cell by cell from left to right; a source at the left end stores nothing and is metered instead.
     template <class On> void visit_pipe(On& on, std::size_t i) const {
+        if (parts_.pipes[i].pipe.upwind())
+            visit_upwind_pipe(on, i);
+        else
+            visit_staggered_pipe(on, i);
+        visit_memory(on, i);
+    }
+
+    /// Cell by cell from left to right; a source at the left end stores nothing and is metered instead.
+    template <class On> void visit_staggered_pipe(On& on, std::size_t i) const {
         const auto& run = parts_.pipes[i];
         const Pipe& pipe = run.pipe;
         const PipeIndex& index = pipes_[i];
         for (std::size_t k = 0; k < index.flow.size(); ++k) {
             const bool last = k + 1 == index.flow.size();
-            const std::size_t right = last ? points_[run.to] : index.between[k];
-            const double per_right = 1 / (last ? storages_[run.to] : cells_[i]).per_pascal;
+            const std::size_t right = last ? points_[run.to] : index.pressure[k];
+            const double per_right = 1 / (last ? storages_[run.to] : cells_[i][k]).per_pascal;
             if (k == 0 && !run.from) {
                 on(reads(index.flow[k], source_, right), writes(index.flow[k], supply_meter_, right),
                    [&pipe, per_right](auto q, auto p_left, auto p_right) {
@@ -107,13 +119,94 @@ class Station {
                    });
                 continue;
             }
-            const std::size_t left = k == 0 ? points_[*run.from] : index.between[k - 1];
-            const double per_left = 1 / (k == 0 ? storages_[*run.from] : cells_[i]).per_pascal;
+            const std::size_t left = k == 0 ? points_[*run.from] : index.pressure[k - 1];
+            const double per_left = 1 / (k == 0 ? storages_[*run.from] : cells_[i][k - 1]).per_pascal;
             on(reads(index.flow[k], left, right), writes(index.flow[k], left, right),
                [&pipe, per_left, per_right](auto q, auto p_left, auto p_right) {
                    return rates(pipe.flow_rate(q, p_left, p_right), -q * per_left, q * per_right);
                });
         }
+    }
+
+    /// Face by face from left to right, then what acts within the cells. The right end is the left one seen in a mirror.
+    template <class On> void visit_upwind_pipe(On& on, std::size_t i) const {
+        const auto& run = parts_.pipes[i];
+        const Pipe& pipe = run.pipe;
+        const Upwind scheme{pipe.impedance()};
+        const double speed = pipe.flow_rate_per_pascal(); // dq/dt of a cell per pascal at one of its faces
+        const auto& q = pipes_[i].flow;
+        const auto& p = pipes_[i].pressure;
+        const std::size_t n = q.size();
+        const double per_cell = 1 / pipe.cell_storage(), per_end_cell = 1 / pipe.end_cell_storage();
+        const std::size_t right = points_[run.to];
+        const double per_right = 1 / storages_[run.to].per_pascal;
+
+        const auto left_end = [=](auto end, auto p1, auto q1, auto p2, auto q2) {
+            using S = decltype(p1);
+            return scheme.inflow(end, PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2});
+        };
+        const std::size_t left = run.from ? points_[*run.from] : source_;
+        // What leaves the left point: a source is metered, a point loses it.
+        const std::size_t account = run.from ? left : supply_meter_;
+        const double per_account = run.from ? -1 / storages_[*run.from].per_pascal : 1.0;
+        on(reads(left, p[0], q[0], p[1], q[1]), writes(account, p[0], q[0]),
+           [=](auto end, auto p1, auto q1, auto p2, auto q2) {
+               const auto flow = left_end(end, p1, q1, p2, q2);
+               return rates(per_account * flow, per_end_cell * flow, speed * end);
+           });
+        const auto beside = [=](auto end, auto p1, auto q1, auto p2, auto q2, auto p3, auto q3) {
+            using S = decltype(p1);
+            return scheme.beside_end(end, PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2}, PipeCell<S>{p3, q3});
+        };
+        on(reads(left, p[0], q[0], p[1], q[1], p[2], q[2]), writes(p[0], q[0], p[1], q[1]),
+           [=](auto end, auto p1, auto q1, auto p2, auto q2, auto p3, auto q3) {
+               const auto face = beside(end, p1, q1, p2, q2, p3, q3);
+               return rates(-per_end_cell * face.flow, -speed * face.pressure, per_cell * face.flow,
+                            speed * face.pressure);
+           });
+        for (std::size_t k = 1; k + 2 < n; ++k)
+            on(reads(p[k - 1], q[k - 1], p[k], q[k], p[k + 1], q[k + 1], p[k + 2], q[k + 2]),
+               writes(p[k], q[k], p[k + 1], q[k + 1]),
+               [=](auto p1, auto q1, auto p2, auto q2, auto p3, auto q3, auto p4, auto q4) {
+                   using S = decltype(p1);
+                   const auto face = scheme.between(PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2},
+                                                    PipeCell<S>{p3, q3}, PipeCell<S>{p4, q4});
+                   return rates(-per_cell * face.flow, -speed * face.pressure, per_cell * face.flow,
+                                speed * face.pressure);
+               });
+        on(reads(right, p[n - 1], q[n - 1], p[n - 2], q[n - 2], p[n - 3], q[n - 3]),
+           writes(p[n - 1], q[n - 1], p[n - 2], q[n - 2]),
+           [=](auto end, auto p1, auto q1, auto p2, auto q2, auto p3, auto q3) {
+               const auto face = beside(end, p1, -q1, p2, -q2, p3, -q3);
+               return rates(-per_end_cell * face.flow, speed * face.pressure, per_cell * face.flow,
+                            -speed * face.pressure);
+           });
+        on(reads(right, p[n - 1], q[n - 1], p[n - 2], q[n - 2]), writes(right, p[n - 1], q[n - 1]),
+           [=](auto end, auto p1, auto q1, auto p2, auto q2) {
+               const auto flow = left_end(end, p1, -q1, p2, -q2);
+               return rates(-per_right * flow, per_end_cell * flow, -speed * end);
+           });
+        for (const auto cell : q)
+            on(reads(cell), writes(cell), [&pipe, speed](auto flow) {
+                return rates(-speed * (pipe.loss(flow) + pipe.cell_rise_pressure()));
+            });
+    }
+
+    /// Equations (25) and (26), filter by filter.
+    template <class On> void visit_memory(On& on, std::size_t i) const {
+        const Pipe& pipe = parts_.pipes[i].pipe;
+        const double viscous = pipe.viscous_rate();
+        const double drag = 4 * viscous / (1 + 4 * pipe.memory.inertia);
+        std::size_t state = pipes_[i].memory;
+        for (const auto cell : pipes_[i].flow)
+            for (const auto& filter : pipe.memory.filters) {
+                on(reads(cell, state), writes(cell, state),
+                   [drag, weight = filter.weight, pace = filter.rate * viscous](auto q, auto z) {
+                       const auto lag = weight * q - z;
+                       return rates(-drag * lag, pace * lag);
+                   });
+                ++state;
+            }
     }
 
     template <class On> void visit_stage(On& on, const PilotStage& stage, const StageIndex& at) const {
@@ -206,8 +299,8 @@ class Station {
     void name_signals();
 
     StationParts parts_;
-    std::vector<Storage> storages_; ///< per point
-    std::vector<Storage> cells_;    ///< per pipe
+    std::vector<Storage> storages_;           ///< per point
+    std::vector<std::vector<Storage>> cells_; ///< per pipe, of its pressures
     std::vector<Quantity> states_, drives_, signals_;
     std::vector<std::size_t> points_, pockets_;
     std::vector<PipeIndex> pipes_;

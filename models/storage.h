@@ -54,6 +54,9 @@ struct Storage {
         return pressure_gauge - modulus * trace.strength / p;
     }
 
+    /// Vapour pressure, Pa gauge. A virtual pressure below it is tension that the column does not bear: it parts.
+    double vapour_gauge() const { return trace.vapour_pressure_abs - atmospheric_pressure; }
+
     /// Volume, m3, of the gas at a gauge pressure.
     template <class S> S gas_volume(S pressure_gauge) const {
         return per_pascal * modulus * trace.strength

@@ -22,7 +22,7 @@ inline constexpr double limiter_floor = 0.3e5;
 
 /// Part of a cell's volume that stands at the pipe's end as a pressure point, so that the end has a gas cavity of its
 /// own; the cell keeps the rest, and all of its water column.
-inline constexpr double end_share = 0.1;
+inline constexpr double end_share = 0.08;
 
 /// What is known of a cell: pressure, Pa, and flow, m3/s.
 template <class S> struct PipeCell { S pressure, flow; };

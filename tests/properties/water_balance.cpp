@@ -34,8 +34,8 @@ double held(const models::Station& station, const Eigen::VectorXd& y) {
     for (std::size_t i = 0; i < parts.points.size(); ++i)
         sum += station.storage(i).per_pascal * state(station.point(i));
     for (std::size_t i = 0; i < parts.pipes.size(); ++i)
-        for (const auto between : station.pipe(i).between)
-            sum += station.pipe_cell(i).per_pascal * state(between);
+        for (std::size_t k = 0; k < station.pipe(i).pressure.size(); ++k)
+            sum += station.pipe_cell(i, k).per_pascal * state(station.pipe(i).pressure[k]);
     for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& stage = parts.stages[i];
         const auto& at = station.stage(i);
