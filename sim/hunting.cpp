@@ -288,14 +288,26 @@ std::span<const Mark> decay_of(std::span<const Mark> tail) {
     return tail.last(std::min(tail.size(), std::max(left, least_swings_of_oscillation)));
 }
 
-} // namespace
-
-Hunting find_hunting(std::span<const double> signal, double interval, double threshold) {
+void require_valid(std::span<const double> signal, double interval, double threshold) {
     if (!(interval > 0) || !(threshold > 0))
         throw std::invalid_argument("hunting: the sampling interval and the threshold must be positive");
     if (!std::ranges::all_of(signal, [](double x) { return std::isfinite(x); }))
         throw std::invalid_argument("hunting: the signal holds a value that is not finite");
+}
 
+} // namespace
+
+std::vector<Swing> swings_of(std::span<const double> signal, double interval, double threshold) {
+    require_valid(signal, interval, threshold);
+    std::vector<Swing> swings;
+    if (!signal.empty())
+        for (const Mark& swing : find_swings(signal, threshold))
+            swings.push_back({swing.time * interval, swing.value});
+    return swings;
+}
+
+Hunting find_hunting(std::span<const double> signal, double interval, double threshold) {
+    require_valid(signal, interval, threshold);
     Hunting hunting;
     if (signal.empty())
         return hunting;

@@ -39,6 +39,7 @@
 
 #include <cstddef>
 #include <span>
+#include <vector>
 
 namespace needleturn::sim {
 
@@ -70,6 +71,16 @@ struct Hunting {
 /// @throws std::invalid_argument for an interval or threshold that is not positive, or a value that is not
 /// finite
 Hunting find_hunting(std::span<const double> signal, double interval, double threshold);
+
+/// The swing at a turning point, as find_hunting sees it.
+struct Swing {
+    double time = 0; ///< s from the start of the window
+    double size = 0; ///< in the signal's unit, peak to peak
+};
+
+/// The swings find_hunting judges by, in order of time; what a fit of growth or decay is drawn over. Parameters and
+/// errors as for find_hunting.
+std::vector<Swing> swings_of(std::span<const double> signal, double interval, double threshold);
 
 /// "none", "ringing down", "sustained", "growing".
 const char* name(Hunting::Kind kind);

@@ -1,5 +1,6 @@
 /// needleturn: the program. One subcommand per file; here they are only put together.
 #include "tools/exit_code.h"
+#include "tools/report.h"
 #include "tools/run.h"
 #include "tools/simulate.h"
 
@@ -20,6 +21,7 @@ int main(int argc, char** argv) {
     program.require_subcommand(1);
     std::function<int()> action;
     needleturn::add_run(program, action);
+    needleturn::add_report(program, action);
     try {
         program.parse(argc, argv);
         return action();

@@ -1,0 +1,39 @@
+// Bundles the page into one HTML text and writes it as C++ source: node bundle.js <page_asset.cpp>
+import { readFileSync, writeFileSync } from "node:fs";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { build } from "esbuild";
+
+const folder = dirname(fileURLToPath(import.meta.url));
+const output = process.argv[2];
+
+// One file of script or style.
+async function bundled(entry, extra) {
+    const result = await build({
+        entryPoints: [join(folder, entry)],
+        bundle: true,
+        minify: true,
+        write: false,
+        charset: "utf8",
+        legalComments: "inline",
+        target: ["chrome109", "firefox115", "safari16"],
+        ...extra,
+    });
+    return result.outputFiles[0].text;
+}
+
+const script = (await bundled("main.js", { format: "iife" })).replaceAll("</script", "<\\/script");
+const style = await bundled("style.css", {});
+const page = readFileSync(join(folder, "template.html"), "utf8")
+    .replace("/*STYLE*/", () => style)
+    .replace("/*SCRIPT*/", () => script);
+
+// Compilers limit the length of one string literal; neighbours are joined.
+const pieces = [];
+for (let start = 0; start < page.length; start += 8000)
+    pieces.push(`R"~page~(${page.slice(start, start + 8000)})~page~"`);
+writeFileSync(
+    output,
+    `#include "tools/page_asset.h"\n\nnamespace needleturn {\n\nstd::string_view page_asset() {\n` +
+        `    using namespace std::literals;\n    return ${pieces.join("\n           ")}sv;\n}\n\n} // namespace needleturn\n`,
+);

@@ -1,0 +1,347 @@
+// Time charts on one shared time axis.
+import uPlot from "uplot";
+import { html, svg } from "./dom.js";
+import { ink, line } from "./ink.js";
+import * as units from "./units.js";
+
+const height = 190;
+
+// Which charts a set of runs calls for. A trace: run, signal, what to call it.
+export function plan(runs) {
+    const compared = runs.length > 1;
+    const charts = [];
+    const add = (title, unit, traces, extra = {}) => {
+        const present = traces.filter((trace) => trace.run.signal(trace.name));
+        if (present.length > 0) charts.push({ title, unit, traces: present, ...extra });
+    };
+    const each = (name, label) => runs.map((run) => ({ run, name, label: compared ? run.letter : label }));
+    const perStage = (suffix, title, unit, extra) => {
+        const stages = [...new Set(runs.flatMap((run) => run.stages))];
+        add(
+            title,
+            unit,
+            stages.flatMap((stage) =>
+                runs.map((run) => ({
+                    run,
+                    name: `${stage}.${suffix}`,
+                    label: [stages.length > 1 ? stage : null, compared ? run.letter : null].filter(Boolean).join(" ") || stage,
+                })),
+            ),
+            extra,
+        );
+    };
+    if (compared) {
+        add("Outlet pressure", "Pa", each("outlet.pressure"), { limits: true });
+        perStage("cover_pressure", "Cover pressure", "Pa");
+        add("Inlet pressure", "Pa", each("inlet.pressure"));
+    } else {
+        const [run] = runs;
+        const trace = (name, label) => ({ run, name, label });
+        add(
+            "Outlet pressure",
+            "Pa",
+            [
+                trace("outlet.pressure", "outlet"),
+                ...run.stages.map((stage) =>
+                    trace(`${stage}.set_pressure`, run.stages.length > 1 ? `${stage} set, static` : "set, static"),
+                ),
+            ],
+            { limits: true },
+        );
+        add("Inlet and cover pressure", "Pa", [
+            trace("inlet.pressure", "inlet"),
+            ...run.stages.map((stage) =>
+                trace(`${stage}.cover_pressure`, run.stages.length > 1 ? `${stage} cover` : "cover"),
+            ),
+        ]);
+    }
+    const demands = [...new Set(runs.flatMap((run) => run.demands))];
+    const single = demands.length === 1 && runs.every((run) => run.stages.length === 1);
+    if (single) {
+        add(
+            "Flow",
+            "m3 s-1",
+            compared
+                ? each(`${demands[0]}.flow`)
+                : [
+                      { run: runs[0], name: `${runs[0].stages[0]}.flow`, label: `through ${runs[0].stages[0]}` },
+                      { run: runs[0], name: `${demands[0]}.flow`, label: "delivered" },
+                  ],
+        );
+    } else {
+        perStage("flow", "Flow per stage", "m3 s-1");
+        add("Flow delivered", "m3 s-1", demands.flatMap((demand) => runs.map((run) => ({ run, name: `${demand}.flow`, label: compared ? `${demand} ${run.letter}` : demand }))));
+    }
+    perStage("lift", "Lift of the main valve", "m");
+    perStage("pilot_lift", "Lift of the pilot", "m");
+    if (runs.some((run) => run.stages.some((stage) => (run.signal(`${stage}.cover_air_volume`)?.highest ?? 0) > 1e-9)))
+        perStage("cover_air_volume", "Air in the cover", "m3");
+    const turned = runs.flatMap((run) =>
+        run.stages.flatMap((stage) =>
+            ["opening_control", "closing_control"].map((what) => ({
+                run,
+                name: `${stage}.${what}`,
+                label: [run.stages.length > 1 ? stage : null, what.split("_")[0], compared ? run.letter : null].filter(Boolean).join(" "),
+            })),
+        ),
+    );
+    // Needles nobody turns are in the settings and in the drawing.
+    if (turned.some(({ run, name }) => run.signal(name) && !run.signal(name).constant))
+        add("Needles, turns from seated", "turns", turned, { short: true, fromZero: true });
+    return charts;
+}
+
+class Chart {
+    constructor(spec, clock, runs) {
+        this.spec = spec;
+        this.clock = clock;
+        this.runs = runs;
+        this.readouts = spec.traces.map(() => html("output", { class: "value" }));
+        this.canvas = html("div", {
+            class: "canvas",
+            tabindex: "0",
+            role: "img",
+            "aria-label": `${spec.title} against time. Arrow keys move the cursor, plus and minus zoom, Home shows the whole run.`,
+        });
+        this.title = html("h3", {}, spec.title);
+        this.element = html(
+            "figure",
+            { class: "chart" },
+            html(
+                "figcaption",
+                {},
+                this.title,
+                html(
+                    "ul",
+                    { class: "traces" },
+                    spec.traces.map((trace, i) => html("li", {}, sample(i), html("span", { class: "name" }, trace.label), this.readouts[i])),
+                ),
+            ),
+            this.canvas,
+        );
+        this.canvas.addEventListener("keydown", (event) => this.key(event));
+    }
+    key(event) {
+        const { clock } = this;
+        const sampleTime = this.runs[0].point_spacing;
+        const step = event.shiftKey ? sampleTime : (clock.to - clock.from) / 100;
+        const moves = {
+            ArrowRight: () => clock.set(clock.time + step),
+            ArrowLeft: () => clock.set(clock.time - step),
+            "+": () => clock.zoom(0.5),
+            "=": () => clock.zoom(0.5),
+            "-": () => clock.zoom(2),
+            Home: () => clock.show(0, clock.end),
+        };
+        if (!moves[event.key]) return;
+        event.preventDefault();
+        moves[event.key]();
+        if (clock.time < clock.from || clock.time > clock.to) {
+            const half = (clock.to - clock.from) / 2;
+            clock.show(clock.time - half, clock.time + half);
+        }
+    }
+    // All traces on the times of the finest run; a shorter run ends early.
+    series() {
+        const { traces, unit } = this.spec;
+        const finest = traces.reduce((a, b) => (b.run.point_spacing < a.run.point_spacing || (b.run.point_spacing === a.run.point_spacing && b.run.time.length > a.run.time.length) ? b : a)).run;
+        const factor = units.factor(unit);
+        return [
+            finest.time,
+            ...traces.map(({ run, name }) => {
+                const signal = run.signal(name);
+                const same = run.point_spacing === finest.point_spacing;
+                const values = new Array(finest.time.length);
+                for (let i = 0; i < values.length; ++i) {
+                    const value = same ? signal.points[i] : finest.time[i] <= run.end ? signal.at(finest.time[i]) : undefined;
+                    values[i] = value === undefined ? null : value * factor;
+                }
+                return values;
+            }),
+        ];
+    }
+    limits() {
+        if (!this.spec.limits) return {};
+        const convert = (key) => {
+            const value = this.runs[0].number(key);
+            return value === undefined ? undefined : value * units.factor("Pa");
+        };
+        return { low: convert("accept.lowest_outlet_pressure"), high: convert("accept.highest_outlet_pressure") };
+    }
+    draw(width) {
+        this.plot?.destroy();
+        const { spec, clock } = this;
+        const { low, high } = this.limits();
+        const font = `12px ${ink("figures")}`;
+        const axis = { stroke: () => ink("text-soft"), font, ticks: { stroke: () => ink("rule"), size: 4 }, grid: { stroke: () => ink("grid"), width: 1 } };
+        const range = (plot, least, most) => {
+            if (least === null || most === null) return [0, 1];
+            if (spec.limits && low !== undefined) least = Math.min(least, low);
+            if (spec.limits && high !== undefined) most = Math.max(most, high);
+            if (spec.fromZero) least = Math.min(least, 0);
+            const room = (most - least) * 0.08 || Math.abs(most) * 0.05 || 1;
+            return [spec.fromZero ? least : least - room, most + room];
+        };
+        this.plot = new uPlot(
+            {
+                width,
+                height: spec.short ? 120 : height,
+                legend: { show: false },
+                cursor: { x: false, y: false, points: { show: false }, drag: { x: true, y: false, setScale: false } },
+                select: { show: true },
+                scales: { x: { time: false, range: () => [clock.from, clock.to] }, y: { range } },
+                axes: [
+                    { ...axis, size: 34, space: 60, values: (plot, ticks) => ticks.map((t, i) => `${+t.toFixed(4)}${i === ticks.length - 1 ? " s" : ""}`) },
+                    { ...axis, size: 54, space: 28 },
+                ],
+                series: [
+                    {},
+                    ...spec.traces.map((trace, i) => ({
+                        stroke: () => ink(line(i).color),
+                        width: i === 0 ? 1.8 : 1.5,
+                        dash: line(i).dash,
+                        points: { show: false },
+                        spanGaps: false,
+                    })),
+                ],
+                hooks: {
+                    drawClear: [(plot) => this.drawBand(plot, low, high)],
+                    draw: [(plot) => this.drawEvents(plot)],
+                    setSelect: [
+                        (plot) => {
+                            if (plot.select.width < 4) return;
+                            const from = plot.posToVal(plot.select.left, "x");
+                            const to = plot.posToVal(plot.select.left + plot.select.width, "x");
+                            plot.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false);
+                            clock.show(from, to);
+                        },
+                    ],
+                },
+            },
+            this.series(),
+            this.canvas,
+        );
+        this.unit = units.label(spec.unit);
+        this.title.textContent = this.unit && spec.unit !== "turns" ? `${spec.title}, ${this.unit}` : spec.title;
+        this.hair = html("div", { class: "hair" });
+        this.plot.over.append(this.hair);
+        this.plot.over.addEventListener("pointermove", (event) => {
+            if (clock.playing) return;
+            const box = this.plot.over.getBoundingClientRect();
+            clock.set(this.plot.posToVal(event.clientX - box.left, "x"));
+        });
+        this.plot.over.addEventListener("pointerdown", (event) => {
+            clock.pause();
+            const box = this.plot.over.getBoundingClientRect();
+            clock.set(this.plot.posToVal(event.clientX - box.left, "x"));
+        });
+        this.plot.over.addEventListener("dblclick", () => clock.show(0, clock.end));
+        this.follow(clock.time);
+    }
+    drawBand(plot, low, high) {
+        if (low === undefined && high === undefined) return;
+        const { ctx } = plot;
+        const { left, top, width, height: tall } = plot.bbox;
+        const at = (value, otherwise) => (value === undefined ? otherwise : plot.valToPos(value, "y", true));
+        const upper = Math.max(top, at(high, top));
+        const lower = Math.min(top + tall, at(low, top + tall));
+        ctx.save();
+        ctx.fillStyle = ink("band");
+        ctx.fillRect(left, upper, width, Math.max(0, lower - upper));
+        ctx.strokeStyle = ink("band-edge");
+        ctx.setLineDash([2 * devicePixelRatio, 3 * devicePixelRatio]);
+        for (const value of [low, high]) {
+            if (value === undefined) continue;
+            const y = plot.valToPos(value, "y", true);
+            ctx.beginPath();
+            ctx.moveTo(left, y);
+            ctx.lineTo(left + width, y);
+            ctx.stroke();
+        }
+        ctx.fillStyle = ink("text-soft");
+        ctx.font = `${11 * devicePixelRatio}px ${ink("figures")}`;
+        ctx.textAlign = "right";
+        const inset = 6 * devicePixelRatio;
+        if (high !== undefined) {
+            ctx.textBaseline = "bottom";
+            ctx.fillText("highest allowed", left + width - inset, upper - 2);
+        }
+        if (low !== undefined) {
+            ctx.textBaseline = "top";
+            ctx.fillText("lowest allowed", left + width - inset, lower + 2);
+        }
+        ctx.restore();
+    }
+    drawEvents(plot) {
+        const { ctx } = plot;
+        const { left, top, width, height: tall } = plot.bbox;
+        ctx.save();
+        ctx.font = `600 ${11 * devicePixelRatio}px ${ink("figures")}`;
+        ctx.textAlign = "center";
+        ctx.textBaseline = "middle";
+        this.runs[0].events.forEach((event, i) => {
+            if (i === 0 && event.what === "start") return;
+            const x = plot.valToPos(event.time, "x", true);
+            if (x < left || x > left + width) return;
+            const end = Math.min(left + width, plot.valToPos(event.until, "x", true));
+            ctx.fillStyle = ink("event-span");
+            ctx.fillRect(x, top, Math.max(0, end - x), tall);
+            ctx.strokeStyle = ink("event");
+            ctx.lineWidth = devicePixelRatio;
+            ctx.beginPath();
+            ctx.moveTo(x, top);
+            ctx.lineTo(x, top + tall);
+            ctx.stroke();
+            const radius = 8 * devicePixelRatio;
+            const y = top + radius + 2 * devicePixelRatio;
+            ctx.fillStyle = ink("event");
+            ctx.beginPath();
+            ctx.rect(x, y - radius, 2 * radius, 2 * radius);
+            ctx.fill();
+            ctx.fillStyle = ink("paper");
+            ctx.fillText(String(i + 1), x + radius, y + devicePixelRatio);
+        });
+        ctx.restore();
+    }
+    follow(time) {
+        const { spec, plot } = this;
+        spec.traces.forEach(({ run, name }, i) => {
+            const signal = run.signal(name);
+            const finer = spec.unit === "Pa" || spec.unit === "m" ? 1 : 0;
+            this.readouts[i].textContent = time > run.end + run.point_spacing ? "\u2013" : units.number(signal.at(time), spec.unit, finer);
+        });
+        if (!plot) return;
+        const x = plot.valToPos(time, "x");
+        this.hair.style.transform = `translateX(${x}px)`;
+        this.hair.hidden = time < this.clock.from || time > this.clock.to;
+    }
+    showRange() {
+        this.plot?.setScale("x", { min: this.clock.from, max: this.clock.to });
+        this.follow(this.clock.time);
+    }
+}
+
+// The line of a trace, for legends.
+export function sample(i) {
+    const { dash, color } = line(i);
+    return svg(
+        "svg",
+        { class: "sample", viewBox: "0 0 30 8", width: 30, height: 8, "aria-hidden": "true" },
+        svg("line", { x1: 0, x2: 30, y1: 4, y2: 4, stroke: `var(--${color})`, "stroke-width": 2.4, "stroke-dasharray": dash.join(" ") || null }),
+    );
+}
+
+export class Charts {
+    constructor(runs, clock) {
+        this.charts = plan(runs).map((spec) => new Chart(spec, clock, runs));
+        this.element = html("div", { class: "charts" }, this.charts.map((chart) => chart.element));
+        clock.timeListeners.push((time) => this.charts.forEach((chart) => chart.follow(time)));
+        clock.rangeListeners.push(() => this.charts.forEach((chart) => chart.showRange()));
+    }
+    draw(width = this.element.clientWidth) {
+        this.charts.forEach((chart) => chart.draw(Math.max(width, 240)));
+    }
+    repaint() {
+        this.charts.forEach((chart) => chart.plot?.redraw(false));
+    }
+}

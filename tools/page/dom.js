@@ -1,0 +1,16 @@
+// Elements in one line.
+const svgSpace = "http://www.w3.org/2000/svg";
+
+function fill(element, attributes, children) {
+    for (const [name, value] of Object.entries(attributes ?? {})) {
+        if (value === undefined || value === null || value === false) continue;
+        if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+        else element.setAttribute(name, value === true ? "" : value);
+    }
+    element.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
+    return element;
+}
+
+export const html = (tag, attributes, ...children) => fill(document.createElement(tag), attributes, children);
+export const svg = (tag, attributes, ...children) =>
+    fill(document.createElementNS(svgSpace, tag), attributes, children);

@@ -1,0 +1,74 @@
+// Small drawings of one quantity against another, in SVG: crisp on paper, and their hatching reads without colour.
+import { svg } from "./dom.js";
+
+export function ticks(low, high, wanted) {
+    const raw = (high - low) / wanted;
+    const power = 10 ** Math.floor(Math.log10(raw));
+    const step = [1, 2, 2.5, 5, 10].map((m) => m * power).find((s) => s >= raw * 0.999);
+    const list = [];
+    for (let k = Math.ceil(low / step - 1e-9); k * step <= high + step * 1e-9; ++k) list.push(k * step);
+    return list;
+}
+
+const logTicks = (low, high) => {
+    const list = [];
+    for (let decade = Math.floor(Math.log10(low)); decade <= Math.log10(high); ++decade)
+        for (const m of [1, 2, 5]) {
+            const value = m * 10 ** decade;
+            if (value >= low * 0.999 && value <= high * 1.001) list.push(value);
+        }
+    return list;
+};
+
+const plain = (value) => String(+value.toPrecision(6)).replace("-", "\u2212");
+
+// x and y: { low, high, label, log }. layers: functions of { x, y, left, right, top, bottom } that return elements.
+export function plot({ width, height = 260, x, y, layers, title }) {
+    const margin = { left: 58, right: 14, top: 14, bottom: 44 };
+    const left = margin.left;
+    const right = width - margin.right;
+    const top = margin.top;
+    const bottom = height - margin.bottom;
+    const scale = (axis, from, to) => {
+        const f = axis.log ? Math.log10 : (value) => value;
+        const low = f(axis.low);
+        const span = f(axis.high) - low || 1;
+        return (value) => from + ((f(value) - low) / span) * (to - from);
+    };
+    const place = { x: scale(x, left, right), y: scale(y, bottom, top), left, right, top, bottom };
+    const xTicks = x.log ? logTicks(x.low, x.high) : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
+    const yTicks = y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42));
+    const clip = `clip-${Math.random().toString(36).slice(2)}`;
+    return svg(
+        "svg",
+        { class: "plot", viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": title },
+        svg("clipPath", { id: clip }, svg("rect", { x: left, y: top, width: right - left, height: bottom - top })),
+        xTicks.map((value) => [
+            svg("line", { class: "grid", x1: place.x(value), x2: place.x(value), y1: top, y2: bottom }),
+            svg("text", { class: "tick", x: place.x(value), y: bottom + 16, "text-anchor": "middle" }, plain(value)),
+        ]),
+        yTicks.map((value) => [
+            svg("line", { class: "grid", x1: left, x2: right, y1: place.y(value), y2: place.y(value) }),
+            svg("text", { class: "tick", x: left - 7, y: place.y(value) + 4, "text-anchor": "end" }, plain(value)),
+        ]),
+        svg("g", { "clip-path": `url(#${clip})` }, layers.flatMap((layer) => layer(place))),
+        svg("path", { class: "frame", d: `M${left},${top}V${bottom}H${right}` }),
+        svg("text", { class: "axis", x: (left + right) / 2, y: height - 6, "text-anchor": "middle" }, x.label),
+        svg("text", { class: "axis", transform: `translate(13 ${(top + bottom) / 2}) rotate(-90)`, "text-anchor": "middle" }, y.label),
+    );
+}
+
+export const trace = (points, attributes) => (place) => [
+    svg("path", {
+        class: "trace",
+        d: points.map(([a, b], i) => `${i ? "L" : "M"}${place.x(a).toFixed(1)},${place.y(b).toFixed(1)}`).join(""),
+        ...attributes,
+    }),
+];
+
+export const dots = (points, attributes) => (place) =>
+    points.map(([a, b]) => svg("circle", { class: "dot", cx: place.x(a).toFixed(1), cy: place.y(b).toFixed(1), r: 2.6, ...attributes }));
+
+export const note = (a, b, text, attributes) => (place) => [
+    svg("text", { class: "note", x: Math.min(Math.max(place.x(a), place.left + 4), place.right - 4), y: place.y(b), ...attributes }, text),
+];

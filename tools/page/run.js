@@ -1,0 +1,90 @@
+// A run as the page uses it: signals decoded, read by time.
+
+function decode(text) {
+    const bytes = Uint8Array.from(atob(text), (character) => character.charCodeAt(0));
+    return new Float32Array(bytes.buffer);
+}
+
+class Signal {
+    constructor(name, raw, count, spacing) {
+        this.name = name;
+        this.unit = raw.unit;
+        this.meaning = raw.meaning;
+        this.lowest = raw.lowest;
+        this.highest = raw.highest;
+        this.spacing = spacing;
+        this.points = raw.points ? decode(raw.points) : new Float32Array(count).fill(raw.lowest);
+    }
+    get constant() {
+        return this.lowest === this.highest;
+    }
+    index(time) {
+        return Math.max(0, Math.min(this.points.length - 1, Math.round(time / this.spacing)));
+    }
+    at(time) {
+        return this.points[this.index(time)];
+    }
+    // What has passed since the start, in unit times seconds.
+    passed(time) {
+        if (!this.sums) {
+            this.sums = new Float64Array(this.points.length);
+            for (let i = 1; i < this.sums.length; ++i)
+                this.sums[i] = this.sums[i - 1] + ((this.points[i] + this.points[i - 1]) / 2) * this.spacing;
+        }
+        return this.sums[this.index(time)];
+    }
+}
+
+export class Run {
+    constructor(raw, letter) {
+        Object.assign(this, raw);
+        this.letter = letter;
+        this.settings = new Map(raw.settings);
+        const spacing = raw.point_spacing;
+        const count =
+            raw.samples_per_pair === 1 ? raw.samples : 2 * Math.ceil(raw.samples / raw.samples_per_pair);
+        this.signals = new Map(
+            Object.entries(raw.signals).map(([name, signal]) => [name, new Signal(name, signal, count, spacing)]),
+        );
+        this.time = new Float64Array(count);
+        for (let i = 0; i < count; ++i) this.time[i] = i * spacing;
+        this.end = raw.interval * (raw.samples - 1);
+        this.stages = [...this.signals.keys()]
+            .filter((name) => name.endsWith(".lift"))
+            .map((name) => name.slice(0, -".lift".length));
+        this.demands = [...this.signals.keys()]
+            .filter((name) => name.endsWith(".capacity") || name.endsWith(".wanted"))
+            .map((name) => name.slice(0, name.lastIndexOf(".")));
+    }
+    signal(name) {
+        return this.signals.get(name);
+    }
+    at(name, time) {
+        return this.signals.get(name)?.at(time);
+    }
+    // The number behind a setting, in SI, or undefined.
+    number(key) {
+        const match = /^(-?[\d.]+(?:e[-+]?\d+)?)/i.exec(this.settings.get(key) ?? "");
+        return match ? Number(match[1]) : undefined;
+    }
+    // Index of the event whose window holds the time.
+    event(time) {
+        let index = 0;
+        this.events.forEach((event, i) => {
+            if (event.time <= time) index = i;
+        });
+        return index;
+    }
+    get complete() {
+        return this.failure === "";
+    }
+    get failed() {
+        return this.verdict.filter((row) => row.broken !== "");
+    }
+    get passed() {
+        return this.complete && this.failed.length === 0;
+    }
+    hunts(row) {
+        return row.hunting === "sustained" || row.hunting === "growing";
+    }
+}

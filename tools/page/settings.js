@@ -1,0 +1,57 @@
+// What was set, and what differs between runs.
+import { html } from "./dom.js";
+import * as units from "./units.js";
+
+const quiet = new Set(["units"]);
+
+export function changed(runs) {
+    const keys = [...new Set(runs.flatMap((run) => [...run.settings.keys()]))];
+    return keys
+        .filter((key) => !quiet.has(key))
+        .map((key) => [key, runs.map((run) => run.settings.get(key))])
+        .filter(([, values]) => values.some((value) => value !== values[0]));
+}
+
+const readable = (key) => key.replace(/\.volume$/, "");
+
+// "main.air_in_cover 60 mL -> 0 mL"
+export function changes(runs) {
+    const list = changed(runs);
+    if (list.length === 0) return html("p", {}, "The runs have the same settings.");
+    return html(
+        "dl",
+        { class: "changes" },
+        list.map(([key, values]) =>
+            html(
+                "div",
+                {},
+                html("dt", {}, html("code", {}, readable(key))),
+                html("dd", {}, values.map((value, i) => [i ? html("span", { class: "to", "aria-label": "becomes" }, " \u2192 ") : null, html("span", { class: "letter" }, runs[i].letter), " ", units.setting(key, value)])),
+            ),
+        ),
+    );
+}
+
+// The settings a reader looks for first.
+export function main(run) {
+    const list = [["supply", units.setting("", run.settings.get("supply.pressure"))]];
+    for (const stage of run.stages) {
+        const of = (key) => run.settings.get(`${stage}.${key}`);
+        const name = run.stages.length > 1 ? `${stage}: ` : "";
+        if (of("hardware.name")) list.push([`${name}valve`, of("hardware.name")]);
+        if (of("set_pressure")) list.push([`${name}set, static`, units.setting("", of("set_pressure"))]);
+        if (of("opening_control")) list.push([`${name}opening control`, units.setting("", of("opening_control"))]);
+        if (of("closing_control")) list.push([`${name}closing control`, units.setting("", of("closing_control"))]);
+        const air = run.number(`${stage}.air_in_cover.volume`);
+        if (of("opening_control")) list.push([`${name}air in cover`, air ? units.quantity(air, "m3") : "none"]);
+    }
+    return html("dl", { class: "settings" }, list.map(([name, value]) => html("div", {}, html("dt", {}, name), html("dd", {}, value ?? "\u2013"))));
+}
+
+export function all(run) {
+    return html(
+        "table",
+        { class: "all-settings" },
+        html("tbody", {}, [...run.settings].map(([key, value]) => html("tr", {}, html("th", { scope: "row" }, html("code", {}, key)), html("td", {}, units.setting(key, value))))),
+    );
+}

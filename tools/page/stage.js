@@ -1,0 +1,129 @@
+// Shows a stage of a run at a time: from recorded signals to what the drawing wants.
+import { Section } from "./section.js";
+import { html } from "./dom.js";
+import * as units from "./units.js";
+
+const flows = { flow: "flow", restrictionFlow: "restriction_flow", pilotFlow: "pilot_flow", coverFlow: "cover_flow", sensingFlow: "sensing_flow" };
+
+const roundUp = (value) => {
+    const power = 10 ** Math.floor(Math.log10(value));
+    return [1, 1.2, 1.6, 2, 2.5, 3, 4, 5, 6, 8, 10].map((m) => m * power).find((v) => v >= value * 0.999);
+};
+
+export const drawable = (run) => run.stages.filter((stage) => run.signal(`${stage}.cover_pressure`) && run.signal(`${stage}.pilot_lift`));
+
+// Full scales common to all runs, so that two drawings compare.
+export function scales(runs) {
+    const top = (suffix) =>
+        Math.max(1e-12, ...runs.flatMap((run) => [...run.signals.values()].filter((s) => s.name.endsWith(suffix)).map((s) => Math.max(Math.abs(s.highest), Math.abs(s.lowest)))));
+    const wrong = Math.max(0, ...runs.flatMap((run) => run.verdict.filter((row) => !run.hunts(row)).map((row) => row.wrong_way)), ...runs.flatMap((run) => run.verdict.map((row) => Math.min(row.wrong_way, 2.5e-4))));
+    return {
+        pressure: roundUp(top("inlet.pressure")),
+        flow: top(".flow"),
+        controlFlow: Math.max(top(".restriction_flow"), top(".pilot_flow")) || 1e-4,
+        glass: Math.max(5e-5, roundUp(Math.max(wrong, 2e-5) * 2)),
+    };
+}
+
+export class StageView {
+    constructor(run, name, scale, compared) {
+        this.run = run;
+        this.name = name;
+        const of = (key) => run.number(`${name}.hardware.${key}`);
+        this.fullTurns = of("speed_control.full_turns") ?? 6;
+        this.section = new Section({
+            name,
+            fullLift: of("main_valve.full_lift") ?? run.signal(`${name}.lift`).highest,
+            seatArea: of("main_valve.seat_area"),
+            coverVolume: of("cover.volume") ?? 1e-3,
+            pilotFullLift: of("pilot.full_lift") ?? 2.5e-3,
+            ...scale,
+        });
+        this.heading = html("h3", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, compared ? run.title : `Stage ${name} in section`);
+        this.words = html("p", { class: "drawing-words" });
+        this.readings = ["lift", "pilot lift", "flow", "into the cover"].map((label) => ({ label, value: html("output", {}) }));
+        this.element = html(
+            "figure",
+            { class: "stage" },
+            html("figcaption", {}, this.heading),
+            this.section.element,
+            html("dl", { class: "readings" }, this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value)))),
+            this.words,
+            this.section.note,
+        );
+    }
+    relabel() {
+        this.section.relabel();
+    }
+    // Where the stem stood when the event began, and which way it will go in the end.
+    reference(time) {
+        const { run, name } = this;
+        const event = run.event(time);
+        if (this.known?.event === event) return this.known;
+        const lift = run.signal(`${name}.lift`);
+        const begin = run.events[event].time;
+        const end = Math.min(run.events[event + 1]?.time ?? run.end, run.end);
+        const before = lift.at(begin);
+        let sum = 0;
+        const first = lift.index(begin + (end - begin) * 0.75);
+        const last = lift.index(end);
+        for (let i = first; i <= last; ++i) sum += lift.points[i];
+        const after = sum / (last - first + 1);
+        this.known = { event, before, after };
+        return this.known;
+    }
+    show(time) {
+        const { run, name, section } = this;
+        const at = (signal) => run.at(`${name}.${signal}`, time) ?? 0;
+        const passed = {};
+        const now = { passed };
+        for (const [key, signal] of Object.entries(flows)) {
+            now[key] = at(signal);
+            passed[key] = run.signal(`${name}.${signal}`)?.passed(time) ?? 0;
+        }
+        const { before, after, event } = this.reference(time);
+        const lift = at("lift");
+        const moved = lift - before;
+        const wrongWay = this.hasTurned(event, before, after, time) ? 0 : Math.max(0, -Math.sign(after - before) * moved);
+        Object.assign(now, {
+            lift,
+            liftBefore: before,
+            wrongWay,
+            pilotLift: at("pilot_lift"),
+            inlet: run.at("inlet.pressure", time) ?? 0,
+            outlet: run.at("outlet.pressure", time) ?? 0,
+            coverPressure: at("cover_pressure"),
+            tee: at("tee_pressure"),
+            sensed: at("sensed_pressure"),
+            setPressure: at("set_pressure"),
+            air: at("cover_air_volume"),
+            opening: at("opening_control"),
+            closing: at("closing_control"),
+            fullTurns: this.fullTurns,
+        });
+        section.show(now);
+        const [liftValue, pilotValue, flowValue, coverValue] = this.readings.map(({ value }) => value);
+        liftValue.textContent = units.quantity(lift, "m", 1);
+        pilotValue.textContent = units.quantity(now.pilotLift, "m", 1);
+        flowValue.textContent = units.quantity(now.flow, "m3 s-1");
+        coverValue.textContent = `${units.quantity(now.coverFlow, "m3")}/s`;
+        this.words.textContent = wrongWay > section.stage.glass * 0.04 ? `The stem is ${units.small(wrongWay, "m")} on the wrong side of where it stood: the water is ${moved < 0 ? "closing" : "opening"} a valve that has to ${moved < 0 ? "open" : "close"}.` : "";
+    }
+    // Whether the stem has gone the right way by the time, by a fiftieth of its eventual change: from then on nothing is
+    // called the wrong way.
+    hasTurned(event, before, after, time) {
+        if (this.turnedOf !== event) {
+            this.turnedOf = event;
+            const lift = this.run.signal(`${this.name}.lift`);
+            const goal = (after - before) * 0.02;
+            this.turnsAt = Infinity;
+            const end = this.run.events[event + 1]?.time ?? this.run.end;
+            for (let i = lift.index(this.run.events[event].time); i <= lift.index(end); ++i)
+                if (Math.sign(goal) * (lift.points[i] - before) > Math.abs(goal)) {
+                    this.turnsAt = i * lift.spacing;
+                    break;
+                }
+        }
+        return time >= this.turnsAt;
+    }
+}

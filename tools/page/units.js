@@ -1,0 +1,113 @@
+// Units at the edge of the page: everything else is SI. The factors are those of scenarios/units.cpp.
+const psi = 6894.757293168361;
+const gpm = 3.785411784e-3 / 60;
+const inch = 0.0254;
+
+// By UDUNITS spelling, or by a name of our own where the size of a thing decides.
+const display = {
+    Pa: { SI: ["bar", 1e5, 2], US: ["psi", psi, 1] },
+    "Pa s-1": { SI: ["bar/s", 1e5, 1], US: ["psi/s", psi, 0] },
+    "m3 s-1": { SI: ["L/s", 1e-3, 2], US: ["gpm", gpm, 1] },
+    m: { SI: ["mm", 1e-3, 2], US: ["in", inch, 3] },
+    m3: { SI: ["mL", 1e-6, 1], US: ["mL", 1e-6, 1] },
+    "m s-1": { SI: ["m/s", 1, 2], US: ["ft/s", 0.3048, 2] },
+    distance: { SI: ["m", 1, 1], US: ["ft", 0.3048, 0] },
+    s: { SI: ["s", 1, 2], US: ["s", 1, 2] },
+    Hz: { SI: ["Hz", 1, 2], US: ["Hz", 1, 2] },
+    K: { SI: ["degC", 1, 1], US: ["degF", 5 / 9, 1] },
+    1: { SI: ["", 1, 2], US: ["", 1, 2] },
+    turns: { SI: ["turns", 1, 2], US: ["turns", 1, 2] },
+    percent: { SI: ["%", 0.01, 0], US: ["%", 0.01, 0] },
+};
+
+let system = "SI";
+const listeners = [];
+
+export const current = () => system;
+export const onChange = (listener) => listeners.push(listener);
+export function choose(name) {
+    system = name;
+    for (const listener of listeners) listener();
+}
+
+const entry = (unit) => (display[unit] ?? { SI: [unit, 1, 3], US: [unit, 1, 3] })[system];
+
+export const label = (unit) => entry(unit)[0];
+export const factor = (unit) => 1 / entry(unit)[1];
+export function convert(value, unit) {
+    if (unit === "K") return system === "SI" ? value - 273.15 : (value - 273.15) * 1.8 + 32;
+    return value * factor(unit);
+}
+
+const minus = (text) => (/[1-9]/.test(text) ? text.replace("-", "\u2212") : text.replace("-", ""));
+
+// The number alone, as a gauge or meter would show it; `finer` adds digits.
+export function number(value, unit, finer = 0) {
+    if (value === null || value === undefined || !Number.isFinite(value)) return "\u2013";
+    return minus(convert(value, unit).toFixed(Math.max(entry(unit)[2] + finer, 0)));
+}
+
+export function quantity(value, unit, finer = 0) {
+    const name = label(unit);
+    return number(value, unit, finer) + (name ? "\u00a0" + name : "");
+}
+
+// Enough digits that a small value is not shown as nothing.
+export function small(value, unit) {
+    const size = Math.abs(convert(value, unit));
+    const digits = size > 0 ? Math.max(entry(unit)[2], Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;
+    return minus(convert(value, unit).toFixed(digits)) + "\u00a0" + label(unit);
+}
+
+// ---- Texts that carry quantities in the units of their scenario.
+
+const spelt = {
+    bar: ["Pa", 1e5],
+    kPa: ["Pa", 1e3],
+    psi: ["Pa", psi],
+    "L/s": ["m3 s-1", 1e-3],
+    gpm: ["m3 s-1", gpm],
+    mm: ["m", 1e-3],
+    in: ["m", inch],
+    "m/s": ["m s-1", 1],
+    "in/s": ["m s-1", inch],
+    "ft/s": ["m s-1", 0.3048],
+};
+const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
+
+// "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits.
+export function retell(text) {
+    return text
+        .replace(pattern, (whole, digits, name) => {
+            const [unit, size] = spelt[name];
+            if (label(unit) === name) return `${digits}\u00a0${name}`;
+            return quantity(Number(digits) * size, unit);
+        })
+        .replaceAll("->", "\u2192");
+}
+
+// ---- Settings, as a resolved scenario spells them in SI.
+
+const settingUnits = {
+    Pa: "Pa", "m3/s": "m3 s-1", m3: "m3", s: "s", turns: "turns", K: "K", "Pa/s": "Pa s-1",
+};
+
+export function settingNumber(text) {
+    const match = /^(-?[\d.]+(?:e[-+]?\d+)?)(?: (.+))?$/i.exec(text ?? "");
+    return match ? { value: Number(match[1]), unit: match[2] ?? "1" } : null;
+}
+
+export function setting(key, text) {
+    if (text === undefined) return "not given";
+    const parsed = settingNumber(text);
+    if (!parsed) return text;
+    const trim = (value) => String(Number(value.toPrecision(4)));
+    if (parsed.unit === "m") {
+        const kind = /length|rise/.test(key) ? "distance" : "m";
+        return `${trim(convert(parsed.value, kind))}\u00a0${label(kind)}`;
+    }
+    const unit = settingUnits[parsed.unit];
+    if (!unit) return parsed.unit === "1" ? trim(parsed.value) : `${trim(parsed.value)}\u00a0${parsed.unit}`;
+    if (unit === "turns" && parsed.value === 1) return "1\u00a0turn";
+    return `${trim(convert(parsed.value, unit))}\u00a0${label(unit)}`;
+}

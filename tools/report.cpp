@@ -1,0 +1,276 @@
+#include "tools/report.h"
+
+#include "models/station_parts.h"
+#include "scenarios/build.h"
+#include "scenarios/read_scenario.h"
+#include "scenarios/settings.h"
+#include "sim/hunting.h"
+#include "sim/results_file.h"
+#include "sim/whole_file.h"
+#include "tools/base64.h"
+#include "tools/decimate.h"
+#include "tools/exit_code.h"
+#include "tools/page_asset.h"
+#include "tools/simulate.h"
+#include "tools/spectrum.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstddef>
+#include <cstdio>
+#include <filesystem>
+#include <memory>
+#include <set>
+#include <stdexcept>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+using nlohmann::json;
+
+/// Points of all signals of all runs: 1.4 million of them are 7.5 MB of text, and the page stays under 10 MB.
+constexpr std::size_t points_of_a_page = 1'400'000;
+
+/// Hz up to which spectra are shown: faster than any hunting, slower than half the coarsest useful sampling rate.
+constexpr double highest_frequency = 25;
+
+/// Pa: swings smaller than this are not counted (as in the verdict).
+constexpr double visible_flicker = 2e3;
+
+constexpr const char* outlet_pressure = "outlet.pressure";
+
+std::string floats(const std::vector<double>& values) {
+    static_assert(std::endian::native == std::endian::little);
+    const std::vector<float> narrow(values.begin(), values.end());
+    return base64(std::as_bytes(std::span(narrow)));
+}
+
+bool ends_with(const std::string& name, std::string_view end) {
+    return name.size() >= end.size() && name.compare(name.size() - end.size(), end.size(), end) == 0;
+}
+
+/// Whether the page draws a signal: not what flows and stands within pipes, nor speeds and amounts.
+bool drawn(const Quantity& quantity, const models::StationParts& parts) {
+    const auto within = [&](const models::PipeRun& run) { return quantity.name.starts_with(run.name + "."); };
+    return quantity.role == Role::dynamic && std::none_of(parts.pipes.begin(), parts.pipes.end(), within)
+           && !ends_with(quantity.name, "_speed");
+}
+
+/// Rows of a table as objects; an infinite number becomes null.
+json rows_of(const sim::Table& table) {
+    json rows = json::array();
+    for (const auto& column : table)
+        std::visit(
+            [&](const auto& values) {
+                for (std::size_t i = 0; i < values.size(); ++i)
+                    rows[i][column.name] = values[i];
+            },
+            column.rows);
+    return rows;
+}
+
+const std::vector<double>& numbers(const sim::Table& table, const std::string& name) {
+    const auto column = std::find_if(table.begin(), table.end(),
+                                     [&](const sim::Column& candidate) { return candidate.name == name; });
+    if (column == table.end())
+        throw std::runtime_error("there is no column " + name);
+    return std::get<std::vector<double>>(column->rows);
+}
+
+/// Of many neighbouring values the largest, so that a spectrum keeps its lines.
+std::vector<double> largest_of_each(const std::vector<double>& values, std::size_t group) {
+    std::vector<double> kept;
+    for (std::size_t start = 0; start < values.size(); start += group) {
+        const auto first = values.begin() + static_cast<std::ptrdiff_t>(start);
+        kept.push_back(*std::max_element(
+            first, first + static_cast<std::ptrdiff_t>(std::min(group, values.size() - start))));
+    }
+    return kept;
+}
+
+/// What the outlet pressure does between an event's end and the next event.
+json oscillation(const std::vector<double>& pressure, double interval, double from, double to) {
+    const auto sample = [&](double time) {
+        return std::min(static_cast<std::size_t>(std::lround(time / interval)), pressure.size());
+    };
+    const auto first = std::min(sample(from), sample(to));
+    const auto window = std::span(pressure).subspan(first, sample(to) - first);
+    json swings = json::array();
+    for (const auto& swing : sim::swings_of(window, interval, visible_flicker))
+        swings.push_back({from + swing.time, swing.size});
+    const auto spectrum = amplitude_spectrum(window, interval, highest_frequency);
+    constexpr std::size_t most_lines = 1500;
+    const auto group = std::max<std::size_t>((spectrum.amplitude.size() + most_lines - 1) / most_lines, 1);
+    return {{"from", from},
+            {"to", to},
+            {"swings", swings},
+            {"spectrum",
+             {{"spacing", spectrum.spacing * static_cast<double>(group)},
+              {"amplitude", largest_of_each(spectrum.amplitude, group)}}}};
+}
+
+/// Highest and lowest pressure along a pipe over the whole run, from the pressures recorded between its cells.
+json envelope(const sim::Recording& recording, const models::StationParts& parts,
+              const models::PipeRun& run) {
+    json distance = json::array();
+    json highest = json::array();
+    json lowest = json::array();
+    const auto add = [&](const std::string& signal, double at) {
+        if (!recording.has(signal))
+            return;
+        const auto& pressure = recording[signal];
+        const auto [low, high] = std::minmax_element(pressure.begin(), pressure.end());
+        distance.push_back(at);
+        highest.push_back(*high);
+        lowest.push_back(*low);
+    };
+    add((run.from ? parts.points[*run.from].name : "source") + ".pressure", 0);
+    for (std::size_t k = 1; k < run.pipe.cells; ++k)
+        add(fmt::format("{}.pressure_{}", run.name, k), run.pipe.cell_length() * static_cast<double>(k));
+    add(parts.points[run.to].name + ".pressure", run.pipe.length);
+    return {{"distance", distance}, {"highest", highest}, {"lowest", lowest}};
+}
+
+json pipes_of(const sim::Recording& recording, const models::StationParts& parts) {
+    json pipes = json::array();
+    for (const auto& run : parts.pipes)
+        pipes.push_back({{"name", run.name},
+                         {"from", run.from ? parts.points[*run.from].name : "source"},
+                         {"to", parts.points[run.to].name},
+                         {"length", run.pipe.length},
+                         {"area", run.pipe.area()},
+                         {"density", run.pipe.density},
+                         {"wave_speed", run.pipe.wave_speed},
+                         {"cells", run.pipe.cells},
+                         {"envelope", envelope(recording, parts, run)}});
+    return pipes;
+}
+
+json signals_of(const sim::Recording& recording, const models::StationParts& parts, std::size_t per_pair) {
+    json signals = json::object();
+    for (std::size_t i = 0; i < recording.quantities.size(); ++i) {
+        const auto& quantity = recording.quantities[i];
+        const auto& values = recording.values[i];
+        if (!drawn(quantity, parts) || values.empty())
+            continue;
+        const auto [lowest, highest] = std::minmax_element(values.begin(), values.end());
+        json signal{{"unit", quantity.unit},
+                    {"meaning", quantity.meaning},
+                    {"lowest", *lowest},
+                    {"highest", *highest}};
+        if (*lowest < *highest)
+            signal["points"] = floats(decimate(values, per_pair));
+        signals[quantity.name] = std::move(signal);
+    }
+    return signals;
+}
+
+json page_run(const ReportedRun& run, std::size_t most_points) {
+    const auto& record = run.record;
+    const auto& recording = record.recording;
+    const auto scenario = scenarios::parse_scenario(record.scenario, run.name);
+    const auto parts = scenarios::build(scenario).parts;
+    if (recording.time.size() < 2)
+        throw std::runtime_error(run.name + ": holds fewer than two samples; there is nothing to show");
+
+    const auto count = static_cast<std::size_t>(
+        std::count_if(recording.quantities.begin(), recording.quantities.end(),
+                      [&](const Quantity& quantity) { return drawn(quantity, parts); }));
+    const double interval = recording.time[1] - recording.time[0];
+    const auto per_pair =
+        samples_per_pair(recording.time.size(), std::max<std::size_t>(most_points / count, 2));
+
+    json settings = json::array();
+    for (const auto& setting : scenarios::settings_of(scenario))
+        settings.push_back({setting.key, setting.value});
+
+    json oscillations = json::array();
+    if (recording.has(outlet_pressure)) {
+        const auto& begin = numbers(record.events, "time");
+        const auto& until = numbers(record.events, "until");
+        const double end = recording.time.back() + interval;
+        for (std::size_t i = 0; i < begin.size() && begin[i] < end; ++i)
+            oscillations.push_back(oscillation(recording[outlet_pressure], interval, std::min(until[i], end),
+                                               i + 1 < begin.size() ? std::min(begin[i + 1], end) : end));
+    }
+    const auto& counts = record.counts;
+    return {{"file", run.name},
+            {"title", record.title},
+            {"question", record.question},
+            {"program", record.program},
+            {"tolerance", record.relative_tolerance},
+            {"failure", record.failure},
+            {"scenario", record.scenario},
+            {"settings", settings},
+            {"steps", counts.steps},
+            {"rejected", counts.rejected},
+            {"interval", interval},
+            {"samples", recording.time.size()},
+            {"samples_per_pair", per_pair},
+            {"point_spacing", per_pair == 1 ? interval : interval * static_cast<double>(per_pair) / 2},
+            {"signals", signals_of(recording, parts, per_pair)},
+            {"events", rows_of(record.events)},
+            {"verdict", rows_of(record.verdict)},
+            {"oscillations", oscillations},
+            {"pipes", pipes_of(recording, parts)}};
+}
+
+struct ReportOptions {
+    std::vector<std::string> results;
+    std::string output;
+};
+
+int report(const ReportOptions& options) {
+    std::vector<ReportedRun> runs;
+    for (const auto& path : options.results)
+        runs.push_back({std::filesystem::path(path).filename().string(), sim::read_results(path)});
+    const auto page = report_page(runs);
+    sim::write_whole_file(options.output, std::as_bytes(std::span(page)));
+    fmt::print("{}: {:.1f} MB, opens in any browser, needs no network\n", options.output,
+               static_cast<double>(page.size()) / 1e6);
+    return exit_passed;
+}
+
+} // namespace
+
+std::string report_runs(std::span<const ReportedRun> runs, std::size_t most_points) {
+    json page{{"program", program_version()}, {"runs", json::array()}};
+    for (const auto& run : runs)
+        page["runs"].push_back(page_run(run, most_points / runs.size()));
+    return page.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+std::string report_page(std::span<const ReportedRun> runs) {
+    const auto page = page_asset();
+    if (page.empty())
+        throw std::runtime_error("report: this program was built without its page; install nodejs and npm, "
+                                 "configure and build again");
+    auto text = report_runs(runs, points_of_a_page);
+    // Within a script element only "</" and "<!" mean anything to a reader of HTML; JSON may spell them otherwise.
+    for (std::size_t at = text.find('<'); at != std::string::npos; at = text.find('<', at))
+        text.replace(at, 1, "\\u003c");
+    const auto mark = page.find(page_runs_mark);
+    std::string whole{page.substr(0, mark)};
+    whole += text;
+    whole += page.substr(mark + page_runs_mark.size());
+    return whole;
+}
+
+void add_report(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<ReportOptions>();
+    auto* command = program.add_subcommand(
+        "report", "one page of pictures and verdicts from results files; several runs are compared");
+    command->add_option("results", options->results, "results files (.h5) of needleturn run")->required();
+    command->add_option("-o,--output", options->output, "the page (.html)")->required();
+    command->callback([options, &action] { action = [options] { return report(*options); }; });
+}
+
+} // namespace needleturn
