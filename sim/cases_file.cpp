@@ -191,6 +191,22 @@ std::size_t CasesLayout::cases() const {
     return std::transform_reduce(axes.begin(), axes.end(), std::size_t{1}, std::multiplies{}, length_of);
 }
 
+std::string cases_attribute(const std::filesystem::path& path, const std::string& name) {
+    const Session session;
+    try {
+        const File file{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)};
+        const Attribute attribute{H5Aopen(file, name.c_str(), H5P_DEFAULT)};
+        const auto type = text_type();
+        char* characters = nullptr;
+        checked(H5Aread(attribute, type, &characters));
+        std::string text = characters ? characters : "";
+        checked(H5free_memory(characters));
+        return text;
+    } catch (const Hdf5Failure&) {
+        return {};
+    }
+}
+
 void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<CaseRows(std::size_t)>& rows_of,
                  const std::function<bool(KeptSignals&)>& kept) {

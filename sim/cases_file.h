@@ -71,4 +71,7 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<CaseRows(std::size_t)>& rows_of,
                  const std::function<bool(KeptSignals&)>& kept = {});
 
+/// A text attribute of the file at `path`; empty when there is none or the file cannot be read as HDF5.
+std::string cases_attribute(const std::filesystem::path& path, const std::string& name);
+
 } // namespace needleturn::sim

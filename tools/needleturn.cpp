@@ -1,8 +1,8 @@
 /// needleturn: the program. One subcommand per file; here they are only put together.
 #include "tools/exit_code.h"
-#include "tools/report.h"
 #include "tools/run.h"
 #include "tools/simulate.h"
+#include "tools/sweep.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -21,7 +21,8 @@ int main(int argc, char** argv) {
     program.require_subcommand(1);
     std::function<int()> action;
     needleturn::add_run(program, action);
-    needleturn::add_report(program, action);
+    needleturn::add_sweep(program, action);
+    needleturn::add_join(program, action);
     try {
         program.parse(argc, argv);
         return action();

@@ -48,7 +48,7 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
 
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
 
-Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress) {
+Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, Signals signals) {
     auto installation = scenarios::build(scenario);
     const models::Station station(std::move(installation.parts));
     StationSystem system(station, std::move(installation.drives));
@@ -68,7 +68,8 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress) 
     record.program = program_version();
     record.relative_tolerance = scenario.run.tolerance;
 
-    sim::Recorder recorder(system, interval, scenario.run.duration, y);
+    const auto wanted = signals == Signals::all ? std::vector<std::string>{} : judged_signals(scenario);
+    sim::Recorder recorder(system, interval, scenario.run.duration, y, wanted);
     try {
         sim::integrate(system, y, 0, scenario.run.duration, {scenario.run.tolerance}, record.counts,
                        [&](const auto& stepper) {

@@ -21,11 +21,18 @@ struct Outcome {
 /// Called now and then with the simulated time; returns false to end the run there.
 using Progress = std::function<bool(double time)>;
 
+/// What a run records.
+enum class Signals {
+    all,
+    judged ///< only what the verdict reads (judged_signals)
+};
+
 /// Integrates `scenario` from its steady state at t = 0 and judges it. A run that cannot be completed (IntegrationFailure,
 /// or `progress` said stop) is returned as far as it came, with record.failure saying when and why.
 ///
 /// Throws sim::NoEquilibrium when there is no steady state to start from.
-Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress = {});
+Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress = {},
+                 Signals signals = Signals::all);
 
 /// The program's name and version, as stored in files.
 std::string program_version();

@@ -134,6 +134,16 @@ std::vector<Event> events_of(const Scenario& scenario) {
     return events;
 }
 
+std::vector<std::string> judged_signals(const Scenario& scenario) {
+    std::vector<std::string> names{"outlet.pressure", "demand.flow",
+                                   scenario.stages.front().name + ".set_pressure"};
+    for (const auto& stage : scenario.stages) {
+        names.push_back(stage.name + ".lift");
+        names.push_back(stage.name + ".stem_speed");
+    }
+    return names;
+}
+
 std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& recording, double interval) {
     const auto& outlet = recording["outlet.pressure"];
     const auto& flow = recording["demand.flow"];

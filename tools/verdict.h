@@ -42,6 +42,9 @@ struct EventVerdict {
     bool passed() const { return broken.empty(); }
 };
 
+/// The signals that judge reads.
+std::vector<std::string> judged_signals(const scenarios::Scenario& scenario);
+
 /// Judges a recording sampled every `interval` seconds. A window that the recording does not reach is left out; one it
 /// reaches in part is judged as far as it goes.
 std::vector<EventVerdict> judge(const scenarios::Scenario& scenario, const sim::Recording& recording,
