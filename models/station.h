@@ -7,6 +7,7 @@
 #include "sim/contract/model.h"
 
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -18,13 +19,17 @@ class Station {
     /// Indices of the states and drives of one stage among the values.
     struct StageIndex {
         std::size_t lift, speed, cover, air, tee, pilot_lift, pilot_speed, sensing_flow, sensed; // states
-        std::size_t set, opening, closing;                                                       // drives
+        std::size_t body; // state: pressure ahead of the seat, the inlet's where there is no cock
+        std::size_t set, opening, closing, cock; // drives; without a cock the last means nothing
+    };
+    struct DirectIndex {
+        std::size_t lift, speed, chamber, body; // states
+        std::size_t set, cock;                  // drives
     };
     /// States of one pipe.
     struct PipeIndex {
-        std::vector<std::size_t> flow; ///< of the cells
-        std::vector<std::size_t>
-            pressure;           ///< of the cells of an upwind pipe; of a staggered one, between its cells
+        std::vector<std::size_t> flow;     ///< of the cells
+        std::vector<std::size_t> pressure; ///< of the cells of an upwind pipe; of a staggered one, between its cells
         std::size_t memory = 0; ///< the first filter of the first cell; those of one cell stand together
     };
     struct DemandIndex {
@@ -50,10 +55,15 @@ class Station {
     std::size_t inlet() const { return points_[parts_.inlet]; }
     std::size_t outlet() const { return points_[parts_.outlet]; }
     const StageIndex& stage(std::size_t i) const { return stages_[i]; }
+    const DirectIndex& direct_stage(std::size_t i) const { return direct_stages_[i]; }
     const PipeIndex& pipe(std::size_t i) const { return pipes_[i]; }
-    const Storage& pipe_cell(std::size_t i, std::size_t k) const {
-        return cells_[i][k];
-    } ///< of pipe(i).pressure[k]
+    const Storage& pipe_cell(std::size_t i, std::size_t k) const { return cells_[i][k]; } ///< of pipe(i).pressure[k]
+    /// Places along a pipe where its pressure is known, from its left end: value (state or drive) and distance, m.
+    struct Place {
+        std::size_t value;
+        double distance;
+    };
+    std::vector<Place> places(std::size_t pipe) const;
     const DemandIndex& demand(std::size_t i) const { return demands_[i]; }
     std::size_t air_pocket(std::size_t i) const {
         return pockets_[i];
@@ -73,6 +83,13 @@ class Station {
         for (std::size_t i = 0; i < stages_.size(); ++i) {
             at(stages_[i].tee, parts_.stages[i].tee);
             at(stages_[i].sensed, parts_.stages[i].sensing_chamber);
+            if (const auto& cock = parts_.stages[i].cock)
+                at(stages_[i].body, cock->body);
+        }
+        for (std::size_t i = 0; i < direct_stages_.size(); ++i) {
+            at(direct_stages_[i].chamber, parts_.direct_stages[i].chamber);
+            if (const auto& cock = parts_.direct_stages[i].cock)
+                at(direct_stages_[i].body, cock->body);
         }
         for (std::size_t i = 0; i < pockets_.size(); ++i) {
             const auto& pocket = parts_.air_pockets[i];
@@ -85,10 +102,14 @@ class Station {
             visit_pipe(on, i);
         for (std::size_t i = 0; i < stages_.size(); ++i)
             visit_stage(on, parts_.stages[i], stages_[i]);
+        for (std::size_t i = 0; i < direct_stages_.size(); ++i)
+            visit_direct_stage(on, parts_.direct_stages[i], direct_stages_[i]);
         for (std::size_t i = 0; i < demands_.size(); ++i)
             visit_demand(on, parts_.demands[i], demands_[i]);
         for (std::size_t i = 0; i < pockets_.size(); ++i)
             visit_air_pocket(on, parts_.air_pockets[i], pockets_[i]);
+        if (parts_.source_check)
+            visit_source_check(on, *parts_.source_check);
     }
 
     /// Signals beyond states and drives, in the order of signals().
@@ -169,8 +190,8 @@ class Station {
                writes(p[k], q[k], p[k + 1], q[k + 1]),
                [=](auto p1, auto q1, auto p2, auto q2, auto p3, auto q3, auto p4, auto q4) {
                    using S = decltype(p1);
-                   const auto face = scheme.between(PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2},
-                                                    PipeCell<S>{p3, q3}, PipeCell<S>{p4, q4});
+                   const auto face = scheme.between(PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2}, PipeCell<S>{p3, q3},
+                                                    PipeCell<S>{p4, q4});
                    return rates(-per_cell * face.flow, -speed * face.pressure, per_cell * face.flow,
                                 speed * face.pressure);
                });
@@ -210,12 +231,14 @@ class Station {
     }
 
     template <class On> void visit_stage(On& on, const PilotStage& stage, const StageIndex& at) const {
-        const double per_inlet = 1 / storages_[parts_.inlet].per_pascal;
+        const double per_inlet = 1 / body(stage.cock).per_pascal;
         const double per_outlet = 1 / storages_[parts_.outlet].per_pascal;
         const double per_tee = 1 / stage.tee.per_pascal;
         const double per_chamber = 1 / stage.sensing_chamber.per_pascal;
-        const std::size_t p_in = inlet();
+        const std::size_t p_in = at.body;
         const std::size_t p_out = outlet();
+        if (stage.cock)
+            visit_cock(on, *stage.cock, at.body, at.cock);
 
         // Main trim: inlet to outlet.
         on(reads(p_in, p_out, at.lift), writes(p_in, p_out),
@@ -265,6 +288,53 @@ class Station {
            });
     }
 
+    template <class On>
+    void visit_direct_stage(On& on, const DirectStage& stage, const DirectIndex& at) const {
+        const double per_body = 1 / body(stage.cock).per_pascal;
+        const double per_outlet = 1 / storages_[parts_.outlet].per_pascal;
+        const double per_chamber = 1 / stage.chamber.per_pascal;
+        const std::size_t p_out = outlet();
+        if (stage.cock)
+            visit_cock(on, *stage.cock, at.body, at.cock);
+
+        // Trim: body to outlet.
+        on(reads(at.body, p_out, at.lift), writes(at.body, p_out),
+           [&stage, per_body, per_outlet](auto p1, auto p2, auto x) {
+               const auto q = stage.valve.trim.flow(p1, p2, x);
+               return rates(-q * per_body, q * per_outlet);
+           });
+        // Stem, and what its diaphragm displaces.
+        on(reads(at.speed), writes(at.lift, at.chamber),
+           [&stage, per_chamber](auto v) { return rates(v, stage.valve.diaphragm_area * per_chamber * v); });
+        on(reads(at.lift, at.speed, at.set, at.chamber), writes(at.speed),
+           [&stage](auto x, auto v, auto set, auto sensed) {
+               return rates(stage.valve.acceleration(x, v, set, sensed));
+           });
+        // Sensing port: outlet to chamber.
+        on(reads(p_out, at.chamber), writes(p_out, at.chamber),
+           [&stage, per_outlet, per_chamber](auto p2, auto sensed) {
+               const auto q = stage.valve.port_flow(p2, sensed);
+               return rates(-q * per_outlet, q * per_chamber);
+           });
+    }
+
+    /// Inlet to the body of a stage.
+    template <class On>
+    void visit_cock(On& on, const InletCock& cock, std::size_t p_body, std::size_t opening) const {
+        const double per_inlet = 1 / storages_[parts_.inlet].per_pascal;
+        const double per_body = 1 / cock.body.per_pascal;
+        on(reads(inlet(), p_body, opening), writes(inlet(), p_body),
+           [&cock, per_inlet, per_body](auto p1, auto p, auto h) {
+               const auto q = cock.cock.flow(h, p1, p);
+               return rates(-q * per_inlet, q * per_body);
+           });
+    }
+
+    /// What stores water ahead of a stage's seat.
+    const Storage& body(const std::optional<InletCock>& cock) const {
+        return cock ? cock->body : storages_[parts_.inlet];
+    }
+
     template <class On> void visit_demand(On& on, const DemandPoint& demand, const DemandIndex& at) const {
         const double per_point = 1 / storages_[demand.at].per_pascal;
         if (demand.draws)
@@ -290,6 +360,15 @@ class Station {
            });
     }
 
+    template <class On> void visit_source_check(On& on, const SourceCheck& check) const {
+        const double per_point = 1 / storages_[check.at].per_pascal;
+        on(reads(source_, points_[check.at]), writes(supply_meter_, points_[check.at]),
+           [&check, per_point](auto source, auto p) {
+               const auto q = check.flow(source, p);
+               return rates(q, q * per_point);
+           });
+    }
+
     /// Flow that a demand takes at a pressure, from the values of the drives.
     double demand_flow(std::size_t i, double wanted, double pressure) const;
 
@@ -299,12 +378,13 @@ class Station {
     void name_signals();
 
     StationParts parts_;
-    std::vector<Storage> storages_;           ///< per point
+    std::vector<Storage> storages_; ///< per point
     std::vector<std::vector<Storage>> cells_; ///< per pipe, of its pressures
     std::vector<Quantity> states_, drives_, signals_;
     std::vector<std::size_t> points_, pockets_;
     std::vector<PipeIndex> pipes_;
     std::vector<StageIndex> stages_;
+    std::vector<DirectIndex> direct_stages_;
     std::vector<DemandIndex> demands_;
     std::size_t supply_meter_ = 0, source_ = 0;
 };

@@ -8,16 +8,21 @@
 #pragma once
 
 #include "models/air.h"
+#include "models/cock.h"
 #include "models/cover.h"
+#include "models/direct_regulator.h"
 #include "models/main_valve.h"
 #include "models/pilot.h"
 #include "models/pipe.h"
+#include "models/restriction.h"
 #include "models/sensing_line.h"
+#include "models/smooth.h"
 #include "models/speed_control.h"
 #include "models/storage.h"
 
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <optional>
 #include <string>
 #include <vector>
@@ -42,6 +47,12 @@ struct PipeRun {
     PointId to = 0;
 };
 
+/// An isolating cock between the station's inlet and a stage, and what lies between it and the valve's seat.
+struct InletCock {
+    Cock cock;
+    Storage body;
+};
+
 /// One pilot-operated stage between the station's inlet and outlet.
 struct PilotStage {
     std::string name = "main";
@@ -54,6 +65,15 @@ struct PilotStage {
     Pilot pilot;
     SensingLine sensing_line;
     Storage sensing_chamber;
+    std::optional<InletCock> cock = std::nullopt; ///< absent: nothing to shut
+};
+
+/// One direct-acting stage between the station's inlet and outlet: a bypass, an intermediate stage.
+struct DirectStage {
+    std::string name = "bypass";
+    DirectRegulator valve;
+    Storage chamber; ///< under the diaphragm, behind the sensing port
+    std::optional<InletCock> cock = std::nullopt;
 };
 
 /// Where water leaves the line (models/demand.h).
@@ -63,20 +83,45 @@ struct DemandPoint {
     bool draws = false; ///< a draw rather than outlets to the open air
 };
 
-/// Air caught at a point, behind an opening.
+/// Air at a point, behind an opening: caught in the pipe, or in the bladder of an expansion vessel.
 ///
 ///     dV/dt = -q,   p = p_atm (V_free / V)^n - p_atm,   q = C root(p_point - p)                                 (22)
+///
+/// The bladder of a vessel that has given all its water fills the vessel. It then lies on the wall, which carries what
+/// the water no longer does: 1 bar for a thousandth of the volume.
 struct AirPocket {
     std::string name = "air_pocket";
     PointId at = 0;
     double free_air = 0; ///< m3 at atmospheric pressure, > 0
     double index = 1.2;  ///< n
     double capacity = 0; ///< of the opening, m3 s-1 Pa-1/2, > 0
+    double vessel = std::numeric_limits<double>::infinity(); ///< m3, its volume; infinite: no vessel
 
     /// Gauge pressure, Pa, of the air compressed to `volume`, m3.
     template <class S> S pressure(S volume) const {
         using std::pow;
-        return atmospheric_pressure * (pow(free_air / volume, index) - 1.0);
+        const S gas = atmospheric_pressure * (pow(free_air / volume, index) - 1.0);
+        if (!std::isfinite(vessel))
+            return gas;
+        constexpr double wall = 1e5 / 1e-3; // Pa
+        constexpr double touch = 1e-4;      // of the volume, over which the bladder comes to lie on the wall
+        return gas - wall * beyond(S(volume / vessel - 1.0), touch);
+    }
+};
+
+/// A non-return valve between the source and the point where the supply's pipes begin: water does not run back into a
+/// pump that has stopped.
+///
+///     q = C root(p_source - p)+                                                                                 (27)
+///
+/// Opens over `check_span` of drop. Not modelled: its mass, and so the slam of a disc that shuts late.
+struct SourceCheck {
+    PointId at = 0;
+    double capacity = 0; ///< m3 s-1 Pa-1/2, > 0
+
+    /// Equation (27), m3/s.
+    template <class S> S flow(S source, S point) const {
+        return capacity * drop_root(beyond(S(source - point), check_span), large_passage_knee);
     }
 };
 
@@ -86,9 +131,11 @@ struct StationParts {
     PointId inlet = 0;  ///< of the stages
     PointId outlet = 1; ///< of the stages
     std::vector<PipeRun> pipes;
-    std::vector<PilotStage> stages;
+    std::vector<PilotStage> stages; ///< pilot-operated
+    std::vector<DirectStage> direct_stages;
     std::vector<DemandPoint> demands;
     std::vector<AirPocket> air_pockets;
+    std::optional<SourceCheck> source_check; ///< absent: pipes without a left point begin at the source itself
 };
 
 } // namespace needleturn::models

@@ -52,11 +52,12 @@ class Builder {
         return pipe;
     }
 
-    models::PilotStage stage(const Stage& from) const {
-        const auto& hardware = from.hardware;
+    models::PilotStage stage(const Stage& from, const PilotOperatedHardware& hardware) const {
         models::PilotStage stage;
         stage.name = from.name;
         stage.valve = valve(hardware.main_valve);
+        stage.cock =
+            cock(from, hardware.main_valve.capacity, hardware.main_valve.seat_area, hardware.cover.modulus);
         stage.cover = {hardware.cover.volume, hardware.cover.modulus, hardware.main_valve.diaphragm_area,
                        air_index, trace_};
         stage.restriction_capacity = capacity(hardware.fixed_restriction_capacity);
@@ -81,20 +82,62 @@ class Builder {
         return stage;
     }
 
+    models::DirectStage stage(const Stage& from, const DirectActingHardware& hardware) const {
+        models::DirectStage stage;
+        stage.name = from.name;
+        stage.valve = {.diaphragm_area = hardware.diaphragm_area,
+                       .full_lift = hardware.full_lift,
+                       .moving_mass = hardware.moving_mass,
+                       .spring_rate = hardware.spring_rate,
+                       .stem_damping = hardware.stem_damping,
+                       .stem_friction = hardware.stem_friction,
+                       .port_capacity = capacity(hardware.port_capacity),
+                       .trim = trim(hardware.capacity, hardware.full_lift, hardware.liquid_recovery_factor,
+                                    hardware.trim),
+                       .seat = models::pilot_stop,
+                       .stop = models::pilot_stop};
+        stage.chamber = storage(hardware.chamber_volume / hardware.chamber_modulus, hardware.chamber_modulus);
+        // Its seat is not stated: a sharp-edged orifice of its capacity.
+        const double seat_area = hardware.capacity / models::orifice_capacity(sharp_edge_discharge, 1);
+        stage.cock = cock(from, hardware.capacity, seat_area, hardware.chamber_modulus);
+        return stage;
+    }
+
     models::AirPocket air_pocket(const TrappedAir& air, double pressure_at_start, models::PointId at,
                                  double bore) const {
         constexpr double opening = 0.25; // of the pipe's area
         const double area = opening * std::numbers::pi / 4 * bore * bore;
-        constexpr double discharge = 0.62; // thin sharp edge, ISO 5167-2
         return {"air_pocket", at,
                 models::free_air_of(air.volume, air.at.value_or(pressure_at_start), air_index), air_index,
-                capacity(models::orifice_capacity(discharge, area))};
+                capacity(models::orifice_capacity(sharp_edge_discharge, area))};
     }
+
+    static constexpr double sharp_edge_discharge = 0.62; ///< thin, ISO 5167-2
 
     /// Polytropic index of trapped air, between slow (1.0) and fast (1.4); Wylie and Streeter, from memory.
     static constexpr double air_index = 1.2;
 
   private:
+    /// A full-bore cock: five times the capacity of the valve behind it, a loss coefficient of about 0.2 where a valve
+    /// passes 12.5 Cv per square inch of its size (common practice, no source). Between cock and seat lies a body as
+    /// long as four bores, of which `seat_area` (m2) is the section.
+    std::optional<models::InletCock> cock(const Stage& from, double valve_capacity, double seat_area,
+                                          double modulus) const {
+        if (!from.cock)
+            return std::nullopt;
+        constexpr double wider = 5, bores = 4;
+        const double bore = std::sqrt(seat_area * 4 / std::numbers::pi);
+        return models::InletCock{{capacity(wider * valve_capacity)},
+                                 storage(bores * bore * seat_area / modulus, modulus)};
+    }
+
+    models::Trim trim(double full_capacity, double full_lift, double recovery, const Trim& from) const {
+        const double vapour = water_.vapour_pressure_abs;
+        return {capacity(full_capacity), full_lift, recovery,
+                vapour * models::critical_pressure_ratio_factor(vapour, models::critical_pressure_abs),
+                characteristic(from)};
+    }
+
     models::MainValve valve(const MainValveHardware& from) const {
         models::MainValve valve;
         valve.seat_area = from.seat_area;
@@ -105,13 +148,7 @@ class Builder {
         valve.spring_rate = from.spring_rate;
         valve.stem_damping = from.stem_damping;
         valve.stem_friction = from.stem_friction;
-        valve.trim.capacity = capacity(from.capacity);
-        valve.trim.full_lift = from.full_lift;
-        valve.trim.recovery = from.liquid_recovery_factor;
-        const double vapour = water_.vapour_pressure_abs;
-        valve.trim.critical_pressure_term =
-            vapour * models::critical_pressure_ratio_factor(vapour, models::critical_pressure_abs);
-        valve.trim.characteristic = characteristic(from.trim);
+        valve.trim = trim(from.capacity, from.full_lift, from.liquid_recovery_factor, from.trim);
         valve.seat = valve.stop = models::main_stop;
         return valve;
     }
@@ -180,8 +217,12 @@ Installation build(const Scenario& scenario) {
     parts.outlet = outlet;
     parts.pipes = {{"supply_pipe", supply_pipe, std::nullopt, inlet},
                    {"downstream_pipe", downstream_pipe, outlet, far_end}};
-    for (const auto& stage : scenario.stages)
-        parts.stages.push_back(builder.stage(stage));
+    for (const auto& stage : scenario.stages) {
+        if (const auto* pilot_operated = stage.pilot_operated())
+            parts.stages.push_back(builder.stage(stage, *pilot_operated));
+        else
+            parts.direct_stages.push_back(builder.stage(stage, *stage.direct_acting()));
+    }
     parts.demands = {{"demand", far_end, scenario.demand.kind == Demand::Kind::draw}};
     if (scenario.downstream.air_pocket.volume > 0)
         parts.air_pockets = {
@@ -193,13 +234,24 @@ Installation build(const Scenario& scenario) {
         return parts.demands.front().draws ? flow
                                            : models::Outlet::capacity_for(flow, scenario.demand.at_pressure);
     }));
-    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
+    const auto drive_stage = [&](std::size_t i) {
         const auto& stage = scenario.stages[i];
         using What = Adjustment::What;
         result.drives.push_back(adjusted(stage.set_pressure, scenario, i, What::set_pressure));
-        result.drives.push_back(adjusted(stage.opening_control, scenario, i, What::opening_control));
-        result.drives.push_back(adjusted(stage.closing_control, scenario, i, What::closing_control));
-    }
+        if (stage.pilot_operated()) {
+            result.drives.push_back(adjusted(stage.opening_control, scenario, i, What::opening_control));
+            result.drives.push_back(adjusted(stage.closing_control, scenario, i, What::closing_control));
+        }
+        if (stage.cock)
+            result.drives.push_back(adjusted(*stage.cock, scenario, i, What::cock));
+    };
+    // The station's drives begin with those of the pilot-operated stages, as its states do.
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
+        if (scenario.stages[i].pilot_operated())
+            drive_stage(i);
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
+        if (scenario.stages[i].direct_acting())
+            drive_stage(i);
     return result;
 }
 

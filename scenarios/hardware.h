@@ -1,4 +1,4 @@
-/// A valve as bought: everything about one pilot-operated stage that a hand does not turn during a run.
+/// A valve as bought: everything about one stage that a hand does not turn during a run.
 ///
 /// Files: hardware/<family>.toml, one table per size; "pilot-operated/DN80" is table [DN80] of
 /// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
@@ -7,6 +7,7 @@
 #pragma once
 
 #include <string>
+#include <variant>
 #include <vector>
 
 namespace needleturn::scenarios {
@@ -95,5 +96,32 @@ struct PilotOperatedHardware {
 
     bool operator==(const PilotOperatedHardware&) const = default;
 };
+
+/// A spring opens it, the outlet pressure under its diaphragm closes it (models/direct_regulator.h).
+struct DirectActingHardware {
+    std::string name;          ///< "direct-acting/DN25"
+    double diaphragm_area = 0; ///< m2, effective, > 0
+    double full_lift = 0;      ///< m, > 0
+    double moving_mass = 0;    ///< kg, > 0
+    double spring_rate = 0; ///< N/m, > 0: its fall-off at full lift is spring_rate full_lift / diaphragm_area
+    double stem_damping = 0;           ///< N s/m, >= 0
+    double stem_friction = 0;          ///< N, dry, >= 0
+    double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
+    double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
+    Trim trim;
+    double port_capacity = 0;     ///< m3 s-1 Pa-1/2, key sensing_port.capacity, > 0
+    double chamber_volume = 0;    ///< m3, under the diaphragm, key chamber.volume, > 0
+    double chamber_modulus = 0;   ///< Pa, effective: water, wall and diaphragm, key chamber.modulus, > 0
+    double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
+
+    bool operator==(const DirectActingHardware&) const = default;
+};
+
+/// In a file the key `kind` tells which: "pilot-operated", also when it is left out, or "direct-acting".
+using Hardware = std::variant<PilotOperatedHardware, DirectActingHardware>;
+
+inline const std::string& name_of(const Hardware& hardware) {
+    return std::visit([](const auto& valve) -> const std::string& { return valve.name; }, hardware);
+}
 
 } // namespace needleturn::scenarios

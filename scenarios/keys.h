@@ -18,6 +18,7 @@
 #pragma once
 
 #include "scenarios/scenario.h"
+#include "scenarios/static_setting.h"
 
 #include <fmt/format.h>
 
@@ -158,6 +159,48 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
     });
 }
 
+template <class On> void visit_keys(On& on, DirectActingHardware& hardware) {
+    on.optional("name", hardware.name);
+    on.required("diaphragm_area", hardware.diaphragm_area, Dimension::area, positive);
+    on.required("full_lift", hardware.full_lift, Dimension::length, positive);
+    on.required("moving_mass", hardware.moving_mass, Dimension::mass, positive);
+    on.required("spring_rate", hardware.spring_rate, Dimension::stiffness, positive);
+    on.required("stem_damping", hardware.stem_damping, Dimension::damping, not_negative);
+    on.required("stem_friction", hardware.stem_friction, Dimension::force, not_negative);
+    on.required("capacity", hardware.capacity, Dimension::capacity, positive);
+    on.required("liquid_recovery_factor", hardware.liquid_recovery_factor, Dimension::ratio,
+                Range{0, 1, Range::Low::excluded});
+    on.table("trim", Presence::required, [&](auto& in) { visit_keys(in, hardware.trim); });
+    on.table("sensing_port", Presence::required, [&](auto& in) {
+        in.required("capacity", hardware.port_capacity, Dimension::capacity, positive);
+    });
+    on.table("chamber", Presence::required, [&](auto& in) {
+        in.required("volume", hardware.chamber_volume, Dimension::volume, positive);
+        in.required("modulus", hardware.chamber_modulus, Dimension::modulus, positive);
+    });
+    on.check(hardware.chamber_volume > hardware.diaphragm_area * hardware.full_lift, "chamber",
+             "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
+    on.required("pressure_per_turn", hardware.pressure_per_turn, Dimension::pressure, positive_pressure);
+}
+
+/// Which of the kinds of hardware, in the order of the alternatives of Hardware.
+enum class HardwareKind : std::size_t { pilot_operated, direct_acting };
+
+inline const Words<HardwareKind>& hardware_kinds() {
+    static const Words<HardwareKind> kinds{{"pilot-operated", HardwareKind::pilot_operated},
+                                           {"direct-acting", HardwareKind::direct_acting}};
+    return kinds;
+}
+
+/// `hardware` must already be of the kind that the table says.
+template <class On> void visit_keys(On& on, Hardware& hardware) {
+    const auto is = static_cast<HardwareKind>(hardware.index());
+    auto says = is;
+    on.choice("kind", says, hardware_kinds());
+    on.check(says == is, "kind", "a change cannot make another kind of valve of it");
+    std::visit([&](auto& valve) { visit_keys(on, valve); }, hardware);
+}
+
 template <class On> void visit_keys(On& on, Pipe& pipe) {
     on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
     on.required("bore", pipe.bore, Dimension::length, Range{0, 5, Range::Low::excluded});
@@ -212,12 +255,46 @@ void visit_steps(On& on, std::vector<Step>& steps, Dimension dimension, Range ra
 }
 
 inline Alternative set_pressure_key() { return {"set_pressure", Dimension::pressure, positive_pressure}; }
-inline Alternative adjusting_screw_key(const PilotOperatedHardware& hardware) {
+inline Alternative adjusting_screw_key(const Stage& stage) {
+    const double per_turn = stage.direct_acting() ? stage.direct_acting()->pressure_per_turn
+                                                  : stage.pilot_operated()->pilot.pressure_per_turn;
     return {"adjusting_screw", Dimension::turns, positive,
-            [per_turn = hardware.pilot.pressure_per_turn](double turns) { return turns * per_turn; }};
+            [per_turn](double turns) { return turns * per_turn; }};
 }
 
-template <class On> void visit_keys(On& on, Stage& stage) {
+/// Keys that only a pilot-operated stage has.
+template <class On>
+void visit_pilot_keys(On& on, Stage& stage, const PilotOperatedHardware& hardware, double inlet_pressure) {
+    std::size_t chosen = 0;
+    on.one_of(
+        stage.set_pressure, chosen,
+        {set_pressure_key(),
+         adjusting_screw_key(stage),
+         {"flowing_pressure", Dimension::pressure, positive_pressure, [&, inlet_pressure](double flowing) {
+              return static_setting(hardware, inlet_pressure, flowing);
+          }}});
+    const Range needle{0, hardware.speed_control.full_turns};
+    on.required("opening_control", stage.opening_control, Dimension::turns, needle);
+    on.required("closing_control", stage.closing_control, Dimension::turns, needle);
+    visit_air(on, "air_in_cover", stage.air_in_cover);
+    on.check(stage.air_in_cover.volume < hardware.cover.volume, "air_in_cover",
+             fmt::format("more than the cover holds, {}",
+                         format_quantity(hardware.cover.volume, Dimension::volume, UnitSystem::si)));
+}
+
+template <class On> void visit_direct_keys(On& on, Stage& stage) {
+    std::size_t chosen = 0;
+    on.one_of(stage.set_pressure, chosen, {set_pressure_key(), adjusting_screw_key(stage)});
+    double none = 0;
+    on.refuse("flowing_pressure", none,
+              "a direct-acting valve falls off with its flow; write set_pressure, static");
+    on.refuse("opening_control", stage.opening_control, "a direct-acting valve has no speed controls");
+    on.refuse("closing_control", stage.closing_control, "a direct-acting valve has no speed controls");
+    on.refuse("air_in_cover", stage.air_in_cover, "a direct-acting valve has no cover");
+}
+
+/// `inlet_pressure` is that of the supply at the start.
+template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure) {
     on.optional("name", stage.name);
     const auto allowed = [](char c) {
         return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
@@ -226,15 +303,11 @@ template <class On> void visit_keys(On& on, Stage& stage) {
     on.check(!stage.name.empty() && std::all_of(stage.name.begin(), stage.name.end(), allowed), "name",
              "letters, digits, - and _ are allowed");
     on.hardware("hardware", "override", stage.hardware);
-    std::size_t chosen = 0;
-    on.one_of(stage.set_pressure, chosen, {set_pressure_key(), adjusting_screw_key(stage.hardware)});
-    const Range needle{0, stage.hardware.speed_control.full_turns};
-    on.required("opening_control", stage.opening_control, Dimension::turns, needle);
-    on.required("closing_control", stage.closing_control, Dimension::turns, needle);
-    visit_air(on, "air_in_cover", stage.air_in_cover);
-    on.check(stage.air_in_cover.volume < stage.hardware.cover.volume, "air_in_cover",
-             fmt::format("more than the cover holds, {}",
-                         format_quantity(stage.hardware.cover.volume, Dimension::volume, UnitSystem::si)));
+    if (const auto* hardware = stage.pilot_operated())
+        visit_pilot_keys(on, stage, *hardware, inlet_pressure);
+    else
+        visit_direct_keys(on, stage);
+    on.optional("cock", stage.cock, Dimension::ratio, Range{0, 1});
 }
 
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {
@@ -267,15 +340,26 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
     on.list("steps", Presence::optional, adjustments, [&](auto& in, Adjustment& adjustment, std::size_t i) {
         in.required("at", adjustment.at, Dimension::time, not_negative);
         in.stage_name("stage", adjustment.stage, stages);
-        const auto& hardware = stages.at(adjustment.stage).hardware;
-        const Range needle{0, hardware.speed_control.full_turns};
+        const auto& stage = stages.at(adjustment.stage);
+        const auto* pilot_operated = stage.pilot_operated();
+        const Range needle{0, pilot_operated ? pilot_operated->speed_control.full_turns : 0};
         auto chosen = static_cast<std::size_t>(adjustment.what);
+        constexpr auto screw = static_cast<std::size_t>(Adjustment::What::cock) + 1;
         in.one_of(adjustment.to, chosen,
                   {{"opening_control", Dimension::turns, needle},
                    {"closing_control", Dimension::turns, needle},
                    set_pressure_key(),
-                   adjusting_screw_key(hardware)});
-        adjustment.what = static_cast<Adjustment::What>(std::min<std::size_t>(chosen, 2));
+                   {"cock", Dimension::ratio, Range{0, 1}},
+                   adjusting_screw_key(stage)});
+        using What = Adjustment::What;
+        adjustment.what = chosen == screw ? What::set_pressure : static_cast<What>(chosen);
+        const bool needs_pilot =
+            adjustment.what == What::opening_control || adjustment.what == What::closing_control;
+        in.check(pilot_operated || !needs_pilot,
+                 adjustment.what == What::opening_control ? "opening_control" : "closing_control",
+                 "a direct-acting valve has no speed controls");
+        in.check(stage.cock || adjustment.what != What::cock, "cock",
+                 fmt::format("{} has no isolating cock; write cock = 1 in its [[stage]]", stage.name));
         in.optional("over", adjustment.over, Dimension::time, not_negative);
         double free_from = 0;
         for (std::size_t j = 0; j < i; ++j)
@@ -318,13 +402,14 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
         in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 368.15});
     });
     on.table("supply", Presence::required, [&](auto& in) { visit_keys(in, scenario.supply, duration); });
-    on.list("stage", Presence::required, scenario.stages, [&](auto& in, Stage& stage, std::size_t) {
-        visit_keys(in, stage);
+    on.list("stage", Presence::required, scenario.stages, [&](auto& in, Stage& stage, std::size_t number) {
+        visit_keys(in, stage, scenario.supply.pressure);
+        for (std::size_t i = 0; i < number && i < scenario.stages.size(); ++i)
+            in.check(stage.name != scenario.stages[i].name, "name", "is taken: an earlier stage has it");
         for (const std::string_view section : {"run", "water", "supply", "stage", "downstream", "demand",
                                                "adjust", "accept", "title", "question", "units"})
             in.check(stage.name != section, "name", "is taken: it names a section of the file");
     });
-    on.check(scenario.stages.size() <= 1, "stage", "one stage is all the model knows so far");
     on.table("downstream", Presence::required, [&](auto& in) { visit_keys(in, scenario.downstream); });
     on.table("demand", Presence::required, [&](auto& in) {
         visit_keys(in, scenario.demand, scenario.stages.front().set_pressure, duration);

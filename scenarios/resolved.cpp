@@ -34,7 +34,7 @@ class TomlWriter {
     void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives) {
         quantity(alternatives[chosen].key, member, alternatives[chosen].dimension);
     }
-    void hardware(std::string_view key, std::string_view, PilotOperatedHardware& member) {
+    void hardware(std::string_view key, std::string_view, Hardware& member) {
         table(key, Presence::required, [&](auto& in) { visit_keys(in, member); });
     }
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages) {

@@ -74,15 +74,25 @@ struct TrappedAir {
     bool operator==(const TrappedAir&) const = default;
 };
 
-/// A pilot-operated valve and how it is set up. [[stage]]
+/// A valve and how it is set up; several stand in parallel. [[stage]]
 struct Stage {
     std::string name = "main"; ///< letters, digits, - and _; names its signals: "main.lift"
-    PilotOperatedHardware
-        hardware;            ///< required: "family/size" or a table; the keys of `override` already applied
-    double set_pressure = 0; ///< Pa, > 0, required, or adjusting_screw in turns: x pilot.pressure_per_turn
-    double opening_control = 0; ///< turns from seated, required, [0, speed_control.full_turns]
+    Hardware hardware;         ///< required: "family/size" or a table; the keys of `override` already applied
+    double set_pressure =
+        0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn; or
+           ///< flowing_pressure, at which a pilot-operated stage begins to open (static_setting)
+    std::optional<double> cock; ///< [0, 1], opening of its isolating cock at the start; absent: it has none
+    double opening_control =
+        0; ///< turns from seated, required, [0, speed_control.full_turns]; pilot-operated only
     double closing_control = 0; ///< the same
-    TrappedAir air_in_cover;    ///< default none: bled; less than the cover's volume
+    TrappedAir air_in_cover;    ///< default none: bled; less than the cover's volume; pilot-operated only
+
+    /// The hardware of a pilot-operated stage; null otherwise.
+    const PilotOperatedHardware* pilot_operated() const {
+        return std::get_if<PilotOperatedHardware>(&hardware);
+    }
+    /// The hardware of a direct-acting stage; null otherwise.
+    const DirectActingHardware* direct_acting() const { return std::get_if<DirectActingHardware>(&hardware); }
 
     bool operator==(const Stage&) const = default;
 };
@@ -111,14 +121,14 @@ struct Demand {
     bool operator==(const Demand&) const = default;
 };
 
-/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure or
+/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock or
 /// adjusting_screw says what; adjusting_screw arrives here as a set pressure.
 struct Adjustment {
-    enum class What { opening_control, closing_control, set_pressure };
+    enum class What { opening_control, closing_control, set_pressure, cock };
     double at = 0;         ///< s, required, >= 0
     std::size_t stage = 0; ///< index; in the file its name, which may be left out while there is one stage
     What what = What::opening_control;
-    double to = 0;   ///< turns from seated, or Pa
+    double to = 0;   ///< turns from seated, Pa, or opening of the cock
     double over = 0; ///< s, >= 0; default 0
 
     bool operator==(const Adjustment&) const = default;
@@ -151,7 +161,7 @@ struct Scenario {
         UnitSystem::si; ///< how results are printed, "SI" or "US"; default SI. Input may mix them
     Water water;
     Supply supply;                       ///< required
-    std::vector<Stage> stages;           ///< [[stage]], one today
+    std::vector<Stage> stages;           ///< [[stage]], in parallel
     Downstream downstream;               ///< required
     Demand demand;                       ///< required
     std::vector<Adjustment> adjustments; ///< [adjust] steps, ordered by `at`

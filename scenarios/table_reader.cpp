@@ -276,21 +276,28 @@ void TableReader::one_of(double& member, std::size_t& chosen, const std::vector<
     member = alternative.to_member(quantity(node, alternative.key, alternative.dimension, alternative.range));
 }
 
-void TableReader::hardware(std::string_view key, std::string_view override_key,
-                           PilotOperatedHardware& member) {
+void TableReader::hardware(std::string_view key, std::string_view override_key, Hardware& member) {
     const auto* node = table_.get(key);
     if (node == nullptr)
         return miss(
             key, R"(write "family/size", e.g. "pilot-operated/DN100", or a table of the valve's own values)");
     const auto read_member = [&](auto& in) { visit_keys(in, member); };
+    const auto begin = [&](const toml::table& table) {
+        for (const auto& [word, kind] : hardware_kinds())
+            if (table["kind"].value<std::string>() == word && kind == HardwareKind::direct_acting)
+                member = DirectActingHardware{};
+    };
+    member = PilotOperatedHardware{};
     if (node->is_table()) {
+        begin(*node->as_table());
         read_table(*node, key, Missing::is_an_error, read_member);
     } else {
         const auto& name = text(*node, key);
         const auto& choice = find_hardware(name, hardware_folders_);
         if (!choice.found)
             fail(*node, key, choice.why_not);
-        member.name = name;
+        begin(choice.table);
+        std::visit([&](auto& valve) { valve.name = name; }, member);
         read(choice.table, choice.size, choice.file, Missing::is_an_error, hardware_folders_, read_member);
     }
     if (const auto* changes = table_.get(override_key))

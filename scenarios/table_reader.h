@@ -52,7 +52,7 @@ class KeyNames {
         for (const auto& alternative : alternatives)
             names.emplace_back(alternative.key);
     }
-    void hardware(std::string_view key, std::string_view override_key, PilotOperatedHardware&) {
+    void hardware(std::string_view key, std::string_view override_key, Hardware&) {
         names.emplace_back(key);
         names.emplace_back(override_key);
     }
@@ -95,7 +95,7 @@ class TableReader {
     void spelt(std::string_view key, std::string& member);
     void spelt(std::string_view key, std::vector<std::string>& member);
     void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives);
-    void hardware(std::string_view key, std::string_view override_key, PilotOperatedHardware& member);
+    void hardware(std::string_view key, std::string_view override_key, Hardware& member);
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages);
     void check(bool fine, std::string_view key, std::string_view why) const;
 

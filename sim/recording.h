@@ -42,6 +42,12 @@ struct Counts {
     std::size_t restarts = 0;  ///< at breakpoints
 };
 
+/// How far the pressure went along one pipe.
+struct PipeEnvelope {
+    std::string pipe;
+    Table table; ///< a row for each place: distance, lowest, highest
+};
+
 /// Everything a results file holds.
 struct RunRecord {
     std::string title;
@@ -52,6 +58,8 @@ struct RunRecord {
     Recording recording;
     Table events;
     Table verdict;
+    Table surge;                        ///< a row for each event and pressure point
+    std::vector<PipeEnvelope> envelope; ///< over the whole run
     Counts counts;
     std::string failure; ///< empty: complete; otherwise when and why the run ended early
 };

@@ -11,6 +11,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 
@@ -30,16 +31,18 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
     std::vector<double> drives;
     for (const auto& schedule : system.schedules())
         drives.push_back(schedule.start());
-    const std::vector<double> none(scenario.stages.size(), 0.0);
+    const auto& parts = station.parts();
+    const std::vector<double> none(parts.stages.size(), 0.0);
     const auto guess = station.start(drives, none);
     Eigen::VectorXd y = sim::find_equilibrium(
         system, 0, Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
-    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
+    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& at = station.stage(i);
-        const auto& air = scenario.stages[i].air_in_cover;
+        const auto& air =
+            std::ranges::find(scenario.stages, parts.stages[i].name, &scenarios::Stage::name)->air_in_cover;
         const double pressure = air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]);
         y[static_cast<Eigen::Index>(at.air)] =
-            models::free_air_of(air.volume, pressure, station.parts().stages[i].cover.air_index);
+            models::free_air_of(air.volume, pressure, parts.stages[i].cover.air_index);
     }
     return y;
 }

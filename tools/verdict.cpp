@@ -58,6 +58,7 @@ void add_adjustments(std::vector<Event>& events, const Scenario& scenario) {
         add(What::set_pressure, "set pressure", stage.set_pressure, Dimension::pressure);
         add(What::opening_control, "opening control", stage.opening_control, Dimension::turns);
         add(What::closing_control, "closing control", stage.closing_control, Dimension::turns);
+        add(What::cock, "cock", stage.cock.value_or(1), Dimension::ratio);
     }
 }
 
@@ -78,6 +79,19 @@ void count_strikes(EventVerdict& verdict, std::span<const double> lift, std::spa
         if (lift[k] >= full_lift && lift[k - 1] < full_lift)
             arrives(k, verdict.stop_strikes, +1);
     }
+}
+
+double full_lift(const scenarios::Stage& stage) {
+    return stage.pilot_operated() ? stage.pilot_operated()->main_valve.full_lift
+                                  : stage.direct_acting()->full_lift;
+}
+
+/// The static pressure of the station, Pa: the highest set pressure of its stages.
+double set_pressure(const sim::Recording& recording, const Scenario& scenario, std::size_t sample) {
+    double highest = 0;
+    for (const auto& stage : scenario.stages)
+        highest = std::max(highest, recording[stage.name + ".set_pressure"][sample]);
+    return highest;
 }
 
 /// Holds the verdict's figures against the scenario's limits.
@@ -135,9 +149,9 @@ std::vector<Event> events_of(const Scenario& scenario) {
 }
 
 std::vector<std::string> judged_signals(const Scenario& scenario) {
-    std::vector<std::string> names{"outlet.pressure", "demand.flow",
-                                   scenario.stages.front().name + ".set_pressure"};
+    std::vector<std::string> names{"outlet.pressure", "demand.flow"};
     for (const auto& stage : scenario.stages) {
+        names.push_back(stage.name + ".set_pressure");
         names.push_back(stage.name + ".lift");
         names.push_back(stage.name + ".stem_speed");
     }
@@ -148,7 +162,6 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
     const auto& outlet = recording["outlet.pressure"];
     const auto& flow = recording["demand.flow"];
     const auto& first_stage = scenario.stages.front();
-    const auto& set = recording[first_stage.name + ".set_pressure"];
     const auto events = events_of(scenario);
     const auto sample = [&](double t) {
         return std::min(static_cast<std::size_t>(std::lround(t / interval)), outlet.size() - 1);
@@ -175,7 +188,7 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         verdict.window_end = static_cast<double>(end - 1) * interval;
         verdict.flow = delivered.after;
         verdict.flowing_pressure = pressure.after;
-        verdict.fall_off = set[end - 1] - pressure.after;
+        verdict.fall_off = set_pressure(recording, scenario, end - 1) - pressure.after;
         verdict.highest = pressure.highest;
         verdict.highest_at = events[i].at + pressure.highest_time;
         verdict.lowest = pressure.lowest;
@@ -187,7 +200,7 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
             sim::find_hunting(std::span(outlet).subspan(ramp_end, end - ramp_end), interval, visible_flicker);
         for (const auto& stage : scenario.stages)
             count_strikes(verdict, within(recording[stage.name + ".lift"]),
-                          within(recording[stage.name + ".stem_speed"]), stage.hardware.main_valve.full_lift);
+                          within(recording[stage.name + ".stem_speed"]), full_lift(stage));
         hold_against_limits(verdict, scenario);
         verdicts.push_back(std::move(verdict));
         before = start;

@@ -53,14 +53,18 @@ std::string settings_text(const scenarios::Scenario& scenario) {
     const auto units = scenario.units;
     std::string text =
         fmt::format("supply {}", format_quantity(scenario.supply.pressure, Dimension::pressure, units));
-    for (const auto& stage : scenario.stages)
-        text += fmt::format(
-            "; {} ({}): set {} static, opening control {}, closing control {}, air in cover {}", stage.name,
-            stage.hardware.name, format_quantity(stage.set_pressure, Dimension::pressure, units),
-            turns_text(stage.opening_control), turns_text(stage.closing_control),
-            stage.air_in_cover.volume > 0
-                ? format_quantity(stage.air_in_cover.volume, Dimension::volume, units)
-                : "none");
+    for (const auto& stage : scenario.stages) {
+        text += fmt::format("; {} ({}): set {} static", stage.name, scenarios::name_of(stage.hardware),
+                            format_quantity(stage.set_pressure, Dimension::pressure, units));
+        if (stage.pilot_operated())
+            text += fmt::format(", opening control {}, closing control {}, air in cover {}",
+                                turns_text(stage.opening_control), turns_text(stage.closing_control),
+                                stage.air_in_cover.volume > 0
+                                    ? format_quantity(stage.air_in_cover.volume, Dimension::volume, units)
+                                    : "none");
+        if (stage.cock && *stage.cock < 1)
+            text += fmt::format(", cock {:.0f} % open", 100 * *stage.cock);
+    }
     return text;
 }
 

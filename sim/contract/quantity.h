@@ -12,6 +12,12 @@ enum class Role {
     meter    ///< an integral of the other states that nothing reads (volume delivered): not error-controlled
 };
 
+/// What a run keeps of a value.
+enum class Kept {
+    samples, ///< its course, on the time grid
+    extremes ///< at most its highest and lowest: the inside of a pipe
+};
+
 /// One state, drive or signal of a model.
 struct Quantity {
     std::string name;    ///< "main.lift": part, then quantity; also the dataset name in the results file
@@ -19,6 +25,8 @@ struct Quantity {
     double typical = 1;  ///< typical size in that unit, > 0: errors and scales are relative to it
     std::string meaning; ///< one sentence, with the positive direction; becomes long_name
     Role role = Role::dynamic;
+    std::string part = {}; ///< what a state belongs to, in an engineer's words: "main cover", "supply pipe"; names modes
+    Kept kept = Kept::samples;
 };
 
 } // namespace needleturn

@@ -51,7 +51,7 @@ class KeyCollector {
         const auto& one = alternatives[chosen];
         add(one.key, Key::Kind::quantity, one.dimension, one.range, value);
     }
-    void hardware(std::string_view, std::string_view override_key, PilotOperatedHardware& member) {
+    void hardware(std::string_view, std::string_view override_key, Hardware& member) {
         table(override_key, Presence::optional, [&](auto& in) { visit_keys(in, member); });
     }
     void stage_name(std::string_view key, std::size_t&, const std::vector<Stage>&) {

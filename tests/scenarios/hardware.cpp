@@ -2,7 +2,10 @@
 #include "tests/relative.h"
 #include "tests/scenarios/nursery.h"
 
+#include <fmt/format.h>
+
 #include <fstream>
+#include <iterator>
 #include <numbers>
 #include <string>
 
@@ -12,9 +15,9 @@ using namespace needleturn::tests;
 namespace {
 
 PilotOperatedHardware sized(const std::string& size) {
-    return nursery({("main.hardware=pilot-operated/" + size).c_str(), "main.override={}"})
-        .stages.at(0)
-        .hardware;
+    return *nursery({("main.hardware=pilot-operated/" + size).c_str(), "main.override={}"})
+                .stages.at(0)
+                .pilot_operated();
 }
 
 double cv(double value) { return value * parse_quantity("1 Cv", Dimension::capacity); }
@@ -98,17 +101,53 @@ TEST_CASE("the other sizes follow the scaling that the family's file states") {
 }
 
 TEST_CASE("a seat may be given by its bore") {
-    const auto h = nursery({"main.override.main_valve.seat_bore=80 mm"}).stages.at(0).hardware;
+    const auto h = *nursery({"main.override.main_valve.seat_bore=80 mm"}).stages.at(0).pilot_operated();
     CHECK(h.main_valve.seat_area == relative(std::numbers::pi * 0.04 * 0.04, 1e-15));
 }
 
+TEST_CASE("the direct-acting sizes follow the scaling that their family's file states") {
+    const auto direct = [](int dn) {
+        std::ifstream file{nursery_file};
+        std::string text{std::istreambuf_iterator<char>{file}, {}};
+        const auto adjust = text.find("[adjust]");
+        text.erase(adjust, text.find("[accept]") - adjust); // its steps name no stage
+        text += fmt::format("\n[[stage]]\nname = \"bypass\"\nhardware = \"direct-acting/DN{}\"\n"
+                            "set_pressure = \"4.5 bar\"\n",
+                            dn);
+        return *parse_scenario(text, "nursery.toml", {}, hardware_folders).stages.at(1).direct_acting();
+    };
+    const auto one = direct(25);
+    CHECK(one.spring_rate * one.full_lift / one.diaphragm_area
+          == relative(4.5 * 6894.757, 0.01)); // stated: 4.5 psi
+    const double three_digits = 0.005;
+    for (const int dn : {20, 25, 32, 40, 50}) {
+        CAPTURE(dn);
+        const auto h = direct(dn);
+        const double s = dn / 25.0;
+        CHECK(h.diaphragm_area == relative(one.diaphragm_area * s * s, three_digits));
+        CHECK(h.full_lift == relative(one.full_lift * s, three_digits));
+        CHECK(h.moving_mass == relative(one.moving_mass * s * s * s, three_digits));
+        CHECK(h.spring_rate == relative(one.spring_rate * s, three_digits));
+        CHECK(h.stem_damping == relative(one.stem_damping * s * s, three_digits));
+        CHECK(h.capacity == relative(one.capacity * s * s, three_digits));
+        CHECK(h.port_capacity == relative(one.port_capacity * s * s, three_digits));
+        CHECK(h.chamber_volume == relative(one.chamber_volume * s * s * s, three_digits));
+        CHECK(h.pressure_per_turn == relative(h.spring_rate * 2e-3 / h.diaphragm_area, three_digits));
+        CHECK(h.trim == one.trim);
+    }
+}
+
 TEST_CASE("every size says that it is generic") {
-    std::ifstream file{hardware_folders.front() / "pilot-operated.toml"};
-    int sizes = 0;
-    for (std::string line; std::getline(file, line);)
-        if (line.starts_with('[')) {
-            ++sizes;
-            CHECK_MESSAGE(line.find("generic; enter your valve's own data") != std::string::npos, line);
-        }
-    CHECK(sizes == 6);
+    for (const auto& [family, sizes] :
+         {std::pair{"pilot-operated.toml", 6}, std::pair{"direct-acting.toml", 5}}) {
+        CAPTURE(family);
+        std::ifstream file{hardware_folders.front() / family};
+        int found = 0;
+        for (std::string line; std::getline(file, line);)
+            if (line.starts_with('[')) {
+                ++found;
+                CHECK_MESSAGE(line.find("generic; enter your valve's own data") != std::string::npos, line);
+            }
+        CHECK(found == sizes);
+    }
 }

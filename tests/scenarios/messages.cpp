@@ -70,14 +70,15 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
     CHECK(error_with("opening_control =", "opening_contol =")
           == "night.toml:18: stage.opening_contol = \"3 turns\": unknown key; nearest is opening_control; "
              "allowed: "
-             "name, hardware, override, set_pressure, adjusting_screw, opening_control, closing_control, "
-             "air_in_cover");
+             "name, hardware, override, set_pressure, adjusting_screw, flowing_pressure, opening_control, "
+             "closing_control, air_in_cover, cock");
     CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
-          == "night.toml:14: stage.set_pressure or adjusting_screw: missing; write one of them");
+          == "night.toml:14: stage.set_pressure or adjusting_screw or flowing_pressure: missing; write one "
+             "of them");
     CHECK(
         error_with("set_pressure = \"4.2 bar\"", "set_pressure = \"4.2 bar\"\nadjusting_screw = \"5 turns\"")
         == "night.toml:17: stage.set_pressure = \"4.2 bar\": adjusting_screw as well; write only one of "
-           "set_pressure or adjusting_screw");
+           "set_pressure or adjusting_screw or flowing_pressure");
     CHECK(error_with("start = \"9 L/s\"", "start = \"9 bar\"")
           == "night.toml:30: demand.start = \"9 bar\": bar is a pressure; a flow is wanted: L/s, L/min, "
              "mL/s, m3/h, "
@@ -97,7 +98,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
     CHECK(error_with("pilot-operated/DN80", "pilot-opreated/DN80")
           == "night.toml:16: stage.hardware = \"pilot-opreated/DN80\": no such family; nearest is "
              "pilot-operated; "
-             "allowed: pilot-operated");
+             "allowed: direct-acting, pilot-operated");
     CHECK(error_with("stage = \"main\"", "stage = \"mian\"")
           == "night.toml:39: adjust.steps.1.stage = \"mian\": unknown; nearest is main; allowed: main");
     CHECK(
@@ -134,15 +135,47 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:51: run.duration: missing; write e.g. duration = \"3 s\"");
 }
 
-TEST_CASE("two stages are refused while the model has one") {
+namespace {
+
+/// What is wrong with a second stage of these keys, beside the nursery's own and with no adjustments.
+std::string error_of_second_stage(const std::string& keys) {
     auto text = text_of(nursery_file);
-    const auto begin = text.find("[[stage]]");
-    const auto stage = text.substr(begin, text.find("[downstream]") - begin);
-    auto second = stage;
-    second.replace(second.find("\"main\""), 6, "\"bypass\"");
-    text.insert(begin, second);
-    const auto message = error_of_text(text);
-    CHECK(message.find("stage = [...]: one stage is all the model knows so far") != std::string::npos);
+    const auto adjust = text.find("[adjust]");
+    text.erase(adjust, text.find("[accept]") - adjust);
+    text.insert(text.find("[downstream]"), "[[stage]]\n" + keys + "\n\n");
+    return error_of_text(text);
+}
+
+const std::string direct =
+    "name = \"bypass\"\nhardware = \"direct-acting/DN20\"\nset_pressure = \"4.5 bar\"\n";
+
+} // namespace
+
+TEST_CASE("a direct-acting stage is read beside a pilot-operated one, and what it lacks is refused by name") {
+    CHECK(error_of_second_stage(direct) == "");
+    CHECK(error_of_second_stage(direct + "cock = 0.5") == "");
+    CHECK(error_of_second_stage(direct + "cock = 1.5").find("cock = 1.5: out of range") != std::string::npos);
+    for (const auto* key : {"opening_control = \"3 turns\"", "closing_control = \"3 turns\"",
+                            "air_in_cover = \"3 mL\"", "flowing_pressure = \"4 bar\""})
+        CHECK(error_of_second_stage(direct + key).find("means nothing here: a direct-acting valve")
+              != std::string::npos);
+    auto namesake = direct;
+    namesake.replace(namesake.find("bypass"), 6, "main");
+    CHECK(error_of_second_stage(namesake).find("name = \"main\": is taken") != std::string::npos);
+    CHECK(error_of_second_stage(direct + "override = { kind = \"pilot-operated\" }")
+              .find("a change cannot make another kind of valve of it")
+          != std::string::npos);
+}
+
+TEST_CASE("a cock is turned only where there is one") {
+    CHECK(error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", "cock = 0.5")
+              .find("main has no isolating cock; write cock = 1 in its [[stage]]")
+          != std::string::npos);
+    auto text = text_of(nursery_file);
+    text.insert(text.find("air_in_cover"), "cock = 1\n");
+    const std::string turns = "opening_control = \"1 1/2 turns\", over";
+    text.replace(text.find(turns), turns.size(), "cock = 0, over");
+    CHECK(error_of_text(text) == "");
 }
 
 TEST_CASE("errors in an override quote it in place of a line") {
