@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "sim/results_file.h"
 #include "tools/exit_code.h"
+#include "tools/hardware_folders.h"
 #include "tools/simulate.h"
 #include "tools/verdict_text.h"
 
@@ -33,12 +34,19 @@ struct RunOptions {
 
 volatile std::sig_atomic_t interrupted = 0;
 
-/// A line on a terminal that tells how far a long run has come; silent elsewhere. Watches for Ctrl-C too.
+/// From the first Ctrl-C (or a polite kill) on, runs end early and keep what they have; a second one ends the program.
+void watch_for_interrupts() {
+    for (const int signal : {SIGINT, SIGTERM})
+        std::signal(signal, [](int number) {
+            interrupted = 1;
+            std::signal(number, SIG_DFL);
+        });
+}
+
+/// A line on a terminal that tells how far a long run has come; silent elsewhere.
 class ProgressLine {
   public:
-    explicit ProgressLine(double duration) : duration_{duration}, shown_{isatty(fileno(stderr)) != 0} {
-        std::signal(SIGINT, [](int) { interrupted = 1; });
-    }
+    explicit ProgressLine(double duration) : duration_{duration}, shown_{isatty(fileno(stderr)) != 0} {}
     ~ProgressLine() {
         if (written_)
             fmt::print(stderr, "\r\033[K");
@@ -46,7 +54,7 @@ class ProgressLine {
     ProgressLine(const ProgressLine&) = delete;
     ProgressLine& operator=(const ProgressLine&) = delete;
 
-    bool operator()(double time) {
+    void operator()(double time) {
         using clock = std::chrono::steady_clock;
         constexpr auto pause = std::chrono::milliseconds(200);
         if (shown_ && clock::now() - last_ > pause) {
@@ -54,7 +62,6 @@ class ProgressLine {
             written_ = true;
             fmt::print(stderr, "\r  {:.1f} of {:.1f} s simulated", time, duration_);
         }
-        return interrupted == 0;
     }
 
   private:
@@ -90,11 +97,36 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
         if (access(folder.c_str(), W_OK) != 0)
             throw std::runtime_error(
                 fmt::format("{}: no permission to write results into this folder", folder.string()));
+        if (path.extension() == ".toml")
+            throw std::runtime_error(fmt::format(
+                "{}: results would overwrite a scenario; name a file that ends in .h5", path.string()));
         if (!seen.insert(path).second)
             throw std::runtime_error(
                 fmt::format("{}: two scenarios would write this file; run them apart", path.string()));
     }
     return paths;
+}
+
+/// Runs one scenario, writes its file, prints its verdict; returns an exit code. Throws for what cannot be started or
+/// written.
+int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
+    const auto start = std::chrono::steady_clock::now();
+    Outcome outcome;
+    {
+        ProgressLine line(scenario.run.duration);
+        outcome = simulate(scenario, [&line](double time) {
+            line(time);
+            return interrupted == 0;
+        });
+    }
+    const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
+    sim::write_results(path, outcome.record, outcome.stride);
+    fmt::print("{}", verdict_text(scenario, outcome));
+    fmt::print("  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", path.string(),
+               outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
+    if (!outcome.record.failure.empty())
+        return exit_incomplete;
+    return outcome.passed ? exit_passed : exit_failed;
 }
 
 int run(const RunOptions& options) {
@@ -105,28 +137,27 @@ int run(const RunOptions& options) {
     // All of them are read before the first is run: a typing error in the last must not cost the time of the others.
     std::vector<scenarios::Scenario> all;
     for (const auto& path : options.scenarios)
-        all.push_back(scenarios::read_scenario(path, overrides));
+        all.push_back(scenarios::read_scenario(path, overrides, hardware_folders()));
 
-    int code = exit_passed;
-    for (std::size_t i = 0; i < all.size() && interrupted == 0; ++i) {
-        const auto start = std::chrono::steady_clock::now();
-        Outcome outcome;
-        {
-            ProgressLine line(all[i].run.duration);
-            outcome = simulate(all[i], [&line](double time) { return line(time); });
+    watch_for_interrupts();
+    std::set<int> codes;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        if (interrupted != 0) {
+            fmt::print("{}: not run\n", options.scenarios[i]);
+            codes.insert(exit_incomplete);
+            continue;
         }
-        const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
-        sim::write_results(paths[i], outcome.record, outcome.stride);
-        fmt::print("{}{}", i > 0 ? "\n" : "", verdict_text(all[i], outcome));
-        fmt::print("  {}: {} steps, {} rejected, {:.2f} s of computing\n", paths[i].string(),
-                   outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
-        if (!outcome.record.failure.empty())
-            code = exit_incomplete;
-        else if (!outcome.passed)
-            code = std::max<int>(code, exit_failed);
+        try {
+            codes.insert(run_one(all[i], paths[i]));
+        } catch (const std::exception& error) {
+            std::fflush(stdout);
+            fmt::print(stderr, "{}: {}\n", options.scenarios[i], error.what());
+            codes.insert(exit_bad_input);
+        }
     }
-    fmt::print("\n{}", caution_text());
-    return code;
+    if (codes != std::set<int>{exit_bad_input})
+        fmt::print("{}", caution_text());
+    return *codes.rbegin();
 }
 
 } // namespace
