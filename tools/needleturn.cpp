@@ -1,5 +1,7 @@
 /// needleturn: the program. One subcommand per file; here they are only put together.
 #include "tools/exit_code.h"
+#include "tools/figure.h"
+#include "tools/report.h"
 #include "tools/run.h"
 #include "tools/simulate.h"
 #include "tools/sweep.h"
@@ -23,6 +25,8 @@ int main(int argc, char** argv) {
     needleturn::add_run(program, action);
     needleturn::add_sweep(program, action);
     needleturn::add_join(program, action);
+    needleturn::add_report(program, action);
+    needleturn::add_figure(program, action);
     try {
         program.parse(argc, argv);
         return action();

@@ -206,7 +206,7 @@ class Chart {
                 ],
                 hooks: {
                     drawClear: [(plot) => this.drawBand(plot, low, high)],
-                    draw: [(plot) => this.drawEvents(plot)],
+                    draw: [(plot) => this.drawEvents(plot), (plot) => this.nameBand(plot, low, high)],
                     setSelect: [
                         (plot) => {
                             if (plot.select.width < 4) return;
@@ -258,18 +258,30 @@ class Chart {
             ctx.lineTo(left + width, y);
             ctx.stroke();
         }
-        ctx.fillStyle = ink("text-soft");
+        ctx.restore();
+    }
+    // Over the lines, with a rim so that it reads.
+    nameBand(plot, low, high) {
+        const { ctx } = plot;
+        const { left, top, width, height: tall } = plot.bbox;
+        const write = (words, value, baseline, shift) => {
+            if (value === undefined) return;
+            const y = plot.valToPos(value, "y", true);
+            if (y < top || y > top + tall) return;
+            ctx.textBaseline = baseline;
+            const x = left + width - 6 * devicePixelRatio;
+            ctx.strokeText(words, x, y + shift);
+            ctx.fillText(words, x, y + shift);
+        };
+        ctx.save();
+        ctx.fillStyle = ink("text");
+        ctx.strokeStyle = ink("sheet");
+        ctx.lineWidth = 4 * devicePixelRatio;
+        ctx.lineJoin = "round";
         ctx.font = `${11 * devicePixelRatio}px ${ink("figures")}`;
         ctx.textAlign = "right";
-        const inset = 6 * devicePixelRatio;
-        if (high !== undefined) {
-            ctx.textBaseline = "bottom";
-            ctx.fillText("highest allowed", left + width - inset, upper - 2);
-        }
-        if (low !== undefined) {
-            ctx.textBaseline = "top";
-            ctx.fillText("lowest allowed", left + width - inset, lower + 2);
-        }
+        write("highest allowed", high, "bottom", -2);
+        write("lowest allowed", low, "top", 2);
         ctx.restore();
     }
     drawEvents(plot) {

@@ -88,7 +88,9 @@ function portrait(runs, event, width) {
         return points;
     });
     const all = series.flat();
-    if (all.length < 2) return null;
+    const span = (k) => Math.max(...all.map((point) => point[k])) - Math.min(...all.map((point) => point[k]));
+    const visible = units.convert(1e3, "Pa");
+    if (all.length < 2 || span(0) < visible) return null;
     const bounds = (k) => {
         let [low, high] = [Infinity, -Infinity];
         for (const point of all) [low, high] = [Math.min(low, point[k]), Math.max(high, point[k])];
@@ -125,9 +127,11 @@ export function hunting(runs, event, width) {
         { class: "said-list" },
         runs.map((run, i) => html("li", {}, runs.length > 1 ? [sample(i), html("span", { class: "letter" }, run.letter), " "] : null, words(run, event))),
     );
+    const name = units.retell(runs[0].events[event].what);
     return html(
         "div",
         {},
+        html("h3", { class: "which" }, html("span", { class: "event-number" }, String(event + 1)), " ", name === "start" ? "From the start" : `After ${name}`),
         lines,
         html(
             "div",

@@ -55,7 +55,7 @@ const figureBox = html("div", { class: "figures-grid" });
 const huntingBox = html("div", {});
 const surgeBox = html("div", {});
 const settingsBox = html("div", { class: "settings-grid" });
-const eventPicker = html("div", { class: "choice", role: "group", "aria-label": "Event to look at" });
+const eventPicker = html("div", { class: "choice picker", role: "group", "aria-label": "Event to look at" });
 
 function showAnswer() {
     answer.replaceChildren(
@@ -72,9 +72,11 @@ function showAnswer() {
     );
 }
 
+// To begin with the event after which the outlet pressure swings most.
 let huntingEvent = (() => {
-    const worst = runs.flatMap((run) => run.verdict.map((row, i) => [row.hunting_peak_to_peak, i])).sort((a, b) => b[0] - a[0])[0];
-    return worst?.[1] ?? 0;
+    const largest = (i) => Math.max(0, ...runs.flatMap((run) => (run.oscillations[i]?.swings ?? []).map(([, size]) => size)));
+    const sizes = runs[0].events.map((event, i) => largest(i));
+    return sizes.indexOf(Math.max(...sizes));
 })();
 
 function showHunting() {
@@ -108,7 +110,7 @@ const decimated = runs.some((run) => run.samples_per_pair > 1);
 const chartsNote = html(
     "p",
     { class: "fine" },
-    "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at that time; drag to zoom, double click for the whole run.",
+    html("span", { class: "screen-only" }, "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at that time; drag to zoom, double click for the whole run."),
     decimated
         ? ` Drawn from fewer points than were recorded: of every ${(Math.max(...spacing) * 1000).toFixed(0)} ms the lowest and the highest value of each signal, so that no peak is lost; readings are within that time.`
         : " Every recorded sample is in the charts.",
@@ -167,7 +169,7 @@ document.getElementById("page").replaceChildren(
     html("section", { class: "hunting" }, html("h2", {}, "Hunting"), eventPicker, huntingBox),
     html("section", { class: "surge" }, html("h2", {}, "Surge"), surgeBox),
     html("section", { class: "figures" }, html("h2", {}, "Figures of every event"), figureBox),
-    html("section", {}, html("h2", {}, "Settings"), settingsBox),
+    html("section", { class: "screen-only" }, html("h2", {}, "Settings"), settingsBox),
     cautions,
 );
 
@@ -187,8 +189,5 @@ addEventListener("resize", () => {
 });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => charts.repaint());
 const paperWidth = 660; // CSS pixels: A4 and Letter less their margins
-addEventListener("beforeprint", () => {
-    document.querySelectorAll("details").forEach((details) => (details.dataset.open = details.open ? "yes" : ""));
-    charts.draw(paperWidth);
-});
+addEventListener("beforeprint", () => charts.draw(paperWidth));
 addEventListener("afterprint", () => charts.draw());

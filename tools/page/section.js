@@ -144,7 +144,7 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        this.setLabel = text(652, 46, "", { class: "figure" });
+        this.setLabel = text(754, 46, "", { class: "figure", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });
         this.pilotSensed = path("M566,90H634V110H566Z", { class: "water" });
         this.pilotOut = path("M570,124H630V150H610V154H590V150H570Z", { class: "water" });
@@ -232,15 +232,16 @@ export class Section {
             off: text(83, 0, "", { class: "figure off", "text-anchor": "middle" }),
             wrong: text(83, 258, "the wrong way", { class: "wrong", "text-anchor": "middle" }),
         };
+        g.wrongPlate = svg("g", { class: "wrong-plate" }, svg("rect", { class: "plate", x: 26, y: 244, width: 114, height: 20, rx: 3 }), g.wrong);
         g.element = svg(
             "g",
             { class: "glass" },
             svg("clipPath", { id: `glass-${id}` }, svg("rect", { x: 18, y: 88, width: 130, height: 184, rx: 12 })),
             svg("rect", { class: "glass-pane", x: 18, y: 88, width: 130, height: 184, rx: 12 }),
-            svg("g", { "clip-path": `url(#glass-${id})` }, svg("line", { class: "glass-zero", x1: 18, x2: 148, y1: g.middle, y2: g.middle }), g.pointer, g.scale, svg("g", { class: "wrong-plate" }, svg("rect", { class: "plate", x: 26, y: 244, width: 114, height: 20, rx: 3 }), g.wrong)),
+            svg("g", { "clip-path": `url(#glass-${id})` }, svg("line", { class: "glass-zero", x1: 18, x2: 148, y1: g.middle, y2: g.middle }), g.pointer, g.scale, g.wrongPlate),
             svg("rect", { class: "glass-rim", x: 18, y: 88, width: 130, height: 184, rx: 12 }),
-            text(26, 106, "opens", { class: "label" }),
-            text(26, 266, "closes", { class: "label" }),
+            text(26, 106, "opens", { class: "label way" }),
+            text(26, 266, "closes", { class: "label way" }),
             g.off,
             g.title,
             g.value,
@@ -340,5 +341,7 @@ export class Section {
         glass.off.setAttribute("y", moved > 0 ? 126 : 240);
         const wrong = now.wrongWay > stage.glass * 0.04;
         glass.element.classList.toggle("is-wrong", wrong);
+        // In the half of the glass that the pointer is not in.
+        glass.wrongPlate.setAttribute("transform", `translate(0 ${moved < 0 ? -130 : 0})`);
     }
 }

@@ -84,7 +84,9 @@ export class StageView {
         const { before, after, event } = this.reference(time);
         const lift = at("lift");
         const moved = lift - before;
-        const wrongWay = this.hasTurned(event, before, after, time) ? 0 : Math.max(0, -Math.sign(after - before) * moved);
+        // A stem that already swings has no way it should go.
+        const swings = event > 0 && run.hunts(run.verdict[event - 1] ?? {});
+        const wrongWay = swings || this.hasTurned(event, before, after, time) ? 0 : Math.max(0, -Math.sign(after - before) * moved);
         Object.assign(now, {
             lift,
             liftBefore: before,
