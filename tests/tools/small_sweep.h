@@ -1,0 +1,89 @@
+/// A small sweep in a folder of its own, run by the program itself, and its end at a random time.
+#pragma once
+
+#include <chrono>
+#include <csignal>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <string>
+#include <sys/wait.h>
+#include <thread>
+#include <unistd.h>
+#include <vector>
+
+namespace needleturn::tests {
+
+/// A folder that is gone with this object.
+class OwnFolder {
+  public:
+    OwnFolder() {
+        auto name = (std::filesystem::temp_directory_path() / "needleturn-sweep-XXXXXX").string();
+        path_ = mkdtemp(name.data());
+    }
+    OwnFolder(const OwnFolder&) = delete;
+    OwnFolder& operator=(const OwnFolder&) = delete;
+    ~OwnFolder() { std::filesystem::remove_all(path_); }
+    std::filesystem::path operator/(const std::string& name) const { return path_ / name; }
+    const std::filesystem::path& path() const { return path_; }
+
+  private:
+    std::filesystem::path path_;
+};
+
+inline std::string bytes_in(const std::filesystem::path& path) {
+    std::ifstream in(path, std::ios::binary);
+    return {std::istreambuf_iterator<char>(in), {}};
+}
+
+/// A study of short runs beside the demo scenarios; 24 cases, one of which cannot be run.
+inline std::filesystem::path write_small_study(const OwnFolder& folder) {
+    const auto path = folder / "small.toml";
+    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-day.toml"
+[[vary]]
+key = "run.duration"
+list = ["38 s", "40 s"]
+[[vary]]
+key = "main.opening_control"
+from = "0.5 turns"
+to = "6 turns"
+points = 4
+[[vary]]
+key = "supply.pressure"
+list = ["7.5 bar", "6 bar", "0.1 bar"]
+)";
+    return path;
+}
+
+/// Starts the program; its messages go nowhere.
+inline pid_t start_program(const std::vector<std::string>& arguments) {
+    std::fflush(nullptr); // the child must not write what is waiting here
+    const pid_t child = fork();
+    if (child != 0)
+        return child;
+    std::vector<char*> words;
+    std::string program = NEEDLETURN_PROGRAM;
+    words.push_back(program.data());
+    auto copies = arguments;
+    for (auto& argument : copies)
+        words.push_back(argument.data());
+    words.push_back(nullptr);
+    if (std::freopen("/dev/null", "w", stdout) == nullptr
+        || std::freopen("/dev/null", "w", stderr) == nullptr)
+        _exit(126);
+    execv(program.c_str(), words.data());
+    _exit(127);
+}
+
+/// Waits for it; its exit code, or minus the signal that ended it.
+inline int end_of(pid_t child) {
+    int status = 0;
+    waitpid(child, &status, 0);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
+}
+
+inline int run_program(const std::vector<std::string>& arguments) { return end_of(start_program(arguments)); }
+
+} // namespace needleturn::tests
