@@ -5,6 +5,7 @@
 #include "tools/run.h"
 #include "tools/simulate.h"
 #include "tools/sweep.h"
+#include "tools/window.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -25,6 +26,7 @@ int main(int argc, char** argv) {
     needleturn::add_run(program, action);
     needleturn::add_sweep(program, action);
     needleturn::add_join(program, action);
+    needleturn::add_window(program, action);
     needleturn::add_report(program, action);
     needleturn::add_figure(program, action);
     try {

@@ -1,0 +1,63 @@
+/// Turn window: for each needle, the range of turns in which every acceptance limit is kept, over the scenario's own
+/// events and over every corner of stated ranges of what cannot be chosen (air, supply pressure, flow).
+///
+/// A coarse grid over all needles together, in equal ratios of turns, finds the setting with the largest margin. From
+/// there each needle is followed both ways to the first setting that breaks a limit, and the boundary between the last
+/// good and the first bad one is halved until it is known to `resolution`. Runs are spent near the boundaries; but what
+/// lies between two good settings of the coarse grid is taken to be good.
+#pragma once
+
+#include "scenarios/read_scenario.h"
+
+#include <cstddef>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// A key with a range, SI turns or as an override spells it.
+struct Ranged {
+    std::string key, low, high;
+};
+
+struct WindowQuestion {
+    std::filesystem::path scenario;
+    std::vector<scenarios::Override> set; ///< changes to it
+    std::vector<std::string> needles;     ///< keys whose turns are asked for
+    double fewest = 0.125, most = 6;      ///< turns, 0 < fewest < most
+    std::vector<Ranged> over;             ///< what cannot be chosen; at most 4
+    unsigned threads = 1;
+};
+
+/// How near the worst event under the worst condition comes to a limit.
+struct Margin {
+    std::string limit;   ///< "highest outlet pressure"
+    double fraction = 1; ///< of the limit that is left; negative: broken
+    std::string words;   ///< "0.35 bar below 5.00 bar, ..."
+};
+
+/// One needle's window, the others at the recommended setting.
+struct NeedleWindow {
+    std::string needle;
+    double low = 0, high = 0; ///< turns
+    std::string below, above; ///< what breaks first on either side; empty: the range ends there
+};
+
+struct TurnWindow {
+    bool found = false;
+    std::vector<double> recommended; ///< turns of each needle; the best there is if none is good
+    std::vector<Margin> margins;     ///< at the recommended setting
+    std::vector<NeedleWindow> needles;
+    std::size_t runs = 0;      ///< simulations spent
+    std::size_t grid_runs = 0; ///< what a plain grid of the same resolution would take
+};
+
+/// Turns are known to this ratio: a twentieth is what a hand can set.
+inline constexpr double window_resolution = 1.05;
+
+/// Throws scenarios::ScenarioError for keys or values that the scenario does not take, and std::runtime_error when the
+/// scenario states no limits.
+TurnWindow find_turn_window(const WindowQuestion& question);
+
+} // namespace needleturn

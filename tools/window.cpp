@@ -1,0 +1,119 @@
+#include "tools/window.h"
+
+#include "scenarios/units.h"
+#include "tools/exit_code.h"
+#include "tools/turn_window.h"
+#include "tools/verdict_text.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <memory>
+#include <stdexcept>
+#include <string>
+#include <thread>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+struct WindowOptions {
+    std::string scenario;
+    std::vector<std::string> set, keys, over;
+    std::string turns = "1/8 turn..6 turns";
+    unsigned threads = 0;
+};
+
+/// "a..b"
+std::pair<std::string, std::string> ends_of(const std::string& option, const std::string& text) {
+    const auto dots = text.find("..");
+    if (dots == std::string::npos)
+        throw std::runtime_error(fmt::format("{} {}: write a range, low..high", option, text));
+    return {text.substr(0, dots), text.substr(dots + 2)};
+}
+
+int run_window(const WindowOptions& options) {
+    WindowQuestion question;
+    question.scenario = options.scenario;
+    for (const auto& text : options.set)
+        question.set.push_back({text});
+    const auto scenario = scenarios::read_scenario(question.scenario, question.set);
+    question.needles = options.keys;
+    if (question.needles.empty())
+        for (const auto* needle : {"opening_control", "closing_control"})
+            question.needles.push_back(scenario.stages.front().name + "." + needle);
+    const auto [fewest, most] = ends_of("--turns", options.turns);
+    question.fewest = scenarios::parse_quantity(fewest, scenarios::Dimension::turns);
+    question.most = scenarios::parse_quantity(most, scenarios::Dimension::turns);
+    if (!(question.fewest > 0 && question.most > question.fewest))
+        throw std::runtime_error(fmt::format("--turns {}: must rise from above 0", options.turns));
+    for (const auto& text : options.over) {
+        const auto equals = text.find('=');
+        if (equals == std::string::npos)
+            throw std::runtime_error(fmt::format("--over {}: write key=low..high", text));
+        auto [low, high] = ends_of("--over", text.substr(equals + 1));
+        question.over.push_back({text.substr(0, equals), std::move(low), std::move(high)});
+    }
+    constexpr std::size_t most_ranges = 4, most_needles = 3;
+    if (question.over.size() > most_ranges || question.needles.size() > most_needles)
+        throw std::runtime_error(
+            fmt::format("window: at most {} ranges and {} keys", most_ranges, most_needles));
+    question.threads =
+        options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
+
+    const auto window = find_turn_window(question);
+    fmt::print("{}\n", scenario.title);
+    if (!window.found)
+        fmt::print("\nNo setting from {:.3g} to {:.3g} turns keeps every limit. The nearest:\n",
+                   question.fewest, question.most);
+    else
+        fmt::print("\nRecommended:\n");
+    for (std::size_t i = 0; i < window.recommended.size(); ++i)
+        fmt::print("  {} {:.3g} turns\n", question.needles[i], window.recommended[i]);
+    fmt::print("\nNearest that it comes to each limit:\n");
+    for (const auto& margin : window.margins)
+        fmt::print("  {:<24} {:>4.0f} % left: {}\n", margin.limit, 100 * margin.fraction, margin.words);
+    if (window.found) {
+        fmt::print("\nWindow of each, the others as recommended:\n");
+        for (const auto& needle : window.needles) {
+            fmt::print("  {} {:.3g} to {:.3g} turns\n", needle.needle, needle.low, needle.high);
+            fmt::print("    fewer: {}\n", needle.below.empty() ? "not tried" : needle.below);
+            fmt::print("    more:  {}\n", needle.above.empty() ? "not tried" : needle.above);
+        }
+    } else {
+        fmt::print("  breaks first: {}\n", window.needles.front().below);
+    }
+    fmt::print("\n{} runs spent; a grid of {:.0f} % steps would take {}.\n\n{}", window.runs,
+               100 * (window_resolution - 1), window.grid_runs, caution_text());
+    return window.found ? exit_passed : exit_failed;
+}
+
+} // namespace
+
+void add_window(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<WindowOptions>();
+    auto* command =
+        program.add_subcommand("window", "find the needle turns that keep every limit of a scenario");
+    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    command->add_option("--key", options->keys, "key in turns to be found (default: both speed controls)")
+        ->take_all()
+        ->allow_extra_args(false);
+    command->add_option("--turns", options->turns, "range of turns to look in")->capture_default_str();
+    command
+        ->add_option(
+            "--over", options->over,
+            "range that the window must hold over: \"main.air_in_cover=0 mL..20 mL\"; may be repeated")
+        ->take_all()
+        ->allow_extra_args(false);
+    command->add_option("--set", options->set, "change a key of the scenario; may be repeated")
+        ->take_all()
+        ->allow_extra_args(false);
+    command->add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
+        ->check(CLI::Range(1u, 4096u));
+    command->callback([options, &action] { action = [options] { return run_window(*options); }; });
+}
+
+} // namespace needleturn
