@@ -174,7 +174,7 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         const std::size_t start = sample(events[i].at);
         const std::size_t end = last ? outlet.size() : sample(events[i + 1].at) + 1;
         if (end - start < 2)
-            break; // the recording ends before this event
+            continue; // the recording ends before this event, or the next one takes over within a sample
         const std::size_t ramp_end = std::min(sample(events[i].until), end - 2);
         const sim::EventWindow window{before, start, ramp_end, end};
         const auto pressure = sim::find_surge(outlet, interval, window, scenario.accept.settling_band);
