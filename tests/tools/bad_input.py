@@ -1,0 +1,159 @@
+"""Whatever is wrong with the input: one line on stderr that says what, exit code 2, and no file left behind."""
+
+import os
+import shutil
+import subprocess
+import unittest
+
+from program import BAD_INPUT, FAILED, PASSED, PROGRAM, SCENARIOS, ProgramTest
+
+DAY = SCENARIOS / "nursery-day.toml"
+NOBODY = 65534  # Debian's user without rights
+
+
+class BadInput(ProgramTest):
+    def files(self):
+        return sorted(self.folder.rglob("*"))
+
+    def refused(self, arguments, *words, program=PROGRAM):
+        before = self.files()
+        result = self.needleturn(*arguments, program=program)
+        self.assertEqual(result.returncode, BAD_INPUT, result.stdout + result.stderr)
+        self.assertEqual(result.stdout, "")
+        self.assertRegex(result.stderr, r"\A[^\n]+\n\Z")
+        for word in words:
+            self.assertIn(str(word), result.stderr)
+        self.assertEqual(self.files(), before)
+
+    def refused_file(self, path, *words):
+        self.refused(["run", path, "-o", "x.h5"], path, *words)
+
+    def as_nobody(self):
+        """The program in the hands of someone without rights; root's have no bounds."""
+        if os.geteuid() != 0:
+            return PROGRAM
+        prefix = ["setpriv", f"--reuid={NOBODY}", f"--regid={NOBODY}", "--clear-groups"]
+        program = self.folder / "program"
+        shutil.copy(PROGRAM, program)  # the build folder may be closed to others
+        self.folder.chmod(0o777)
+        if subprocess.run([*prefix, program, "--version"], capture_output=True).returncode != 0:
+            self.skipTest("root cannot give up its rights here")
+        return [*prefix, str(program)]
+
+    # ---- the scenario file
+
+    def test_a_missing_file_is_refused(self):
+        self.refused_file("night.toml", "no such file")
+
+    def test_a_folder_for_a_scenario_is_refused(self):
+        (self.folder / "night.toml").mkdir()
+        self.refused_file("night.toml", "is a folder")
+
+    def test_an_empty_file_is_refused(self):
+        (self.folder / "night.toml").touch()
+        self.refused_file("night.toml", "is empty")
+
+    def test_a_binary_file_is_refused(self):
+        shutil.copy(PROGRAM, self.folder / "night.toml")
+        self.refused_file("night.toml", "is not a text file")
+
+    def test_a_file_without_permission_is_refused(self):
+        program = self.as_nobody()
+        shutil.copy(DAY, self.folder / "night.toml")
+        (self.folder / "night.toml").chmod(0)
+        self.refused(["run", "night.toml", "-o", "x.h5"], "night.toml", "Permission denied", program=program)
+
+    def test_a_file_that_is_no_toml_is_refused_with_its_line(self):
+        (self.folder / "night.toml").write_text('title = "Night"\nsupply = {{\n')
+        self.refused_file("night.toml:2")
+
+    def test_an_unknown_key_is_refused_with_the_nearest_known_one(self):
+        wrong = self.edited("nursery-day.toml", "wrong.toml", ("opening_control", "openning_control"))
+        self.refused(["run", wrong, "-o", "x.h5"], f"{wrong}:", "openning_control", "nearest is opening_control")
+
+    def test_a_missing_unit_is_refused_with_file_line_key_and_value(self):
+        wrong = self.edited("nursery-day.toml", "wrong.toml", ('pressure = "7.5 bar"', 'pressure = "7.5"'))
+        line = wrong.read_text().splitlines().index('pressure = "7.5"') + 1
+        self.refused(["run", wrong, "-o", "x.h5"], f'{wrong}:{line}: supply.pressure = "7.5"', "unit")
+
+    def test_unknown_hardware_is_refused_with_the_nearest_known_one(self):
+        shutil.copytree(SCENARIOS / "hardware", self.folder / "hardware")
+        wrong = self.edited("nursery-day.toml", "wrong.toml", ("/DN65", "/DN66"))
+        self.refused(["run", wrong, "-o", "x.h5"], f"{wrong}:", "/DN66", "nearest is pilot-operated/DN65")
+
+    def test_one_wrong_scenario_stops_the_others_before_they_start(self):
+        self.refused(["run", DAY, "night.toml", "-o", "."], "night.toml", "no such file")
+
+    # ---- the command line
+
+    def test_a_wrong_set_is_refused(self):
+        for change, word in [
+            ("main.opening_control", "key=value"),
+            ("=3 turns", "key"),
+            ("man.opening_control=3 turns", "nearest is main"),
+            ("main.openning_control=3 turns", "nearest is opening_control"),
+            ("main.opening_control=3", "turns"),
+            ("main.opening_control=3 bar", "turns"),
+            ("main.opening_control=-3 turns", "0"),
+            ("demand.steps.9.to=1 L/s", "members 1 to"),
+        ]:
+            with self.subTest(change):
+                self.refused(["run", DAY, "-o", "x.h5", "--set", change], change, word)
+
+    def test_a_wrong_command_line_is_refused(self):
+        for arguments in [[], ["run"], ["rnu", DAY], ["run", DAY, "--sett", "run.duration=1 s"], ["run", DAY, "-o"]]:
+            with self.subTest(arguments):
+                self.refused(arguments, "--help")
+
+    # ---- where the results go
+
+    def test_a_folder_that_is_missing_is_refused(self):
+        self.refused(["run", DAY, "-o", "none/x.h5"], "none", "no such folder")
+        self.refused(["run", DAY, DAY, "-o", "none"], "none", "no such folder")
+
+    def test_a_folder_that_may_not_be_written_into_is_refused(self):
+        program = self.as_nobody()
+        (self.folder / "closed").mkdir(mode=0o555)
+        self.refused(["run", DAY, "-o", "closed/x.h5"], "closed", "no permission", program=program)
+
+    def test_results_do_not_replace_a_scenario(self):
+        mine = self.edited("nursery-day.toml", "mine.toml")
+        text = mine.read_text()
+        self.refused(["run", DAY, "-o", mine], mine, ".h5")
+        self.assertEqual(mine.read_text(), text)
+
+    def test_two_scenarios_that_would_write_one_file_are_refused(self):
+        self.edited("nursery-day.toml", "a/day.toml")
+        self.edited("nursery-night.toml", "b/day.toml")
+        self.refused(["run", "a/day.toml", "b/day.toml", "-o", "."], "day.h5", "two scenarios")
+
+    def test_a_full_disk_is_named_and_keeps_nothing(self):
+        root_of_its_own = [] if os.geteuid() == 0 else ["--map-root-user"]
+        # The disk is the program's alone and gone with it, so what is left on it is printed from within.
+        script = 'mount -t tmpfs -o size=64k disk disk || exit 99; "$@"; code=$?; ls -A disk; exit $code'
+        on_small_disk = ["unshare", "--mount", *root_of_its_own, "sh", "-c", script, "sh", PROGRAM]
+        (self.folder / "disk").mkdir()
+        result = self.needleturn("run", DAY, "-o", "disk/x.h5", program=on_small_disk)
+        if result.returncode not in (PASSED, FAILED, BAD_INPUT):
+            self.skipTest("a small disk cannot be mounted here: " + result.stderr)
+        self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+        self.assertRegex(result.stderr, r"\A[^\n]*disk/x.h5: cannot be written: the disk is full\n\Z")
+
+    def test_a_file_that_cannot_be_written_costs_its_own_scenario_only(self):
+        (self.folder / "nursery-day.h5").mkdir()
+        result = self.needleturn("run", DAY, SCENARIOS / "nursery-bled.toml", "-o", ".")
+        self.assertEqual(result.returncode, BAD_INPUT)
+        self.assertRegex(result.stderr, r"\A[^\n]*nursery-day.h5: cannot be written: it is a folder\n\Z")
+        self.assertTrue((self.folder / "nursery-bled.h5").is_file())
+
+    # ---- and what is allowed
+
+    def test_a_folder_for_one_scenario_takes_its_file(self):
+        (self.folder / "results").mkdir()
+        result = self.needleturn("run", DAY, "-o", "results")
+        self.assertEqual(result.returncode, PASSED, result.stderr)
+        self.assertEqual(os.listdir(self.folder / "results"), ["nursery-day.h5"])
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -1,0 +1,88 @@
+"""Every committed scenario runs; the demo says the words it is there for; README and tools/demo tell the truth about it."""
+
+import re
+import unittest
+
+from program import FAILED, PASSED, SCENARIOS, SOURCE, ProgramTest
+
+COMMITTED = sorted(SCENARIOS.glob("*.toml"))
+STEMS = sorted(path.stem for path in COMMITTED)
+
+
+class DemoScenarios(ProgramTest):
+    def verdict(self, scenario, *options):
+        result = self.needleturn("run", SCENARIOS / f"{scenario}.toml", "-o", "x.h5", *options)
+        self.assertEqual(result.stderr, "")
+        return result.returncode, result.stdout
+
+    def test_every_committed_scenario_runs_and_those_that_fail_are_announced(self):
+        announced = set(re.findall(r"^  (nursery\S+) .*; ", (SOURCE / "tools/demo").read_text(), re.MULTILINE))
+        self.assertTrue(announced)
+        result = self.needleturn("run", *COMMITTED, "-o", ".")
+        self.assertEqual((result.returncode, result.stderr), (FAILED, ""))
+        self.assertEqual(sorted(path.stem for path in self.folder.glob("*.h5")), STEMS)
+        titles = {re.search(r'^title = "(.*)"', path.read_text(), re.MULTILINE)[1]: path.stem for path in COMMITTED}
+        failed, current = set(), None
+        for line in result.stdout.splitlines():
+            current = titles.get(line, current)
+            if line.startswith("FAIL"):
+                failed.add(current)
+        self.assertEqual(failed, announced)
+
+    def test_the_nursery_passes_by_day(self):
+        code, printed = self.verdict("nursery-day")
+        self.assertEqual(code, PASSED)
+        self.assertIn("PASS: every stated limit is kept", printed)
+        self.assertNotIn("HUNTS", printed)
+
+    def test_the_nursery_hunts_by_night(self):
+        code, printed = self.verdict("nursery-night")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(printed, r"0\.80 L/s .* HUNTS [0-9.]+ bar peak to peak at [0-9.]+ Hz")
+        self.assertRegex(printed, r"hunts [0-9.]+ bar, limit 0\.20 bar")
+        self.assertIn("FAIL: 1 of 2 events break a limit", printed)
+
+    def test_a_pinched_opening_control_calms_the_night(self):
+        self.assertEqual(self.verdict("nursery-night-pinched")[0], PASSED)
+
+    def test_the_pinched_night_is_the_night_with_one_key_changed(self):
+        def body(printed):  # between the title and the line of the file
+            return re.sub(r"\A.*\n.*\n|  x\.h5:.*", "", printed)
+
+        code, printed = self.verdict("nursery-night", "--set", "main.opening_control=1/2 turn")
+        self.assertEqual(code, PASSED)
+        self.assertEqual(body(printed), body(self.verdict("nursery-night-pinched")[1]))
+
+    def test_trapped_air_makes_a_valve_hunt_that_passes_when_bled(self):
+        self.assertEqual(self.verdict("nursery-bled")[0], PASSED)
+        code, printed = self.verdict("nursery-air")
+        self.assertEqual(code, FAILED)
+        self.assertIn("HUNTS", printed)
+
+    def test_slow_closing_fails_by_surge_and_open_closing_passes(self):
+        self.assertEqual(self.verdict("nursery-stop")[0], PASSED)
+        code, printed = self.verdict("nursery-stop-slow-closing")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(printed, r"highest outlet pressure [0-9.]+ bar, limit 6\.00 bar")
+
+    def test_the_readme_shows_what_the_program_prints(self):
+        shown = re.search(
+            r"needleturn run scenarios/(\S+)\.toml .*\n(?:.*\n)+?<!-- output.*-->\n((?:    .*\n|\n)+)",
+            (SOURCE / "README.md").read_text(),
+        )
+        self.assertIsNotNone(shown)
+        claims = [line.split() for line in shown[2].strip().splitlines()]
+        printed = [line.split() for line in self.verdict(shown[1])[1].splitlines()]
+        self.assertEqual(len(claims[-1]), 8)  # FAIL: 1 of 2 events break a limit
+        for claim, line in zip(claims, printed):
+            self.assertEqual(len(claim), len(line), (claim, line))
+            for said, is_so in zip(claim, line):
+                try:
+                    # For reading, not for checking: the last digit may move with the numerics.
+                    self.assertAlmostEqual(float(said), float(is_so), delta=0.05 * abs(float(is_so)) + 0.01)
+                except ValueError:
+                    self.assertEqual(said, is_so)
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -1,0 +1,50 @@
+"""The program as a shell sees it: arguments in; exit code, two streams and files out."""
+
+import os
+import pathlib
+import subprocess
+import tempfile
+import unittest
+
+PROGRAM = os.environ["NEEDLETURN_PROGRAM"]
+SOURCE = pathlib.Path(os.environ["NEEDLETURN_SOURCE_DIR"])
+SCENARIOS = SOURCE / "scenarios"
+
+# tools/exit_code.h
+PASSED, FAILED, BAD_INPUT, INCOMPLETE = range(4)
+
+
+class ProgramTest(unittest.TestCase):
+    """Each test has a folder of its own and runs the program in it."""
+
+    def setUp(self):
+        scratch = tempfile.TemporaryDirectory(prefix="needleturn-")
+        self.addCleanup(scratch.cleanup)
+        self.folder = pathlib.Path(scratch.name)
+
+    def needleturn(self, *arguments, program=PROGRAM):
+        return subprocess.run(
+            [*([program] if isinstance(program, str) else program), *map(str, arguments)],
+            cwd=self.folder,
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+        )
+
+    def run_scenario(self, scenario, output, *options):
+        """Runs to the end, whatever the verdict; the path of the results file."""
+        result = self.needleturn("run", scenario, "-o", output, *options)
+        self.assertIn(result.returncode, (PASSED, FAILED), result.stderr)
+        self.assertEqual(result.stderr, "")
+        return self.folder / output
+
+    def edited(self, scenario, name, *replacements):
+        """A copy of a committed scenario, changed, in the test's folder."""
+        text = (SCENARIOS / scenario).read_text()
+        for old, new in replacements:
+            self.assertIn(old, text)
+            text = text.replace(old, new)
+        path = self.folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+        return path

@@ -1,0 +1,94 @@
+"""What a run stores: the same bits every time, the same physics in any unit, a scenario that reproduces the file, and a file
+that other people's programs open."""
+
+import re
+import unittest
+
+import h5py
+import numpy
+import xarray
+
+from program import SCENARIOS, ProgramTest
+
+# SI values of the units: the international pound (0.453 592 37 kg), foot (0.3048 m) and standard gravity make the psi,
+# 231 cubic inches the US gallon: NIST SP 811 (2008), appendix B.
+PSI = 0.45359237 * 9.80665 / 0.0254**2
+GALLON = 231 * 0.0254**3
+TWINS = {  # of units: name, SI factor, SI factor of the first
+    "bar": ("psi", PSI, 1e5),
+    "L/s": ("gpm", GALLON / 60, 1e-3),
+    "m": ("ft", 0.3048, 1.0),
+    "mm": ("in", 0.0254, 1e-3),
+}
+
+
+def in_us_units(text):
+    """The scenario with every bar, L/s, m and mm in psi, gpm, ft and in."""
+
+    def twin(match):
+        name, factor, factor_before = TWINS[match[2]]
+        return f'"{float(match[1]) * factor_before / factor!r} {name}"'
+
+    return re.sub(r'"([0-9.]+) (bar|L/s|m|mm)"', twin, text)
+
+
+def signals_of(path):
+    with h5py.File(path) as file:
+        return {
+            name: (signal[:], signal.attrs["typical"]) for name, signal in file["signals"].items() if name != "time"
+        }
+
+
+class Results(ProgramTest):
+    def test_the_same_scenario_twice_gives_the_same_file_to_the_bit(self):
+        for scenario in ("nursery-day", "nursery-night"):
+            with self.subTest(scenario):
+                once = self.run_scenario(SCENARIOS / f"{scenario}.toml", "once.h5")
+                again = self.run_scenario(SCENARIOS / f"{scenario}.toml", "again.h5")
+                self.assertEqual(once.read_bytes(), again.read_bytes())
+
+    def test_the_stored_scenario_run_again_gives_the_same_file_to_the_bit(self):
+        for scenario in ("nursery-bled", "nursery-night", "laundry-commissioning"):
+            with self.subTest(scenario):
+                # An override, so that the stored text is seen to hold what was run, not what was read.
+                first = self.run_scenario(
+                    SCENARIOS / f"{scenario}.toml", "first.h5", "--set", "main.closing_control=5 turns"
+                )
+                with h5py.File(first) as file:
+                    (self.folder / "stored.toml").write_text(file.attrs["scenario"])
+                again = self.run_scenario("stored.toml", "again.h5")
+                self.assertEqual(first.read_bytes(), again.read_bytes())
+
+    def test_a_scenario_in_psi_and_gpm_gives_the_signals_of_its_twin_in_bar_and_litres(self):
+        for scenario in ("nursery-day", "nursery-bled"):
+            with self.subTest(scenario):
+                text = (SCENARIOS / f"{scenario}.toml").read_text()
+                (self.folder / "us.toml").write_text(in_us_units(text))
+                self.assertNotIn("bar", re.sub("#.*|mL/bar", "", in_us_units(text)))
+                si = signals_of(self.run_scenario(SCENARIOS / f"{scenario}.toml", "si.h5"))
+                us = signals_of(self.run_scenario("us.toml", "us.h5"))
+                self.assertEqual(list(si), list(us))
+                for name, (values, typical) in si.items():
+                    error = numpy.abs(values - us[name][0]).max() / typical
+                    # An input rounded otherwise is off by 1e-16; the stiff sensing line makes 4e-11 of that (measured).
+                    self.assertLess(error, 1e-9, name)
+
+    def test_xarray_opens_a_results_file(self):
+        path = self.run_scenario(SCENARIOS / "nursery-day.toml", "day.h5")
+        for engine in ("h5netcdf", "netcdf4"):
+            with self.subTest(engine):
+                with xarray.open_dataset(path, engine=engine, group="signals") as signals:
+                    self.assertEqual(signals.sizes["time"], 50001)  # 50 s at 1 ms, both ends
+                    self.assertEqual(signals["outlet.pressure"].dims, ("time",))
+                    self.assertEqual(signals["outlet.pressure"].attrs["units"], "Pa")
+                    highest = float(signals["outlet.pressure"].max())
+                    # What the verdict is made of: the valve at 4 to 5 bar (nursery-day.toml).
+                    self.assertTrue(4e5 < highest < 5e5, highest)
+                with xarray.open_dataset(path, engine=engine, group="verdict") as verdict:
+                    self.assertEqual(verdict.sizes["event"], 4)  # the start and three steps
+                    self.assertEqual(float(verdict["highest"].max()), highest)
+                    self.assertEqual(set(verdict["broken"].values), {""})
+
+
+if __name__ == "__main__":
+    unittest.main()
