@@ -1,7 +1,7 @@
 /// Pipe: a water column in equal cells.
 ///
 /// From `fewest_upwind` cells on, waves are resolved: pressure and flow of each cell, joined by models/upwind.h, and a
-/// tenth of the end cells' volume as storage at the ends. With fewer, and in a rigid pipe, the column is staggered:
+/// small part of the end cells' volume as storage at the ends. With fewer, and in a rigid pipe, the column is staggered:
 /// flows in the cells, pressures at storages between them, half a cell's volume at each end. The staggered column is
 /// the best there is for a few cells and damps nothing; at a front it rings.
 ///

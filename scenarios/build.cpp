@@ -8,8 +8,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <optional>
+#include <string>
 #include <utility>
 #include <vector>
 
@@ -32,7 +34,8 @@ class Builder {
 
     models::Storage storage(double per_pascal, double modulus) const { return {per_pascal, modulus, trace_}; }
 
-    models::Pipe pipe(const Pipe& from) const {
+    /// `flow` (m3/s) runs in it at the start; `fastest` (s) is the shortest change of the scenario.
+    models::Pipe pipe(const Pipe& from, double flow, double fastest) const {
         models::Pipe pipe;
         pipe.length = from.length;
         pipe.bore = from.bore;
@@ -41,14 +44,15 @@ class Builder {
         pipe.roughness = from.roughness;
         pipe.friction_factor = from.friction_factor.value_or(0);
         pipe.rise = from.rise;
-        const models::PipeWall wall{from.bore, from.wall.value_or(1), from.modulus, 0};
+        const models::PipeWall wall{from.bore, from.wall.value_or(1), from.modulus, from.poisson_ratio};
+        const double factor = models::thick_wall_factor(wall, restraint(from.held));
         pipe.wave_speed =
             models::wave_speed(water_.bulk_modulus, water_.density,
-                               from.wall ? models::wall_term(water_.bulk_modulus, wall, 1.0) : 0.0);
-        constexpr double cell = 10; // m
-        constexpr double most = 32;
-        pipe.cells = from.cells.value_or(
-            static_cast<std::size_t>(std::clamp(std::ceil(from.length / cell), 1.0, most)));
+                               from.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
+        pipe.cells = from.cells.value_or(cells_for(pipe.length / pipe.wave_speed, fastest));
+        if (from.friction == Pipe::Friction::unsteady)
+            pipe.memory = models::friction_memory(
+                models::FrictionFit::six, flow / pipe.area() * pipe.bore * pipe.density / pipe.viscosity);
         return pipe;
     }
 
@@ -103,13 +107,60 @@ class Builder {
         return stage;
     }
 
-    models::AirPocket air_pocket(const TrappedAir& air, double pressure_at_start, models::PointId at,
-                                 double bore) const {
-        constexpr double opening = 0.25; // of the pipe's area
-        const double area = opening * std::numbers::pi / 4 * bore * bore;
-        return {"air_pocket", at,
+    models::AirPocket air_pocket(std::string name, const TrappedAir& air, double pressure_at_start,
+                                 models::PointId at, double bore) const {
+        return {std::move(name), at,
                 models::free_air_of(air.volume, air.at.value_or(pressure_at_start), air_index), air_index,
-                capacity(models::orifice_capacity(sharp_edge_discharge, area))};
+                branch_opening(bore)};
+    }
+
+    models::AirPocket vessel(std::string name, const Vessel& from, models::PointId at, double bore) const {
+        return {std::move(name),
+                at,
+                models::free_air_of(from.volume, from.precharge, air_index),
+                air_index,
+                branch_opening(bore),
+                from.volume};
+    }
+
+    /// A swing check as wide as the pipe: two and a half velocity heads (common practice, no source).
+    models::SourceCheck source_check(models::PointId at, const models::Pipe& pipe) const {
+        constexpr double loss = 2.5;
+        return {at, pipe.area() * std::sqrt(2 / (loss * water_.density))};
+    }
+
+    /// Opening to what stands beside a pipe: a quarter of its area, sharp-edged.
+    double branch_opening(double bore) const {
+        constexpr double opening = 0.25;
+        const double area = opening * std::numbers::pi / 4 * bore * bore;
+        return capacity(models::orifice_capacity(sharp_edge_discharge, area));
+    }
+
+    static models::Restraint restraint(Pipe::Held held) {
+        switch (held) {
+        case Pipe::Held::at_one_end:
+            return models::Restraint::anchored_upstream;
+        case Pipe::Held::throughout:
+            return models::Restraint::anchored_throughout;
+        case Pipe::Held::free:
+            break;
+        }
+        return models::Restraint::expansion_joints;
+    }
+
+    /// Cells for a pipe that a wave crosses in `transit` s, with `fastest` s the shortest change in the run.
+    ///
+    /// Hunting and its overtones up to 10 Hz are to lose less than 1e-3 of damping ratio to the scheme: 27 f L/a cells;
+    /// the front of a change is to spread over ten cells: 10 L/(a t). A pipe that asks for fewer than four is short
+    /// against both and is lumped; else it gets 8 to 64.
+    static std::size_t cells_for(double transit, double fastest) {
+        constexpr double hunting = 10;     // Hz
+        constexpr double quickest = 10e-3; // s: no valve of this size shuts faster; a jump counts as this
+        const double wanted =
+            std::ceil(std::max(27 * hunting * transit, 10 * transit / std::max(fastest, quickest)));
+        if (wanted < static_cast<double>(models::Pipe::fewest_upwind))
+            return static_cast<std::size_t>(std::max(wanted, 1.0));
+        return static_cast<std::size_t>(std::clamp(wanted, 8.0, 64.0));
     }
 
     static constexpr double sharp_edge_discharge = 0.62; ///< thin, ISO 5167-2
@@ -192,6 +243,164 @@ Schedule adjusted(double start, const Scenario& scenario, std::size_t stage, Adj
     return result;
 }
 
+/// The shortest time that any change of pressure or flow takes, s; infinity if nothing changes.
+double fastest_change(const Scenario& scenario) {
+    double fastest = std::numeric_limits<double>::infinity();
+    const auto look = [&](const std::vector<Step>& steps) {
+        for (const auto& step : steps)
+            fastest = std::min(fastest, step.over);
+    };
+    look(scenario.supply.steps);
+    look(scenario.demand.steps);
+    for (const auto& consumer : scenario.supply.consumers)
+        look(consumer.demand.steps);
+    for (const auto& branch : scenario.downstream.branches)
+        look(branch.demand.steps);
+    return fastest;
+}
+
+/// Lays the line, pipe by pipe from the source on.
+class LineLayer {
+  public:
+    LineLayer(const Builder& builder, const models::Water& water, const Scenario& scenario,
+              Installation& result)
+        : builder_{builder},
+          water_{water},
+          scenario_{scenario},
+          parts_{result.parts},
+          drives_{result.drives},
+          fastest_{fastest_change(scenario)} {}
+
+    void lay() {
+        const auto& supply = scenario_.supply;
+        const auto& downstream = scenario_.downstream;
+        double flow = scenario_.demand.start;
+        for (const auto& branch : downstream.branches)
+            flow += branch.demand.start;
+        double supplied = flow;
+        for (const auto& consumer : supply.consumers)
+            supplied += consumer.demand.start;
+
+        parts_.points = {{"inlet", {}}, {"outlet", {}}, {"far_end", {}}};
+        parts_.inlet = inlet;
+        parts_.outlet = outlet;
+        drives_.push_back(schedule(supply.pressure, supply.steps, [](double pressure) { return pressure; }));
+        lay_supply(supplied);
+        const auto header = lay_downstream(flow);
+        parts_.points[inlet].storage = storage(supply.storage, parts_.pipes[supply_pipe_].pipe);
+        parts_.points[outlet].storage = storage(downstream.storage, parts_.pipes[downstream_pipe_].pipe);
+        parts_.points[far_end].storage = storage(downstream.far_end_storage, header);
+
+        const double set = scenario_.stages.front().set_pressure;
+        const auto& before = supply_near_end_;
+        add_vessels("supply_vessel", supply.vessels, before.value_or(inlet), inlet, supply.pipe.bore);
+        add_demand("demand", scenario_.demand, far_end);
+        for (const auto& consumer : supply.consumers)
+            add_demand(consumer.name, consumer.demand, inlet);
+        if (downstream.air_pocket.volume > 0)
+            parts_.air_pockets.push_back(
+                builder_.air_pocket("air_pocket", downstream.air_pocket, set, far_end, header.bore));
+        add_vessels("vessel", downstream.vessels, outlet, far_end, downstream.pipe.bore);
+        for (const auto& branch : downstream.branches)
+            lay_branch(branch, set);
+    }
+
+  private:
+    static constexpr models::PointId inlet = 0, outlet = 1, far_end = 2;
+
+    models::Storage storage(double stated, const models::Pipe& beside) const {
+        return builder_.storage(stated, water_.density * beside.wave_speed * beside.wave_speed);
+    }
+
+    models::PointId add_point(std::string name, double stated, const models::Pipe& beside) {
+        parts_.points.push_back({std::move(name), storage(stated, beside)});
+        return parts_.points.size() - 1;
+    }
+
+    models::Pipe pipe(const Pipe& from, double flow) const { return builder_.pipe(from, flow, fastest_); }
+
+    void lay_supply(double flow) {
+        const auto& supply = scenario_.supply;
+        std::optional<models::PointId> from;
+        const auto begin = [&](const models::Pipe& first) {
+            if (supply.backflow == Supply::Backflow::stopped) {
+                from = add_point("pump", 0, first);
+                parts_.source_check = builder_.source_check(*from, first);
+            }
+        };
+        for (std::size_t i = 0; i < supply.pipes_before.size(); ++i) {
+            const auto laid = pipe(supply.pipes_before[i], flow);
+            if (i == 0)
+                begin(laid);
+            const auto number = std::to_string(i + 1);
+            const auto to = add_point("supply_joint_" + number, 0, laid);
+            parts_.pipes.push_back({"supply_pipe_" + number, laid, from, to});
+            from = to;
+        }
+        const auto last = pipe(supply.pipe, flow);
+        if (supply.pipes_before.empty())
+            begin(last);
+        supply_near_end_ = from;
+        supply_pipe_ = parts_.pipes.size();
+        parts_.pipes.push_back({"supply_pipe", last, from, inlet});
+    }
+
+    /// The pipe that ends at the far end.
+    models::Pipe lay_downstream(double flow) {
+        const auto& downstream = scenario_.downstream;
+        auto laid = pipe(downstream.pipe, flow);
+        downstream_pipe_ = parts_.pipes.size();
+        models::PointId from = outlet;
+        std::string name = "downstream_pipe";
+        for (std::size_t i = 0; i < downstream.pipes_after.size(); ++i) {
+            const auto number = std::to_string(i + 1);
+            const auto to = add_point("downstream_joint_" + number, 0, laid);
+            parts_.pipes.push_back({name, laid, from, to});
+            from = to;
+            name = "downstream_pipe_" + std::to_string(i + 2);
+            laid = pipe(downstream.pipes_after[i], flow);
+        }
+        parts_.pipes.push_back({name, laid, from, far_end});
+        return laid;
+    }
+
+    void lay_branch(const Branch& branch, double set) {
+        const auto laid = pipe(branch.pipe, branch.demand.start);
+        const auto end = add_point(branch.name, branch.far_end_storage, laid);
+        parts_.pipes.push_back({branch.name + "_pipe", laid, far_end, end});
+        add_demand(branch.name, branch.demand, end);
+        if (branch.air_pocket.volume > 0)
+            parts_.air_pockets.push_back(
+                builder_.air_pocket(branch.name + "_air_pocket", branch.air_pocket, set, end, laid.bore));
+        add_vessels(branch.name + "_vessel", branch.vessels, far_end, end, laid.bore);
+    }
+
+    void add_demand(const std::string& name, const Demand& demand, models::PointId at) {
+        const bool draws = demand.kind == Demand::Kind::draw;
+        parts_.demands.push_back({name, at, draws});
+        drives_.push_back(schedule(demand.start, demand.steps, [&](double flow) {
+            return draws ? flow : models::Outlet::capacity_for(flow, demand.at_pressure);
+        }));
+    }
+
+    void add_vessels(const std::string& name, const std::vector<Vessel>& vessels, models::PointId near_end,
+                     models::PointId far, double bore) {
+        for (std::size_t i = 0; i < vessels.size(); ++i)
+            parts_.air_pockets.push_back(
+                builder_.vessel(vessels.size() == 1 ? name : name + "_" + std::to_string(i + 1), vessels[i],
+                                vessels[i].at == Vessel::At::near_end ? near_end : far, bore));
+    }
+
+    const Builder& builder_;
+    const models::Water& water_;
+    const Scenario& scenario_;
+    models::StationParts& parts_;
+    std::vector<Schedule>& drives_;
+    double fastest_;
+    std::optional<models::PointId> supply_near_end_;
+    std::size_t supply_pipe_ = 0, downstream_pipe_ = 0;
+};
+
 } // namespace
 
 Installation build(const Scenario& scenario) {
@@ -203,37 +412,14 @@ Installation build(const Scenario& scenario) {
     Installation result;
     auto& parts = result.parts;
     parts.trace = builder.trace();
-    const auto supply_pipe = builder.pipe(scenario.supply.pipe);
-    const auto downstream_pipe = builder.pipe(scenario.downstream.pipe);
-    const auto point = [&](const char* name, double stated, const models::Pipe& beside) {
-        return models::Point{name,
-                             builder.storage(stated, water.density * beside.wave_speed * beside.wave_speed)};
-    };
-    constexpr models::PointId inlet = 0, outlet = 1, far_end = 2;
-    parts.points = {point("inlet", scenario.supply.storage, supply_pipe),
-                    point("outlet", scenario.downstream.storage, downstream_pipe),
-                    point("far_end", scenario.downstream.far_end_storage, downstream_pipe)};
-    parts.inlet = inlet;
-    parts.outlet = outlet;
-    parts.pipes = {{"supply_pipe", supply_pipe, std::nullopt, inlet},
-                   {"downstream_pipe", downstream_pipe, outlet, far_end}};
+    LineLayer(builder, water, scenario, result).lay();
     for (const auto& stage : scenario.stages) {
         if (const auto* pilot_operated = stage.pilot_operated())
             parts.stages.push_back(builder.stage(stage, *pilot_operated));
         else
             parts.direct_stages.push_back(builder.stage(stage, *stage.direct_acting()));
     }
-    parts.demands = {{"demand", far_end, scenario.demand.kind == Demand::Kind::draw}};
-    if (scenario.downstream.air_pocket.volume > 0)
-        parts.air_pockets = {
-            builder.air_pocket(scenario.downstream.air_pocket, set, far_end, scenario.downstream.pipe.bore)};
 
-    result.drives.push_back(
-        schedule(scenario.supply.pressure, scenario.supply.steps, [](double pressure) { return pressure; }));
-    result.drives.push_back(schedule(scenario.demand.start, scenario.demand.steps, [&](double flow) {
-        return parts.demands.front().draws ? flow
-                                           : models::Outlet::capacity_for(flow, scenario.demand.at_pressure);
-    }));
     const auto drive_stage = [&](std::size_t i) {
         const auto& stage = scenario.stages[i];
         using What = Adjustment::What;

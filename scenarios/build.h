@@ -17,9 +17,10 @@ struct Installation {
 
 /// Parts, water properties and schedules of a scenario as read by read_scenario.
 ///
-/// Choices made here: capacities are corrected for the density of the water; pipe walls are held along their axis by
-/// expansion joints (Korteweg's factor 1); a pipe that names no cells gets one per 10 m, 32 at most; an air pocket
-/// stands behind an opening of a quarter of the pipe's area.
+/// Choices made here: capacities are corrected for the density of the water; a wall's restraint factor is that
+/// of a wall of any thickness; a pipe that names no cells gets as many as the fastest change and the wave speed ask for
+/// (8 to 64, fewer for a pipe that is short against both); unsteady friction is of the flow at the start; an air pocket
+/// or a vessel stands behind an opening of a quarter of the pipe's area.
 Installation build(const Scenario& scenario);
 
 } // namespace needleturn::scenarios

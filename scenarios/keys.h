@@ -203,16 +203,41 @@ template <class On> void visit_keys(On& on, Hardware& hardware) {
 
 template <class On> void visit_keys(On& on, Pipe& pipe) {
     on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
-    on.required("bore", pipe.bore, Dimension::length, Range{0, 5, Range::Low::excluded});
+    Words<std::string> kinds;
+    for (const auto& kind : pipe_kinds())
+        kinds.emplace_back(kind.name, kind.name);
+    on.choice("kind", pipe.kind, kinds);
+    const auto kind = std::find_if(pipe_kinds().begin(), pipe_kinds().end(),
+                                   [&](const auto& k) { return k.name == pipe.kind; });
+    constexpr Range bore{0, 5, Range::Low::excluded};
+    if (kind == pipe_kinds().end()) {
+        on.required("bore", pipe.bore, Dimension::length, bore);
+    } else {
+        on.optional("bore", pipe.bore, Dimension::length, bore, kind->bore);
+        pipe.wall = pipe.wall.value_or(kind->wall);
+        pipe.material = kind->material;
+    }
     on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
     Words<std::string> names;
     for (const auto& material : materials())
         names.emplace_back(material.name, material.name);
-    on.choice("material", pipe.material, names);
+    std::string none;
+    if (kind == pipe_kinds().end())
+        on.choice("material", pipe.material, names);
+    else
+        on.refuse("material", none, "the kind of pipe says it");
     const auto& material = *std::find_if(materials().begin(), materials().end(),
                                          [&](const auto& m) { return m.name == pipe.material; });
     on.optional("modulus", pipe.modulus, Dimension::modulus, positive, material.modulus);
     on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
+    on.optional("poisson_ratio", pipe.poisson_ratio, Dimension::ratio, Range{0, 0.5}, material.poisson_ratio);
+    on.choice("held", pipe.held,
+              Words<Pipe::Held>{{"free", Pipe::Held::free},
+                                {"at-one-end", Pipe::Held::at_one_end},
+                                {"throughout", Pipe::Held::throughout}});
+    on.choice(
+        "friction", pipe.friction,
+        Words<Pipe::Friction>{{"steady", Pipe::Friction::steady}, {"unsteady", Pipe::Friction::unsteady}});
     on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
                 Range{0, 0.2, Range::Low::excluded});
     on.optional("rise", pipe.rise, Dimension::length, Range{-1000, 1000});
@@ -310,20 +335,6 @@ template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure)
     on.optional("cock", stage.cock, Dimension::ratio, Range{0, 1});
 }
 
-template <class On> void visit_keys(On& on, Supply& supply, double duration) {
-    on.required("pressure", supply.pressure, Dimension::pressure, any_pressure);
-    visit_steps(on, supply.steps, Dimension::pressure, any_pressure, duration);
-    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
-    on.optional("storage", supply.storage, Dimension::storage, not_negative);
-}
-
-template <class On> void visit_keys(On& on, Downstream& downstream) {
-    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, downstream.pipe); });
-    on.optional("storage", downstream.storage, Dimension::storage, not_negative);
-    on.optional("far_end_storage", downstream.far_end_storage, Dimension::storage, not_negative);
-    visit_air(on, "air_pocket", downstream.air_pocket);
-}
-
 template <class On> void visit_keys(On& on, Demand& demand, double set_pressure, double duration) {
     on.choice("kind", demand.kind,
               Words<Demand::Kind>{{"outlet", Demand::Kind::outlet}, {"draw", Demand::Kind::draw}});
@@ -333,6 +344,78 @@ template <class On> void visit_keys(On& on, Demand& demand, double set_pressure,
     else
         on.refuse("at_pressure", demand.at_pressure, "a draw has the same flow at every pressure");
     visit_steps(on, demand.steps, Dimension::flow, any_flow, duration);
+}
+
+template <class On> void visit_pipes(On& on, std::string_view key, std::vector<Pipe>& pipes) {
+    on.list(key, Presence::optional, pipes, [](auto& in, Pipe& pipe, std::size_t) { visit_keys(in, pipe); });
+}
+
+template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
+    on.list("vessel", Presence::optional, vessels, [](auto& in, Vessel& vessel, std::size_t) {
+        in.required("volume", vessel.volume, Dimension::volume, positive);
+        in.required("precharge", vessel.precharge, Dimension::pressure, positive_pressure);
+        in.choice("at", vessel.at,
+                  Words<Vessel::At>{{"near-end", Vessel::At::near_end}, {"far-end", Vessel::At::far_end}});
+    });
+}
+
+/// A name that becomes part of the names of signals.
+template <class On> void check_name(On& on, const std::string& name) {
+    const auto allowed = [](char c) {
+        return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
+               || c == '_';
+    };
+    on.check(!name.empty() && std::all_of(name.begin(), name.end(), allowed), "name",
+             "letters, digits, - and _ are allowed");
+    for (const std::string_view part :
+         {"source", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
+        on.check(name != part, "name", "is taken: every line has a part of that name");
+}
+
+template <class On> void visit_keys(On& on, Supply& supply, double duration) {
+    on.required("pressure", supply.pressure, Dimension::pressure, any_pressure);
+    visit_steps(on, supply.steps, Dimension::pressure, any_pressure, duration);
+    on.choice("backflow", supply.backflow,
+              Words<Supply::Backflow>{{"passes", Supply::Backflow::passes},
+                                      {"stopped", Supply::Backflow::stopped}});
+    visit_pipes(on, "pipes_before", supply.pipes_before);
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
+    on.optional("storage", supply.storage, Dimension::storage, not_negative);
+    on.list("consumer", Presence::optional, supply.consumers,
+            [&](auto& in, Consumer& consumer, std::size_t i) {
+                in.optional("name", consumer.name);
+                check_name(in, consumer.name);
+                for (std::size_t j = 0; j < i; ++j)
+                    in.check(consumer.name != supply.consumers[j].name, "name",
+                             "is taken: an earlier consumer has it");
+                visit_keys(in, consumer.demand, supply.pressure, duration);
+            });
+    visit_vessels(on, supply.vessels);
+}
+
+template <class On>
+void visit_keys(On& on, Downstream& downstream, const Supply& supply, double set_pressure, double duration) {
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, downstream.pipe); });
+    visit_pipes(on, "pipes_after", downstream.pipes_after);
+    on.optional("storage", downstream.storage, Dimension::storage, not_negative);
+    on.optional("far_end_storage", downstream.far_end_storage, Dimension::storage, not_negative);
+    visit_air(on, "air_pocket", downstream.air_pocket);
+    visit_vessels(on, downstream.vessels);
+    on.list("branch", Presence::optional, downstream.branches, [&](auto& in, Branch& branch, std::size_t i) {
+        in.required("name", branch.name);
+        check_name(in, branch.name);
+        for (std::size_t j = 0; j < i; ++j)
+            in.check(branch.name != downstream.branches[j].name, "name",
+                     "is taken: an earlier branch has it");
+        for (const auto& consumer : supply.consumers)
+            in.check(branch.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
+        in.table("pipe", Presence::required, [&](auto& inside) { visit_keys(inside, branch.pipe); });
+        in.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
+        visit_air(in, "air_pocket", branch.air_pocket);
+        visit_vessels(in, branch.vessels);
+        in.table("demand", Presence::required,
+                 [&](auto& inside) { visit_keys(inside, branch.demand, set_pressure, duration); });
+    });
 }
 
 template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adjustments,
@@ -410,7 +493,9 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
                                                "adjust", "accept", "title", "question", "units"})
             in.check(stage.name != section, "name", "is taken: it names a section of the file");
     });
-    on.table("downstream", Presence::required, [&](auto& in) { visit_keys(in, scenario.downstream); });
+    on.table("downstream", Presence::required, [&](auto& in) {
+        visit_keys(in, scenario.downstream, scenario.supply, scenario.stages.front().set_pressure, duration);
+    });
     on.table("demand", Presence::required, [&](auto& in) {
         visit_keys(in, scenario.demand, scenario.stages.front().set_pressure, duration);
     });

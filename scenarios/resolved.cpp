@@ -59,6 +59,8 @@ class TomlWriter {
             return;
         if (depth_ == 0)
             text += fmt::format("\n[{}]\n", key);
+        if (inline_ && !text.empty())
+            text += ", ";
         text += inner.text;
     }
     template <class Write>

@@ -34,13 +34,28 @@ struct Water {
 
 /// A pipe between two pressure points.
 struct Pipe {
-    double length = 0;          ///< m, required, (0, 1e5]
-    double bore = 0;            ///< m, required, (0, 5]
-    std::optional<double> wall; ///< m, (0, 1]; absent: a rigid wall, waves as fast as in open water
+    /// How it is held along its axis; models::Restraint says what each does to the wave speed.
+    enum class Held {
+        free,       ///< "free": by expansion joints or loosely
+        at_one_end, ///< "at-one-end": the upstream one
+        throughout  ///< "throughout": in the ground, or clamped all along
+    };
+    enum class Friction {
+        steady,  ///< "steady": Darcy's, of the momentary flow
+        unsteady ///< "unsteady": with the shear that lags behind a change (models/unsteady_friction.h)
+    };
+    double length = 0; ///< m, required, (0, 1e5]
+    std::string kind;  ///< one of pipe_kinds(), "copper/22": sets bore, wall and material; default none
+    double bore = 0;   ///< m, (0, 5]; required unless `kind` says it
+    std::optional<double>
+        wall; ///< m, (0, 1]; absent: of the kind, or a rigid wall, waves as fast as in open water
     std::string material =
-        "steel";          ///< one of materials(): sets modulus and roughness where they are not given
-    double modulus = 0;   ///< Pa, Young's, of the wall, > 0; default: of the material
-    double roughness = 0; ///< m, of the inner wall, >= 0; default: of the material
+        "steel"; ///< one of materials(): sets modulus, Poisson's ratio and roughness where they are not given
+    double modulus = 0;                    ///< Pa, Young's, of the wall, > 0; default: of the material
+    double poisson_ratio = 0;              ///< [0, 0.5]; default: of the material
+    Held held = Held::free;                ///< default "free"
+    double roughness = 0;                  ///< m, of the inner wall, >= 0; default: of the material
+    Friction friction = Friction::steady;  ///< default "steady"
     std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
     double rise = 0; ///< m, of its downstream end above its upstream end, [-1000, 1000]; default 0
     std::optional<std::size_t> cells; ///< [1, 4096]; absent: as the model sees fit
@@ -53,18 +68,18 @@ struct Material {
     std::string name;
     double modulus = 0;   ///< Pa, Young's
     double roughness = 0; ///< m
+    double poisson_ratio = 0;
 };
 const std::vector<Material>& materials();
 
-/// A pressure source behind a pipe.
-struct Supply {
-    double pressure = 0;     ///< Pa, required, >= 0, static, at the source
-    std::vector<Step> steps; ///< of `pressure`; default none
-    Pipe pipe;               ///< required
-    double storage = 0;      ///< m3/Pa, >= 0, at the valve inlet, beyond the pipe's own; default 0
-
-    bool operator==(const Supply&) const = default;
+/// A pipe as bought, by its standard's designation.
+struct PipeKind {
+    std::string name;     ///< "copper/22"
+    double bore = 0;      ///< m
+    double wall = 0;      ///< m
+    std::string material; ///< one of materials()
 };
+const std::vector<PipeKind>& pipe_kinds();
 
 /// Air that should not be there. In the file "120 mL", or { volume = "120 mL", at = "5.6 bar" }.
 struct TrappedAir {
@@ -72,6 +87,16 @@ struct TrappedAir {
     std::optional<double> at; ///< Pa gauge at which it has that volume; absent: as it sits there at the start
 
     bool operator==(const TrappedAir&) const = default;
+};
+
+/// A bladder with gas in a vessel on the line. It holds water only above its precharge.
+struct Vessel {
+    enum class At { near_end, far_end };
+    double volume = 0;    ///< m3, of the vessel, > 0
+    double precharge = 0; ///< Pa, > 0, of the gas with the vessel empty of water
+    At at = At::far_end; ///< "near-end" or "far-end" of the pipe beside which it is listed; default "far-end"
+
+    bool operator==(const Vessel&) const = default;
 };
 
 /// A valve and how it is set up; several stand in parallel. [[stage]]
@@ -97,15 +122,6 @@ struct Stage {
     bool operator==(const Stage&) const = default;
 };
 
-struct Downstream {
-    Pipe pipe;                  ///< required
-    double storage = 0;         ///< m3/Pa, >= 0, at the valve outlet, beyond the pipe's own; default 0
-    double far_end_storage = 0; ///< m3/Pa, >= 0, where the demand draws; default 0
-    TrappedAir air_pocket;      ///< at the far end; default none
-
-    bool operator==(const Downstream&) const = default;
-};
-
 struct Demand {
     enum class Kind {
         outlet, ///< openings to the open air: the stated flow at the stated pressure, else with its square
@@ -119,6 +135,56 @@ struct Demand {
     std::vector<Step> steps; ///< of the flow, >= 0; default none
 
     bool operator==(const Demand&) const = default;
+};
+
+/// Another consumer on the inlet side of the valve. [[supply.consumer]]
+struct Consumer {
+    std::string name = "consumer"; ///< letters, digits, - and _
+    Demand demand; ///< its keys stand beside the name; at_pressure: default the supply's pressure
+
+    bool operator==(const Consumer&) const = default;
+};
+
+/// A pressure source behind a pipe.
+struct Supply {
+    enum class Backflow {
+        passes, ///< "passes": a reservoir or a large network
+        stopped ///< "stopped": a non-return valve, as behind a pump
+    };
+    double pressure = 0;                  ///< Pa, required, >= 0, static, at the source
+    std::vector<Step> steps;              ///< of `pressure`: a pump that trips falls to 0; default none
+    Backflow backflow = Backflow::passes; ///< default "passes"
+    std::vector<Pipe> pipes_before;       ///< in series from the source to `pipe`; default none
+    Pipe pipe;                            ///< required, to the valve
+    double storage = 0;              ///< m3/Pa, >= 0, at the valve inlet, beyond the pipe's own; default 0
+    std::vector<Consumer> consumers; ///< at the valve inlet; default none
+    std::vector<Vessel> vessels;     ///< [[supply.vessel]], at the ends of `pipe`; default none
+
+    bool operator==(const Supply&) const = default;
+};
+
+/// One of several outlets of the header at the far end of the downstream pipe. [[downstream.branch]]
+struct Branch {
+    std::string name;            ///< required, letters, digits, - and _
+    Pipe pipe;                   ///< required
+    double far_end_storage = 0;  ///< m3/Pa, >= 0; default 0
+    TrappedAir air_pocket;       ///< at its far end; default none
+    std::vector<Vessel> vessels; ///< [[downstream.branch.vessel]]; default none
+    Demand demand;               ///< required
+
+    bool operator==(const Branch&) const = default;
+};
+
+struct Downstream {
+    Pipe pipe;                     ///< required, from the valve
+    std::vector<Pipe> pipes_after; ///< in series from `pipe` to the far end; default none
+    double storage = 0;            ///< m3/Pa, >= 0, at the valve outlet, beyond the pipe's own; default 0
+    double far_end_storage = 0;    ///< m3/Pa, >= 0, where the demand draws; default 0
+    TrappedAir air_pocket;         ///< at the far end; default none
+    std::vector<Vessel> vessels;  ///< [[downstream.vessel]], at the valve outlet or the far end; default none
+    std::vector<Branch> branches; ///< from the far end on; default none
+
+    bool operator==(const Downstream&) const = default;
 };
 
 /// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock or

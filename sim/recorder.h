@@ -61,7 +61,8 @@ template <class S> class Recorder {
   private:
     void keep(const std::vector<Quantity>& all, const std::vector<std::string>& wanted) {
         for (std::size_t i = 0; i < all.size(); ++i)
-            if (wanted.empty() || std::find(wanted.begin(), wanted.end(), all[i].name) != wanted.end()) {
+            if (wanted.empty() ? all[i].kept == Kept::samples
+                               : std::find(wanted.begin(), wanted.end(), all[i].name) != wanted.end()) {
                 kept_.push_back(i);
                 recording_.quantities.push_back(all[i]);
             }

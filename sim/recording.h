@@ -39,7 +39,7 @@ struct Counts {
     std::size_t rates = 0;     ///< evaluations of the right-hand side
     std::size_t jacobians = 0; ///< and factorisations follow every attempt
     std::size_t factorisations = 0;
-    std::size_t restarts = 0;  ///< at breakpoints
+    std::size_t restarts = 0; ///< at breakpoints
 };
 
 /// How far the pressure went along one pipe.

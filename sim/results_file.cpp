@@ -26,6 +26,8 @@ namespace fs = std::filesystem;
 using namespace hdf5;
 
 constexpr const char* event_name = "event";
+constexpr const char* surge_row_name = "row";
+constexpr const char* distance_name = "distance";
 
 // ---- Writing
 
@@ -40,25 +42,26 @@ Object write_column(hid_t group, const Column& column) {
     return dataset;
 }
 
-Object write_numbers_of_events(hid_t group, std::size_t rows) {
+Object write_numbers_of_rows(hid_t group, const char* name, std::size_t rows) {
     std::vector<std::int64_t> numbers(rows);
     for (std::size_t i = 0; i < rows; ++i)
         numbers[i] = static_cast<std::int64_t>(i + 1);
-    auto dataset = write_rows(group, event_name, numbers);
-    describe(dataset, "1", "number of the event, from 1");
+    auto dataset = write_rows(group, name, numbers);
+    describe(dataset, "1",
+             name == std::string_view{event_name} ? "number of the event, from 1" : "number, from 1");
     return dataset;
 }
 
-void write_table(hid_t file, const char* name, const Table& table) {
+void write_table(hid_t file, const char* name, const Table& table, const char* rows = event_name) {
     const auto group = make_group(file, name);
-    const auto own = std::ranges::find(table, event_name, &Column::name);
+    const auto own = std::ranges::find(table, rows, &Column::name);
     std::vector<Object> columns;
     for (const auto& column : table)
         columns.push_back(write_column(group, column));
     if (own == table.end())
-        columns.push_back(write_numbers_of_events(group, table.empty() ? 0 : rows_of(table.front())));
+        columns.push_back(write_numbers_of_rows(group, rows, table.empty() ? 0 : rows_of(table.front())));
     const auto& scale = columns[static_cast<std::size_t>(own - table.begin())];
-    checked(H5DSset_scale(scale, event_name));
+    checked(H5DSset_scale(scale, rows));
     for (const auto& column : columns)
         if (column != scale)
             checked(H5DSattach_scale(column, scale, 0));
@@ -94,6 +97,13 @@ std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
     write_signals(file, "signals", record.recording, stride);
     write_table(file, "events", record.events);
     write_table(file, "verdict", record.verdict);
+    if (!record.surge.empty())
+        write_table(file, "surge", record.surge, surge_row_name);
+    if (!record.envelope.empty()) {
+        const auto envelope = make_group(file, "envelope");
+        for (const auto& [pipe, table] : record.envelope)
+            write_table(envelope, pipe.c_str(), table, distance_name);
+    }
     const auto run = make_group(file, "run");
     for (const auto& [name, count] : counts_by_name)
         set(run, name, static_cast<std::int64_t>(record.counts.*count));
@@ -149,6 +159,14 @@ void require_valid(const RunRecord& record, std::size_t stride) {
     }
     require_table(record.events);
     require_table(record.verdict);
+    require_table(record.surge);
+    std::set<std::string> pipes;
+    for (const auto& [pipe, table] : record.envelope) {
+        require_name(pipes, pipe);
+        require_table(table);
+        require(std::ranges::find(table, distance_name, &Column::name) != table.end(),
+                "the envelope of " + pipe + " has no distance");
+    }
 }
 
 // ---- Reading
@@ -297,14 +315,14 @@ Recording read_signals(hid_t file) {
     return recording;
 }
 
-Table read_table(hid_t file, const char* table_name) {
+Table read_table(hid_t file, const char* table_name, const char* rows_called = event_name) {
     const auto group = open(file, table_name, H5I_GROUP);
-    const auto rows = rows_of(open(group, event_name, H5I_DATASET));
+    const auto rows = rows_of(open(group, rows_called, H5I_DATASET));
     Table table;
     for (const auto& name : names_in(group)) {
         const auto dataset = open(group, name, H5I_DATASET);
         const auto kind = kind_of(dataset);
-        if (name == event_name && kind == H5T_INTEGER)
+        if (name == rows_called && kind == H5T_INTEGER)
             continue; // the numbering the writer added
         auto& column = table.emplace_back();
         column.name = name;
@@ -315,7 +333,7 @@ Table read_table(hid_t file, const char* table_name) {
         else
             column.rows = read_words(dataset);
         if (rows_of(column) != rows)
-            not_ours(name_of(dataset) + " is not as long as " + event_name);
+            not_ours(name_of(dataset) + " is not as long as " + rows_called);
     }
     return table;
 }
@@ -331,6 +349,13 @@ RunRecord read_record(hid_t file) {
     record.recording = read_signals(file);
     record.events = read_table(file, "events");
     record.verdict = read_table(file, "verdict");
+    if (checked(H5Lexists(file, "surge", H5P_DEFAULT)) > 0)
+        record.surge = read_table(file, "surge", surge_row_name);
+    if (checked(H5Lexists(file, "envelope", H5P_DEFAULT)) > 0) {
+        const auto envelope = open(file, "envelope", H5I_GROUP);
+        for (const auto& pipe : names_in(envelope))
+            record.envelope.push_back({pipe, read_table(envelope, pipe.c_str(), distance_name)});
+    }
     const auto run = open(file, "run", H5I_GROUP);
     for (const auto& [name, count] : counts_by_name)
         record.counts.*count = get_count(run, name);

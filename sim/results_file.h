@@ -11,6 +11,10 @@
 ///     ...); /verdict       a column called `event` is that scale itself. Attributes: units, long_name /run
 ///     steps, rejected, rates, jacobians, factorisations, restarts (int64 attributes)
 ///
+///     /surge         a table like /verdict with a row for each event and pressure point; absent without rows
+///     /envelope/<pipe>  distance, the dimension scale (float64, m), and columns on it: how far the pressure went;
+///                    absent without pipes
+///
 /// Signals and columns keep their order. The same record gives the same file, bit for bit: it holds no date,
 /// no path and no wall time (the program prints that instead), and its format is fixed (that of HDF5 1.8 or
 /// earlier).
