@@ -29,22 +29,31 @@ struct Cover {
 
     /// Water in the cover, m3 at the density of 0 gauge: phi V_w.
     template <class S> S stored(S pressure, S lift, S free_air) const {
-        const S traced = trace.strength / above_vapour(pressure);
-        return (1.0 + pressure / modulus - traced) * water(lift, air_volume(free_air, pressure, air_index));
+        return density_at(pressure) * water(lift, air_volume(free_air, pressure, air_index));
     }
 
     /// Equation (8): dp_c/dt, Pa/s.
     template <class S> S pressure_rate(S pressure, S lift, S free_air, S inflow, S stem_speed) const {
         const S air = air_volume(free_air, pressure, air_index);
         const S traced = trace.strength / above_vapour(pressure);
-        const S density = 1.0 + pressure / modulus - traced;
+        const S density = density_at(pressure);
         const S density_slope = 1.0 / modulus + traced / above_vapour(pressure);
         const S compliance = density_slope * water(lift, air)
                              + density * air / (air_index * (pressure + atmospheric_pressure));
         return (inflow + density * diaphragm_area * stem_speed) / compliance;
     }
 
+    /// The water, m3/s at the density of 0 gauge, that would fill the room of leaving air, `free_flow` m3/s of it: as an
+    /// outflow in (8) it stands for the air. models/bleed.h
+    template <class S> S in_place_of_air(S pressure, S free_flow) const {
+        return density_at(pressure) * air_volume(free_flow, pressure, air_index);
+    }
+
   private:
+    /// phi
+    template <class S> S density_at(S pressure) const {
+        return 1.0 + pressure / modulus - trace.strength / above_vapour(pressure);
+    }
     template <class S> S above_vapour(S pressure) const {
         return pressure + (atmospheric_pressure - trace.vapour_pressure_abs);
     }

@@ -202,6 +202,18 @@ void Station::name_states() {
                   "pressure of the air at " + parts_.points[pocket.at].name + "; stored as its volume, m3"));
     supply_meter_ =
         state("supply_meter.volume", "m3", 1e-2, "volume taken from the source since the start", Role::meter);
+    for (std::size_t i = 0; i < stages_.size(); ++i) {
+        const auto& stage = parts_.stages[i];
+        part = stage.name + " bleed";
+        if (stage.bleed)
+            stages_[i].bled_air =
+                state(stage.name + "_bleed.air", "m3", 1e-4,
+                      "air bled since the start, volume at atmospheric pressure", Role::meter);
+        if (stage.bleed || stage.leaks.pilot_diaphragm > 0)
+            stages_[i].spilt =
+                state(stage.name + "_bleed.water", "m3", 1e-4,
+                      "water lost to the open air at the stage since the start", Role::meter);
+    }
     for (const auto& demand : parts_.demands)
         demands_.push_back({points_[demand.at],
                             state(demand.name + "_meter.volume", "m3", 1e-2,
@@ -230,6 +242,9 @@ void Station::name_drives() {
         stages_[i].closing = drive(named("closing_control"), "1", 1, "closing control, turns from seated");
         if (parts_.stages[i].cock)
             stages_[i].cock = drive(named("cock"), "1", 1, cock_meaning);
+        if (parts_.stages[i].bleed)
+            stages_[i].bleed =
+                drive(named("bleed"), "1", 1, "fitting at the top of the cover, turns from tight");
     }
     for (std::size_t i = 0; i < direct_stages_.size(); ++i) {
         const auto& stage = parts_.direct_stages[i];

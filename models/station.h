@@ -21,6 +21,8 @@ class Station {
         std::size_t lift, speed, cover, air, tee, pilot_lift, pilot_speed, sensing_flow, sensed; // states
         std::size_t body; // state: pressure ahead of the seat, the inlet's where there is no cock
         std::size_t set, opening, closing, cock; // drives; without a cock the last means nothing
+        std::size_t bleed;                       // drive, turns; without a bleed it means nothing
+        std::size_t bled_air, spilt;             // states: meters, of what bleed and leaks let into the open air
     };
     struct DirectIndex {
         std::size_t lift, speed, chamber, body; // states
@@ -286,6 +288,45 @@ class Station {
            [&stage, per_outlet, per_chamber](auto q, auto p2, auto sensed) {
                return rates(stage.sensing_line.flow_rate(q, p2, sensed), -q * per_outlet, q * per_chamber);
            });
+        if (stage.bleed)
+            visit_bleed(on, *stage.bleed, stage.cover, at);
+        visit_leaks(on, stage, at);
+    }
+
+    template <class On>
+    void visit_bleed(On& on, const Bleed& bleed, const Cover& cover, const StageIndex& at) const {
+        on(reads(at.cover, at.lift, at.air, at.bleed), writes(at.cover, at.air, at.bled_air, at.spilt),
+           [&bleed, &cover](auto p, auto x, auto free_air, auto turns) {
+               using S = decltype(p);
+               const auto air = bleed.air_flow(turns, p, free_air, cover.air_index);
+               const auto water = bleed.water_flow(turns, p, free_air, cover.air_index);
+               const auto gone = water + cover.in_place_of_air(p, air);
+               return rates(cover.pressure_rate(p, x, free_air, S(-gone), S(0.0)), -air, air, water);
+           });
+    }
+
+    /// Equation (37), for the leaks there are.
+    template <class On> void visit_leaks(On& on, const PilotStage& stage, const StageIndex& at) const {
+        const double per_outlet = 1 / storages_[parts_.outlet].per_pascal;
+        if (stage.leaks.seat > 0)
+            on(reads(at.body, outlet()), writes(at.body, outlet()),
+               [&stage, per_outlet, per_body = 1 / body(stage.cock).per_pascal](auto p1, auto p2) {
+                   const auto q = stage.leaks.seat * drop_root(p1 - p2, large_passage_knee);
+                   return rates(-q * per_body, q * per_outlet);
+               });
+        if (stage.leaks.main_diaphragm > 0)
+            on(reads(at.cover, at.lift, at.air, outlet()), writes(at.cover, outlet()),
+               [&stage, per_outlet](auto cover, auto x, auto air, auto p2) {
+                   using S = decltype(cover);
+                   const auto q = stage.leaks.main_diaphragm * drop_root(cover - p2, small_passage_knee);
+                   return rates(stage.cover.pressure_rate(cover, x, air, S(-q), S(0.0)), q * per_outlet);
+               });
+        if (stage.leaks.pilot_diaphragm > 0)
+            on(reads(at.sensed), writes(at.sensed, at.spilt),
+               [&stage, per_chamber = 1 / stage.sensing_chamber.per_pascal](auto sensed) {
+                   const auto q = stage.leaks.pilot_diaphragm * drop_root(sensed, small_passage_knee);
+                   return rates(-q * per_chamber, q);
+               });
     }
 
     template <class On>

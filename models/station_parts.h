@@ -8,6 +8,7 @@
 #pragma once
 
 #include "models/air.h"
+#include "models/bleed.h"
 #include "models/cock.h"
 #include "models/cover.h"
 #include "models/direct_regulator.h"
@@ -53,6 +54,18 @@ struct InletCock {
     Storage body;
 };
 
+/// What a worn or dirty stage lets through besides: capacities, m3 s-1 Pa-1/2, 0 for a sound one.
+///
+///     q = C root(p_from - p_to)                                                                         (37)
+///
+/// A scored or fouled seat is a passage beside the trim; a torn main diaphragm joins the cover with the outlet's side
+/// below it; a torn pilot diaphragm lets the sensing chamber drip to the open air.
+struct StageLeaks {
+    double seat = 0;            ///< inlet to outlet
+    double main_diaphragm = 0;  ///< cover to outlet
+    double pilot_diaphragm = 0; ///< sensing chamber to the open air
+};
+
 /// One pilot-operated stage between the station's inlet and outlet.
 struct PilotStage {
     std::string name = "main";
@@ -66,6 +79,8 @@ struct PilotStage {
     SensingLine sensing_line;
     Storage sensing_chamber;
     std::optional<InletCock> cock = std::nullopt; ///< absent: nothing to shut
+    std::optional<Bleed> bleed = std::nullopt;    ///< absent: nothing to crack
+    StageLeaks leaks;
 };
 
 /// One direct-acting stage between the station's inlet and outlet: a bypass, an intermediate stage.

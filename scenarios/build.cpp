@@ -22,8 +22,9 @@ namespace {
 /// Parts filled with one water.
 class Builder {
   public:
-    explicit Builder(const models::Water& water)
+    Builder(const models::Water& water, double temperature)
         : water_{water},
+          water_temperature_{temperature},
           per_density_{std::sqrt(models::reference_density / water.density)},
           trace_{models::trace_gas_fraction * models::atmospheric_pressure, water.vapour_pressure_abs} {}
 
@@ -64,6 +65,8 @@ class Builder {
             cock(from, hardware.main_valve.capacity, hardware.main_valve.seat_area, hardware.cover.modulus);
         stage.cover = {hardware.cover.volume, hardware.cover.modulus, hardware.main_valve.diaphragm_area,
                        air_index, trace_};
+        if (from.bleed)
+            stage.bleed = bleed();
         stage.restriction_capacity = capacity(hardware.fixed_restriction_capacity);
         stage.tee = storage(hardware.tee_volume / hardware.cover.modulus, hardware.cover.modulus);
         const auto& control = hardware.speed_control;
@@ -182,6 +185,17 @@ class Builder {
                                  storage(bores * bore * seat_area / modulus, modulus)};
     }
 
+    /// A fitting with a hole of 2 mm, fully open after a turn (generic).
+    models::Bleed bleed() const {
+        constexpr double bore = 2e-3; // m
+        constexpr double area = std::numbers::pi / 4 * bore * bore;
+        return {.area = area,
+                .discharge = sharp_edge_discharge,
+                .full_turns = bleed_turns,
+                .capacity = capacity(models::orifice_capacity(sharp_edge_discharge, area)),
+                .temperature = water_temperature_};
+    }
+
     models::Trim trim(double full_capacity, double full_lift, double recovery, const Trim& from) const {
         const double vapour = water_.vapour_pressure_abs;
         return {capacity(full_capacity), full_lift, recovery,
@@ -223,6 +237,7 @@ class Builder {
     }
 
     models::Water water_;
+    double water_temperature_; ///< K
     double per_density_;
     models::GasTrace trace_;
 };
@@ -407,7 +422,7 @@ Installation build(const Scenario& scenario) {
     const double set = scenario.stages.front().set_pressure;
     const auto water = models::water_at(scenario.water.temperature, std::max(set, scenario.supply.pressure)
                                                                         + models::atmospheric_pressure);
-    const Builder builder(water);
+    const Builder builder(water, scenario.water.temperature);
 
     Installation result;
     auto& parts = result.parts;
@@ -430,6 +445,8 @@ Installation build(const Scenario& scenario) {
         }
         if (stage.cock)
             result.drives.push_back(adjusted(*stage.cock, scenario, i, What::cock));
+        if (stage.bleed)
+            result.drives.push_back(adjusted(*stage.bleed, scenario, i, What::bleed));
     };
     // The station's drives begin with those of the pilot-operated stages, as its states do.
     for (std::size_t i = 0; i < scenario.stages.size(); ++i)

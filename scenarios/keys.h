@@ -302,6 +302,7 @@ void visit_pilot_keys(On& on, Stage& stage, const PilotOperatedHardware& hardwar
     on.required("opening_control", stage.opening_control, Dimension::turns, needle);
     on.required("closing_control", stage.closing_control, Dimension::turns, needle);
     visit_air(on, "air_in_cover", stage.air_in_cover);
+    on.optional("bleed", stage.bleed, Dimension::turns, Range{0, bleed_turns});
     on.check(stage.air_in_cover.volume < hardware.cover.volume, "air_in_cover",
              fmt::format("more than the cover holds, {}",
                          format_quantity(hardware.cover.volume, Dimension::volume, UnitSystem::si)));
@@ -316,6 +317,7 @@ template <class On> void visit_direct_keys(On& on, Stage& stage) {
     on.refuse("opening_control", stage.opening_control, "a direct-acting valve has no speed controls");
     on.refuse("closing_control", stage.closing_control, "a direct-acting valve has no speed controls");
     on.refuse("air_in_cover", stage.air_in_cover, "a direct-acting valve has no cover");
+    on.refuse("bleed", stage.bleed, "a direct-acting valve has no cover to bleed");
 }
 
 /// `inlet_pressure` is that of the supply at the start.
@@ -427,12 +429,13 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
         const auto* pilot_operated = stage.pilot_operated();
         const Range needle{0, pilot_operated ? pilot_operated->speed_control.full_turns : 0};
         auto chosen = static_cast<std::size_t>(adjustment.what);
-        constexpr auto screw = static_cast<std::size_t>(Adjustment::What::cock) + 1;
+        constexpr auto screw = static_cast<std::size_t>(Adjustment::What::bleed) + 1;
         in.one_of(adjustment.to, chosen,
                   {{"opening_control", Dimension::turns, needle},
                    {"closing_control", Dimension::turns, needle},
                    set_pressure_key(),
                    {"cock", Dimension::ratio, Range{0, 1}},
+                   {"bleed", Dimension::turns, Range{0, bleed_turns}},
                    adjusting_screw_key(stage)});
         using What = Adjustment::What;
         adjustment.what = chosen == screw ? What::set_pressure : static_cast<What>(chosen);
@@ -443,6 +446,9 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
                  "a direct-acting valve has no speed controls");
         in.check(stage.cock || adjustment.what != What::cock, "cock",
                  fmt::format("{} has no isolating cock; write cock = 1 in its [[stage]]", stage.name));
+        in.check(stage.bleed || adjustment.what != What::bleed, "bleed",
+                 pilot_operated ? fmt::format("write bleed = \"0 turns\" in the [[stage]] of {} first", stage.name)
+                                : "a direct-acting valve has no cover to bleed");
         in.optional("over", adjustment.over, Dimension::time, not_negative);
         double free_from = 0;
         for (std::size_t j = 0; j < i; ++j)

@@ -99,6 +99,9 @@ struct Vessel {
     bool operator==(const Vessel&) const = default;
 };
 
+/// Turns that open the fitting at the top of a cover fully.
+inline constexpr double bleed_turns = 1;
+
 /// A valve and how it is set up; several stand in parallel. [[stage]]
 struct Stage {
     std::string name = "main"; ///< letters, digits, - and _; names its signals: "main.lift"
@@ -107,6 +110,8 @@ struct Stage {
         0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn; or
            ///< flowing_pressure, at which a pilot-operated stage begins to open (static_setting)
     std::optional<double> cock; ///< [0, 1], opening of its isolating cock at the start; absent: it has none
+    std::optional<double> bleed; ///< turns from tight, [0, bleed_turns], of the fitting at the top of its cover at the start;
+                                 ///< absent: nobody cracks it; pilot-operated only
     double opening_control =
         0; ///< turns from seated, required, [0, speed_control.full_turns]; pilot-operated only
     double closing_control = 0; ///< the same
@@ -187,14 +192,14 @@ struct Downstream {
     bool operator==(const Downstream&) const = default;
 };
 
-/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock or
-/// adjusting_screw says what; adjusting_screw arrives here as a set pressure.
+/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock, bleed
+/// or adjusting_screw says what; adjusting_screw arrives here as a set pressure.
 struct Adjustment {
-    enum class What { opening_control, closing_control, set_pressure, cock };
+    enum class What { opening_control, closing_control, set_pressure, cock, bleed };
     double at = 0;         ///< s, required, >= 0
     std::size_t stage = 0; ///< index; in the file its name, which may be left out while there is one stage
     What what = What::opening_control;
-    double to = 0;   ///< turns from seated, Pa, or opening of the cock
+    double to = 0;   ///< turns from seated or tight, Pa, or opening of the cock
     double over = 0; ///< s, >= 0; default 0
 
     bool operator==(const Adjustment&) const = default;

@@ -59,6 +59,7 @@ void add_adjustments(std::vector<Event>& events, const Scenario& scenario) {
         add(What::opening_control, "opening control", stage.opening_control, Dimension::turns);
         add(What::closing_control, "closing control", stage.closing_control, Dimension::turns);
         add(What::cock, "cock", stage.cock.value_or(1), Dimension::ratio);
+        add(What::bleed, "bleed", stage.bleed.value_or(0), Dimension::turns);
     }
 }
 

@@ -71,7 +71,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:18: stage.opening_contol = \"3 turns\": unknown key; nearest is opening_control; "
              "allowed: "
              "name, hardware, override, set_pressure, adjusting_screw, flowing_pressure, opening_control, "
-             "closing_control, air_in_cover, cock");
+             "closing_control, air_in_cover, bleed, cock");
     CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
           == "night.toml:14: stage.set_pressure or adjusting_screw or flowing_pressure: missing; write one "
              "of them");
@@ -165,6 +165,13 @@ TEST_CASE("a direct-acting stage is read beside a pilot-operated one, and what i
     CHECK(error_of_second_stage(direct + "override = { kind = \"pilot-operated\" }")
               .find("a change cannot make another kind of valve of it")
           != std::string::npos);
+}
+
+TEST_CASE("a fitting is cracked only where the stage names it") {
+    CHECK(error_with("opening_control = "1 1/2 turns", over = "1 s"", "bleed = "1/4 turn"")
+              .find("write bleed = "0 turns" in the [[stage]] of main first") != std::string::npos);
+    CHECK(error_with("opening_control = "1 1/2 turns", over = "1 s"", "bleed = "2 turns"")
+              .find("out of range; must be from 0 to 1 turns") != std::string::npos);
 }
 
 TEST_CASE("a cock is turned only where there is one") {
