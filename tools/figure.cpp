@@ -139,24 +139,33 @@ std::string gnuplot_script(const sim::RunRecord& record, const FigureOptions& op
             fmt::format_to(out, "END\n");
         }
     fmt::format_to(out,
-                   "set terminal {}\nset output {}\nset title {}\nset grid lc rgb '#d8dee1' lt 1\n"
+                   "set terminal {}\nset output {}\nset grid lc rgb '#d8dee1' lt 1\n"
                    "set border 3\nset tics nomirror out\nset key outside top right horizontal\n"
-                   "set xrange [{:.9g}:{:.9g}]\nset lmargin 10\nset multiplot layout {},1\n",
-                   terminal_for(options.output), quoted(image), quoted(record.title), from, to,
-                   panels.size());
+                   "set xrange [{:.9g}:{:.9g}]\nset lmargin 10\nset multiplot layout {},1 title {}\n",
+                   terminal_for(options.output), quoted(image), from, to, panels.size(),
+                   quoted(record.title));
     // Told apart in grey as well: by dash.
     constexpr std::array colours{"#0b4f86", "#b4480a", "#3d6b1c", "#79307f", "#8a6400", "#555f66"};
     for (std::size_t p = 0; p < panels.size(); ++p) {
         const auto dimension = dimension_of(panels[p].unit);
         const auto unit =
             dimension ? std::string(scenarios::display_unit(*dimension, system)) : panels[p].unit;
+        // gnuplot complains about an axis without length.
+        const auto still = [&](std::size_t i) {
+            const auto& values = recording.values[i];
+            return std::all_of(values.begin(), values.end(),
+                               [&](double value) { return value == values.front(); });
+        };
+        const auto& members = panels[p].signals;
+        fmt::format_to(out, "set yrange [{}]\n",
+                       std::all_of(members.begin(), members.end(), still) ? "0:*" : "*:*");
         fmt::format_to(out, "set ylabel {}\n{}\nplot ", quoted(unit == "1" ? "" : unit),
                        p + 1 == panels.size() ? "set xlabel 'time, s'" : "unset xlabel");
         for (std::size_t k = 0; k < panels[p].signals.size(); ++k)
             fmt::format_to(out, "{}$signal_{} using 1:2 with lines lw 1.6 dt {} lc rgb '{}' title {}",
                            k > 0 ? ", " : "", panels[p].signals[k], k % 5 + 1, colours[k % colours.size()],
                            quoted(recording.quantities[panels[p].signals[k]].name));
-        fmt::format_to(out, "\nunset title\n");
+        fmt::format_to(out, "\n");
     }
     fmt::format_to(out, "unset multiplot\nset output\n");
     return script;

@@ -1,7 +1,9 @@
 // A run as the page uses it: signals decoded, read by time.
 
 function decode(text) {
-    const bytes = Uint8Array.from(atob(text), (character) => character.charCodeAt(0));
+    const characters = atob(text);
+    const bytes = new Uint8Array(characters.length);
+    for (let i = 0; i < bytes.length; ++i) bytes[i] = characters.charCodeAt(i);
     return new Float32Array(bytes.buffer);
 }
 
@@ -13,7 +15,13 @@ class Signal {
         this.lowest = raw.lowest;
         this.highest = raw.highest;
         this.spacing = spacing;
-        this.points = raw.points ? decode(raw.points) : new Float32Array(count).fill(raw.lowest);
+        this.raw = raw.points;
+        this.count = count;
+    }
+    // Decoded when first wanted: not everything recorded is drawn.
+    get points() {
+        this.decoded ??= this.raw ? decode(this.raw) : new Float32Array(this.count).fill(this.lowest);
+        return this.decoded;
     }
     get constant() {
         return this.lowest === this.highest;
@@ -22,6 +30,7 @@ class Signal {
         return Math.max(0, Math.min(this.points.length - 1, Math.round(time / this.spacing)));
     }
     at(time) {
+        if (this.constant) return this.lowest;
         return this.points[this.index(time)];
     }
     // What has passed since the start, in unit times seconds.
