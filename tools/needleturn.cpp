@@ -1,5 +1,6 @@
 /// needleturn: the program. One subcommand per file; here they are only put together.
 #include "tools/exit_code.h"
+#include "tools/faults.h"
 #include "tools/figure.h"
 #include "tools/report.h"
 #include "tools/run.h"
@@ -28,6 +29,7 @@ int main(int argc, char** argv) {
     needleturn::add_join(program, action);
     needleturn::add_window(program, action);
     needleturn::add_report(program, action);
+    needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);
     try {
         program.parse(argc, argv);

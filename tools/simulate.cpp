@@ -2,7 +2,6 @@
 
 #include "models/air.h"
 #include "models/station.h"
-#include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
 #include "sim/integrate.h"
@@ -52,7 +51,12 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
 
 Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, Signals signals) {
-    auto installation = scenarios::build(scenario);
+    const auto wanted = signals == Signals::all ? std::vector<std::string>{} : judged_signals(scenario);
+    return simulate(scenario, scenarios::build(scenario), progress, wanted);
+}
+
+Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
+                 const Progress& progress, const std::vector<std::string>& wanted) {
     const models::Station station(std::move(installation.parts));
     StationSystem system(station, std::move(installation.drives));
     Eigen::VectorXd y = steady_start(scenario, station, system);
@@ -71,7 +75,6 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, 
     record.program = program_version();
     record.relative_tolerance = scenario.run.tolerance;
 
-    const auto wanted = signals == Signals::all ? std::vector<std::string>{} : judged_signals(scenario);
     sim::Recorder recorder(system, interval, scenario.run.duration, y, wanted);
     try {
         sim::integrate(system, y, 0, scenario.run.duration, {scenario.run.tolerance}, record.counts,

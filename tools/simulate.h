@@ -1,12 +1,14 @@
 /// Runs one scenario: from the file's structs to a complete run record, verdict included.
 #pragma once
 
+#include "scenarios/build.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"
 #include "tools/verdict.h"
 
 #include <functional>
 #include <string>
+#include <vector>
 
 namespace needleturn {
 
@@ -33,6 +35,11 @@ enum class Signals {
 /// Throws sim::NoEquilibrium when there is no steady state to start from.
 Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress = {},
                  Signals signals = Signals::all);
+
+/// The same of an installation that was built from `scenario` and then changed, a fault put in; the scenario still says how
+/// long and with which limits. Records the signals named in `wanted`, which must hold judged_signals, or all if it is empty.
+Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
+                 const Progress& progress, const std::vector<std::string>& wanted);
 
 /// The program's name and version, as stored in files.
 std::string program_version();

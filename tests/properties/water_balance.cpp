@@ -13,6 +13,7 @@
 // Rosenbrock method keeps the linear part to rounding and the cover's to the error of the integration.
 
 #include "sim/integrate.h"
+#include "tests/held_water.h"
 #include "tests/sampled_run.h"
 
 #include <doctest/doctest.h>
@@ -25,29 +26,6 @@ namespace {
 
 using namespace needleturn;
 using namespace needleturn::reference;
-
-/// Water that the station holds, m3, but for a constant.
-double held(const models::Station& station, const Eigen::VectorXd& y) {
-    const auto& parts = station.parts();
-    const auto state = [&](std::size_t index) { return y[Eigen::Index(index)]; };
-    double sum = 0;
-    for (std::size_t i = 0; i < parts.points.size(); ++i)
-        sum += station.storage(i).per_pascal * state(station.point(i));
-    for (std::size_t i = 0; i < parts.pipes.size(); ++i)
-        for (std::size_t k = 0; k < station.pipe(i).pressure.size(); ++k)
-            sum += station.pipe_cell(i, k).per_pascal * state(station.pipe(i).pressure[k]);
-    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
-        const auto& stage = parts.stages[i];
-        const auto& at = station.stage(i);
-        sum += stage.valve.diaphragm_area * state(at.lift)
-               + stage.cover.stored(state(at.cover), state(at.lift), state(at.air))
-               + stage.tee.per_pascal * state(at.tee) + stage.sensing_chamber.per_pascal * state(at.sensed)
-               - stage.pilot.diaphragm_area * state(at.pilot_lift);
-    }
-    for (std::size_t i = 0; i < parts.air_pockets.size(); ++i)
-        sum -= state(station.air_pocket(i));
-    return sum;
-}
 
 struct Balance {
     double throughput; ///< m3
