@@ -36,24 +36,37 @@ class SparseLu {
             return static_cast<Index>(position_.try_emplace({i, j}, position_.size()).first->second);
         };
         // Places are given as the elimination meets them, so that a factorisation reads memory forwards.
-        for (const auto& [pivot, lower, upper] : elimination(n, entries)) {
+        const auto order = elimination(n, entries);
+        std::vector<std::vector<Term>> down(n),
+            up(n); // per row, unknowns in the order in which they become known
+        for (const auto& [pivot, lower, upper] : order) {
             pivots_.push_back(
                 {place(pivot, pivot), static_cast<Index>(lower.size()), static_cast<Index>(upper.size())});
-            const auto p = static_cast<Index>(pivot);
-            for (const auto i : lower)
-                down_.push_back({static_cast<Index>(i), p, place(i, pivot)});
+            for (const auto i : lower) {
+                below_.push_back(place(i, pivot));
+                down[i].push_back({static_cast<Index>(pivot), below_.back()});
+            }
             for (const auto j : upper)
                 across_.push_back(place(pivot, j));
             for (const auto i : lower)
                 for (const auto j : upper)
                     targets_.push_back(place(i, j));
-            std::vector<Operation> row;
-            for (const auto j : upper)
-                row.push_back({p, static_cast<Index>(j), place(pivot, j)});
-            up_.insert(up_.begin(), row.begin(), row.end()); // the last pivot is the first to be known
         }
+        for (auto last = order.rbegin(); last != order.rend(); ++last)
+            for (const auto& [pivot, lower, upper] : order)
+                if (std::binary_search(upper.begin(), upper.end(), last->pivot))
+                    up[pivot].push_back({static_cast<Index>(last->pivot), place(pivot, last->pivot)});
         for (std::size_t i = 0; i < n; ++i)
             diagonal_.push_back(place(i, i));
+        const auto add = [&](std::vector<Row>& rows, std::size_t i, const std::vector<Term>& terms) {
+            rows.push_back({static_cast<Index>(i), diagonal_[i], static_cast<Index>(terms.size())});
+            terms_.insert(terms_.end(), terms.begin(), terms.end());
+        };
+        for (const auto& [pivot, lower, upper] : order)
+            if (!down[pivot].empty())
+                add(down_, pivot, down[pivot]);
+        for (auto last = order.rbegin(); last != order.rend(); ++last)
+            add(up_, last->pivot, up[last->pivot]);
     }
 
     std::size_t size() const { return size_; }
@@ -72,7 +85,7 @@ class SparseLu {
 
     /// Factors in place; afterwards the diagonal holds inverse pivots. False if a pivot vanished or is not finite.
     template <class T> bool factor(T* a) const {
-        const Operation* lower = down_.data();
+        const Index* lower = below_.data();
         const Index* upper = across_.data();
         const Index* target = targets_.data();
         for (const auto& pivot : pivots_) {
@@ -81,7 +94,7 @@ class SparseLu {
             if (!std::isfinite(inverse))
                 return false;
             for (Index l = 0; l < pivot.lower; ++l) {
-                T& factor = a[lower[l].at];
+                T& factor = a[lower[l]];
                 factor *= inverse;
                 for (Index u = 0; u < pivot.upper; ++u)
                     a[*target++] -= factor * a[upper[u]];
@@ -94,20 +107,28 @@ class SparseLu {
         return true;
     }
 
-    /// Replaces b by the solution, with a factored array.
+    /// Replaces b by the solution, with a factored array. Row by row, so that what a row gathers stays in a register.
     template <class T> void solve(const T* __restrict a, T* __restrict b) const {
-        for (const auto& o : down_)
-            b[o.to] -= a[o.at] * b[o.from];
-        for (std::size_t i = 0; i < size_; ++i)
-            b[i] *= a[diagonal_[i]];
-        for (const auto& o : up_)
-            b[o.to] -= a[o.at] * b[o.from];
+        const Term* term = terms_.data();
+        const auto gather = [&](const Row& row, T known) {
+            for (const Term* const end = term + row.terms; term != end; ++term)
+                known -= a[term->at] * b[term->unknown];
+            b[row.row] = known;
+        };
+        for (const auto& row : down_)
+            gather(row, b[row.row]);
+        for (const auto& row : up_)
+            gather(row, b[row.row] * a[row.diagonal]);
     }
 
   private:
-    /// b[to] -= a[at] * b[from]
-    struct Operation {
-        Index to, from, at;
+    /// a[at] * b[unknown]
+    struct Term {
+        Index unknown, at;
+    };
+    struct Row {
+        Index row, diagonal; ///< the latter a position
+        Index terms;         ///< number of them
     };
     struct Pivot {
         Index diagonal;     ///< position
@@ -163,8 +184,9 @@ class SparseLu {
     std::size_t size_ = 0;
     std::map<Entry, std::size_t> position_;
     std::vector<Pivot> pivots_;
-    std::vector<Operation> down_, up_;
-    std::vector<Index> across_, targets_, diagonal_;
+    std::vector<Row> down_, up_;
+    std::vector<Term> terms_; ///< of all rows down, then of all rows up
+    std::vector<Index> below_, across_, targets_, diagonal_;
 };
 
 } // namespace needleturn::sim

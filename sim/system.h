@@ -44,6 +44,7 @@ template <Model M> class System {
         });
         values_.resize(n + schedules_.size());
         seeds_.resize(n + schedules_.size());
+        rate_.resize(n);
         enter(0);
     }
 
@@ -95,7 +96,14 @@ template <Model M> class System {
     /// Exact Jacobian df/dy in the layout of lu(), and df/dt[n].
     /// `matrix` must have room for lu().entries() + size() numbers: df/dt follows the matrix.
     void jacobian(double t, const double* stored, double* matrix) const {
+        linearise(t, stored, rate_.data(), matrix);
+    }
+
+    /// Rates and Jacobian of one instant, for little more than the price of the Jacobian: the dual numbers carry
+    /// both. The rates are those of rates() but for rounding.
+    void linearise(double t, const double* stored, double* rate, double* matrix) const {
         values(t, stored, values_.data());
+        std::fill_n(rate, size(), 0.0);
         std::fill_n(seeds_.data(), size(), 1.0);
         model_->visit_storages([&](std::size_t i, const auto& law) {
             seeds_[i] = law(Dual<double, 1>(stored[i], 0, 1.0)).slope[0];
@@ -111,9 +119,11 @@ template <Model M> class System {
             const auto contribution = call(law, read, [value, seed](std::size_t i, std::size_t k) {
                 return Dual<double, inputs>(value[i], k, seed[i]);
             });
-            for (std::size_t k = 0; k < written.size(); ++k)
+            for (std::size_t k = 0; k < written.size(); ++k) {
+                rate[written[k]] += contribution[k].value;
                 for (std::size_t j = 0; j < inputs; ++j)
                     matrix[*target++] += contribution[k].slope[j];
+            }
         });
     }
 
@@ -144,6 +154,7 @@ template <Model M> class System {
     std::vector<SparseLu::Index> scatter_; ///< where each derivative of each element goes, in visiting order
     mutable std::vector<double> values_;   ///< scratch: a system belongs to one thread
     mutable std::vector<double> seeds_;
+    mutable std::vector<double> rate_;
 };
 
 } // namespace needleturn::sim

@@ -134,7 +134,6 @@ TEST_CASE("a blow-up ends the run at its time, in its state, with the last good 
     CHECK(y[1] > 1e6);
     CHECK(y[0] == relative(std::exp(-1), 1e-4));
     CHECK(counts.factorisations == counts.steps + counts.rejected);
-    CHECK(counts.rejected > 0);
 }
 
 TEST_CASE(
