@@ -207,6 +207,20 @@ std::string cases_attribute(const std::filesystem::path& path, const std::string
     }
 }
 
+std::vector<double> cases_column(const std::filesystem::path& path, const std::string& name) {
+    const Session session;
+    try {
+        const File file{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)};
+        const Object dataset{H5Dopen2(file, name.c_str(), H5P_DEFAULT)};
+        const Space space{H5Dget_space(dataset)};
+        std::vector<double> values(static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space))));
+        checked(H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()));
+        return values;
+    } catch (const Hdf5Failure& failure) {
+        throw std::runtime_error(path.string() + ": " + name + ": cannot be read: " + failure.what());
+    }
+}
+
 void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<CaseRows(std::size_t)>& rows_of,
                  const std::function<bool(KeptSignals&)>& kept) {
@@ -215,7 +229,9 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
         write_whole_file(
             path, [&](const std::filesystem::path& temporary) { fill(temporary, layout, rows_of, kept); });
     } catch (const Hdf5Failure& failure) {
-        throw std::runtime_error(path.string() + ": cannot be written: " + failure.what());
+        const std::string why = failure.what();
+        const bool full = why.find("No space left on device") != std::string::npos;
+        throw std::runtime_error(path.string() + ": cannot be written: " + (full ? "the disk is full" : why));
     }
 }
 

@@ -71,6 +71,10 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<CaseRows(std::size_t)>& rows_of,
                  const std::function<bool(KeptSignals&)>& kept = {});
 
+/// All numbers of a column of the file at `path`, cases in order and the events of each together. Throws
+/// std::runtime_error with one line when there are none.
+std::vector<double> cases_column(const std::filesystem::path& path, const std::string& name);
+
 /// A text attribute of the file at `path`; empty when there is none or the file cannot be read as HDF5.
 std::string cases_attribute(const std::filesystem::path& path, const std::string& name);
 

@@ -72,6 +72,9 @@ using Properties = Handle<H5Pclose>;
 class Session {
   public:
     Session() : lock_{mutex()} {
+        // On a full disk a file cannot be closed, and what HDF5 does about it at exit crashes (seen with 1.10.8).
+        static const herr_t at_exit = H5dont_atexit();
+        static_cast<void>(at_exit);
         H5Eget_auto2(H5E_DEFAULT, &print_, &print_argument_);
         H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
     }

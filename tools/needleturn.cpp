@@ -4,6 +4,7 @@
 #include "tools/figure.h"
 #include "tools/report.h"
 #include "tools/run.h"
+#include "tools/sensitivity.h"
 #include "tools/simulate.h"
 #include "tools/sweep.h"
 #include "tools/window.h"
@@ -28,6 +29,7 @@ int main(int argc, char** argv) {
     needleturn::add_sweep(program, action);
     needleturn::add_join(program, action);
     needleturn::add_window(program, action);
+    needleturn::add_sensitivity(program, action);
     needleturn::add_report(program, action);
     needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);

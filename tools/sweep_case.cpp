@@ -2,6 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
+#include "tools/hardware_folders.h"
 #include "tools/verdict.h"
 
 #include <fmt/format.h>
@@ -145,7 +146,8 @@ Sweep read_sweep(const std::filesystem::path& path) {
     const auto& study = sweep.study;
     Cases cases(study);
     const auto first = cases.overrides(0);
-    sweep.base = scenarios::read_scenario(study.scenario, first);
+    const auto folders = hardware_folders();
+    sweep.base = scenarios::read_scenario(study.scenario, first, folders);
     sweep.events = events_of(sweep.base).size();
     for (std::size_t i = 0; i < study.vary.size(); ++i) {
         const auto& factor = study.vary[i];
@@ -154,8 +156,8 @@ Sweep read_sweep(const std::filesystem::path& path) {
             auto changed = first;
             const auto place = factor.list.empty() ? factor.at_fraction(k == 0 ? 0 : 1) : factor.list[k];
             changed[i].text = factor.key + "=" + place.text;
-            sweep.events =
-                std::max(sweep.events, events_of(scenarios::read_scenario(study.scenario, changed)).size());
+            sweep.events = std::max(
+                sweep.events, events_of(scenarios::read_scenario(study.scenario, changed, folders)).size());
         }
     }
     if (!is_cube(study))
@@ -211,7 +213,8 @@ sim::CasesLayout layout_of(const Sweep& sweep) {
 sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, const Progress& go_on) {
     Outcome outcome;
     try {
-        const auto scenario = scenarios::read_scenario(sweep.study.scenario, cases.overrides(number));
+        const auto scenario =
+            scenarios::read_scenario(sweep.study.scenario, cases.overrides(number), hardware_folders());
         outcome = simulate(scenario, go_on, Signals::judged);
     } catch (const std::exception& error) {
         outcome.record.failure = error.what();
@@ -229,7 +232,8 @@ sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, con
 }
 
 sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number) {
-    auto outcome = simulate(scenarios::read_scenario(sweep.study.scenario, cases.overrides(number)));
+    auto outcome =
+        simulate(scenarios::read_scenario(sweep.study.scenario, cases.overrides(number), hardware_folders()));
     return {number, outcome.stride, std::move(outcome.record.recording)};
 }
 

@@ -1,6 +1,7 @@
 #include "tools/turn_window.h"
 
 #include "scenarios/units.h"
+#include "tools/hardware_folders.h"
 #include "tools/simulate.h"
 #include "tools/verdict.h"
 
@@ -151,7 +152,7 @@ class Search {
         overrides.insert(overrides.end(), condition.begin(), condition.end());
         for (std::size_t i = 0; i < setting.size(); ++i)
             overrides.push_back({fmt::format("{}={} turns", question_.needles[i], setting[i])});
-        return scenarios::read_scenario(question_.scenario, overrides);
+        return scenarios::read_scenario(question_.scenario, overrides, hardware_folders());
     }
 
     /// Under one condition after the other, until one breaks a limit: a bad setting need not be known in full.

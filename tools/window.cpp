@@ -2,6 +2,7 @@
 
 #include "scenarios/units.h"
 #include "tools/exit_code.h"
+#include "tools/hardware_folders.h"
 #include "tools/turn_window.h"
 #include "tools/verdict_text.h"
 
@@ -40,7 +41,7 @@ int run_window(const WindowOptions& options) {
     question.scenario = options.scenario;
     for (const auto& text : options.set)
         question.set.push_back({text});
-    const auto scenario = scenarios::read_scenario(question.scenario, question.set);
+    const auto scenario = scenarios::read_scenario(question.scenario, question.set, hardware_folders());
     question.needles = options.keys;
     if (question.needles.empty())
         for (const auto* needle : {"opening_control", "closing_control"})
