@@ -210,9 +210,8 @@ void Station::name_states() {
                 state(stage.name + "_bleed.air", "m3", 1e-4,
                       "air bled since the start, volume at atmospheric pressure", Role::meter);
         if (stage.bleed || stage.leaks.pilot_diaphragm > 0)
-            stages_[i].spilt =
-                state(stage.name + "_bleed.water", "m3", 1e-4,
-                      "water lost to the open air at the stage since the start", Role::meter);
+            stages_[i].spilt = state(stage.name + "_bleed.water", "m3", 1e-4,
+                                     "water lost to the open air at the stage since the start", Role::meter);
     }
     for (const auto& demand : parts_.demands)
         demands_.push_back({points_[demand.at],
@@ -355,7 +354,8 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
                 demand_flow(i, drive(demands_[i].wanted), pressure[parts_.demands[i].at]);
         for (std::size_t i = pipes_.size(); i-- > 0;) {
             const auto& run = parts_.pipes[i];
-            if (run.to == parts_.inlet && parts_.inlet != parts_.outlet) { // pipes downstream of the stages are all behind us
+            if (run.to == parts_.inlet
+                && parts_.inlet != parts_.outlet) { // pipes downstream of the stages are all behind us
                 through_stages = 0.5 * (through_stages + leaving[parts_.outlet]);
                 leaving[parts_.inlet] += through_stages;
             }

@@ -22,7 +22,7 @@ class Station {
         std::size_t body; // state: pressure ahead of the seat, the inlet's where there is no cock
         std::size_t set, opening, closing, cock; // drives; without a cock the last means nothing
         std::size_t bleed;                       // drive, turns; without a bleed it means nothing
-        std::size_t bled_air, spilt;             // states: meters, of what bleed and leaks let into the open air
+        std::size_t bled_air, spilt; // states: meters, of what bleed and leaks let into the open air
     };
     struct DirectIndex {
         std::size_t lift, speed, chamber, body; // states
@@ -30,8 +30,9 @@ class Station {
     };
     /// States of one pipe.
     struct PipeIndex {
-        std::vector<std::size_t> flow;     ///< of the cells
-        std::vector<std::size_t> pressure; ///< of the cells of an upwind pipe; of a staggered one, between its cells
+        std::vector<std::size_t> flow; ///< of the cells
+        std::vector<std::size_t>
+            pressure;           ///< of the cells of an upwind pipe; of a staggered one, between its cells
         std::size_t memory = 0; ///< the first filter of the first cell; those of one cell stand together
     };
     struct DemandIndex {
@@ -59,7 +60,9 @@ class Station {
     const StageIndex& stage(std::size_t i) const { return stages_[i]; }
     const DirectIndex& direct_stage(std::size_t i) const { return direct_stages_[i]; }
     const PipeIndex& pipe(std::size_t i) const { return pipes_[i]; }
-    const Storage& pipe_cell(std::size_t i, std::size_t k) const { return cells_[i][k]; } ///< of pipe(i).pressure[k]
+    const Storage& pipe_cell(std::size_t i, std::size_t k) const {
+        return cells_[i][k];
+    } ///< of pipe(i).pressure[k]
     /// Places along a pipe where its pressure is known, from its left end: value (state or drive) and distance, m.
     struct Place {
         std::size_t value;
@@ -192,8 +195,8 @@ class Station {
                writes(p[k], q[k], p[k + 1], q[k + 1]),
                [=](auto p1, auto q1, auto p2, auto q2, auto p3, auto q3, auto p4, auto q4) {
                    using S = decltype(p1);
-                   const auto face = scheme.between(PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2}, PipeCell<S>{p3, q3},
-                                                    PipeCell<S>{p4, q4});
+                   const auto face = scheme.between(PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2},
+                                                    PipeCell<S>{p3, q3}, PipeCell<S>{p4, q4});
                    return rates(-per_cell * face.flow, -speed * face.pressure, per_cell * face.flow,
                                 speed * face.pressure);
                });
@@ -419,7 +422,7 @@ class Station {
     void name_signals();
 
     StationParts parts_;
-    std::vector<Storage> storages_; ///< per point
+    std::vector<Storage> storages_;           ///< per point
     std::vector<std::vector<Storage>> cells_; ///< per pipe, of its pressures
     std::vector<Quantity> states_, drives_, signals_;
     std::vector<std::size_t> points_, pockets_;

@@ -107,9 +107,9 @@ struct DemandPoint {
 struct AirPocket {
     std::string name = "air_pocket";
     PointId at = 0;
-    double free_air = 0; ///< m3 at atmospheric pressure, > 0
-    double index = 1.2;  ///< n
-    double capacity = 0; ///< of the opening, m3 s-1 Pa-1/2, > 0
+    double free_air = 0;                                     ///< m3 at atmospheric pressure, > 0
+    double index = 1.2;                                      ///< n
+    double capacity = 0;                                     ///< of the opening, m3 s-1 Pa-1/2, > 0
     double vessel = std::numeric_limits<double>::infinity(); ///< m3, its volume; infinite: no vessel
 
     /// Gauge pressure, Pa, of the air compressed to `volume`, m3.
@@ -150,7 +150,8 @@ struct StationParts {
     std::vector<DirectStage> direct_stages;
     std::vector<DemandPoint> demands;
     std::vector<AirPocket> air_pockets;
-    std::optional<SourceCheck> source_check; ///< absent: pipes without a left point begin at the source itself
+    std::optional<SourceCheck>
+        source_check; ///< absent: pipes without a left point begin at the source itself
 };
 
 } // namespace needleturn::models

@@ -5,6 +5,7 @@
 #include "scenarios/text_file.h"
 
 #include <algorithm>
+#include <charconv>
 #include <system_error>
 #include <vector>
 
@@ -62,6 +63,28 @@ HardwareChoice find_hardware(const std::string& name, std::span<const std::files
         names.push_back(fmt::format("{}/{}", family, size.str()));
     choice.why_not = fmt::format("no such size{}", instead(name, names));
     return choice;
+}
+
+std::vector<std::string> sizes_of(const std::string& family, std::span<const std::filesystem::path> folders) {
+    std::vector<std::string> sizes;
+    for (const auto& folder : folders) {
+        const auto file = (folder / (family + ".toml")).string();
+        if (!std::filesystem::exists(file))
+            continue;
+        for (const auto& [size, table] : parse_toml(read_text_file(file), file))
+            sizes.push_back(fmt::format("{}/{}", family, size.str()));
+        break;
+    }
+    std::ranges::sort(sizes, {}, nominal_size);
+    return sizes;
+}
+
+double nominal_size(const std::string& name) {
+    const auto mark = name.rfind("/DN");
+    double millimetres = 0;
+    if (mark != std::string::npos)
+        std::from_chars(name.data() + mark + 3, name.data() + name.size(), millimetres);
+    return millimetres * 1e-3;
 }
 
 } // namespace needleturn::scenarios

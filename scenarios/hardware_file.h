@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <span>
 #include <string>
+#include <vector>
 
 namespace needleturn::scenarios {
 
@@ -21,5 +22,12 @@ struct HardwareChoice {
 /// "family/size" -> table [size] of family.toml in the first of the folders that has it. Throws ScenarioError
 /// when the file itself is wrong.
 HardwareChoice find_hardware(const std::string& name, std::span<const std::filesystem::path> folders);
+
+/// The sizes of a family by nominal size: "direct-acting/DN20", "direct-acting/DN25", ... from the first of the folders that
+/// has it; none when no folder has. Throws ScenarioError when the file itself is wrong.
+std::vector<std::string> sizes_of(const std::string& family, std::span<const std::filesystem::path> folders);
+
+/// Nominal size, m, of hardware called "family/DN<number>", and 0 for names of other forms.
+double nominal_size(const std::string& name);
 
 } // namespace needleturn::scenarios

@@ -447,8 +447,9 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
         in.check(stage.cock || adjustment.what != What::cock, "cock",
                  fmt::format("{} has no isolating cock; write cock = 1 in its [[stage]]", stage.name));
         in.check(stage.bleed || adjustment.what != What::bleed, "bleed",
-                 pilot_operated ? fmt::format("write bleed = \"0 turns\" in the [[stage]] of {} first", stage.name)
-                                : "a direct-acting valve has no cover to bleed");
+                 pilot_operated
+                     ? fmt::format("write bleed = \"0 turns\" in the [[stage]] of {} first", stage.name)
+                     : "a direct-acting valve has no cover to bleed");
         in.optional("over", adjustment.over, Dimension::time, not_negative);
         double free_from = 0;
         for (std::size_t j = 0; j < i; ++j)

@@ -110,8 +110,9 @@ struct Stage {
         0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn; or
            ///< flowing_pressure, at which a pilot-operated stage begins to open (static_setting)
     std::optional<double> cock; ///< [0, 1], opening of its isolating cock at the start; absent: it has none
-    std::optional<double> bleed; ///< turns from tight, [0, bleed_turns], of the fitting at the top of its cover at the start;
-                                 ///< absent: nobody cracks it; pilot-operated only
+    std::optional<double>
+        bleed; ///< turns from tight, [0, bleed_turns], of the fitting at the top of its cover at the start;
+               ///< absent: nobody cracks it; pilot-operated only
     double opening_control =
         0; ///< turns from seated, required, [0, speed_control.full_turns]; pilot-operated only
     double closing_control = 0; ///< the same

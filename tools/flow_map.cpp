@@ -174,14 +174,25 @@ std::string SteadyStates::mode_name(double wanted, const Eigen::VectorXd& y, con
                       : std::abs(lengths / 0.5 - 1) < near ? " half-wave"
                                                            : " column");
     }
-    constexpr double matters = 0.5; // of the first part's share
-    if (parts.size() < 2 || parts[1].share < matters * parts[0].share)
-        return parts.front().part;
-    const auto& first = parts[0].part;
-    const auto& second = parts[1].part;
-    const auto space = first.find(' ');
-    const bool same_stage = space != std::string::npos && second.starts_with(first.substr(0, space + 1));
-    return first + " and " + (same_stage ? second.substr(space + 1) : second);
+    // As many parts as make up most of it; those of one stage share its name.
+    constexpr double most = 0.6;
+    constexpr std::size_t longest = 3;
+    std::vector<std::string> names;
+    double share = 0;
+    for (const auto& part : parts) {
+        auto name = part.part;
+        for (const auto& stage : scenario_.stages)
+            if (name.starts_with(stage.name + " ")
+                && std::ranges::any_of(names, [&](const auto& n) { return n.starts_with(stage.name + " "); }))
+                name = name.substr(stage.name.size() + 1);
+        names.push_back(name);
+        share += part.share;
+        if (share > most || names.size() == longest)
+            break;
+    }
+    const auto last = names.back();
+    names.pop_back();
+    return names.empty() ? last : fmt::format("{} and {}", fmt::join(names, ", "), last);
 }
 
 FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) const {

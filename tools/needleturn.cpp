@@ -2,10 +2,12 @@
 #include "tools/exit_code.h"
 #include "tools/faults.h"
 #include "tools/figure.h"
+#include "tools/map.h"
 #include "tools/report.h"
 #include "tools/run.h"
 #include "tools/sensitivity.h"
 #include "tools/simulate.h"
+#include "tools/stage.h"
 #include "tools/sweep.h"
 #include "tools/window.h"
 
@@ -30,6 +32,8 @@ int main(int argc, char** argv) {
     needleturn::add_join(program, action);
     needleturn::add_window(program, action);
     needleturn::add_sensitivity(program, action);
+    needleturn::add_map(program, action);
+    needleturn::add_stage(program, action);
     needleturn::add_report(program, action);
     needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);

@@ -3,6 +3,7 @@
 #include "models/air.h"
 #include "models/station.h"
 #include "scenarios/read_scenario.h"
+#include "sim/envelope.h"
 #include "sim/equilibrium.h"
 #include "sim/integrate.h"
 #include "sim/recorder.h"
@@ -13,6 +14,7 @@
 #include <algorithm>
 #include <cmath>
 #include <utility>
+#include <vector>
 
 namespace needleturn {
 
@@ -46,6 +48,28 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
     return y;
 }
 
+/// A table for each pipe, from the extremes at its places, pipe after pipe.
+std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
+                                               const std::vector<double>& lowest,
+                                               const std::vector<double>& highest) {
+    std::vector<sim::PipeEnvelope> tables;
+    std::size_t next = 0;
+    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i) {
+        std::vector<double> distance, low, high;
+        for (const auto& place : station.places(i)) {
+            distance.push_back(place.distance);
+            low.push_back(lowest[next]);
+            high.push_back(highest[next]);
+            ++next;
+        }
+        tables.push_back({station.parts().pipes[i].name,
+                          {{"distance", "m", "from the upstream end", distance},
+                           {"lowest", "Pa", "lowest pressure of the run", low},
+                           {"highest", "Pa", "highest pressure of the run", high}}});
+    }
+    return tables;
+}
+
 } // namespace
 
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
@@ -57,6 +81,7 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, 
 
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
                  const Progress& progress, const std::vector<std::string>& wanted) {
+    const bool whole = wanted.empty(); // all signals, and what the surge analysis makes of them
     const models::Station station(std::move(installation.parts));
     StationSystem system(station, std::move(installation.drives));
     Eigen::VectorXd y = steady_start(scenario, station, system);
@@ -75,11 +100,18 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     record.program = program_version();
     record.relative_tolerance = scenario.run.tolerance;
 
+    std::vector<std::size_t> watched;
+    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i)
+        for (const auto& place : station.places(i))
+            watched.push_back(place.value);
+    sim::Envelope envelope(system, whole ? watched : std::vector<std::size_t>{}, 0, y);
     sim::Recorder recorder(system, interval, scenario.run.duration, y, wanted);
     try {
         sim::integrate(system, y, 0, scenario.run.duration, {scenario.run.tolerance}, record.counts,
                        [&](const auto& stepper) {
                            recorder(stepper);
+                           if (whole)
+                               envelope(stepper);
                            if (progress && !progress(stepper.current_time()))
                                throw Stopped{};
                        });
@@ -92,6 +124,11 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     outcome.verdict = judge(scenario, record.recording, interval);
     record.events = events_table(scenario);
     record.verdict = verdict_table(outcome.verdict);
+    if (whole) {
+        outcome.surges = find_surges(scenario, station, record.recording, outcome.verdict, interval);
+        record.surge = surge_table(outcome.surges);
+        record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
+    }
     outcome.passed = record.failure.empty();
     for (const auto& event : outcome.verdict)
         outcome.passed = outcome.passed && event.passed();

@@ -4,6 +4,7 @@
 #include "scenarios/build.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"
+#include "tools/surge_analysis.h"
 #include "tools/verdict.h"
 
 #include <functional>
@@ -16,8 +17,9 @@ namespace needleturn {
 struct Outcome {
     sim::RunRecord record;
     std::vector<EventVerdict> verdict;
-    std::size_t stride = 1; ///< every stride-th sample is one the scenario asked for
-    bool passed = false;    ///< complete, and every stated limit is kept
+    std::vector<SurgeVerdict> surges; ///< one per event, of runs that keep all signals
+    std::size_t stride = 1;           ///< every stride-th sample is one the scenario asked for
+    bool passed = false;              ///< complete, and every stated limit is kept
 };
 
 /// Called now and then with the simulated time; returns false to end the run there.

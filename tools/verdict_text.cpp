@@ -115,6 +115,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
                        strikes_text(event, units));
     }
     fmt::format_to(out, "\n");
+    text += surge_text(scenario, outcome.verdict, outcome.surges);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0;

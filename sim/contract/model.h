@@ -49,7 +49,8 @@ template <class S, class... R> constexpr std::array<S, 1 + sizeof...(R)> rates(S
     return {first, S(others)...};
 }
 
-template <class M> concept Model = requires(const M& model, std::span<const double> values, std::span<double> out) {
+template <class M>
+concept Model = requires(const M& model, std::span<const double> values, std::span<double> out) {
     { model.states() } -> std::convertible_to<const std::vector<Quantity>&>;
     { model.drives() } -> std::convertible_to<const std::vector<Quantity>&>;
     { model.signals() } -> std::convertible_to<const std::vector<Quantity>&>;

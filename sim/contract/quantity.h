@@ -25,7 +25,8 @@ struct Quantity {
     double typical = 1;  ///< typical size in that unit, > 0: errors and scales are relative to it
     std::string meaning; ///< one sentence, with the positive direction; becomes long_name
     Role role = Role::dynamic;
-    std::string part = {}; ///< what a state belongs to, in an engineer's words: "main cover", "supply pipe"; names modes
+    std::string part =
+        {}; ///< what a state belongs to, in an engineer's words: "main cover", "supply pipe"; names modes
     Kept kept = Kept::samples;
 };
 

@@ -52,7 +52,7 @@ async function open(name, { width = 1440, scheme = "light" } = {}) {
     page.on("console", (message) => ["error", "warning"].includes(message.type()) && page.complaints.push(message.text()));
     page.on("pageerror", (error) => page.complaints.push(String(error)));
     page.on("request", (request) => page.asked.push(request.url()));
-    await page.goto(pathToFileURL(file(name)).href);
+    await page.goto(pathToFileURL(file(name)).href, { timeout: 120_000 }); // a machine busy with other tests
     await page.waitForFunction(() => document.querySelector("canvas"));
     return page;
 }

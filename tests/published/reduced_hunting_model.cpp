@@ -14,6 +14,7 @@
 
 #include "sim/integrate.h"
 #include "sim/modes.h"
+#include "sim/stability_boundary.h"
 #include "tests/relative.h"
 #include "tests/sim/small_model.h"
 
@@ -103,6 +104,19 @@ TEST_CASE("bisection finds hunting to begin at the flow of the closed form, and 
         const double omega = std::sqrt(g(calm) / (lag * compliance));
         CHECK(find_modes(steady.system, 0, steady.y).front().frequency
               == relative(omega / (2 * std::numbers::pi), 1e-7));
+    }
+}
+
+TEST_CASE("the flow map's own search finds the same boundary to a ten-thousandth") {
+    for (const double lag : {0.01, 0.05, 0.3}) {
+        CAPTURE(lag);
+        const double found = sim::stability_boundary(
+            [lag](double demand) {
+                const Steady steady(lagging(lag), demand);
+                return find_modes(steady.system, 0, steady.y).front().eigenvalue.real();
+            },
+            1e-6, 1, 1e-5); // as flow_map asks
+        CHECK(found == relative(boundary_demand(lag), 1e-4));
     }
 }
 

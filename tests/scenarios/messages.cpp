@@ -168,10 +168,12 @@ TEST_CASE("a direct-acting stage is read beside a pilot-operated one, and what i
 }
 
 TEST_CASE("a fitting is cracked only where the stage names it") {
-    CHECK(error_with("opening_control = "1 1/2 turns", over = "1 s"", "bleed = "1/4 turn"")
-              .find("write bleed = "0 turns" in the [[stage]] of main first") != std::string::npos);
-    CHECK(error_with("opening_control = "1 1/2 turns", over = "1 s"", "bleed = "2 turns"")
-              .find("out of range; must be from 0 to 1 turns") != std::string::npos);
+    CHECK(error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", "bleed = \"1/4 turn\"")
+              .find("write bleed = \"0 turns\" in the [[stage]] of main first")
+          != std::string::npos);
+    CHECK(error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", "bleed = \"2 turns\"")
+              .find("out of range; must be from 0 to 1 turns")
+          != std::string::npos);
 }
 
 TEST_CASE("a cock is turned only where there is one") {

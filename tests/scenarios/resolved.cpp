@@ -84,8 +84,10 @@ TEST_CASE("overrides replace what the file says") {
     CHECK(scenario.demand.steps.at(1).to == parse_quantity("5 gpm", Dimension::flow));
     CHECK(scenario.run.tolerance == 1e-7);
     CHECK(scenario.downstream.pipe.cells == 16);
-    CHECK(scenario.stages.at(0).pilot_operated()->pilot.capacity == parse_quantity("0.7 Cv", Dimension::capacity));
-    CHECK(scenario.stages.at(0).pilot_operated()->main_valve.stem_friction == 5); // the file's own override stays
+    CHECK(scenario.stages.at(0).pilot_operated()->pilot.capacity
+          == parse_quantity("0.7 Cv", Dimension::capacity));
+    CHECK(scenario.stages.at(0).pilot_operated()->main_valve.stem_friction
+          == 5); // the file's own override stays
     CHECK(scenario.stages.at(0).name == "east");
     CHECK(scenario.stages.at(0).air_in_cover == TrappedAir{});
 }

@@ -1,7 +1,7 @@
 // A setting by the flowing pressure: the model itself, asked for the pressure of a trickle, must give it back.
+#include "scenarios/static_setting.h"
 #include "models/station.h"
 #include "scenarios/build.h"
-#include "scenarios/static_setting.h"
 #include "sim/equilibrium.h"
 #include "tests/relative.h"
 #include "tests/scenarios/nursery.h"

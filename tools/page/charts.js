@@ -174,6 +174,7 @@ class Chart {
         this.plot?.destroy();
         const { spec, clock } = this;
         const { low, high } = this.limits();
+        this.hair = html("div", { class: "hair" });
         const font = `12px ${ink("figures")}`;
         const axis = { stroke: () => ink("text-soft"), font, ticks: { stroke: () => ink("rule"), size: 4 }, grid: { stroke: () => ink("grid"), width: 1 } };
         const range = (plot, least, most) => {
@@ -208,7 +209,7 @@ class Chart {
                 ],
                 hooks: {
                     drawClear: [(plot) => this.drawBand(plot, low, high)],
-                    draw: [(plot) => this.drawEvents(plot), (plot) => this.nameBand(plot, low, high)],
+                    draw: [(plot) => this.drawEvents(plot), (plot) => this.nameBand(plot, low, high), (plot) => this.placeHair(plot)],
                     setSelect: [
                         (plot) => {
                             if (plot.select.width < 4) return;
@@ -225,7 +226,6 @@ class Chart {
         );
         this.unit = units.label(spec.unit);
         this.title.textContent = this.unit && spec.unit !== "turns" ? `${spec.title}, ${this.unit}` : spec.title;
-        this.hair = html("div", { class: "hair" });
         this.plot.over.append(this.hair);
         this.plot.over.addEventListener("pointermove", (event) => {
             if (clock.playing) return;
@@ -324,10 +324,13 @@ class Chart {
             const finer = spec.unit === "Pa" || spec.unit === "m" ? 1 : 0;
             this.readouts[i].textContent = time > run.end + run.point_spacing ? "\u2013" : units.number(signal.at(time), spec.unit, finer);
         });
-        if (!plot) return;
+        if (plot) this.placeHair(plot);
+    }
+    placeHair(plot) {
+        const { time, from, to } = this.clock;
         const x = plot.valToPos(time, "x");
-        this.hair.style.transform = `translateX(${x}px)`;
-        this.hair.hidden = time < this.clock.from || time > this.clock.to;
+        this.hair.hidden = !Number.isFinite(x) || time < from || time > to;
+        if (!this.hair.hidden) this.hair.style.transform = `translateX(${x}px)`;
     }
     showRange() {
         this.plot?.setScale("x", { min: this.clock.from, max: this.clock.to });

@@ -62,7 +62,7 @@ function growth(runs, event, width) {
         x: { low: from, high: to, label: "time, s" },
         y: { low: low / 1.3, high: high * 1.6, label: `peak to peak, ${units.label("Pa")}`, log: true },
         layers: [
-            ...series.map((points, i) => dots(points, { fill: i % 2 ? "none" : `var(--${line(i).color})`, stroke: `var(--${line(i).color})` })),
+            ...series.map((points, i) => dots(points, { fill: i % 2 ? "var(--sheet)" : `var(--${line(i).color})`, stroke: `var(--${line(i).color})` })),
             ...fits.map((points, i) => (points.length ? trace(points, { ...stroke(i), "stroke-width": 2.4 }) : () => [])),
         ],
     });

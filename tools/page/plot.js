@@ -61,13 +61,15 @@ export function plot({ width, height = 260, x, y, layers, title }) {
 export const trace = (points, attributes) => (place) => [
     svg("path", {
         class: "trace",
+        fill: "none",
+        "stroke-width": 1.6,
         d: points.map(([a, b], i) => `${i ? "L" : "M"}${place.x(a).toFixed(1)},${place.y(b).toFixed(1)}`).join(""),
         ...attributes,
     }),
 ];
 
 export const dots = (points, attributes) => (place) =>
-    points.map(([a, b]) => svg("circle", { class: "dot", cx: place.x(a).toFixed(1), cy: place.y(b).toFixed(1), r: 2.6, ...attributes }));
+    points.map(([a, b]) => svg("circle", { class: "dot", fill: "var(--text)", cx: place.x(a).toFixed(1), cy: place.y(b).toFixed(1), r: 2.6, ...attributes }));
 
 export const note = (a, b, text, attributes) => (place) => [
     svg("text", { class: "note", x: Math.min(Math.max(place.x(a), place.left + 4), place.right - 4), y: place.y(b), ...attributes }, text),

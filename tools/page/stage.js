@@ -21,7 +21,7 @@ export function scales(runs) {
         pressure: roundUp(top("inlet.pressure")),
         flow: top(".flow"),
         controlFlow: Math.max(top(".restriction_flow"), top(".pilot_flow")) || 1e-4,
-        glass: Math.max(5e-5, roundUp(Math.max(wrong, 2e-5) * 2)),
+        glass: Math.max(2e-4, roundUp(Math.max(wrong, 1e-4) * 2)), // 0.02 mm, the least anybody would point at, is 8 units of it
     };
 }
 
