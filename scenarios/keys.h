@@ -30,6 +30,7 @@
 #include <string>
 #include <string_view>
 #include <utility>
+#include <variant>
 #include <vector>
 
 namespace needleturn::scenarios {
@@ -281,8 +282,9 @@ void visit_steps(On& on, std::vector<Step>& steps, Dimension dimension, Range ra
 
 inline Alternative set_pressure_key() { return {"set_pressure", Dimension::pressure, positive_pressure}; }
 inline Alternative adjusting_screw_key(const Stage& stage) {
-    const double per_turn = stage.direct_acting() ? stage.direct_acting()->pressure_per_turn
-                                                  : stage.pilot_operated()->pilot.pressure_per_turn;
+    const auto* direct = stage.direct_acting();
+    const double per_turn = direct ? direct->pressure_per_turn
+                                   : std::get<PilotOperatedHardware>(stage.hardware).pilot.pressure_per_turn;
     return {"adjusting_screw", Dimension::turns, positive,
             [per_turn](double turns) { return turns * per_turn; }};
 }

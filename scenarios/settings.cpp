@@ -33,7 +33,7 @@ void flatten_members(std::vector<Setting>& settings, const std::string& key, con
         return a.second->source().begin < b.second->source().begin;
     });
     for (const auto& [name, member] : members)
-        flatten(settings, key.empty() ? name : key + "." + name, *member);
+        flatten(settings, key.empty() ? name : fmt::format("{}.{}", key, name), *member);
 }
 
 void flatten(std::vector<Setting>& settings, const std::string& key, const toml::node& value) {

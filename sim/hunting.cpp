@@ -71,7 +71,7 @@ double smallest(std::span<const Mark> swings) { return std::ranges::min(swings, 
 std::vector<double> without_drift(std::span<const double> signal) {
     const auto later = signal.subspan(signal.size() / 2);
     const double middle = 0.5 * static_cast<double>(later.size() - 1); // of the later half, from its start
-    const double start = static_cast<double>(signal.size() - later.size());
+    const auto start = static_cast<double>(signal.size() - later.size());
     const double mean = std::accumulate(later.begin(), later.end(), 0.0) / static_cast<double>(later.size());
     double moment = 0;
     double inertia = 0;

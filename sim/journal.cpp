@@ -94,6 +94,7 @@ std::string journal_header(const fs::path& path) {
     const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
     if (descriptor < 0)
         refuse("cannot be read: " + std::generic_category().message(errno));
+    // NOLINTNEXTLINE(cppcoreguidelines-special-member-functions): it does not leave this function
     struct Closed {
         int descriptor;
         ~Closed() { ::close(descriptor); }

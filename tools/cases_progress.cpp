@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cmath>
 #include <csignal>
 #include <cstdio>
 #include <string>
@@ -11,7 +12,8 @@ namespace needleturn {
 
 namespace {
 
-volatile std::sig_atomic_t asked_to_end = 0;
+/// Written by the signal handler, which reaches nothing else.
+volatile std::sig_atomic_t asked_to_end = 0; // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
 
 std::string bar(double fraction) {
     constexpr int width = 30;
@@ -21,7 +23,7 @@ std::string bar(double fraction) {
 }
 
 std::string time_text(double seconds) {
-    const auto whole = static_cast<long>(seconds + 0.5);
+    const auto whole = std::lround(seconds);
     if (whole < 60)
         return fmt::format("{} s", whole);
     return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);

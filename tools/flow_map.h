@@ -26,7 +26,8 @@ FlowSweep whole_range(const scenarios::Scenario& scenario);
 
 struct FlowMap {
     struct Carried {
-        double flow = 0; ///< m3/s, through the stage
+        double flow = 0; ///< m3/s, through the stage, pilot system included
+        double trim = 0; ///< m3/s, of that through its trim
         double lift = 0; ///< m
     };
     struct Point {
@@ -46,7 +47,7 @@ struct FlowMap {
         std::string mode;        ///< what grows fastest in it
         double frequency = 0;    ///< Hz, of that
     };
-    /// A stage begins to carry: 1 % of the flow.
+    /// A stage begins to carry: 1 % of the flow through its trim.
     struct HandOver {
         std::size_t stage = 0;
         double flow = 0;            ///< m3/s, delivered
@@ -74,6 +75,8 @@ class SteadyStates {
   public:
     explicit SteadyStates(const scenarios::Scenario& scenario);
     SteadyStates(const SteadyStates&) = delete;
+    SteadyStates& operator=(const SteadyStates&) = delete;
+    ~SteadyStates() = default;
 
     const models::Station& station() const { return station_; }
     const sim::System<models::Station>& system() const { return system_; }

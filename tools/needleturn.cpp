@@ -18,6 +18,7 @@
 #include <exception>
 #include <functional>
 
+// NOLINTNEXTLINE(bugprone-exception-escape): when even the last line cannot be printed, nobody is left to tell
 int main(int argc, char** argv) {
     CLI::App program{
         "Rehearse the commissioning of pilot-operated pressure-reducing valves: a dynamic simulator."};

@@ -185,8 +185,8 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
         std::count_if(recording.quantities.begin(), recording.quantities.end(),
                       [&](const Quantity& quantity) { return drawn(quantity, parts); }));
     const double interval = recording.time[1] - recording.time[0];
-    const auto per_pair =
-        samples_per_pair(recording.time.size(), std::max<std::size_t>(most_points / count, 2));
+    const auto per_pair = samples_per_pair(
+        recording.time.size(), std::max(most_points / std::max<std::size_t>(count, 1), std::size_t{2}));
 
     json settings = json::array();
     for (const auto& setting : scenarios::settings_of(scenario))

@@ -32,7 +32,8 @@ struct RunOptions {
     std::vector<std::string> set;
 };
 
-volatile std::sig_atomic_t interrupted = 0;
+/// Written by the signal handler, which reaches nothing else.
+volatile std::sig_atomic_t interrupted = 0; // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
 
 /// From the first Ctrl-C (or a polite kill) on, runs end early and keep what they have; a second one ends the program.
 void watch_for_interrupts() {

@@ -23,7 +23,7 @@ struct Sweep {
 
 /// Reads a study and its scenario, and tries every varied key at both ends of its range, so that a slip in the study
 /// is found before any time is spent. Throws scenarios::ScenarioError.
-Sweep read_sweep(const std::filesystem::path& study);
+Sweep read_sweep(const std::filesystem::path& path);
 
 /// What the file of cases looks like.
 sim::CasesLayout layout_of(const Sweep& sweep);

@@ -88,7 +88,7 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
 class Search {
   public:
     explicit Search(const WindowQuestion& question) : question_{question} {
-        conditions_.push_back({});
+        conditions_.emplace_back();
         const std::size_t ranges = question.over.size();
         for (std::size_t corner = 0; ranges > 0 && corner < (std::size_t{1} << ranges); ++corner) {
             std::vector<Override> condition;

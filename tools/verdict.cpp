@@ -83,8 +83,9 @@ void count_strikes(EventVerdict& verdict, std::span<const double> lift, std::spa
 }
 
 double full_lift(const scenarios::Stage& stage) {
-    return stage.pilot_operated() ? stage.pilot_operated()->main_valve.full_lift
-                                  : stage.direct_acting()->full_lift;
+    const auto* pilot_operated = stage.pilot_operated();
+    return pilot_operated ? pilot_operated->main_valve.full_lift
+                          : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
 }
 
 /// The static pressure of the station, Pa: the highest set pressure of its stages.

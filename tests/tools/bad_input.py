@@ -77,7 +77,7 @@ class BadInput(ProgramTest):
         self.refused(["run", wrong, "-o", "x.h5"], f'{wrong}:{line}: supply.pressure = "7.5"', "unit")
 
     def test_unknown_hardware_is_refused_with_the_nearest_known_one(self):
-        shutil.copytree(SCENARIOS / "hardware", self.folder / "hardware")
+        self.copy_hardware()
         wrong = self.edited("nursery-day.toml", "wrong.toml", ("/DN65", "/DN66"))
         self.refused(["run", wrong, "-o", "x.h5"], f"{wrong}:", "/DN66", "nearest is pilot-operated/DN65")
 

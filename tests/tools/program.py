@@ -2,6 +2,7 @@
 
 import os
 import pathlib
+import shutil
 import subprocess
 import tempfile
 import unittest
@@ -39,7 +40,7 @@ class ProgramTest(unittest.TestCase):
         return self.folder / output
 
     def edited(self, scenario, name, *replacements):
-        """A copy of a committed scenario, changed, in the test's folder."""
+        """A copy of a committed scenario, changed, in the test's folder; without hardware beside it."""
         text = (SCENARIOS / scenario).read_text()
         for old, new in replacements:
             self.assertIn(old, text)
@@ -48,3 +49,7 @@ class ProgramTest(unittest.TestCase):
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text)
         return path
+
+    def copy_hardware(self):
+        """The committed hardware beside the scenarios of the test's folder."""
+        shutil.copytree(SCENARIOS / "hardware", self.folder / "hardware")
