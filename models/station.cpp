@@ -1,6 +1,8 @@
 #include "models/station.h"
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
 #include <numeric>
 #include <stdexcept>
 #include <utility>
@@ -310,17 +312,47 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     const double source = drive(source_);
     const auto cock_of = [&](const auto& stage, const auto& at) { return stage.cock ? drive(at.cock) : 1.0; };
 
-    // Repeated substitution: flows from pressures, pressures along the pipes from flows; between them the outlet pressure
-    // at which the stages together pass the flow. Halfway moves keep it from circling. All of it is a guess, which
-    // Newton's method then mends, so the rounds are fixed.
-    constexpr int rounds = 40;
+    // One unknown, the flow through the stages: from it pressures down to the inlet, the outlet pressure at which the stages
+    // together pass it, pressures down to the demands, and what those then take. Halfway moves, kept between a flow known
+    // to be too small and one known to be too large. All of it is a guess, which Newton's method then mends, so the rounds
+    // are fixed.
+    constexpr int rounds = 60;
     constexpr int halvings = 60;
+    constexpr double unknown = std::numeric_limits<double>::infinity();
+    const bool staged = !stages_.empty() || !direct_stages_.empty();
+    std::vector<bool> carries_all(
+        pipes_.size());                      // what goes through the stages, and what others take on the way
+    std::vector<bool> below(points_.size()); // reached through the stages
+    below[parts_.outlet] = staged;
+    for (std::size_t i = 0; i < pipes_.size(); ++i)
+        if (parts_.pipes[i].from)
+            below[parts_.pipes[i].to] = below[*parts_.pipes[i].from];
+    for (std::size_t i = pipes_.size(), at = parts_.inlet; i-- > 0 && staged;)
+        if (parts_.pipes[i].to == at) {
+            carries_all[i] = true;
+            if (!parts_.pipes[i].from)
+                break;
+            at = *parts_.pipes[i].from;
+        }
     std::vector<double> pressure(points_.size(), source);
     std::vector<double> flow(pipes_.size(), 0.0);
+    std::vector<double> share(pipes_.size(), 1.0); // below the stages, of what goes through them
+    std::vector<double> others(pipes_.size(), 0.0);
     std::vector<Rest> rests(stages_.size()), direct_rests(direct_stages_.size());
-    double through_stages = 0;
+    double through_stages = 0, too_little = 0, too_much = unknown;
     double outlet_pressure = source;
     for (int round = 0; round < rounds; ++round) {
+        const auto follow = [&](std::size_t i) {
+            const auto& run = parts_.pipes[i];
+            if (carries_all[i])
+                flow[i] = others[i] + through_stages;
+            else if (below[run.to])
+                flow[i] = share[i] * through_stages;
+            pressure[run.to] = (run.from ? pressure[*run.from] : source) - pipe_loss(run.pipe, flow[i]);
+        };
+        for (std::size_t i = 0; i < pipes_.size(); ++i)
+            if (!below[parts_.pipes[i].to])
+                follow(i);
         const double p1 = pressure[parts_.inlet];
         const auto settle_at = [&](double p2) {
             double sum = 0;
@@ -337,32 +369,51 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
             }
             return sum;
         };
-        double low = 0, high = p1;
-        for (int half = 0; half < halvings; ++half) {
+        double low = 0, high = std::max(p1, 0.0);
+        for (int half = 0; half < halvings && staged; ++half) {
             outlet_pressure = 0.5 * (low + high);
             (settle_at(outlet_pressure) > through_stages ? low : high) = outlet_pressure;
         }
-        if (!stages_.empty() || !direct_stages_.empty())
+        if (staged)
             pressure[parts_.outlet] = outlet_pressure;
-        for (std::size_t i = 0; i < pipes_.size(); ++i) {
-            const auto& run = parts_.pipes[i];
-            pressure[run.to] = (run.from ? pressure[*run.from] : source) - pipe_loss(run.pipe, flow[i]);
-        }
+        for (std::size_t i = 0; i < pipes_.size(); ++i)
+            if (below[parts_.pipes[i].to])
+                follow(i);
+
         std::vector<double> leaving(points_.size(), 0.0);
         for (std::size_t i = 0; i < demands_.size(); ++i)
             leaving[parts_.demands[i].at] +=
                 demand_flow(i, drive(demands_[i].wanted), pressure[parts_.demands[i].at]);
         for (std::size_t i = pipes_.size(); i-- > 0;) {
             const auto& run = parts_.pipes[i];
-            if (run.to == parts_.inlet
-                && parts_.inlet != parts_.outlet) { // pipes downstream of the stages are all behind us
-                through_stages = 0.5 * (through_stages + leaving[parts_.outlet]);
-                leaving[parts_.inlet] += through_stages;
-            }
-            flow[i] = 0.5 * (flow[i] + leaving[run.to]);
+            if (!carries_all[i] && !below[run.to])
+                flow[i] = 0.5 * (flow[i] + leaving[run.to]);
+            if (carries_all[i])
+                others[i] = 0.5 * (others[i] + leaving[run.to]);
             if (run.from)
                 leaving[*run.from] += leaving[run.to];
         }
+        if (!staged)
+            continue;
+        const double wanted = leaving[parts_.outlet];
+        bool shares_moved = false;
+        for (std::size_t i = 0; i < pipes_.size(); ++i) {
+            if (!below[parts_.pipes[i].to] || !(wanted > 0))
+                continue;
+            const double next = 0.5 * (share[i] + leaving[parts_.pipes[i].to] / wanted);
+            shares_moved = shares_moved || std::abs(next - share[i]) > 1e-6;
+            share[i] = next;
+        }
+        if (shares_moved) { // what was too little or too much was so for other shares
+            too_little = 0;
+            too_much = unknown;
+        }
+        (wanted > through_stages ? too_little : too_much) = through_stages;
+        const double halfway = 0.5 * (through_stages + wanted);
+        const bool bracketed = too_much < unknown;
+        through_stages = bracketed && !(halfway > too_little && halfway < too_much)
+                             ? 0.5 * (too_little + too_much)
+                             : halfway;
     }
 
     std::vector<double> y(states_.size(), 0.0);
@@ -379,9 +430,8 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
         }
         for (std::size_t k = 0; k < cells_[i].size(); ++k) {
             const double place = static_cast<double>(k) + (run.pipe.upwind() ? 0.5 : 1.0); // in cells
-            const double share = place / static_cast<double>(run.pipe.cells);
-            y[pipes_[i].pressure[k]] =
-                cells_[i][k].virtual_pressure(left + share * (pressure[run.to] - left));
+            const double way = place / static_cast<double>(run.pipe.cells);
+            y[pipes_[i].pressure[k]] = cells_[i][k].virtual_pressure(left + way * (pressure[run.to] - left));
         }
     }
     for (std::size_t i = 0; i < pockets_.size(); ++i)
