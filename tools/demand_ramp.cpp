@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 #include <span>
 #include <vector>
@@ -72,43 +73,44 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
     ramp.highest = *std::ranges::max_element(pressure);
     ramp.lowest = *std::ranges::min_element(pressure);
     const auto mean = running_mean(pressure), mean_flow = running_mean(flow);
-    for (std::size_t i = window; i + window < pressure.size(); ++i) {
-        const auto within = std::span(pressure).subspan(i - window / 2, window);
+    // Oscillation around the running mean, window by window; what lasts for three of them is no mere ring of a stage that
+    // leaves its seat.
+    std::vector<double> swings;
+    for (std::size_t begin = 0; begin + window <= pressure.size(); begin += window) {
         double highest = 0, lowest = 0;
-        for (std::size_t k = 0; k < window; k += 2) {
-            const double rest_of_it = within[k] - mean[i - window / 2 + k];
-            highest = std::max(highest, rest_of_it);
-            lowest = std::min(lowest, rest_of_it);
+        for (std::size_t k = begin; k < begin + window; ++k) {
+            highest = std::max(highest, pressure[k] - mean[k]);
+            lowest = std::min(lowest, pressure[k] - mean[k]);
         }
-        if (highest - lowest > ramp.swing) {
-            ramp.swing = highest - lowest;
-            ramp.swing_at = flow[i];
+        swings.push_back(highest - lowest);
+    }
+    for (std::size_t i = 1; i + 1 < swings.size(); ++i) {
+        const double lasting = std::min({swings[i - 1], swings[i], swings[i + 1]});
+        if (lasting > ramp.swing) {
+            ramp.swing = lasting;
+            ramp.swing_at = flow[i * window];
         }
     }
     const auto samples = [](double t) { return static_cast<std::size_t>(t / interval); };
     const std::size_t length = samples(seconds), up = samples(rest), down = samples(2 * rest + seconds);
     if (!ramp.failure.empty() || down + length > pressure.size())
         return ramp;
+    // Without the last second: the running mean there sees what comes after the ramp has stopped.
     const auto way = [&](const std::vector<double>& signal, std::size_t begin) {
-        return std::span(signal).subspan(begin, length);
+        return std::span(signal).subspan(begin, length - window / 2);
     };
-    // Against its own direction the pressure may not go: how far it does, since its extreme so far.
-    double lowest = mean[up], highest = mean[down];
-    for (const double p : way(mean, up)) {
-        lowest = std::min(lowest, p);
-        ramp.steepest = std::max(ramp.steepest, p - lowest);
-    }
-    for (const double p : way(mean, down)) {
-        highest = std::max(highest, p);
-        ramp.steepest = std::max(ramp.steepest, highest - p);
-    }
+    // Valves and water columns lag behind either way alike, so that the lag drops out of the mean of both ways.
     constexpr std::size_t looks = 500;
+    double lowest = std::numeric_limits<double>::infinity();
     for (std::size_t i = 1; i < looks; ++i) {
         const double q = low * std::pow(high / low, static_cast<double>(i) / static_cast<double>(looks));
-        const double gap = std::abs(interpolated(way(mean_flow, up), way(mean, up), q)
-                                    - interpolated(way(mean_flow, down), way(mean, down), q));
-        if (gap > ramp.hysteresis) {
-            ramp.hysteresis = gap;
+        const double rising = interpolated(way(mean_flow, up), way(mean, up), q);
+        const double falling = interpolated(way(mean_flow, down), way(mean, down), q);
+        const double between = 0.5 * (rising + falling);
+        lowest = std::min(lowest, between);
+        ramp.rise = std::max(ramp.rise, between - lowest);
+        if (std::abs(rising - falling) > ramp.hysteresis) {
+            ramp.hysteresis = std::abs(rising - falling);
             ramp.hysteresis_at = q;
         }
     }

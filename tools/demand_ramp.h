@@ -8,19 +8,20 @@
 namespace needleturn {
 
 struct HandOver {
-    double highest = 0;    ///< Pa, of the outlet pressure
-    double lowest = 0;     ///< Pa
-    double steepest = 0;   ///< Pa, most that the pressure rises while the flow rises, or falls while it falls
-    double hysteresis = 0; ///< Pa, widest gap between the ways up and down at equal flow
+    double highest = 0; ///< Pa, of the outlet pressure
+    double lowest = 0;  ///< Pa
+    double rise =
+        0; ///< Pa, most that the pressure rises as the flow does, in the mean of the ways up and down
+    double hysteresis = 0;    ///< Pa, widest gap between the ways up and down at equal flow
     double hysteresis_at = 0; ///< m3/s, delivered
-    double swing = 0;         ///< Pa, peak to peak, of the largest oscillation on the way
+    double swing = 0;         ///< Pa, peak to peak, of the largest oscillation that lasts for 6 s
     double swing_at = 0;      ///< m3/s, delivered
     std::string failure;      ///< empty, or why the run ended early
 };
 
 /// Runs `scenario` with its demand going from `low` to `high` (m3/s, wanted) in equal ratios over `seconds`, and back; other
-/// changes of the scenario are left out. Oscillations are what is left of the outlet pressure after a running mean over
-/// two seconds, the hand-over itself being slower. Throws sim::NoEquilibrium.
+/// changes of the scenario are left out. Oscillations are what is left of the outlet pressure beside its running mean over
+/// two seconds. Throws sim::NoEquilibrium.
 HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high, double seconds);
 
 } // namespace needleturn

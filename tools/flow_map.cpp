@@ -51,21 +51,20 @@ std::vector<Schedule> ramped(const models::Station& station, std::vector<Schedul
     return drives;
 }
 
-/// Main trim and what the pilot system passes beside it.
-double flow_of(const models::Station& station, const std::vector<double>& signals, const std::string& stage) {
-    double flow = 0;
-    for (std::size_t i = 0; i < signals.size(); ++i)
-        for (const auto* part : {".flow", ".restriction_flow"})
-            if (station.signals()[i].name == stage + part)
-                flow += signals[i];
-    return flow;
+/// A signal of the station, 0 where it has none of that name.
+double signal_of(const models::Station& station, const std::vector<double>& signals,
+                 const std::string& name) {
+    const auto found = std::ranges::find(station.signals(), name, &Quantity::name);
+    return found == station.signals().end()
+               ? 0
+               : signals[static_cast<std::size_t>(found - station.signals().begin())];
 }
 
 void find_hand_overs(FlowMap& map) {
     constexpr double carries = 0.01; // of the flow
     for (std::size_t stage = 0; stage < map.stages.size(); ++stage) {
         const auto begins = std::ranges::find_if(map.points, [&](const FlowMap::Point& point) {
-            return point.stages[stage].flow > carries * point.flow;
+            return point.stages[stage].trim > carries * point.flow;
         });
         if (begins != map.points.end() && begins != map.points.begin())
             map.hand_overs.push_back({stage, begins->flow, begins->outlet_pressure,
@@ -208,8 +207,11 @@ FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) cons
         const auto found = std::ranges::find(station_.states(), name, &Quantity::name);
         return values[static_cast<std::size_t>(found - station_.states().begin())];
     };
-    for (const auto& stage : scenario_.stages)
-        point.stages.push_back({flow_of(station_, signals, stage.name), value_of(stage.name + ".lift")});
+    for (const auto& stage : scenario_.stages) {
+        const double trim = signal_of(station_, signals, stage.name + ".flow");
+        const double pilot = signal_of(station_, signals, stage.name + ".restriction_flow");
+        point.stages.push_back({trim + pilot, trim, value_of(stage.name + ".lift")});
+    }
     for (const auto& stage : point.stages)
         point.flow += stage.flow;
     point.worst = worst_of(sim::find_modes(system_, wanted, y));

@@ -95,7 +95,7 @@ void tell_dead_zones(std::string& text, const FlowMap& map, scenarios::UnitSyste
 }
 
 bool ramp_holds(const HandOver& ramp) {
-    return ramp.failure.empty() && ramp.swing <= visible_flicker && ramp.steepest <= invisible;
+    return ramp.failure.empty() && ramp.swing <= visible_flicker && ramp.rise <= invisible;
 }
 
 int stage(const StageOptions& options) {
@@ -178,10 +178,10 @@ std::string staging_text(const Wanted& wanted, const Staging& staging) {
     if (!ramp.failure.empty())
         text += fmt::format("Ramp up and down: ended early, {}\n", ramp.failure);
     else
-        text += fmt::format(
-            "Ramp up and down: outlet {} to {}, hysteresis {} at {}, largest oscillation {} peak to peak\n",
-            pressure(ramp.lowest), pressure(ramp.highest), pressure(ramp.hysteresis),
-            flow(ramp.hysteresis_at), pressure(ramp.swing));
+        text += fmt::format("Ramp up and down: outlet {} to {}, hysteresis {} at {}, largest lasting "
+                            "oscillation {} peak to peak\n",
+                            pressure(ramp.lowest), pressure(ramp.highest), pressure(ramp.hysteresis),
+                            flow(ramp.hysteresis_at), pressure(ramp.swing));
     if (staging.without_intermediate) {
         text += "Without an intermediate stage there is a DEAD ZONE; avoid these flows:\n";
         tell_dead_zones(text, staging.without_intermediate->map, units);
@@ -193,9 +193,8 @@ std::string staging_text(const Wanted& wanted, const Staging& staging) {
     if (ramp.swing > visible_flicker)
         text += fmt::format("  the ramp shows hunting of {} peak to peak near {}\n", pressure(ramp.swing),
                             flow(ramp.swing_at));
-    if (ramp.steepest > invisible)
-        text += fmt::format("  in the ramp the pressure goes {} against its direction\n",
-                            pressure(ramp.steepest));
+    if (ramp.rise > invisible)
+        text += fmt::format("  in the ramp the pressure rises by {} as the flow does\n", pressure(ramp.rise));
     return text
            + "  Other remedies: pinch the opening control, bleed the cover, keep a minimum flow running.\n";
 }

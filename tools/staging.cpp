@@ -23,6 +23,8 @@ using Folders = std::span<const std::filesystem::path>;
 
 constexpr const char* main_family = "pilot-operated";
 constexpr const char* direct_family = "direct-acting";
+/// A bypass is one of the smallest sizes: a trickle cuts the seat of a larger one. Common practice, no source.
+constexpr std::size_t bypass_sizes = 2;
 
 /// A scenario of one stage of this hardware: what the reader makes of it.
 Scenario with_hardware(const std::string& name, double bore, Folders folders) {
@@ -133,13 +135,14 @@ Staging propose_staging(const Wanted& wanted, const Scenario& installation, Fold
             best = std::move(proposal);
         }
     };
+    constexpr double ramp_time = 300; // s: slow beside the stroke of any stage and the columns in the pipes
     const auto finish = [&] {
         staging.chosen = std::move(*best);
-        staging.ramp = ramp_up_and_down(staging.chosen.scenario, wanted.low, wanted.high, 60);
+        staging.ramp = ramp_up_and_down(staging.chosen.scenario, wanted.low, wanted.high, ramp_time);
         return staging;
     };
     try_stages({main});
-    for (std::size_t i = 0; i < direct.size() && narrowest > 0; ++i)
+    for (std::size_t i = 0; i < std::min(bypass_sizes, direct.size()) && narrowest > 0; ++i)
         try_stages({main, stage_of(direct[i], "bypass", folders)});
     if (narrowest == 0)
         return finish();

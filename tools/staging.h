@@ -36,8 +36,8 @@ struct Staging {
     std::string main_reason;                      ///< why the main valve has its size
 };
 
-/// Tries, in this order, a main valve alone, with a bypass, and with bypass and intermediate stage, each direct-acting size of
-/// the family in turn, and takes the first that every flow map point finds steady.
+/// Tries, in this order, a main valve alone, with a bypass of the two smallest direct-acting sizes, and with the smallest as
+/// bypass and an intermediate stage of each larger size, and takes the first that every flow map point finds steady.
 ///
 /// The main valve is the smallest that passes `high` four fifths open, at no more than 6 m/s in its nominal bore (common
 /// practice, no source). `installation` gives pipes, storages, water and units; its stages, supply pressure and demand are

@@ -6,6 +6,7 @@
 #include "tests/relative.h"
 #include "tools/demand_ramp.h"
 #include "tools/flow_map.h"
+#include "tools/stage.h"
 
 #include <doctest/doctest.h>
 
@@ -82,8 +83,9 @@ TEST_CASE("a 4-inch valve alone hunts up to a minimum continuous flow of about 5
     CHECK(map.unsteady.front().from < 5 * gpm);
     const double minimum = map.minimum_continuous_flow() / gpm;
     CAPTURE(minimum);
-    CHECK(minimum > 35); // "about 50" of a rule of thumb: within a factor of one and a half
-    CHECK(minimum < 75);
+    // "About 50" says nothing of pressures, turns and pipes, which move it as much: a factor of two either way.
+    CHECK(minimum > 25);
+    CHECK(minimum < 100);
 }
 
 TEST_CASE("with a bypass the station is steady up to where the bypass is wide open, then comes a dead zone") {
@@ -114,10 +116,11 @@ TEST_CASE("with a damped intermediate stage every flow from 1 to 300 gpm is stea
 }
 
 TEST_CASE("an intermediate stage hunts by itself with no damping in port and stem") {
-    // The stem's own 60 N s/m (x 2.56 for the size) and the port go; what is left is a mass on a spring.
+    // The stem's own damping goes and the chamber is open to the outlet; what is left is a mass on a spring.
     const auto map = flow_map(
-        station(main_valve + intermediate + bypass(70),
-                {{"intermediate.override={ sensing_port.capacity = \"5 Cv\", stem_damping = \"0 N s/m\" }"}}),
+        station(
+            main_valve + intermediate + bypass(70),
+            {{"intermediate.override={ sensing_port.capacity = \"200 Cv\", stem_damping = \"0 N s/m\" }"}}),
         from_1_to_300_gpm);
     const bool by_itself = std::ranges::any_of(
         map.unsteady, [](const auto& band) { return band.mode.find("intermediate") != std::string::npos; });
@@ -126,16 +129,62 @@ TEST_CASE("an intermediate stage hunts by itself with no damping in port and ste
 
 TEST_CASE("in a slow ramp the stages hand over smoothly up and down") {
     const auto ramp =
-        ramp_up_and_down(station(main_valve + intermediate + bypass(70)), 1 * gpm, 250 * gpm, 120);
+        ramp_up_and_down(station(main_valve + intermediate + bypass(70)), 1 * gpm, 250 * gpm, 300);
     REQUIRE(ramp.failure.empty());
     CAPTURE(ramp.hysteresis / psi);
     CAPTURE(ramp.hysteresis_at / gpm);
     CAPTURE(ramp.swing_at / gpm);
-    CHECK(ramp.steepest < 0.3 * psi); // never rises with flow: what a gauge cannot show
+    CHECK(ramp.rise < 0.1 * psi); // never rises with flow: what a gauge cannot show
     CHECK(ramp.lowest
           > static_pressure - 11 * psi); // the staged sum is 10 psi, the ramp itself takes a little
     CHECK(ramp.hysteresis < 1 * psi);
     CHECK(ramp.swing < 0.5 * psi);
+}
+
+TEST_CASE("a slow ramp through the dead zone of a bypass hunts in it") {
+    const auto scenario = station(main_valve + bypass(65));
+    const auto map = flow_map(scenario, from_1_to_300_gpm);
+    REQUIRE(map.unsteady.size() == 1);
+    const auto ramp = ramp_up_and_down(scenario, 1 * gpm, 250 * gpm, 300);
+    CHECK(ramp.swing > 0.5 * psi);
+    // On the way down hunting that has begun goes on below the limit for small motions: two thirds of it, measured.
+    CHECK(ramp.swing_at > 0.5 * map.unsteady.front().from);
+    CHECK(ramp.swing_at < 1.1 * map.unsteady.front().to);
+}
+
+TEST_CASE("asked for a station for 1 to 500 gpm, staging proposes one that holds, and warns of leaving out a "
+          "stage") {
+    const std::vector<std::filesystem::path> folders{std::filesystem::path{NEEDLETURN_SOURCE_DIR}
+                                                     / "scenarios/hardware"};
+    const Wanted wanted{1 * gpm, 500 * gpm, static_pressure, 109 * psi};
+    const auto staging = propose_staging(wanted, station(main_valve), folders);
+    CHECK(staging.chosen.steady());
+    REQUIRE(staging.chosen.scenario.stages.size() == 3);
+    REQUIRE(staging.without_intermediate.has_value());
+    CHECK_FALSE(staging.without_intermediate->map.unsteady.empty());
+    CHECK(staging.ramp.failure.empty());
+    CHECK(staging.ramp.swing < 0.5 * psi);
+    CHECK(staging.ramp.lowest > static_pressure - 11 * psi);
+    const auto text = staging_text(wanted, staging);
+    CHECK(text.find("DEAD ZONE") != std::string::npos);
+    CAPTURE(text);
+    CHECK(text.find("HOLDS") != std::string::npos);
+    // The settings are 5 psi apart, the main valve's as it flows.
+    CHECK(staging.chosen.scenario.stages[2].set_pressure == relative(static_pressure, 1e-12));
+    CHECK(staging.chosen.scenario.stages[1].set_pressure == relative(static_pressure - 5 * psi, 1e-12));
+}
+
+TEST_CASE("a proposal that hunts says FAILS and where") {
+    const std::vector<std::filesystem::path> folders{std::filesystem::path{NEEDLETURN_SOURCE_DIR}
+                                                     / "scenarios/hardware"};
+    const Wanted wanted{1 * gpm, 300 * gpm, static_pressure, 109 * psi};
+    Staging alone{.chosen = {station(main_valve), flow_map(station(main_valve), from_1_to_300_gpm)},
+                  .ramp = {},
+                  .without_intermediate = {},
+                  .main_reason = "by the test"};
+    const auto text = staging_text(wanted, alone);
+    CHECK(text.find("FAILS:\n  unsteady from") != std::string::npos);
+    CHECK(text.find("HOLDS") == std::string::npos);
 }
 
 #ifdef NDEBUG // the speed of a program built for speed

@@ -58,10 +58,14 @@ struct Steady {
 
 double growth(double flow, const Setting& setting = {}) { return Steady(flow, setting).growth(); }
 
-/// The minimum continuous flow, m3/s.
+/// The minimum continuous flow, m3/s: the highest flow at which something grows, 0 when every flow is steady.
 double limit(const Setting& setting = {}) {
-    return sim::stability_boundary([&](double flow) { return growth(flow, setting); }, 0.5 * litre,
-                                   40 * litre, 1e-3);
+    constexpr double ratio = 1.2;
+    for (double flow = 40 * litre; flow > 0.3 * litre; flow /= ratio)
+        if (growth(flow / ratio, setting) > 0)
+            return sim::stability_boundary([&](double q) { return growth(q, setting); }, flow / ratio, flow,
+                                           1e-3);
+    return 0;
 }
 
 /// dp2/dx, Pa/m, between the pipes of the reference stage: the lift held, the rest at its steady state.
@@ -137,9 +141,10 @@ TEST_CASE("the minimum continuous flow rises with the pressure at the inlet") {
 
 TEST_CASE("what yields behind the valve moves the minimum continuous flow") {
     // El Golli et al., Mater. Sci. Appl. 2:859 (2011), on gas: most sensitive to upstream pressure and downstream volume.
-    const double little = limit({.outlet_storage = 1e-9});
-    const double much = limit({.outlet_storage = 20e-9});
-    CAPTURE(little);
-    CAPTURE(much);
-    CHECK(std::abs(std::log(much / little)) > 0.2);
+    // Here a little more storage takes away from the column between valve and demand what it needs to swing.
+    const double hard = limit({.outlet_storage = 1e-9});
+    const double soft = limit({.outlet_storage = 20e-9});
+    CAPTURE(hard);
+    CAPTURE(soft);
+    CHECK(std::abs(soft - hard) > 0.2 * hard);
 }
