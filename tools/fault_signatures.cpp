@@ -178,7 +178,7 @@ Signature simulate_fault(Scenario scenario, const Fault& fault, std::size_t main
     auto wanted = judged_signals(scenario);
     for (const auto& each : scenario.stages)
         wanted.push_back(each.name + ".set_pressure");
-    wanted.push_back("inlet.pressure");
+    wanted.emplace_back("inlet.pressure");
     wanted.push_back(name + ".cover_pressure");
     if (stage.leaks.pilot_diaphragm > 0)
         wanted.push_back(name + "_bleed.water");
@@ -307,7 +307,7 @@ Sighting parse_sighting(std::span<const std::string> seen) {
             continue;
         }
         const auto key = text.substr(0, equals);
-        const auto reading =
+        const auto* const reading =
             std::ranges::find(all_readings(), key, [](Reading each) { return kind_of(each).key; });
         if (reading == all_readings().end()) {
             std::vector<std::string_view> keys;

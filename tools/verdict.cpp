@@ -159,6 +159,8 @@ std::vector<Event> events_of(const Scenario& scenario) {
 
 std::vector<std::string> judged_signals(const Scenario& scenario) {
     std::vector<std::string> names{"outlet.pressure", "demand.flow"};
+    for (const auto& branch : scenario.downstream.branches)
+        names.push_back(branch.name + ".flow");
     for (const auto& stage : scenario.stages) {
         names.push_back(stage.name + ".set_pressure");
         names.push_back(stage.name + ".lift");
@@ -169,7 +171,9 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
 
 std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& recording, double interval) {
     const auto& outlet = recording["outlet.pressure"];
-    const auto& flow = recording["demand.flow"];
+    auto flow = recording["demand.flow"];
+    for (const auto& branch : scenario.downstream.branches)
+        std::ranges::transform(flow, recording[branch.name + ".flow"], flow.begin(), std::plus{});
     const auto& first_stage = scenario.stages.front();
     const auto events = events_of(scenario);
     const auto sample = [&](double t) {
@@ -247,7 +251,7 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     using V = const EventVerdict&;
     number("time", "s", "when the event begins", [](V v) { return v.event.at; });
     words("what", "what happens", [](V v) { return v.event.what; });
-    number("flow", "m3 s-1", "flow delivered, settled", [](V v) { return v.flow; });
+    number("flow", "m3 s-1", "flow of all consumers behind the station, settled", [](V v) { return v.flow; });
     number("flowing_pressure", "Pa", "outlet pressure, settled", [](V v) { return v.flowing_pressure; });
     number("fall_off", "Pa", "static set pressure minus flowing pressure", [](V v) { return v.fall_off; });
     number("highest", "Pa", "highest outlet pressure", [](V v) { return v.highest; });

@@ -28,28 +28,25 @@ std::vector<Curve> measure(Problem& problem, std::span<const std::unique_ptr<Met
     std::vector<Curve> curves;
     for (const auto& method : methods)
         curves.push_back({method->name, {}});
-    std::vector<bool> out(methods.size(), false);
     for (const double tolerance : plan.tolerances) {
-        std::vector<std::vector<double>> times(methods.size());
         for (std::size_t m = 0; m < methods.size(); ++m) {
-            if (out[m])
-                continue;
             problem.deadline = processor_time() + plan.longest;
             Trace trace{plan.interval, {}};
             const Work work = methods[m]->run(problem, tolerance, &trace);
-            out[m] = !work.failure.empty();
             const double error = largest_difference(trace.pressure, reference, plan.begin, plan.end);
             curves[m].points.push_back({tolerance, error, 0, work, std::move(trace.pressure)});
         }
+        std::vector<std::vector<double>> times(methods.size());
         for (std::size_t repetition = 0; repetition < plan.repetitions; ++repetition)
             for (std::size_t m = 0; m < methods.size(); ++m) {
-                // Long runs are long enough to be measured once or twice.
+                auto& work = curves[m].points.back().work;
+                // Long runs are long enough to be measured once.
                 constexpr double long_run = 0.5;
-                if (out[m] || (repetition > 0 && times[m].back() > long_run))
+                if (!work.failure.empty() || (repetition > 0 && times[m].back() > long_run))
                     continue;
-                problem.deadline = std::numeric_limits<double>::infinity();
                 const double begin = processor_time();
-                methods[m]->run(problem, tolerance, nullptr);
+                problem.deadline = begin + plan.longest;
+                work.failure = methods[m]->run(problem, tolerance, nullptr).failure;
                 times[m].push_back(processor_time() - begin);
             }
         for (std::size_t m = 0; m < methods.size(); ++m)
@@ -64,7 +61,8 @@ std::optional<double> time_at(const Curve& curve, double error) {
     for (std::size_t i = 0; i + 1 < curve.points.size(); ++i) {
         const auto& loose = curve.points[i];
         const auto& tight = curve.points[i + 1];
-        if (!tight.work.failure.empty() || !(loose.error >= error && error > tight.error))
+        const bool both = loose.work.failure.empty() && tight.work.failure.empty();
+        if (!both || !(loose.error >= error && error > tight.error))
             continue;
         const double share = std::log(loose.error / error) / std::log(loose.error / tight.error);
         const double time = loose.time * std::pow(tight.time / loose.time, share);

@@ -35,9 +35,9 @@ double largest_difference(std::span<const double> a, std::span<const double> b, 
 
 struct Plan {
     std::vector<double> tolerances;
-    std::size_t begin, end; ///< samples over which the error is taken
-    double interval;        ///< s, of the samples
-    double longest; ///< s, a run that takes longer is given up, and so are all tighter ones of its method
+    std::size_t begin, end;  ///< samples over which the error is taken
+    double interval;         ///< s, of the samples
+    double longest;          ///< s of processor time; a run that takes longer is given up
     std::size_t repetitions; ///< timed runs of each method, all methods in turn
 };
 

@@ -151,7 +151,8 @@ TEST_CASE("demands of nothing, at once and far beyond capacity: the run goes thr
         check({.name = "stops at once", .demand = demand_steps(8, {{1, 0}}), .air = air});
         check({.name = "starts at once", .demand = demand_steps(0, {{1, 8}}), .air = air});
         check({.name = "300 L/s at once", .demand = demand_steps(8, {{1, 300, 0.1}}), .air = air});
-        check({.name = "300 L/s all along", .demand = demand_steps(300), .air = air});
+        for (const double flow : {300.0, 1000.0, 5000.0}) // a start from which the steady state must be found
+            check({.name = "far too much all along", .demand = demand_steps(flow), .air = air});
     }
 }
 

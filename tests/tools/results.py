@@ -70,9 +70,13 @@ class Results(ProgramTest):
                 us = signals_of(self.run_scenario("us.toml", "us.h5"))
                 self.assertEqual(list(si), list(us))
                 for name, (values, typical) in si.items():
-                    error = numpy.abs(values - us[name][0]).max() / typical
-                    # An input rounded otherwise is off by 1e-16; the stiff sensing line makes 4e-11 of that (measured).
-                    self.assertLess(error, 1e-9, name)
+                    error = numpy.abs(values - us[name][0]) / typical
+                    # Inputs rounded otherwise are off by 1e-16; the cover's flow at rest makes 2e-14 of that.
+                    self.assertLess(error[0], 1e-12, name)
+                    # The length of a step hangs on the last bits of its error, so that a few seconds on the runs take
+                    # different steps, and differ as each does from the truth: run.tolerance is 1e-5, four times it the
+                    # largest seen (the stiff sensing line).
+                    self.assertLess(error.max(), 1e-4, name)
 
     def test_xarray_opens_a_results_file(self):
         path = self.run_scenario(SCENARIOS / "nursery-day.toml", "day.h5")
