@@ -1,6 +1,6 @@
 /// Contact: what a stem feels when it meets its seat or its stop.
 ///
-///     F = K d^2 / (d + d_0) (1 + chi v),  never pulling (5)
+///     F = K d^2 / (d + d_0) (1 + chi v),   never pulling                                              (5)
 ///
 ///     d    how far the parts are pressed into each other, m; v its rate, m/s
 ///     K    stiffness, N/m; d_0 rounding, m: asperities carry first, the body later
@@ -29,8 +29,8 @@ struct Contact {
     }
 };
 
-/// Metal on metal of a main valve's seat or stop, elastomer ring included: kilonewtons press it in by some 20
-/// um.
+/// Metal on metal of a main valve's seat or stop, elastomer ring included: kilonewtons press it in by
+/// some 20 um.
 inline constexpr Contact main_stop{2e8, 1e-6, 5};
 
 /// Seat and stop of a pilot: some 100 N press its soft seat in by 20 um.

@@ -1,7 +1,7 @@
 /// Demand: where water leaves the line.
 ///
-///     outlet: q = C(t) root(p)        openings to the open air (18) draw:   q = Q(t) s(p)           a fixed
-///     flow whatever the pressure, s = 1 above 20 kPa, 0 at 0            (19)
+///     outlet:  q = C(t) root(p)   openings to the open air                                            (18)
+///     draw:    q = Q(t) s(p)      a fixed flow whatever the pressure; s = 1 above 20 kPa, 0 at 0      (19)
 ///
 /// p gauge, Pa. Root: equation (1). A draw must give way as the pressure vanishes: a consumer does not suck.
 #pragma once

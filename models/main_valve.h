@@ -1,12 +1,12 @@
 /// Main valve: the stem with its disc and diaphragm. States: lift x and stem speed v.
 ///
-///     dx/dt = v (6) m dv/dt = A_s p1 + (A_d - A_s) p2 - A_d p_c - (F_0 + k x) - m g - c v - F_f v / sqrt(v^2
-///     + v_f^2)
-///               + F_seat(-x, -v) - F_stop(x - x_full, v) (7)
+///     dx/dt = v                                                                                       (6)
+///     m dv/dt = A_s p1 + (A_d - A_s) p2 - A_d p_c - (F_0 + k x) - m g
+///               - c v - F_f v / sqrt(v^2 + v_f^2) + F_seat(-x, -v) - F_stop(x - x_full, v)            (7)
 ///
 /// and what the moving stem displaces, as flows out of inlet, outlet and cover:
 ///
-///     A_s v,   (A_d - A_s) v,   -A_d v (7a)
+///     A_s v,   (A_d - A_s) v,   -A_d v                                                                (7a)
 ///
 /// (7a) makes the power of the pressures on the stem equal to that of the displaced water, and so the water
 /// balance of the station close. Forces are positive opening; p1 inlet, p2 outlet and p_c cover pressure, Pa

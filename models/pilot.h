@@ -1,8 +1,9 @@
 /// Pilot: a small spring-and-diaphragm valve that lets the cover drain to the outlet. States: pilot lift y
 /// and speed w.
 ///
-///     dy/dt = w (13) m dw/dt = A_p (p_set - p_s) - k y - c w + F_seat(-y, -w) - F_stop(y - y_full, w) (14)
-///     q_pilot = C_full (y / y_full) root(p_t - p2) (15)
+///     dy/dt = w                                                                                       (13)
+///     m dw/dt = A_p (p_set - p_s) - k y - c w + F_seat(-y, -w) - F_stop(y - y_full, w)                (14)
+///     q_pilot = C_full (y / y_full) root(p_t - p2)                                                    (15)
 ///
 /// The adjusting screw presses the spring by A_p p_set when the pilot is shut: p_set is the sensed pressure
 /// p_s at which it just shuts, the static set pressure. Each pascal the outlet falls below it opens the pilot

@@ -5,8 +5,8 @@
 /// flows in the cells, pressures at storages between them, half a cell's volume at each end. The staggered column is
 /// the best there is for a few cells and damps nothing; at a front it rings.
 ///
-///     (rho dx / A) dq/dt = p_left - p_right + rho g (z_left - z_right) - f rho dx q |q| / (2 D A^2) (20) C
-///     db/dt = q_in - q_out,   C = A dx / (rho a^2)  between cells, half of that at each end (21)
+///     (rho dx / A) dq/dt = p_left - p_right + rho g (z_left - z_right) - f rho dx q |q| / (2 D A^2)   (20)
+///     C db/dt = q_in - q_out,   C = A dx / (rho a^2) between cells, half of that at each end          (21)
 ///
 /// Flow is positive from left to right. Momentum and continuity of the water-hammer equations without
 /// convective terms (Wylie and Streeter 1993; from memory); a wave speed by Korteweg; f Darcy's, by Churchill

@@ -1,7 +1,7 @@
 /// Restriction: flow against pressure drop through a fixed restriction, needle, seat or fitting.
 ///
-///     dp = R q + q |q| / C^2     =>     q = 2 dp / (R + sqrt(R^2 + 4 |dp| / C^2)),   R = sqrt(knee / 2) / C
-///     (1)
+///     dp = R q + q |q| / C^2     =>     q = 2 dp / (R + sqrt(R^2 + 4 |dp| / C^2)),                    (1)
+///     R = sqrt(knee / 2) / C
 ///
 ///     q    flow, m3/s, positive in the direction of the drop
 ///     dp   pressure drop, Pa
@@ -19,8 +19,8 @@
 
 namespace needleturn::models {
 
-/// Knee, Pa, of passages of a few millimetres (needles, seats of pilots, fittings): Re of some hundreds in 2
-/// mm.
+/// Knee, Pa, of passages of a few millimetres (needles, seats of pilots, fittings): Re of some hundreds in
+/// 2 mm.
 inline constexpr double small_passage_knee = 100;
 /// Knee, Pa, of a main trim or an outlet of tens of millimetres, which is turbulent at any drop that matters.
 inline constexpr double large_passage_knee = 5;

@@ -1,10 +1,11 @@
 /// Sensing line: from the outlet to the chamber under the pilot diaphragm. States: line flow q_s; the chamber
 /// is a storage (models/storage.h) with pressure p_s.
 ///
-///     (rho L / A) dq_s/dt = p2 - p_s - (R q_s + q_s |q_s| / C^2) (16) C_chamber db_s/dt = q_s + A_p w (17)
+///     (rho L / A) dq_s/dt = p2 - p_s - (R q_s + q_s |q_s| / C^2)                                      (16)
+///     C_chamber db_s/dt = q_s + A_p w                                                                 (17)
 ///
-///     R = 128 mu L / (pi D^4) + R_fittings    laminar: Hagen-Poiseuille for the line, equation (1) for its
-///     fittings C                                       turbulent loss of line and fittings together
+///     R = 128 mu L / (pi D^4) + R_fittings   laminar: Hagen-Poiseuille for the line, (1) for its fittings
+///     C                                      turbulent loss of line and fittings together
 ///
 /// Flow is positive towards the pilot; the pilot diaphragm yields volume A_p w as it opens. Inertance and
 /// resistance of a lumped line (handbook hydraulics). With the pilot on its spring (compliance A_p^2 / k) the

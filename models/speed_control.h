@@ -1,9 +1,9 @@
 /// Speed controls: two needles in series on the cover line, each beside a check.
 ///
-///     C_needle = C_full (turns / full turns)^e (11) water into the cover (closing):  C =
-///     series(needle_closing, needle_opening + check_opening) water out of the cover (opening): C =
-///     series(needle_opening, needle_closing + check_closing)             (12) q_c = C root(p_tee - p_c),   1
-///     / series(a, b)^2 = 1/a^2 + 1/b^2
+///     C_needle = C_full (turns / full turns)^e                                                        (11)
+///     water into the cover (closing):    C = series(needle_closing, needle_opening + check_opening)
+///     water out of the cover (opening):  C = series(needle_opening, needle_closing + check_closing)
+///     q_c = C root(p_tee - p_c),   1 / series(a, b)^2 = 1 / a^2 + 1 / b^2                             (12)
 ///
 /// The closing control throttles water that enters the cover, the opening control water that leaves it; the
 /// check beside each lets the other direction pass. Flow is positive into the cover. Capacities in parallel

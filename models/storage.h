@@ -1,8 +1,8 @@
 /// Storage: a volume of water in an elastic wall, with a trace of undissolved gas. Its state is the *virtual*
 /// pressure b, the pressure it would have without the gas:
 ///
-///     C db/dt = sum of inflows (9) P = (X + sqrt(X^2 + 4 K g)) / 2,   X = b_abs - p_v,   P = p_abs - p_v
-///     (10)
+///     C db/dt = sum of inflows                                                                        (9)
+///     P = (X + sqrt(X^2 + 4 K g)) / 2,   X = b_abs - p_v,   P = p_abs - p_v                           (10)
 ///
 ///     C  storage, m3/Pa = volume / K; K effective modulus, Pa
 ///     g  strength of the trace, Pa: gas fraction at atmospheric pressure times atmospheric pressure

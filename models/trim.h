@@ -1,11 +1,12 @@
 /// Trim: capacity of a main or direct-acting valve against lift, and its flow up to choking.
 ///
-///     C(x) = C_full phi(h),   h = lift / full lift (2) q = C(x) root(limited(dp, dp_choked)) (3) dp_choked =
-///     F_L^2 (p_up_abs - F_F p_v)                                                                    (4)
+///     C(x) = C_full phi(h),   h = lift / full lift                                                    (2)
+///     q = C(x) root(limited(dp, dp_choked))                                                           (3)
+///     dp_choked = F_L^2 (p_up_abs - F_F p_v)                                                          (4)
 ///
 /// phi is an inherent characteristic (models/characteristic.h); root is equation (1) of models/restriction.h;
-/// `limited` rounds the corner where more drop no longer brings more flow. F_L, F_F and (4): IEC
-/// 60534-2-1:2011, without reducers beside the valve. F_L is taken as constant over the lift.
+/// `limited` rounds the corner where more drop no longer brings more flow. F_L, F_F and (4):
+/// IEC 60534-2-1:2011, without reducers beside the valve. F_L is taken as constant over the lift.
 #pragma once
 
 #include "models/air.h"

@@ -1,7 +1,6 @@
 /// Speed of a pressure wave in a water-filled pipe, and the pressure rise of a sudden stop.
 ///
-///     a = sqrt( (K/rho) / (1 + psi K D / (E e)) )                    Korteweg 1878; Halliwell 1963 for the
-///     restraint
+///     a = sqrt( (K/rho) / (1 + psi K D / (E e)) )        Korteweg 1878; Halliwell 1963 for the restraint
 ///
 /// K and rho of the water, D the bore, e the wall thickness, E Young's modulus, psi the restraint factor.
 /// Not modelled: mass of the wall, viscoelastic walls, fluid-structure interaction. Free gas: air.h.
@@ -28,8 +27,8 @@ struct PipeWall {
 /// psi of a thin wall (e much smaller than D).
 ///
 /// Sources disagree on a pipe held at one end: 5/4 - nu counts the stretch of the pipe along its axis (twice
-/// the hoop strain plus the axial strain of a closed tube), 1 - nu/2 the hoop strain alone. Here it is 5/4 -
-/// nu. Wylie & Streeter 1993, Fluid Transients in Systems; Chaudhry, Applied Hydraulic Transients (both from
+/// the hoop strain plus the axial strain of a closed tube), 1 - nu/2 the hoop strain alone. Here it is
+/// 5/4 - nu. Wylie & Streeter 1993, Fluid Transients in Systems; Chaudhry, Applied Hydraulic Transients (both from
 /// memory).
 inline double thin_wall_factor(const PipeWall& wall, Restraint restraint) {
     const double nu = wall.poisson_ratio;

@@ -16,8 +16,7 @@
 /// 1. `ringing_down` when the signal is quiet at the end: no swing reached the threshold for more than three
 ///    periods and more than twice the longest pause before (which spares beats and bursts).
 /// 2. `ringing_down` or `growing` when the swings of the tail have a trend. Kendall's rank correlation of
-/// swing
-///    with time is significant (the test of Mann, Econometrica 13, 1945, and Kendall, Rank Correlation
+///    swing with time is significant (the test of Mann, Econometrica 13, 1945, and Kendall, Rank Correlation
 ///    Methods); the largest swing falls (rises) by 3 % or more from each third of the tail to the next; and
 ///    the last third has not gone flat, as it does where the oscillation has reached its limit cycle.
 /// 3. `sustained` otherwise: a limit cycle, a beat, irregular hunting.

@@ -20,8 +20,9 @@ namespace needleturn::sim {
 /// the steps do not depend on the grid. At a jump of a drive the sample on the corner shows the value before it.
 template <class S> class Recorder {
   public:
-    /// Samples at 0, `interval`, 2 `interval`, ... up to `end` (s); the state at 0 is `y`. Keeps the quantities of the
-    /// model that are named in `wanted`, or all whose samples are to be kept if none are; throws std::out_of_range for a name the model has not.
+    /// Samples at 0, `interval`, 2 `interval`, ... up to `end` (s); the state at 0 is `y`. Keeps the quantities of
+    /// the model that are named in `wanted`, or all whose samples are to be kept if none are; throws
+    /// std::out_of_range for a name the model has not.
     Recorder(const S& system, double interval, double end, const Eigen::VectorXd& y,
              const std::vector<std::string>& wanted = {})
         : system_{&system}, interval_{interval} {

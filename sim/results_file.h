@@ -4,13 +4,11 @@
 ///     /              title, question, scenario (resolved text), program, relative_tolerance,
 ///                    complete (1 or 0), failure ("" or when and why the run ended early)
 ///     /signals       time, the dimension scale (float64, s), and one float64 dataset per signal on it, named
-///     like
-///                    the quantity: "main.lift". Attributes: units (UDUNITS), long_name, typical (typical
+///                    like the quantity: "main.lift". Attributes: units (UDUNITS), long_name, typical (typical
 ///                    size, in units), role ("amount" or "meter" where the quantity is not an ordinary one)
-///     /events        one dataset per column, float64 or UTF-8 text, on the dimension scale `event` (1, 2,
-///     ...); /verdict       a column called `event` is that scale itself. Attributes: units, long_name /run
-///     steps, rejected, rates, jacobians, factorisations, restarts (int64 attributes)
-///
+///     /events,       one dataset per column, float64 or UTF-8 text, on the dimension scale `event` (1, 2, ...);
+///     /verdict       a column called `event` is that scale itself. Attributes: units, long_name
+///     /run           steps, rejected, rates, jacobians, factorisations, restarts (int64 attributes)
 ///     /surge         a table like /verdict with a row for each event and pressure point; absent without rows
 ///     /envelope/<pipe>  distance, the dimension scale (float64, m), and columns on it: how far the pressure went;
 ///                    absent without pipes

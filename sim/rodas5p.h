@@ -62,8 +62,8 @@ inline constexpr double d[8] = {0.21193756319429014, -0.42387512638858027, -0.33
 
 /// How far from the exact solution one step may end.
 struct Tolerance {
-    /// Allowed error of each state, relative to its size or its typical size, whichever is larger. 1e-8 ..
-    /// 1e-2.
+    /// Allowed error of each state, relative to its size or its typical size, whichever is larger:
+    /// 1e-12 to 1e-2.
     double relative = 1e-5;
 };
 
