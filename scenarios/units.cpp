@@ -107,6 +107,8 @@ std::span<const Unit> units() {
         Unit{modulus, "psi", psi},
         Unit{ratio, "", 1},
         Unit{ratio, "%", 1, 100},
+        Unit{speed, "m/s", 1},
+        Unit{speed, "ft/s", 381, 1250},
         Unit{frequency, "Hz", 1},
     };
     return table;
@@ -141,6 +143,7 @@ const Face& face(Dimension dimension) {
         Face{"a storage", "m3/Pa", {{{"mL/bar", 1}, {"in3/psi", 3}}}},
         Face{"a modulus", "Pa", {{{"GPa", 2}, {"psi", 0}}}},
         Face{"a ratio", "", {{{"", 3}, {"", 3}}}},
+        Face{"a speed", "m/s", {{{"m/s", 2}, {"ft/s", 1}}}},
         Face{"a frequency", "Hz", {{{"Hz", 2}, {"Hz", 2}}}},
     };
     return table.at(static_cast<std::size_t>(dimension));
@@ -148,6 +151,15 @@ const Face& face(Dimension dimension) {
 
 const Face::Display& display(Dimension dimension, UnitSystem system) {
     return face(dimension).display.at(static_cast<std::size_t>(system));
+}
+
+/// For one value: air in a cover is some millilitres, a cavity in a main may be a cubic metre.
+Face::Display display_of(double si, Dimension dimension, UnitSystem system) {
+    if (dimension == volume && system == UnitSystem::si && std::abs(si) >= 1e-3)
+        return {"L", 2};
+    if (dimension == volume && system == UnitSystem::us && std::abs(si) >= gallon)
+        return {"gal", 2};
+    return display(dimension, system);
 }
 
 std::optional<Unit> find(std::string_view spelling, Dimension dimension) {
@@ -303,11 +315,11 @@ double in_display_unit(double si, Dimension dimension, UnitSystem system) {
 }
 
 std::string format_quantity(double si, Dimension dimension, UnitSystem system) {
-    const auto [unit, usual_decimals] = display(dimension, system);
-    double value = in_display_unit(si, dimension, system);
+    const auto [unit, usual_decimals] = display_of(si, dimension, system);
+    double value = find(unit, dimension).value().from_si(si);
     int decimals = usual_decimals;
-    // Small values keep two digits, down to a thousandth of the last usual digit; below that they are noise.
-    if (std::abs(value) < std::pow(10.0, -usual_decimals - 3))
+    // Small values keep two digits, down to a tenth of the last usual digit; below that they are noise.
+    if (std::abs(value) < std::pow(10.0, -usual_decimals - 1))
         value = 0; // also turns -0 into 0
     else if (std::isfinite(value))
         decimals = std::max(decimals, 1 - static_cast<int>(std::floor(std::log10(std::abs(value)))));

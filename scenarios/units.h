@@ -26,6 +26,7 @@ enum class Dimension {
     storage,     ///< m3/Pa
     modulus,     ///< Pa
     ratio,       ///< 1
+    speed,       ///< m/s, printed only
     frequency    ///< Hz, printed only
 };
 

@@ -62,6 +62,9 @@ struct Hunting {
     double log_decrement = 0;
     /// Whole cycles in the window that reach the threshold.
     std::size_t cycles = 0;
+
+    /// Does it last to the end of the window?
+    bool hunts() const { return kind == Kind::sustained || kind == Kind::growing; }
 };
 
 /// @param signal    in any unit, one value per `interval`; the window after an event's own ramp

@@ -121,10 +121,6 @@ constexpr double slow_hand = 10; // s, to shut them: a hand that knows of surge
 
 double period_of(const sim::Hunting& hunting) { return hunting.frequency > 0 ? 1 / hunting.frequency : 0; }
 
-bool hunts(const sim::Hunting& hunting) {
-    return hunting.kind == sim::Hunting::Kind::sustained || hunting.kind == sim::Hunting::Kind::growing;
-}
-
 void take_readings(Signature& signature, const Outcome& outcome, const std::string& main, double interval) {
     const auto put = [&](Reading reading, double value) {
         signature.value[static_cast<std::size_t>(reading)] = value;
@@ -149,7 +145,7 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
     put(Reading::flowing, full.flowing_pressure);
     for (const auto& [verdict, swing, period] : {std::tuple{&low, Reading::low_swing, Reading::low_period},
                                                  std::tuple{&full, Reading::swing, Reading::period}})
-        if (hunts(verdict->hunting)) {
+        if (verdict->hunting.hunts()) {
             put(swing, verdict->hunting.peak_to_peak);
             put(period, period_of(verdict->hunting));
         }

@@ -225,9 +225,9 @@ std::string surge_text(const scenarios::Scenario& scenario, const std::vector<Ev
     const auto show = [&](double value, Dimension dimension) {
         return scenarios::format_quantity(value, dimension, scenario.units);
     };
-    const auto speed = [&](double value) {
-        return scenario.units == scenarios::UnitSystem::us ? fmt::format("{:.1f} ft/s", value / 0.3048)
-                                                           : fmt::format("{:.2f} m/s", value);
+    const auto spoken = [](std::string name) { // "far end"
+        std::ranges::replace(name, '_', ' ');
+        return name;
     };
     std::string text;
     for (std::size_t i = 0; i < surges.size(); ++i) {
@@ -235,29 +235,33 @@ std::string surge_text(const scenarios::Scenario& scenario, const std::vector<Ev
         std::vector<std::string> parts;
         constexpr double worth_saying = 0.05; // m/s
         if (std::abs(surge.velocity_change) > worth_saying) {
-            parts.push_back(fmt::format("{} by {} in {:.3g} s, 2L/a {:.3g} s: {}; Joukowsky {}",
-                                        surge.velocity_change < 0 ? "slowed" : "sped up",
-                                        speed(std::abs(surge.velocity_change)), surge.duration,
-                                        surge.round_trip, surge.fast() ? "fast" : "slow",
-                                        show(surge.joukowsky, Dimension::pressure)));
+            const bool slows = surge.velocity_change < 0;
+            parts.push_back(fmt::format(
+                "water {} by {} in {:.3g} s, {} (2L/a {:.3g} s); {}a {} of {} (Joukowsky)",
+                slows ? "slowed" : "sped up", show(std::abs(surge.velocity_change), Dimension::speed),
+                surge.duration, surge.fast() ? "fast" : "slow", surge.round_trip,
+                surge.fast() ? "" : "if sudden, ", slows ? "surge" : "drop",
+                show(surge.joukowsky, Dimension::pressure)));
             const auto& high = *std::ranges::max_element(surge.points, {}, &PointSurge::highest);
             const auto& low = *std::ranges::min_element(surge.points, {}, &PointSurge::lowest);
             parts.push_back(fmt::format("highest {} at {} after {:.3g} s, lowest {} at {} after {:.3g} s",
-                                        show(high.highest, Dimension::pressure), high.point, high.highest_at,
-                                        show(low.lowest, Dimension::pressure), low.point, low.lowest_at));
+                                        show(high.highest, Dimension::pressure), spoken(high.point),
+                                        high.highest_at, show(low.lowest, Dimension::pressure),
+                                        spoken(low.point), low.lowest_at));
         }
         for (const auto& point : surge.points)
             if (point.cavity > 0)
                 parts.push_back(fmt::format(
-                    "COLUMN PARTS at {} after {:.3g} s, for {:.3g} s, cavity up to {}", point.point,
+                    "COLUMN PARTS at {} after {:.3g} s, for {:.3g} s, cavity up to {}", spoken(point.point),
                     point.parted_at, point.parted_for, show(point.cavity, Dimension::volume)));
         const auto band = models::screen_cavitation(surge.cavitation_index);
         if (!std::isnan(surge.cavitation_index) && band != models::Cavitation::none)
             parts.push_back(fmt::format("cavitation index {:.2f}: {} (screening only)",
                                         surge.cavitation_index, name(band)));
-        if (surge.velocity > usual_velocity_limit)
-            parts.push_back(fmt::format("{} in {}, usual limit {}", speed(surge.velocity), surge.fastest_pipe,
-                                        speed(usual_velocity_limit)));
+        if (surge.velocity > usual_velocity_limit + worth_saying)
+            parts.push_back(fmt::format("{} in {}, usual limit {}", show(surge.velocity, Dimension::speed),
+                                        spoken(surge.fastest_pipe),
+                                        show(usual_velocity_limit, Dimension::speed)));
         if (!parts.empty())
             text +=
                 fmt::format("  surge at {:.4g} s: {}\n", verdict[i].event.at, fmt::join(parts, ";\n      "));

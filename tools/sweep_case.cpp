@@ -50,6 +50,8 @@ const char* udunits(Dimension dimension) {
         return "N s m-1";
     case Dimension::storage:
         return "m3 Pa-1";
+    case Dimension::speed:
+        return "m s-1";
     case Dimension::frequency:
         return "Hz";
     case Dimension::turns:

@@ -39,11 +39,6 @@ struct Judged {
     }
 };
 
-bool hunts(const EventVerdict& event) {
-    return event.hunting.kind == sim::Hunting::Kind::sustained
-           || event.hunting.kind == sim::Hunting::Kind::growing;
-}
-
 /// Margins of one run.
 std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
                                const std::vector<EventVerdict>& verdict) {
@@ -63,8 +58,9 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
                                               : std::string("not reached"),
                          format_quantity(*limit, dimension, scenario.units))});
     };
-    at_most("hunting", accept.hunting_peak_to_peak, Dimension::pressure,
-            [](const EventVerdict& event) { return hunts(event) ? event.hunting.peak_to_peak : 0.0; });
+    at_most("hunting", accept.hunting_peak_to_peak, Dimension::pressure, [](const EventVerdict& event) {
+        return event.hunting.hunts() ? event.hunting.peak_to_peak : 0.0;
+    });
     at_most("highest outlet pressure", accept.highest_outlet_pressure, Dimension::pressure,
             [](const EventVerdict& event) { return event.highest; });
     if (accept.lowest_outlet_pressure) {
@@ -79,7 +75,7 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
     }
     // An event that hunts never settles, and is judged by its hunting.
     at_most("settling time", accept.settling_time, Dimension::time,
-            [](const EventVerdict& event) { return hunts(event) ? 0.0 : event.settling_time; });
+            [](const EventVerdict& event) { return event.hunting.hunts() ? 0.0 : event.settling_time; });
     at_most("fall-off", accept.fall_off, Dimension::pressure,
             [](const EventVerdict& event) { return event.fall_off; });
     return margins;

@@ -113,8 +113,7 @@ void hold_against_limits(EventVerdict& verdict, const Scenario& scenario) {
         verdict.broken.push_back(fmt::format("lowest outlet pressure {}, limit {}",
                                              show(verdict.lowest, Dimension::pressure),
                                              show(*accept.lowest_outlet_pressure, Dimension::pressure)));
-    const bool hunts = verdict.hunting.kind == sim::Hunting::Kind::sustained
-                       || verdict.hunting.kind == sim::Hunting::Kind::growing;
+    const bool hunts = verdict.hunting.hunts();
     if (hunts)
         above("hunts", verdict.hunting.peak_to_peak, accept.hunting_peak_to_peak, Dimension::pressure);
     if (std::isinf(verdict.settling_time)) {

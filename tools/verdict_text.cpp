@@ -7,6 +7,8 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <optional>
+#include <vector>
 
 namespace needleturn {
 
@@ -40,9 +42,7 @@ std::string strikes_text(const EventVerdict& event, UnitSystem units) {
     add(event.seat_strikes, "seat");
     add(event.stop_strikes, "stop");
     if (!text.empty())
-        text += fmt::format(" at up to {}", units == UnitSystem::us
-                                                ? fmt::format("{:.2f} in/s", event.hardest_strike / 0.0254)
-                                                : fmt::format("{:.2f} m/s", event.hardest_strike));
+        text += fmt::format(" at up to {}", format_quantity(event.hardest_strike, Dimension::speed, units));
     return text;
 }
 
@@ -68,26 +68,50 @@ std::string settings_text(const scenarios::Scenario& scenario) {
     return text;
 }
 
-} // namespace
-
-std::string hunting_text(const sim::Hunting& hunting, UnitSystem units) {
+/// "steady", "HUNTS 2.10 bar peak to peak at 3.5 Hz", "rings down from ..."; in small letters within a stated limit.
+std::string hunting_text(const sim::Hunting& hunting, const std::optional<double>& limit, UnitSystem units) {
     using Kind = sim::Hunting::Kind;
     const auto swing = [&](double peak_to_peak) {
         return fmt::format("{} peak to peak at {:.2g} Hz",
                            format_quantity(peak_to_peak, Dimension::pressure, units), hunting.frequency);
     };
-    switch (hunting.kind) {
-    case Kind::sustained:
-        return "HUNTS " + swing(hunting.peak_to_peak);
-    case Kind::growing:
-        return "HUNTS and grows, " + swing(hunting.peak_to_peak);
-    case Kind::ringing_down:
+    if (hunting.kind == Kind::ringing_down)
         return "rings down from " + swing(hunting.peak_to_peak_max);
-    case Kind::none:
-        break;
-    }
-    return "steady";
+    if (!hunting.hunts())
+        return "steady";
+    const bool allowed = limit && hunting.peak_to_peak <= *limit;
+    return fmt::format("{}{} {}{}", allowed ? "hunts" : "HUNTS",
+                       hunting.kind == Kind::growing ? " and grows," : "", swing(hunting.peak_to_peak),
+                       allowed ? ", within its limit" : "");
 }
+
+/// A pressure that stays above what the pilot is set to: locked up with nothing drawn, or not shut yet.
+std::string above_setting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
+    if (-event.fall_off <= scenario.accept.settling_band)
+        return "";
+    return fmt::format("; ends {} above the set pressure",
+                       format_quantity(-event.fall_off, Dimension::pressure, scenario.units));
+}
+
+bool states_a_limit(const scenarios::Accept& accept) {
+    return accept.highest_outlet_pressure || accept.lowest_outlet_pressure || accept.hunting_peak_to_peak
+           || accept.settling_time || accept.fall_off;
+}
+
+/// The last line: what the exit code says, and what was not asked.
+std::string pass_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict) {
+    const auto hunting =
+        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.hunting.hunts(); });
+    const auto unasked = !scenario.accept.hunting_peak_to_peak && hunting > 0
+                             ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
+                                           verdict.size(), hunting == 1 ? "s" : "")
+                             : "";
+    if (!states_a_limit(scenario.accept))
+        return "NOT JUDGED: no limit is stated under [accept]\n";
+    return fmt::format("PASS: every stated limit is kept{}\n", unasked);
+}
+
+} // namespace
 
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome) {
     const auto units = scenario.units;
@@ -104,15 +128,16 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
         widest = std::max(widest, event.event.what.size());
     fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}\n", "at", "event",
                    widest, "flow", "flowing", "fall-off", "lowest", "highest", "settles", "outlet pressure");
-    fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}\n", "s", "", widest,
-                   flow_unit, pressure_unit, pressure_unit, pressure_unit, pressure_unit, "");
+    fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}\n", "s", "", widest, flow_unit,
+                   pressure_unit, pressure_unit, pressure_unit, pressure_unit);
     const auto pressure = [&](double value) { return number(value, Dimension::pressure, units); };
     for (const auto& event : outcome.verdict) {
-        fmt::format_to(out, "  {:>7.4g}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}{}\n",
+        fmt::format_to(out, "  {:>7.4g}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}{}{}\n",
                        event.event.at, event.event.what, widest, number(event.flow, Dimension::flow, units),
                        pressure(event.flowing_pressure), pressure(event.fall_off), pressure(event.lowest),
-                       pressure(event.highest), settling_text(event), hunting_text(event.hunting, units),
-                       strikes_text(event, units));
+                       pressure(event.highest), settling_text(event),
+                       hunting_text(event.hunting, scenario.accept.hunting_peak_to_peak, units),
+                       above_setting_text(event, scenario), strikes_text(event, units));
     }
     fmt::format_to(out, "\n");
     text += surge_text(scenario, outcome.verdict, outcome.surges);
@@ -128,7 +153,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
     if (failed > 0)
         fmt::format_to(out, "FAIL: {} of {} events break a limit\n", failed, outcome.verdict.size());
     else if (outcome.passed)
-        fmt::format_to(out, "PASS: every stated limit is kept\n");
+        text += pass_text(scenario, outcome.verdict);
     return text;
 }
 

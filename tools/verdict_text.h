@@ -11,9 +11,6 @@ namespace needleturn {
 /// Several lines, ending in a newline, in the scenario's units; lines are at most 120 columns where the texts allow.
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome);
 
-/// "steady", "hunts 2.1 bar at 3.5 Hz", "rings down", ...
-std::string hunting_text(const sim::Hunting& hunting, scenarios::UnitSystem units);
-
 /// What every print-out about pressurised water ends with.
 std::string caution_text();
 

@@ -134,9 +134,14 @@ TEST_CASE("printed quantities have the digits a gauge shows") {
     CHECK(format_quantity(9e-3, Dimension::flow, UnitSystem::us) == "142.7 gpm");
     CHECK(format_quantity(430, Dimension::pressure, UnitSystem::si)
           == "0.0043 bar"); // two digits of a small one
+    CHECK(format_quantity(1.4, Dimension::pressure, UnitSystem::si) == "0.00 bar"); // no gauge shows 14 ubar
     CHECK(format_quantity(-1e-4, Dimension::pressure, UnitSystem::si) == "0.00 bar"); // no minus nothing
     CHECK(format_quantity(1.2e-4, Dimension::volume, UnitSystem::si) == "120 mL");
+    CHECK(format_quantity(1.2314, Dimension::volume, UnitSystem::si) == "1231.40 L");
+    CHECK(format_quantity(1.2e-4, Dimension::volume, UnitSystem::us) == "7.3 in3");
+    CHECK(format_quantity(0.011356, Dimension::volume, UnitSystem::us) == "3.00 gal");
     CHECK(format_quantity(0.5, Dimension::ratio, UnitSystem::us) == "0.500");
+    CHECK(format_quantity(2, Dimension::speed, UnitSystem::us) == "6.6 ft/s");
     CHECK(in_display_unit(285.15, Dimension::temperature, UnitSystem::us)
           == relative(53.6, 1e-13)); // of 285 K
 }

@@ -65,6 +65,40 @@ class DemoScenarios(ProgramTest):
         self.assertEqual(code, FAILED)
         self.assertRegex(printed, r"highest outlet pressure [0-9.]+ bar, limit 6\.00 bar")
 
+    def printed_without(self, *limits):
+        """Exit code and last line of the verdict of the night, for 8 s, without these lines of [accept]."""
+        text = (SCENARIOS / "nursery-night.toml").read_text()
+        text = text.replace('duration = "40 s"', 'duration = "8 s"')
+        for limit in limits:
+            text, count = re.subn(rf"^{limit} = .*\n", "", text, flags=re.MULTILINE)
+            self.assertEqual(count, 1, limit)
+        (self.folder / "night.toml").write_text(text)
+        result = self.needleturn("run", "night.toml")
+        self.assertEqual(result.stderr, "")
+        return result.returncode, result.stdout
+
+    def test_a_verdict_says_when_hunting_or_everything_goes_unjudged(self):
+        code, printed = self.printed_without("hunting_peak_to_peak")
+        self.assertEqual(code, PASSED)
+        self.assertIn("PASS: every stated limit is kept; hunting has none, and 1 of 2 events hunts\n", printed)
+        code, printed = self.printed_without(
+            "hunting_peak_to_peak", "lowest_outlet_pressure", "highest_outlet_pressure"
+        )
+        self.assertEqual(code, PASSED)
+        self.assertIn("NOT JUDGED: no limit is stated under [accept]\n", printed)
+        self.assertNotIn("PASS", printed)
+
+    def test_hunting_within_its_limit_does_not_shout(self):
+        printed = self.verdict("nursery-night-pinched")[1]
+        self.assertRegex(printed, r"hunts [0-9.]+ bar peak to peak at [0-9.]+ Hz, within its limit\n")
+        self.assertNotIn("HUNTS", printed)
+
+    def test_a_pressure_locked_above_the_setting_is_said(self):
+        self.assertRegex(
+            self.verdict("nursery-stop-slow-closing")[1], r"; ends [0-9.]+ bar above the set pressure\n"
+        )
+        self.assertNotIn("above the set pressure", self.verdict("nursery-stop")[1])
+
     def test_the_readme_shows_what_the_program_prints(self):
         shown = re.search(
             r"needleturn run scenarios/(\S+)\.toml .*\n(?:.*\n)+?<!-- output.*-->\n((?:    .*\n|\n)+)",
