@@ -61,6 +61,7 @@ HardwareChoice find_hardware(const std::string& name, std::span<const std::files
     std::vector<std::string> names;
     for (const auto& [size, node] : document)
         names.push_back(fmt::format("{}/{}", family, size.str()));
+    std::ranges::sort(names, {}, nominal_size);
     choice.why_not = fmt::format("no such size{}", instead(name, names));
     return choice;
 }

@@ -19,7 +19,7 @@ bool overridden(const toml::node& node) {
 /// "greater than 0", "0 or more", "from 0 to 6 turns"
 std::string described(Range range, Dimension dimension) {
     const auto bound = [&](double si) {
-        return fmt::format("{:g}", in_display_unit(si, dimension, UnitSystem::si));
+        return fmt::format("{:.10g}", in_display_unit(si, dimension, UnitSystem::si));
     };
     const auto unit = display_unit(dimension, UnitSystem::si);
     auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
@@ -156,7 +156,9 @@ const toml::array& TableReader::array_of_tables(const toml::node& node, std::str
     if (array == nullptr
         || !std::all_of(array->begin(), array->end(), [](const auto& n) { return n.is_table(); }))
         fail(node, key,
-             fmt::format("{}; a list of tables is wanted: [{{ key = value, ... }}, ...]", kind_of(node)));
+             fmt::format("{}; a list of tables is wanted: {}", kind_of(node),
+                         path_.empty() ? fmt::format("[[{}]] above the keys of each", key)
+                                       : "[{ key = value, ... }, ...]"));
     return *array;
 }
 

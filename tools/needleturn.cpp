@@ -14,9 +14,32 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include <cerrno>
 #include <cstdio>
 #include <exception>
 #include <functional>
+#include <string>
+#include <system_error>
+#include <vector>
+
+namespace {
+
+/// Throws CLI::ParseError, which names the subcommands there are, for none or an unknown one.
+void require_action(const CLI::App& program, bool given) {
+    const auto unknown = program.remaining();
+    if (given && unknown.empty())
+        return;
+    std::vector<std::string> names;
+    for (const auto* command : program.get_subcommands({}))
+        names.push_back(command->get_name());
+    throw CLI::ParseError(fmt::format("{}; subcommands: {}",
+                                      unknown.empty() ? "a subcommand is wanted"
+                                                      : unknown.front() + ": no such subcommand or option",
+                                      fmt::join(names, ", ")),
+                          needleturn::exit_bad_input);
+}
+
+} // namespace
 
 // NOLINTNEXTLINE(bugprone-exception-escape): when even the last line cannot be printed, nobody is left to tell
 int main(int argc, char** argv) {
@@ -26,7 +49,7 @@ int main(int argc, char** argv) {
         "Exit codes: 0 passed, 1 an acceptance limit is broken, 2 bad input, 3 a run ended early.\n"
         "Pressurised water hurts people: local codes and licensed practice come first.");
     program.set_version_flag("--version", needleturn::program_version());
-    program.require_subcommand(1);
+    program.require_subcommand(0, 1); // none: require_action says it
     std::function<int()> action;
     needleturn::add_run(program, action);
     needleturn::add_sweep(program, action);
@@ -38,9 +61,14 @@ int main(int argc, char** argv) {
     needleturn::add_report(program, action);
     needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);
+    program.allow_extras(); // require_action names them; set last, for subcommands would inherit it
     try {
         program.parse(argc, argv);
-        return action();
+        require_action(program, action != nullptr);
+        const int code = action();
+        if (std::fflush(stdout) != 0)
+            throw std::system_error(errno, std::generic_category(), "needleturn: cannot print");
+        return code;
     } catch (const CLI::CallForHelp& help) {
         return program.exit(help);
     } catch (const CLI::CallForAllHelp& help) {

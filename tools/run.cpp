@@ -20,6 +20,7 @@
 #include <set>
 #include <stdexcept>
 #include <string>
+#include <system_error>
 #include <vector>
 
 namespace needleturn {
@@ -77,12 +78,16 @@ class ProgressLine {
 /// spent on simulating.
 std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
     namespace fs = std::filesystem;
+    const auto is_folder = [](const fs::path& path) { // one that may not be looked into is none
+        std::error_code unknown;
+        return fs::is_directory(path, unknown);
+    };
     std::vector<fs::path> paths;
-    if (options.scenarios.size() == 1 && !options.output.empty() && !fs::is_directory(options.output)) {
+    if (options.scenarios.size() == 1 && !options.output.empty() && !is_folder(options.output)) {
         paths.emplace_back(options.output);
     } else {
         const fs::path folder = options.output.empty() ? fs::path(".") : fs::path(options.output);
-        if (!fs::is_directory(folder))
+        if (!is_folder(folder))
             throw std::runtime_error(
                 fmt::format("{}: no such folder; with several scenarios -o names the folder for their files",
                             options.output));
@@ -92,7 +97,7 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
     std::set<fs::path> seen;
     for (const auto& path : paths) {
         const auto folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
-        if (!fs::is_directory(folder))
+        if (!is_folder(folder))
             throw std::runtime_error(
                 fmt::format("{}: no such folder to write results into", folder.string()));
         if (access(folder.c_str(), W_OK) != 0)

@@ -89,12 +89,11 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:34: demand.steps.2.at = \"4 s\": out of order; the step before it is at 5 s");
     CHECK(error_with("{ at = \"10 s\", to", "{ at = \"1 min\", to")
           == "night.toml:34: demand.steps.2.at = \"1 min\": does not end within the run's duration of 30 s");
-    CHECK(
-        error_with("pilot-operated/DN80", "pilot-operated/DN8")
-        == "night.toml:16: stage.hardware = \"pilot-operated/DN8\": no such size; nearest is "
-           "pilot-operated/DN80; "
-           "allowed: pilot-operated/DN100, pilot-operated/DN150, pilot-operated/DN200, pilot-operated/DN50, "
-           "pilot-operated/DN65, pilot-operated/DN80");
+    CHECK(error_with("pilot-operated/DN80", "pilot-operated/DN8")
+          == "night.toml:16: stage.hardware = \"pilot-operated/DN8\": no such size; nearest is "
+             "pilot-operated/DN80; "
+             "allowed: pilot-operated/DN50, pilot-operated/DN65, pilot-operated/DN80, pilot-operated/DN100, "
+             "pilot-operated/DN150, pilot-operated/DN200");
     CHECK(error_with("pilot-operated/DN80", "pilot-opreated/DN80")
           == "night.toml:16: stage.hardware = \"pilot-opreated/DN80\": no such family; nearest is "
              "pilot-operated; "
@@ -126,6 +125,11 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
              "mm");
     CHECK(error_with("[demand]", "[[demand]]")
           == "night.toml:29: demand = [...]: a table of keys is wanted: { key = value, ... }");
+    CHECK(error_with("[[stage]]", "[stage]")
+          == "night.toml:14: stage = {...}: a table; a list of tables is wanted: [[stage]] above the keys of "
+             "each");
+    CHECK(error_with("duration = \"30 s\"", "duration = \"1e7 s\"")
+              .ends_with("out of range; must be greater than 0, at most 1000000 s"));
     CHECK(error_with("[demand]", "[demannd]")
               .find("demannd = {...}: unknown key; nearest is demand; allowed: title, ")
           != std::string::npos);

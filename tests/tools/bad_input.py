@@ -104,6 +104,7 @@ class BadInput(ProgramTest):
         for arguments in [[], ["run"], ["rnu", DAY], ["run", DAY, "--sett", "run.duration=1 s"], ["run", DAY, "-o"]]:
             with self.subTest(arguments):
                 self.refused(arguments, "--help")
+        self.refused(["walk", DAY], "walk", "run, sweep")
 
     # ---- where the results go
 
@@ -115,6 +116,11 @@ class BadInput(ProgramTest):
         program = self.as_nobody()
         (self.folder / "closed").mkdir(mode=0o555)
         self.refused(["run", DAY, "-o", "closed/x.h5"], "closed", "no permission", program=program)
+
+    def test_a_folder_that_may_not_be_looked_into_is_refused(self):
+        program = self.as_nobody()
+        (self.folder / "closed").mkdir(mode=0)
+        self.refused(["run", DAY, "-o", "closed/x.h5"], "closed: no permission", program=program)
 
     def test_results_do_not_replace_a_scenario(self):
         mine = self.edited("nursery-day.toml", "mine.toml")
@@ -145,6 +151,13 @@ class BadInput(ProgramTest):
         self.assertEqual(result.returncode, BAD_INPUT)
         self.assertRegex(result.stderr, r"\A[^\n]*nursery-day.h5: cannot be written: it is a folder\n\Z")
         self.assertTrue((self.folder / "nursery-bled.h5").is_file())
+
+    def test_a_verdict_that_cannot_be_printed_is_no_success(self):
+        with open("/dev/full", "w") as full:
+            result = subprocess.run([PROGRAM, "run", DAY, "-o", "x.h5"], cwd=self.folder, stdout=full,
+                                    stderr=subprocess.PIPE, text=True)
+        self.assertEqual(result.returncode, BAD_INPUT)
+        self.assertRegex(result.stderr, r"\Aneedleturn: cannot print: [^\n]+\n\Z")
 
     # ---- and what is allowed
 
