@@ -3,9 +3,10 @@
 /// `visit_keys(on, part)` calls `on` once per key, in an order in which each key depends only on earlier
 /// ones:
 ///     on.required(key, member, dimension, range)            a quantity that must be there
-///     on.optional(key, member, dimension, range[, otherwise])  one that need not; `otherwise` is then its
-///     value on.required / on.optional(key, string)                a text on.optional(key, count, low, high)
-///     a whole number on.choice(key, member, {{"word", value}, ...})        one of a few words
+///     on.optional(key, member, dimension, range[, otherwise])  one that need not be; then it is `otherwise`
+///     on.required / on.optional(key, string)                a text
+///     on.optional(key, count, low, high)                    a whole number
+///     on.choice(key, member, {{"word", value}, ...})        one of a few words
 ///     on.numbers(key, vector)                               bare numbers
 ///     on.one_of(member, chosen, alternatives)               exactly one of several keys
 ///     on.table(key, presence, [](auto& in) {...})           a table
