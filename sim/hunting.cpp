@@ -40,6 +40,10 @@ const double least_change = -std::log(0.97);
 /// Spread of the last third against the change from third to third: 1 for a ring or exponential growth with
 /// many cycles, 1/2 with two swings per third, 0 on the limit cycle.
 constexpr double flat = 1.0 / 3;
+/// What the last third of a window does, against the first third and against the middle one, when an oscillation of no
+/// one size dies away.
+constexpr double half_gone = 0.5;
+constexpr double still_falling = 0.8;
 /// The decay of a ring counts from the last swing that is no smaller than this fraction of the tail's
 /// largest.
 constexpr double departure = 0.9;
@@ -288,6 +292,21 @@ std::span<const Mark> decay_of(std::span<const Mark> tail) {
     return tail.last(std::min(tail.size(), std::max(left, least_swings_of_oscillation)));
 }
 
+double range(std::span<const double> stretch) {
+    const auto [low, high] = std::ranges::minmax(stretch);
+    return high - low;
+}
+
+/// Does less and less happen, third by third and to the very end? Where several oscillations ring down together their
+/// swings are of no one size and too few for a rank test, but none of them lasts.
+bool dies_away(std::span<const double> rest) {
+    const std::size_t third = rest.size() / 3, sixth = rest.size() / 6;
+    const double first = range(rest.first(third)), middle = range(rest.subspan(third, third)),
+                 last = range(rest.last(third));
+    return last < half_gone * first && last < still_falling * std::min(first, middle)
+           && range(rest.last(sixth)) < still_falling * range(rest.last(2 * sixth).first(sixth));
+}
+
 void require_valid(std::span<const double> signal, double interval, double threshold) {
     if (!(interval > 0) || !(threshold > 0))
         throw std::invalid_argument("hunting: the sampling interval and the threshold must be positive");
@@ -326,6 +345,8 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
     Trend trend = trend_of(tail, period);
     const Thirds thirds{tail};
     hunting.kind = quiet ? Hunting::Kind::ringing_down : kind_of(thirds, trend);
+    if (hunting.kind == Hunting::Kind::sustained && !thirds.gone_flat() && dies_away(without_drift(signal)))
+        hunting.kind = Hunting::Kind::ringing_down;
     if (hunting.kind == Hunting::Kind::ringing_down)
         trend = trend_of(decay_of(tail), period);
     else if (thirds.gone_flat())

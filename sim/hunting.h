@@ -19,7 +19,11 @@
 ///    swing with time is significant (the test of Mann, Econometrica 13, 1945, and Kendall, Rank Correlation
 ///    Methods); the largest swing falls (rises) by 3 % or more from each third of the tail to the next; and
 ///    the last third has not gone flat, as it does where the oscillation has reached its limit cycle.
-/// 3. `sustained` otherwise: a limit cycle, a beat, irregular hunting.
+/// 3. `ringing_down` when the range of the signal falls from third to third of the window and to its very end, by half
+///    or more in all: oscillations of several frequencies that die away together, as in a line of several pipes, have
+///    swings of no one size.
+/// 4. `sustained` otherwise: a limit cycle, a beat, irregular hunting. A window so short that several rings of different
+///    lengths are all still alive at its end counts as sustained too.
 ///
 /// **How slow a decay is seen.** The tail is half the window and has three thirds, each 3 % down: a decay is
 /// told from a limit cycle when it takes at least 17 % off the swing over the window, that is, when

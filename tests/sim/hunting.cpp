@@ -131,6 +131,25 @@ TEST_CASE("a ring of two modes is ringing down") {
           == Kind::ringing_down);
 }
 
+TEST_CASE("a ring of three modes of unlike length, few cycles of the slowest, is ringing down") {
+    // As pipes in series and branches do when a branch shuts: the slow swing of the whole line, and two of its parts.
+    for (const double middle : {0.3, 0.6, 1.0})
+        for (const double fast : {0.3, 0.6, 1.0}) {
+            CAPTURE(middle);
+            CAPTURE(fast);
+            const auto hunting = judged(
+                [=](double t) {
+                    return ring(0.1, 0.21, t) + middle * ring(0.03, 0.91, t) + fast * ring(0.008, 2.66, t);
+                },
+                14);
+            CHECK(hunting.kind == Kind::ringing_down);
+        }
+    // The same, with the fast one a limit cycle: what lasts is hunting, however much dies away above it.
+    const auto lasting = judged(
+        [](double t) { return ring(0.1, 0.21, t) + 0.3 * ring(0.03, 0.91, t) + 0.3 * wave(2.66, t); }, 14);
+    CHECK(lasting.kind == Kind::sustained);
+}
+
 TEST_CASE("a small oscillation that grows is growing and an old one that has stopped growing is sustained") {
     const auto slow = judged([](double t) { return 0.1 * std::exp(0.03 * t) * wave(3, t); });
     CHECK(slow.kind == Kind::growing);
