@@ -198,10 +198,12 @@ void Station::name_states() {
         at.body = body_of(stage.name, stage.cock);
         direct_stages_.push_back(at);
     }
-    for (const auto& pocket : parts_.air_pockets)
+    for (const auto& pocket : parts_.air_pockets) {
+        part = spoken(pocket.name);
         pockets_.push_back(
             state(pocket.name + ".pressure", pascal, pocket.free_air,
                   "pressure of the air at " + parts_.points[pocket.at].name + "; stored as its volume, m3"));
+    }
     supply_meter_ =
         state("supply_meter.volume", "m3", 1e-2, "volume taken from the source since the start", Role::meter);
     for (std::size_t i = 0; i < stages_.size(); ++i) {

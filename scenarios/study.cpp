@@ -56,10 +56,8 @@ template <class On> void visit_keys(On& on, Factor& factor, Study::Plan plan) {
     const bool ranged = !from.empty() || !to.empty();
     on.check(list.empty() == ranged, list.empty() ? "list" : "from", "write either list, or from and to");
     if (!list.empty()) {
-        factor.dimension = dimension_of(list);
-        for (const auto& text : list)
-            factor.list.push_back({text, factor.dimension ? *number_of(text, *factor.dimension)
-                                                          : std::numeric_limits<double>::quiet_NaN()});
+        const auto key = factor.key;
+        factor = listed_factor(key, list);
         on.check(!points, "points", "means nothing here: a list has as many as it has");
         return;
     }
@@ -119,6 +117,35 @@ Place Factor::at_fraction(double u) const {
     if (u >= 1)
         si = to; // to the last bit
     return {exact_quantity(si, *dimension), si};
+}
+
+Factor listed_factor(const std::string& key, const std::vector<std::string>& list) {
+    Factor factor;
+    factor.key = key;
+    factor.dimension = dimension_of(list);
+    for (const auto& text : list)
+        factor.list.push_back({text, factor.dimension ? *number_of(text, *factor.dimension)
+                                                      : std::numeric_limits<double>::quiet_NaN()});
+    return factor;
+}
+
+Factor ranged_factor(const std::string& key, const std::string& from, const std::string& to,
+                     Factor::Spacing spacing, std::size_t points) {
+    Factor factor;
+    factor.key = key;
+    factor.dimension = dimension_of({from, to});
+    if (!factor.dimension)
+        throw UnitError(
+            "both ends must be quantities of one kind with their units, such as \"0 mL\"..\"300 mL\"");
+    factor.from = *number_of(from, *factor.dimension);
+    factor.to = *number_of(to, *factor.dimension);
+    factor.spacing = spacing;
+    factor.points = points;
+    if (!(factor.to > factor.from))
+        throw UnitError("must rise");
+    if (spacing == Factor::Spacing::log && !(factor.from > 0))
+        throw UnitError("a logarithmic range begins above 0");
+    return factor;
 }
 
 std::size_t Study::cases() const {

@@ -53,6 +53,14 @@ struct Factor {
     Place at_fraction(double u) const; ///< value at a fraction [0, 1) of the way
 };
 
+/// A key over `points` (2 or more) values from end to end. Throws UnitError unless the ends are quantities of one kind
+/// that rise, from above 0 where the spacing is logarithmic.
+Factor ranged_factor(const std::string& key, const std::string& from, const std::string& to,
+                     Factor::Spacing spacing, std::size_t points);
+
+/// A key that takes each value of `list` (not empty): quantities of one kind, or words.
+Factor listed_factor(const std::string& key, const std::vector<std::string>& list);
+
 struct Study {
     enum class Plan { grid, latin_hypercube, sobol, sensitivity };
     std::string title;

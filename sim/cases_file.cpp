@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <functional>
 #include <numeric>
+#include <optional>
 #include <stdexcept>
 
 namespace needleturn::sim {
@@ -128,11 +129,24 @@ class Columns {
     hsize_t written_ = 0, gathered_ = 0;
 };
 
-Object write_scale(hid_t file, const Column& axis) {
-    auto scale = std::visit([&](const auto& rows) { return write_rows(file, axis.name, rows); }, axis.rows);
-    describe(scale, axis.unit, axis.meaning);
+Object write_column(hid_t group, const Column& column) {
+    auto dataset =
+        std::visit([&](const auto& rows) { return write_rows(group, column.name, rows); }, column.rows);
+    describe(dataset, column.unit, column.meaning);
+    return dataset;
+}
+
+Object write_scale(hid_t group, const Column& axis) {
+    auto scale = write_column(group, axis);
     checked(H5DSset_scale(scale, axis.name.c_str()));
     return scale;
+}
+
+/// The columns of a table along the first of them.
+void write_columns(const Object& group, const Table& table) {
+    const auto scale = write_scale(group, table.front());
+    for (auto column = table.begin() + 1; column != table.end(); ++column)
+        checked(H5DSattach_scale(write_column(group, *column), scale, 0));
 }
 
 void fill(const std::filesystem::path& path, const CasesLayout& layout,
@@ -151,18 +165,20 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
         scales.push_back(write_scale(file, axis));
         dimensions.push_back(length_of(axis));
     }
-    std::vector<double> numbers(layout.events);
-    std::iota(numbers.begin(), numbers.end(), 1.0);
-    scales.push_back(write_scale(file, {event_name, "1", "number of the event, from 1", numbers}));
-
-    std::vector<std::reference_wrapper<const Object>> of_case(scales.begin(), scales.end() - 1);
+    std::vector<std::reference_wrapper<const Object>> of_case(scales.begin(), scales.end());
     std::string coordinates;
     for (const auto& column : layout.per_case)
         if (column.coordinate)
             coordinates += (coordinates.empty() ? "" : " ") + column.name;
     Columns per_case(file, layout.per_case, dimensions, of_case, coordinates);
-    of_case.emplace_back(scales.back());
-    dimensions.push_back(layout.events);
+    std::optional<Object> events;
+    if (!layout.per_event.empty()) {
+        std::vector<double> numbers(layout.events);
+        std::iota(numbers.begin(), numbers.end(), 1.0);
+        events.emplace(write_scale(file, {event_name, "1", "number of the event, from 1", numbers}));
+        of_case.emplace_back(*events);
+        dimensions.push_back(layout.events);
+    }
     Columns per_event(file, layout.per_event, dimensions, of_case, coordinates);
 
     const std::size_t cases = layout.cases();
@@ -178,6 +194,8 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
             per_event.flush();
         }
     }
+    for (const auto& table : layout.tables)
+        write_columns(make_group(file, table.name.c_str()), table.columns);
     KeptSignals signals;
     while (kept && kept(signals))
         write_signals(file, ("case_" + std::to_string(signals.number)).c_str(), signals.recording,

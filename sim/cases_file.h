@@ -1,8 +1,9 @@
 /// The file of a sweep: one row per case, in one HDF5 file that h5py, h5dump and xarray open unchanged.
 ///
-///     /      attributes as given; the axes as dimension scales; `event` (1, 2, ...), the last dimension of what is
-///            told per event; one dataset per column on these dimensions, float64 or UTF-8 text, attributes units,
+///     /      attributes as given; the axes as dimension scales; `event` (1, 2, ...), where there are any, the last
+///            dimension of what is told per event; one dataset per column on these dimensions, float64 or UTF-8 text, attributes units,
 ///            long_name and coordinates
+///     /<table>         a group for each further table: its columns along its first one
 ///     /case_<number>   the signals of a case that were kept, as in a results file (sim/results_file.h)
 ///
 /// With more than one axis the cases are a cube: case number = row-major index, the last axis fastest. The same
@@ -33,12 +34,19 @@ struct CasesColumn {
     bool coordinate = false; ///< says where a case lies, rather than what came of it
 };
 
+/// What is told of the whole rather than of each case.
+struct CasesTable {
+    std::string name;
+    Table columns; ///< the first is the dimension of the others
+};
+
 struct CasesLayout {
     std::vector<std::pair<std::string, std::string>> attributes; ///< of the file: name and text
     Table axes; ///< one column per dimension, their rows the places along it; the product is the cases
     std::vector<CasesColumn> per_case;
     std::vector<CasesColumn> per_event;
     std::size_t events = 0; ///< rows of each case in the columns per event
+    std::vector<CasesTable> tables;
 
     std::size_t cases() const;
 };

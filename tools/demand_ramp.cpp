@@ -1,7 +1,5 @@
 #include "tools/demand_ramp.h"
 
-#include "tools/simulate.h"
-
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -15,6 +13,7 @@ namespace {
 
 constexpr double interval = 0.01;   // s, between samples: a hundred a second show what a gauge shows
 constexpr std::size_t window = 200; // samples of the running mean
+constexpr double rest = 5;          // s, before, between and after the ways up and down
 
 std::vector<double> running_mean(const std::vector<double>& signal) {
     std::vector<double> sums(signal.size() + 1, 0.0), mean;
@@ -39,8 +38,10 @@ double interpolated(std::span<const double> at, std::span<const double> of, doub
 
 } // namespace
 
-HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high, double seconds) {
-    constexpr double rest = 5;         // s, before, between and after
+double ramp_duration(double seconds) { return 2 * seconds + 3 * rest; }
+
+HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high, double seconds,
+                          const Progress& progress) {
     constexpr std::size_t pieces = 60; // straight ones that make up the equal ratios
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
@@ -58,10 +59,10 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
         }
         at += rest;
     }
-    scenario.run.duration = std::ceil(at);
+    scenario.run.duration = ramp_duration(seconds);
     scenario.run.sample_interval = interval;
 
-    const auto outcome = simulate(scenario);
+    const auto outcome = simulate(scenario, progress);
     HandOver ramp;
     ramp.failure = outcome.record.failure;
     const auto& recording = outcome.record.recording;
@@ -102,8 +103,9 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
     // Valves and water columns lag behind either way alike, so that the lag drops out of the mean of both ways.
     constexpr std::size_t looks = 500;
     double lowest = std::numeric_limits<double>::infinity();
+    const double least = way(mean_flow, up).front(), most = way(mean_flow, up).back(); // delivered
     for (std::size_t i = 1; i < looks; ++i) {
-        const double q = low * std::pow(high / low, static_cast<double>(i) / static_cast<double>(looks));
+        const double q = least * std::pow(most / least, static_cast<double>(i) / static_cast<double>(looks));
         const double rising = interpolated(way(mean_flow, up), way(mean, up), q);
         const double falling = interpolated(way(mean_flow, down), way(mean, down), q);
         const double between = 0.5 * (rising + falling);

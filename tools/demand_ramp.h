@@ -2,6 +2,7 @@
 #pragma once
 
 #include "scenarios/scenario.h"
+#include "tools/simulate.h"
 
 #include <string>
 
@@ -21,7 +22,11 @@ struct HandOver {
 
 /// Runs `scenario` with its demand going from `low` to `high` (m3/s, wanted) in equal ratios over `seconds`, and back; other
 /// changes of the scenario are left out. Oscillations are what is left of the outlet pressure beside its running mean over
-/// two seconds. Throws sim::NoEquilibrium.
-HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high, double seconds);
+/// two seconds. `progress` may end the run, which is then a failure. Throws sim::NoEquilibrium.
+HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high, double seconds,
+                          const Progress& progress = {});
+
+/// How long such a run takes, s, simulated.
+double ramp_duration(double seconds);
 
 } // namespace needleturn

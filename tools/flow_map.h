@@ -9,6 +9,7 @@
 #include <Eigen/Core>
 
 #include <cstddef>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -22,16 +23,20 @@ struct FlowSweep {
 };
 
 /// From a thousandth of what the station can pass up to all of it: every stage fully open and the pipes at 5 m/s at most.
+/// Stages shut off by their cocks pass nothing; throws std::runtime_error where all are.
 FlowSweep whole_range(const scenarios::Scenario& scenario);
 
 struct FlowMap {
     struct Carried {
-        double flow = 0; ///< m3/s, through the stage, pilot system included
-        double trim = 0; ///< m3/s, of that through its trim
-        double lift = 0; ///< m
+        double flow = 0;       ///< m3/s, through the stage, pilot system included
+        double trim = 0;       ///< m3/s, of that through its trim
+        double lift = 0;       ///< m
+        double open = 0;       ///< lift over full lift
+        bool at_limit = false; ///< wide open, or its pilot is: it holds no pressure any more
     };
     struct Point {
         double wanted = 0;           ///< m3/s, at the demand's stated pressure
+        bool between = false;        ///< put in between those of the sweep, where stability changes
         double flow = 0;             ///< m3/s, delivered
         double outlet_pressure = 0;  ///< Pa
         std::vector<Carried> stages; ///< as FlowMap::stages
@@ -47,7 +52,7 @@ struct FlowMap {
         std::string mode;        ///< what grows fastest in it
         double frequency = 0;    ///< Hz, of that
     };
-    /// A stage begins to carry: 1 % of the flow through its trim.
+    /// A stage begins to carry (carries()). Its flow lies within 1e-4 of itself.
     struct HandOver {
         std::size_t stage = 0;
         double flow = 0;            ///< m3/s, delivered
@@ -59,15 +64,21 @@ struct FlowMap {
     double static_pressure = 0;      ///< Pa: the highest set pressure
     std::vector<Point> points;       ///< by flow, those at changes of stability included
     std::vector<Band> unsteady;
-    std::vector<HandOver> hand_overs;
+    std::vector<HandOver> hand_overs; ///< of the stages that do not carry at the lowest flow, by flow
+    /// m3/s, delivered: above it every stage is at its limit and nothing holds the outlet pressure; infinite when the
+    /// sweep ends before.
+    double wide_open = std::numeric_limits<double>::infinity();
 
     /// Above this delivered flow every flow of the sweep is steady, m3/s; infinite when the highest is not.
     double minimum_continuous_flow() const;
-    /// Highest flow of the sweep over minimum_continuous_flow; 0 when there is none.
+    /// Highest flow of the sweep, or wide_open, over minimum_continuous_flow; 0 when there is none.
     double rangeability() const;
+    /// The steady point with the smallest damping ratio; null when none is steady.
+    const Point* least_damped() const;
 };
 
-/// The steady states of a station against its demand.
+/// The steady states of a station against its demand. Where branches draw too, all draw in proportion to what they draw at
+/// the start of the scenario; consumers on the inlet side draw what they draw then.
 ///
 /// The demand is handed to the model as a schedule in which a second stands for a cubic metre per second, so that one
 /// system, planned once, serves every flow.
@@ -85,6 +96,9 @@ class SteadyStates {
     /// a flow close by, or empty. Throws sim::NoEquilibrium.
     Eigen::VectorXd at(double wanted, const Eigen::VectorXd& near = {}) const;
 
+    /// Who carries what at a steady state, and the outlet pressure; nothing of modes.
+    FlowMap::Point carried(double wanted, const Eigen::VectorXd& y) const;
+    /// The same with its worst mode.
     FlowMap::Point point(double wanted, const Eigen::VectorXd& y) const;
 
   private:
@@ -96,7 +110,14 @@ class SteadyStates {
     sim::System<models::Station> system_;
 };
 
+/// More than 1 % of the flow goes through the trim of `stage` (an index).
+bool carries(const FlowMap::Point& point, std::size_t stage);
+
 /// Throws sim::NoEquilibrium when there is no steady state at some flow.
 FlowMap flow_map(const scenarios::Scenario& scenario, const FlowSweep& sweep);
+
+/// The sweep of wanted flows at whose ends `low` and `high` (m3/s) are delivered, each within 1e-4 of itself; where the
+/// installation cannot deliver `high`, the wanted flow is ten times that. Throws sim::NoEquilibrium.
+FlowSweep delivering(const scenarios::Scenario& scenario, double low, double high);
 
 } // namespace needleturn

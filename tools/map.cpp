@@ -1,22 +1,29 @@
 #include "tools/map.h"
 
 #include "scenarios/read_scenario.h"
+#include "scenarios/study.h"
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "tools/exit_code.h"
+#include "tools/hardware_folders.h"
+#include "tools/results_place.h"
 #include "tools/simulate.h"
+#include "tools/sweep_case.h"
 #include "tools/verdict_text.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
+#include <cstdio>
 #include <filesystem>
 #include <memory>
+#include <numeric>
+#include <optional>
 #include <stdexcept>
 #include <utility>
+#include <variant>
 #include <vector>
 
 namespace needleturn {
@@ -26,13 +33,6 @@ namespace {
 using scenarios::Dimension;
 using scenarios::format_quantity;
 using scenarios::Scenario;
-
-/// Values of one scenario key: the second axis.
-struct Axis {
-    std::string key;
-    std::string unit; ///< as typed
-    std::vector<double> values;
-};
 
 struct MapOptions {
     std::string scenario, output, flow, over;
@@ -59,36 +59,48 @@ std::pair<std::string, std::string> ends_of(const std::string& option, const std
     return {unquoted(text.substr(0, dots)), unquoted(text.substr(dots + 2))};
 }
 
-/// The number that `text` begins with, and its unit.
-std::pair<double, std::string> number_of(const std::string& option, const std::string& text) {
-    double number = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-    if (error != std::errc{})
-        refuse(option, text, "a number and a unit are wanted: \"120 mL\"");
-    return {number, unquoted(std::string(end, text.data() + text.size()))};
-}
-
-Axis axis_of(const MapOptions& options) {
-    const std::string option = "--over";
+/// The second axis: a key and what it is.
+scenarios::Factor factor_of(const MapOptions& options) {
     const auto equals = options.over.find('=');
     if (equals == std::string::npos)
-        refuse(option, options.over, "a key and its ends are wanted: main.air_in_cover=\"0 mL\"..\"300 mL\"");
-    const auto [first, last] = ends_of(option, options.over.substr(equals + 1));
-    const auto [low, unit] = number_of(option, first);
-    const auto [high, same] = number_of(option, last);
-    if (unit != same)
-        refuse(option, options.over, "both ends must have the same unit");
-    const bool logarithmic = options.spacing == "log";
-    if (logarithmic && !(low > 0 && high > 0))
-        refuse(option, options.over, "logarithmic spacing needs ends above 0");
-    Axis axis{unquoted(options.over.substr(0, equals)), unit, {}};
-    for (std::size_t i = 0; i < options.over_points; ++i) {
-        const double share = options.over_points > 1
-                                 ? static_cast<double>(i) / static_cast<double>(options.over_points - 1)
-                                 : 0;
-        axis.values.push_back(logarithmic ? low * std::pow(high / low, share) : low + share * (high - low));
+        refuse("--over", options.over,
+               "a key and its ends are wanted: main.air_in_cover=\"0 mL\"..\"300 mL\"");
+    const auto key = unquoted(options.over.substr(0, equals));
+    const auto values = options.over.substr(equals + 1);
+    try {
+        if (values.find("..") == std::string::npos) {
+            std::vector<std::string> list;
+            for (std::size_t begin = 0; begin <= values.size();) {
+                const auto end = std::min(values.find(',', begin), values.size());
+                list.push_back(unquoted(values.substr(begin, end - begin)));
+                begin = end + 1;
+            }
+            return scenarios::listed_factor(key, list);
+        }
+        const auto [from, to] = ends_of("--over", values);
+        return scenarios::ranged_factor(key, from, to,
+                                        options.spacing == "log" ? scenarios::Factor::Spacing::log
+                                                                 : scenarios::Factor::Spacing::linear,
+                                        options.over_points);
+    } catch (const scenarios::UnitError& error) {
+        refuse("--over", options.over, error.what());
     }
-    return axis;
+}
+
+/// The scenario at each place of the axis.
+std::vector<Scenario> read_along(const MapOptions& options, const std::vector<scenarios::Override>& overrides,
+                                 const scenarios::Factor& axis) {
+    std::vector<Scenario> all;
+    for (std::size_t i = 0; i < axis.size(); ++i) {
+        auto changed = overrides;
+        changed.push_back({axis.key + "=" + axis.at(i).text});
+        try {
+            all.push_back(scenarios::read_scenario(options.scenario, changed, hardware_folders()));
+        } catch (const scenarios::ScenarioError& error) {
+            refuse("--over", options.over, error.what());
+        }
+    }
+    return all;
 }
 
 FlowSweep sweep_of(const MapOptions& options, const Scenario& scenario) {
@@ -112,16 +124,91 @@ std::string flow_text(const Scenario& scenario, double flow) {
     return std::isfinite(flow) ? format_quantity(flow, Dimension::flow, scenario.units) : "none";
 }
 
+/// The rows of `axis` at `places`.
+sim::Column at_places(const sim::Column& axis, const std::vector<std::size_t>& places) {
+    sim::Column column = axis;
+    std::visit(
+        [&](auto& rows) {
+            const auto all = std::exchange(rows, {});
+            for (const std::size_t place : places)
+                rows.push_back(all[place]);
+        },
+        column.rows);
+    return column;
+}
+
+sim::Column numbered(std::size_t rows) {
+    std::vector<double> numbers(rows);
+    std::iota(numbers.begin(), numbers.end(), 1.0);
+    return {"row", "1", "number, from 1", numbers};
+}
+
+/// What is told once for each place of the second axis, for each unsteady band and for each hand-over; the first column of
+/// each is its dimension.
+std::vector<sim::CasesTable> tables_of(const sim::Column* axis, const std::vector<FlowMap>& maps) {
+    using Numbers = std::vector<double>;
+    using Words = std::vector<std::string>;
+    std::vector<std::size_t> band_places, over_places;
+    Numbers minimum, highest, rangeability, still, from, to, frequency, over_flow, over_pressure, fall_off;
+    Words mode, stage;
+    for (std::size_t i = 0; i < maps.size(); ++i) {
+        const auto& map = maps[i];
+        minimum.push_back(map.minimum_continuous_flow());
+        highest.push_back(map.wide_open);
+        rangeability.push_back(map.rangeability());
+        still.push_back(map.static_pressure);
+        for (const auto& band : map.unsteady) {
+            band_places.push_back(i);
+            from.push_back(band.from);
+            to.push_back(band.to);
+            frequency.push_back(band.frequency);
+            mode.push_back(band.mode);
+        }
+        for (const auto& over : map.hand_overs) {
+            over_places.push_back(i);
+            stage.push_back(map.stages[over.stage]);
+            over_flow.push_back(over.flow);
+            over_pressure.push_back(over.outlet_pressure);
+            fall_off.push_back(over.fall_off);
+        }
+    }
+    sim::Table station{
+        axis != nullptr ? *axis : numbered(maps.size()),
+        {"minimum_continuous_flow", "m3 s-1", "above it every flow is steady; inf: none", minimum},
+        {"wide_open_flow", "m3 s-1", "above it nothing holds the outlet pressure; inf: not in the range",
+         highest},
+        {"rangeability", "1", "highest flow held over the minimum continuous flow", rangeability},
+        {"static_pressure", "Pa", "the highest set pressure", still}};
+    sim::Table unsteady{
+        numbered(from.size()),
+        {"from", "m3 s-1", "lowest unsteady flow delivered; the lowest of the range: unsteady from there",
+         from},
+        {"to", "m3 s-1", "highest unsteady flow delivered; the highest of the range: unsteady up to there",
+         to},
+        {"frequency", "Hz", "of what grows fastest in it", frequency},
+        {"mode", "", "what takes part in that", mode}};
+    sim::Table hand_over{numbered(over_flow.size()),
+                         {"stage", "", "that begins to carry", stage},
+                         {"flow", "m3 s-1", "flow delivered at which it does", over_flow},
+                         {"outlet_pressure", "Pa", "steady pressure at the outlet then", over_pressure},
+                         {"fall_off", "Pa", "below the static pressure then", fall_off}};
+    if (axis != nullptr) {
+        unsteady.push_back(at_places(*axis, band_places));
+        hand_over.push_back(at_places(*axis, over_places));
+    }
+    return {{"station", station}, {"unsteady", unsteady}, {"hand_over", hand_over}};
+}
+
 /// The maps as a cube of cases: the second axis, if there is one, then the wanted flow.
-void write_maps(const std::filesystem::path& path, const Scenario& scenario, const Axis& axis,
-                const std::vector<FlowMap>& maps) {
+void write_maps(const std::filesystem::path& path, const Scenario& scenario,
+                const std::optional<scenarios::Factor>& axis, const std::vector<FlowMap>& maps) {
     sim::CasesLayout layout;
     layout.attributes = {{"title", scenario.title},
                          {"scenario", scenarios::resolved(scenario)},
                          {"program", program_version()},
                          {"summary", map_summary(scenario, maps.front())}};
-    if (!axis.key.empty())
-        layout.axes.push_back({axis.key, axis.unit, "varied key of the scenario", axis.values});
+    if (axis)
+        layout.axes.push_back(axis_of(*axis));
     std::vector<double> wanted;
     for (const auto& point : maps.front().points)
         wanted.push_back(point.wanted);
@@ -140,6 +227,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario, con
         layout.per_case.push_back({stage + ".lift", "m", "lift of the stage"});
     }
     layout.per_case.push_back({"mode", "", "what takes part in the worst mode", true});
+    layout.tables = tables_of(axis ? &layout.axes.front() : nullptr, maps);
     sim::write_cases(path, layout, [&](std::size_t number) {
         const auto& map = maps[number / wanted.size()];
         const auto& point = map.points[number % wanted.size()];
@@ -158,58 +246,55 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario, con
     });
 }
 
-/// Only the flows of the sweep, as every row of a two-dimensional map has.
-void drop_refinement(FlowMap& map, const FlowSweep& sweep) {
-    std::vector<FlowMap::Point> kept;
-    for (auto& point : map.points) {
-        const double place = std::log(point.wanted / sweep.low) / std::log(sweep.high / sweep.low)
-                             * static_cast<double>(sweep.points - 1);
-        constexpr double rounding = 1e-9;
-        if (std::abs(place - static_cast<double>(kept.size())) < rounding * static_cast<double>(sweep.points))
-            kept.push_back(std::move(point));
+/// Printed while it is computed, a line for each place of the axis.
+std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector<Scenario>& scenarios,
+                                const FlowSweep& sweep) {
+    std::vector<FlowMap> maps;
+    fmt::print("  {:>22}  {:>24}  {}\n", axis.key, "minimum continuous flow", "unsteady");
+    for (std::size_t i = 0; i < scenarios.size(); ++i) {
+        const auto& scenario = scenarios[i];
+        auto row = flow_map(scenario, sweep);
+        std::string bands;
+        for (const auto& band : row.unsteady)
+            bands += fmt::format("{}{} to {} ({}, {:.2g} Hz)", bands.empty() ? "" : "; ",
+                                 flow_text(scenario, band.from), flow_text(scenario, band.to), band.mode,
+                                 band.frequency);
+        const auto place = axis.at(i);
+        fmt::print("  {:>22}  {:>24}  {}\n",
+                   axis.dimension ? format_quantity(place.number, *axis.dimension, scenario.units)
+                                  : place.text,
+                   flow_text(scenario, row.minimum_continuous_flow()), bands.empty() ? "nowhere" : bands);
+        std::fflush(stdout);
+        // Only the flows of the sweep, as every row of a two-dimensional map has.
+        std::erase_if(row.points, &FlowMap::Point::between);
+        maps.push_back(std::move(row));
     }
-    map.points = std::move(kept);
+    return maps;
 }
 
 int map(const MapOptions& options) {
     std::vector<scenarios::Override> overrides;
     for (const auto& text : options.set)
         overrides.push_back({text});
-    const auto scenario = scenarios::read_scenario(options.scenario, overrides);
+    const auto scenario = scenarios::read_scenario(options.scenario, overrides, hardware_folders());
     const auto sweep = sweep_of(options, scenario);
     const auto path = options.output.empty()
                           ? std::filesystem::path(options.scenario).stem().concat("-map.h5")
                           : std::filesystem::path(options.output);
-    fmt::print("{}\n\n", scenario.title);
+    check_results_place(path);
     std::vector<FlowMap> maps;
-    Axis axis;
+    std::optional<scenarios::Factor> axis;
     if (options.over.empty()) {
         maps.push_back(flow_map(scenario, sweep));
         constexpr std::size_t lines = 24;
-        fmt::print("{}\n{}", map_table(scenario, maps.front(), lines), map_summary(scenario, maps.front()));
+        fmt::print("{}\n\n{}\n{}", scenario.title, map_table(scenario, maps.front(), lines),
+                   map_summary(scenario, maps.front()));
     } else {
-        axis = axis_of(options);
-        std::vector<Scenario>
-            all; // read before the first is computed: a value out of range must not cost time
-        for (const double value : axis.values) {
-            auto changed = overrides;
-            changed.push_back(
-                {fmt::format("{}={:.15g}{}{}", axis.key, value, axis.unit.empty() ? "" : " ", axis.unit)});
-            all.push_back(scenarios::read_scenario(options.scenario, changed));
-        }
-        fmt::print("  {:>20}  {:>24}  {}\n", axis.key, "minimum continuous flow", "unsteady");
-        for (std::size_t i = 0; i < all.size(); ++i) {
-            auto row = flow_map(all[i], sweep);
-            std::string bands;
-            for (const auto& band : row.unsteady)
-                bands += fmt::format("{}{} to {} ({}, {:.2g} Hz)", bands.empty() ? "" : "; ",
-                                     flow_text(scenario, band.from), flow_text(scenario, band.to), band.mode,
-                                     band.frequency);
-            fmt::print("  {:>20}  {:>24}  {}\n", fmt::format("{:.4g} {}", axis.values[i], axis.unit),
-                       flow_text(scenario, row.minimum_continuous_flow()), bands.empty() ? "nowhere" : bands);
-            drop_refinement(row, sweep);
-            maps.push_back(std::move(row));
-        }
+        axis = factor_of(options);
+        // All are read before the first is computed: a value out of range must not cost time.
+        const auto all = read_along(options, overrides, *axis);
+        fmt::print("{}\n\n", scenario.title);
+        maps = maps_along(*axis, all, sweep);
     }
     write_maps(path, scenario, axis, maps);
     fmt::print("\n  {}\n\n{}", path.string(), caution_text());
@@ -222,18 +307,24 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
     const auto units = scenario.units;
     std::string text = fmt::format("  {:>12}  {:>12}", "flow", "outlet");
     for (const auto& stage : map.stages)
-        text += fmt::format("  {:>12}", stage);
+        text += fmt::format("  {:>14}", stage);
     text += fmt::format("  {:>8}  {:>9}  {}\n", "damping", "frequency", "worst mode");
+    text += fmt::format("  {:>12}  {:>12}", "", "");
+    for (std::size_t i = 0; i < map.stages.size(); ++i)
+        text += fmt::format("  {:>14}", "carries   open");
+    text += fmt::format("  {:>8}\n", "ratio");
     const std::size_t stride = std::max<std::size_t>(1, map.points.size() / lines);
     for (std::size_t i = 0; i < map.points.size(); ++i) {
         const auto& point = map.points[i];
+        const bool last = i + 1 == map.points.size();
         const bool changes = i > 0 && map.points[i - 1].steady != point.steady;
-        if (i % stride != 0 && !changes)
+        if (i % stride != 0 && !changes && !last)
             continue;
         text += fmt::format("  {:>12}  {:>12}", format_quantity(point.flow, Dimension::flow, units),
                             format_quantity(point.outlet_pressure, Dimension::pressure, units));
         for (const auto& stage : point.stages)
-            text += fmt::format("  {:>10.0f} %", 100 * stage.flow / point.flow);
+            text += fmt::format("  {:>5.0f} %  {:>3.0f} %", 100 * stage.flow / point.flow,
+                                100 * std::max(stage.open, 0.0)); // a shut seat yields a little
         text += fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}\n", point.worst.damping_ratio,
                             point.worst.frequency, point.mode, point.steady ? "" : "  UNSTEADY");
     }
@@ -254,16 +345,23 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
                             band.from_start ? "lowest flow" : flow_text(scenario, band.from),
                             band.to_end ? "highest flow" : flow_text(scenario, band.to), band.mode,
                             band.frequency);
+    if (const auto* least = map.least_damped())
+        text += fmt::format("Least damped where steady: {} at {:.2g} Hz, damping ratio {:.2g}, at {}\n",
+                            least->mode, least->worst.frequency, least->worst.damping_ratio,
+                            flow_text(scenario, least->flow));
+    if (std::isfinite(map.wide_open))
+        text += fmt::format("WIDE OPEN from {}: above it nothing holds the outlet pressure\n",
+                            flow_text(scenario, map.wide_open));
     const auto lowest = flow_text(scenario, map.points.front().flow);
     const auto highest = flow_text(scenario, map.points.back().flow);
     if (map.unsteady.empty())
         return text
-               + fmt::format("Steady over the whole range, {} to {} (rangeability at least {:.0f})\n", lowest,
+               + fmt::format("Steady over the whole range, {} to {} (rangeability at least {:.3g})\n", lowest,
                              highest, map.rangeability());
     if (map.unsteady.back().to_end)
         return text + fmt::format("No minimum continuous flow: {} is unsteady\n", highest);
     return text
-           + fmt::format("Minimum continuous flow {}; steady from there to {} (rangeability {:.1f})\n",
+           + fmt::format("Minimum continuous flow {}; steady from there to {} (rangeability {:.3g})\n",
                          flow_text(scenario, map.minimum_continuous_flow()), highest, map.rangeability());
 }
 
@@ -278,10 +376,11 @@ void add_map(CLI::App& program, std::function<int()>& action) {
     command->add_option("--points", options->points, "number of flows")
         ->check(CLI::Range(2, 100000))
         ->capture_default_str();
-    command->add_option("--over", options->over,
-                        "second axis, any key: main.air_in_cover=\"0 mL\"..\"300 mL\"");
-    command->add_option("--over-points", options->over_points, "number of its values")
-        ->check(CLI::Range(1, 10000))
+    command->add_option(
+        "--over", options->over,
+        "second axis, any key: main.air_in_cover=\"0 mL\"..\"300 mL\", or main.hardware=a/DN50,a/DN65");
+    command->add_option("--over-points", options->over_points, "number of its values from end to end")
+        ->check(CLI::Range(2, 10000))
         ->capture_default_str();
     command->add_option("--spacing", options->spacing, "of its values")
         ->check(CLI::IsMember({"linear", "log"}))

@@ -4,23 +4,23 @@
 #include "sim/results_file.h"
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
+#include "tools/results_place.h"
+#include "tools/run_progress.h"
 #include "tools/simulate.h"
 #include "tools/verdict_text.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <chrono>
-#include <csignal>
 #include <cstdio>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <set>
 #include <stdexcept>
 #include <string>
-#include <system_error>
 #include <vector>
 
 namespace needleturn {
@@ -33,55 +33,11 @@ struct RunOptions {
     std::vector<std::string> set;
 };
 
-/// Written by the signal handler, which reaches nothing else.
-volatile std::sig_atomic_t interrupted = 0; // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
-
-/// From the first Ctrl-C (or a polite kill) on, runs end early and keep what they have; a second one ends the program.
-void watch_for_interrupts() {
-    for (const int signal : {SIGINT, SIGTERM})
-        std::signal(signal, [](int number) {
-            interrupted = 1;
-            std::signal(number, SIG_DFL);
-        });
-}
-
-/// A line on a terminal that tells how far a long run has come; silent elsewhere.
-class ProgressLine {
-  public:
-    explicit ProgressLine(double duration) : duration_{duration}, shown_{isatty(fileno(stderr)) != 0} {}
-    ~ProgressLine() {
-        if (written_)
-            fmt::print(stderr, "\r\033[K");
-    }
-    ProgressLine(const ProgressLine&) = delete;
-    ProgressLine& operator=(const ProgressLine&) = delete;
-
-    void operator()(double time) {
-        using clock = std::chrono::steady_clock;
-        constexpr auto pause = std::chrono::milliseconds(200);
-        if (shown_ && clock::now() - last_ > pause) {
-            last_ = clock::now();
-            written_ = true;
-            fmt::print(stderr, "\r  {:.1f} of {:.1f} s simulated", time, duration_);
-        }
-    }
-
-  private:
-    double duration_;
-    bool shown_;
-    bool written_ = false;
-    std::chrono::steady_clock::time_point last_ = std::chrono::steady_clock::now();
-};
-
 /// Where each scenario's results go: `output` itself for one scenario, a folder for several; beside nothing given,
 /// "<scenario>.h5" in the current folder. Throws std::runtime_error for places that cannot take a file, before any time is
 /// spent on simulating.
 std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
     namespace fs = std::filesystem;
-    const auto is_folder = [](const fs::path& path) { // one that may not be looked into is none
-        std::error_code unknown;
-        return fs::is_directory(path, unknown);
-    };
     std::vector<fs::path> paths;
     if (options.scenarios.size() == 1 && !options.output.empty() && !is_folder(options.output)) {
         paths.emplace_back(options.output);
@@ -96,16 +52,7 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
     }
     std::set<fs::path> seen;
     for (const auto& path : paths) {
-        const auto folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
-        if (!is_folder(folder))
-            throw std::runtime_error(
-                fmt::format("{}: no such folder to write results into", folder.string()));
-        if (access(folder.c_str(), W_OK) != 0)
-            throw std::runtime_error(
-                fmt::format("{}: no permission to write results into this folder", folder.string()));
-        if (path.extension() == ".toml")
-            throw std::runtime_error(fmt::format(
-                "{}: results would overwrite a scenario; name a file that ends in .h5", path.string()));
+        check_results_place(path);
         if (!seen.insert(path).second)
             throw std::runtime_error(
                 fmt::format("{}: two scenarios would write this file; run them apart", path.string()));
@@ -119,11 +66,8 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     const auto start = std::chrono::steady_clock::now();
     Outcome outcome;
     {
-        ProgressLine line(scenario.run.duration);
-        outcome = simulate(scenario, [&line](double time) {
-            line(time);
-            return interrupted == 0;
-        });
+        RunProgress progress(scenario.run.duration);
+        outcome = simulate(scenario, std::ref(progress));
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     sim::write_results(path, outcome.record, outcome.stride);
@@ -145,10 +89,9 @@ int run(const RunOptions& options) {
     for (const auto& path : options.scenarios)
         all.push_back(scenarios::read_scenario(path, overrides, hardware_folders()));
 
-    watch_for_interrupts();
     std::set<int> codes;
     for (std::size_t i = 0; i < all.size(); ++i) {
-        if (interrupted != 0) {
+        if (RunProgress::interrupted()) {
             fmt::print("{}: not run\n", options.scenarios[i]);
             codes.insert(exit_incomplete);
             continue;

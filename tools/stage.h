@@ -15,6 +15,6 @@ void add_stage(CLI::App& program, std::function<int()>& action);
 
 /// The proposal in words: stages with size, setting, share and velocity, cavitation at the worst corner, flow map, ramp, and
 /// where it fails.
-std::string staging_text(const Wanted& wanted, const Staging& staging);
+std::string staging_text(const Wanted& wanted, const Staging& staging, const HandOver& ramp);
 
 } // namespace needleturn

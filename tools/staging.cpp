@@ -37,6 +37,7 @@ pipe = {{ length = "30 m", bore = "{0} m", wall = "{1} m" }}
 [[stage]]
 hardware = "{2}"
 set_pressure = "4 bar"
+cock = 1
 {3}
 [downstream]
 pipe = {{ length = "40 m", bore = "{0} m", wall = "{1} m" }}
@@ -62,33 +63,55 @@ scenarios::Stage stage_of(const std::string& hardware, const std::string& name, 
 /// Flow, m3/s, of a capacity four fifths used.
 double carried(double capacity, double drop) { return 0.8 * capacity * std::sqrt(drop); }
 
-scenarios::Stage main_stage(const Wanted& wanted, Folders folders, std::string& reason) {
+/// A main valve and why it has its size.
+struct Main {
+    scenarios::Stage stage;
+    std::string reason;
+};
+
+/// Those of the family that are large enough, the smallest first.
+std::vector<Main> main_valves(const Wanted& wanted, Folders folders) {
     constexpr double fastest = 6; // m/s
     const double drop = wanted.inlet_pressure - (wanted.static_pressure - 2 * stagger);
+    std::vector<Main> large_enough;
+    double most = 0;
     for (const auto& size : scenarios::sizes_of(main_family, folders)) {
         auto stage = stage_of(size, "main", folders);
         const double bore = scenarios::nominal_size(size);
         const double by_speed = fastest * std::numbers::pi / 4 * bore * bore;
         const double by_capacity = carried(stage.pilot_operated()->main_valve.capacity, drop);
+        most = std::max(most, std::min(by_speed, by_capacity));
         if (wanted.high > std::min(by_speed, by_capacity))
             continue;
-        reason = by_speed < by_capacity ? "by the velocity in its bore, at most 6 m/s"
-                                        : "by its capacity, four fifths used at full flow";
-        return stage;
+        large_enough.push_back(
+            {std::move(stage), !large_enough.empty()
+                                   ? "because the size smaller does not hold the pressure up to full flow"
+                               : by_speed < by_capacity ? "by the velocity in its bore, at most 6 m/s"
+                                                        : "by its capacity, four fifths used at full flow"});
     }
-    throw std::runtime_error(
-        fmt::format("no {} valve of the family passes {}", main_family,
-                    scenarios::format_quantity(wanted.high, Dimension::flow, scenarios::UnitSystem::si)));
+    if (large_enough.empty())
+        throw std::runtime_error(fmt::format(
+            "stage: no {} valve of the family passes {}; the largest passes {}, at most 6 m/s and four "
+            "fifths open",
+            main_family, scenarios::format_quantity(wanted.high, Dimension::flow, scenarios::UnitSystem::si),
+            scenarios::format_quantity(most, Dimension::flow, scenarios::UnitSystem::si)));
+    return large_enough;
 }
 
 /// The stages, last first in order of opening, set 5 psi apart below the static pressure.
 Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
                      std::vector<scenarios::Stage> stages) {
-    Proposal proposal{installation, {}};
+    Proposal proposal{installation, {}, wanted.high, {}, {}};
     auto& scenario = proposal.scenario;
     scenario.supply.pressure = wanted.inlet_pressure;
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
+    for (auto& consumer : scenario.supply.consumers)
+        consumer.demand.steps.clear();
+    for (auto& branch : scenario.downstream.branches) {
+        branch.demand.start = 0;
+        branch.demand.steps.clear();
+    }
     for (std::size_t i = 0; i < stages.size(); ++i) {
         const double opens = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1 - i);
         auto& stage = stages[i];
@@ -97,14 +120,26 @@ Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
             stage.pilot_operated() && stages.size() > 1
                 ? scenarios::static_setting(*stage.pilot_operated(), wanted.inlet_pressure, opens)
                 : opens;
+        proposal.set.push_back(opens);
     }
     scenario.demand.kind = scenarios::Demand::Kind::outlet;
     scenario.demand.steps.clear();
     scenario.demand.at_pressure = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1);
     scenario.demand.start = wanted.low;
     scenario.stages = std::move(stages);
-    proposal.map = flow_map(scenario, {wanted.low, wanted.high});
+    proposal.sweep = delivering(scenario, wanted.low, wanted.high);
+    proposal.map = flow_map(scenario, proposal.sweep);
     return proposal;
+}
+
+/// The stages of a proposal that carry somewhere in the range.
+std::vector<scenarios::Stage> carrying_stages(const Proposal& proposal) {
+    std::vector<scenarios::Stage> carrying;
+    for (std::size_t i = 0; i < proposal.scenario.stages.size(); ++i)
+        if (std::ranges::any_of(proposal.map.points,
+                                [i](const FlowMap::Point& point) { return carries(point, i); }))
+            carrying.push_back(proposal.scenario.stages[i]);
+    return carrying;
 }
 
 /// How much of the flow range, in ratios, is unsteady.
@@ -117,40 +152,86 @@ double unsteady_width(const Proposal& proposal) {
 
 } // namespace
 
-scenarios::Scenario ordinary_installation(double bore, Folders folders) {
+scenarios::Scenario ordinary_installation(double flow, Folders folders) {
+    // Darcy-Weisbach with the friction factor of a pipe in use.
+    constexpr double friction = 0.02, length = 70, loss = 5e4, density = 1000; // 1, m, Pa, kg/m3
+    const double bore = std::pow(
+        8 * density * friction * length * flow * flow / (std::numbers::pi * std::numbers::pi * loss), 0.2);
     return with_hardware(scenarios::sizes_of(main_family, folders).front(), bore, folders);
 }
 
-Staging propose_staging(const Wanted& wanted, const Scenario& installation, Folders folders) {
+namespace {
+
+Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& installation, Folders folders) {
     Staging staging;
-    const auto main = main_stage(wanted, folders, staging.main_reason);
     const auto direct = scenarios::sizes_of(direct_family, folders);
     std::optional<Proposal> best;
     double narrowest = std::numeric_limits<double>::infinity();
     const auto try_stages = [&](std::vector<scenarios::Stage> stages) {
+        const std::size_t all = stages.size();
         auto proposal = proposal_of(wanted, installation, std::move(stages));
+        if (auto carrying = carrying_stages(proposal); !carrying.empty() && carrying.size() < all)
+            if (auto fewer = proposal_of(wanted, installation, std::move(carrying)); fewer.regulates())
+                proposal = std::move(fewer);
         const double width = proposal.steady() ? 0 : std::max(unsteady_width(proposal), 1e-9);
         if (width < narrowest) {
             narrowest = width;
             best = std::move(proposal);
         }
     };
-    constexpr double ramp_time = 300; // s: slow beside the stroke of any stage and the columns in the pipes
-    const auto finish = [&] {
-        staging.chosen = std::move(*best);
-        staging.ramp = ramp_up_and_down(staging.chosen.scenario, wanted.low, wanted.high, ramp_time);
-        return staging;
-    };
-    try_stages({main});
+    try_stages({main.stage});
     for (std::size_t i = 0; i < std::min(bypass_sizes, direct.size()) && narrowest > 0; ++i)
-        try_stages({main, stage_of(direct[i], "bypass", folders)});
-    if (narrowest == 0)
-        return finish();
-    staging.without_intermediate = best;
-    for (std::size_t i = 1; i < direct.size() && narrowest > 0; ++i)
-        try_stages({main, stage_of(direct[i], "intermediate", folders),
-                    stage_of(direct.front(), "bypass", folders)});
-    return finish();
+        try_stages({main.stage, stage_of(direct[i], "bypass", folders)});
+    if (narrowest > 0) {
+        staging.without_intermediate = best;
+        for (std::size_t i = 1; i < direct.size() && narrowest > 0; ++i)
+            try_stages({main.stage, stage_of(direct[i], "intermediate", folders),
+                        stage_of(direct.front(), "bypass", folders)});
+    }
+    staging.chosen = std::move(*best);
+    if (std::ranges::none_of(staging.chosen.scenario.stages,
+                             [](const scenarios::Stage& stage) { return stage.name == "intermediate"; }))
+        staging.without_intermediate.reset();
+    if (std::ranges::any_of(staging.chosen.scenario.stages, &scenarios::Stage::pilot_operated))
+        staging.main_reason = main.reason;
+    return staging;
+}
+
+/// Looks for the most turns with which every flow is steady.
+Pinched pinched(const Proposal& proposal) {
+    Pinched result;
+    for (const double turns : {1.0, 0.5, 0.25}) {
+        auto scenario = proposal.scenario;
+        for (auto& stage : scenario.stages)
+            if (stage.pilot_operated())
+                stage.opening_control = turns;
+        result = {turns, flow_map(scenario, proposal.sweep).unsteady.empty()};
+        if (result.steady)
+            break;
+    }
+    return result;
+}
+
+} // namespace
+
+Staging propose_staging(const Wanted& wanted, const Scenario& installation, Folders folders) {
+    std::optional<Staging> staging;
+    for (const auto& main : main_valves(wanted, folders)) {
+        auto with_this = staging_with(main, wanted, installation, folders);
+        const bool regulates = with_this.chosen.regulates();
+        if (!staging || regulates)
+            staging = std::move(with_this);
+        if (regulates)
+            break;
+    }
+    if (!staging->chosen.steady() && !staging->main_reason.empty())
+        staging->pinched = pinched(staging->chosen);
+    return std::move(*staging);
+}
+
+HandOver prove(const Proposal& proposal, const Progress& progress) {
+    return ramp_up_and_down(proposal.scenario, proposal.sweep.low, proposal.sweep.high, proof_seconds,
+                            progress);
 }
 
 } // namespace needleturn

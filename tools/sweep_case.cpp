@@ -177,6 +177,21 @@ Sweep read_sweep(const std::filesystem::path& path) {
     return sweep;
 }
 
+sim::Column axis_of(const scenarios::Factor& factor) {
+    const auto column = column_of(factor);
+    std::vector<double> numbers;
+    std::vector<std::string> words;
+    for (std::size_t i = 0; i < factor.size(); ++i) {
+        const auto place = factor.at(i);
+        numbers.push_back(place.number);
+        words.push_back(place.text);
+    }
+    sim::Column axis{column.name, column.unit, column.meaning, numbers};
+    if (column.words)
+        axis.rows = words;
+    return axis;
+}
+
 sim::CasesLayout layout_of(const Sweep& sweep) {
     const auto& study = sweep.study;
     sim::CasesLayout layout;
@@ -187,19 +202,8 @@ sim::CasesLayout layout_of(const Sweep& sweep) {
                          {"program", program_version()},
                          {"identity", sweep.identity}};
     if (is_cube(study)) {
-        for (const auto& factor : study.vary) {
-            const auto column = column_of(factor);
-            std::vector<double> numbers;
-            std::vector<std::string> words;
-            for (std::size_t i = 0; i < factor.size(); ++i) {
-                const auto place = factor.at(i);
-                numbers.push_back(place.number);
-                words.push_back(place.text);
-            }
-            layout.axes.push_back({column.name, column.unit, column.meaning, numbers});
-            if (column.words)
-                layout.axes.back().rows = words;
-        }
+        for (const auto& factor : study.vary)
+            layout.axes.push_back(axis_of(factor));
     } else {
         std::vector<double> numbers(study.cases());
         for (std::size_t i = 0; i < numbers.size(); ++i)

@@ -25,6 +25,9 @@ struct Sweep {
 /// is found before any time is spent. Throws scenarios::ScenarioError.
 Sweep read_sweep(const std::filesystem::path& path);
 
+/// The places along a varied key of a cube.
+sim::Column axis_of(const scenarios::Factor& factor);
+
 /// What the file of cases looks like.
 sim::CasesLayout layout_of(const Sweep& sweep);
 
