@@ -203,23 +203,72 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
     checked(H5Fflush(file, H5F_SCOPE_GLOBAL));
 }
 
+std::size_t places_of(const Table& axes) {
+    return std::transform_reduce(axes.begin(), axes.end(), std::size_t{1}, std::multiplies{}, length_of);
+}
+
+std::string text_or_nothing(hid_t object, const char* name) {
+    if (checked(H5Aexists(object, name)) == 0)
+        return {};
+    const Attribute attribute{H5Aopen(object, name, H5P_DEFAULT)};
+    const auto type = text_type();
+    char* characters = nullptr;
+    checked(H5Aread(attribute, type, &characters));
+    std::string text = characters ? characters : "";
+    checked(H5free_memory(characters));
+    return text;
+}
+
+Column column_from(hid_t dataset, const std::string& name) {
+    const Type type{H5Dget_type(dataset)};
+    Column column{name, text_or_nothing(dataset, "units"), text_or_nothing(dataset, "long_name"), {}};
+    if (H5Tget_class(type) == H5T_STRING)
+        column.rows = all_words(dataset);
+    else
+        column.rows = all_numbers(dataset);
+    return column;
+}
+
+/// Axes come first, then the events, then what lies over them.
+CasesFile cases_from(hid_t file) {
+    CasesFile cases;
+    for (const auto& name : names_in(file)) {
+        const Object object{H5Oopen(file, name.c_str(), H5P_DEFAULT)};
+        if (H5Iget_type(object) != H5I_DATASET)
+            continue; // kept signals
+        auto column = column_from(object, name);
+        const Space space{H5Dget_space(object)};
+        const auto rank = static_cast<std::size_t>(checked(H5Sget_simple_extent_ndims(space)));
+        if (name == event_name)
+            cases.events = length_of(column);
+        else if (H5DSis_scale(object) > 0)
+            cases.axes.push_back(std::move(column));
+        else
+            (rank > cases.axes.size() ? cases.per_event : cases.per_case).push_back(std::move(column));
+    }
+    return cases;
+}
+
 } // namespace
 
-std::size_t CasesLayout::cases() const {
-    return std::transform_reduce(axes.begin(), axes.end(), std::size_t{1}, std::multiplies{}, length_of);
+std::size_t CasesLayout::cases() const { return places_of(axes); }
+
+std::size_t CasesFile::cases() const { return places_of(axes); }
+
+CasesFile read_cases(const std::filesystem::path& path) {
+    const Session session;
+    try {
+        return cases_from(File{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)});
+    } catch (const Hdf5Failure& failure) {
+        throw std::runtime_error(path.string() + ": cannot be read: " + failure.what());
+    }
 }
 
 std::string cases_attribute(const std::filesystem::path& path, const std::string& name) {
     const Session session;
     try {
         const File file{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)};
-        const Attribute attribute{H5Aopen(file, name.c_str(), H5P_DEFAULT)};
-        const auto type = text_type();
-        char* characters = nullptr;
-        checked(H5Aread(attribute, type, &characters));
-        std::string text = characters ? characters : "";
-        checked(H5free_memory(characters));
-        return text;
+        return text_or_nothing(file, name.c_str());
     } catch (const Hdf5Failure&) {
         return {};
     }
@@ -230,10 +279,7 @@ std::vector<double> cases_column(const std::filesystem::path& path, const std::s
     try {
         const File file{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)};
         const Object dataset{H5Dopen2(file, name.c_str(), H5P_DEFAULT)};
-        const Space space{H5Dget_space(dataset)};
-        std::vector<double> values(static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space))));
-        checked(H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()));
-        return values;
+        return all_numbers(dataset);
     } catch (const Hdf5Failure& failure) {
         throw std::runtime_error(path.string() + ": " + name + ": cannot be read: " + failure.what());
     }

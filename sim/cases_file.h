@@ -79,6 +79,20 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<CaseRows(std::size_t)>& rows_of,
                  const std::function<bool(KeptSignals&)>& kept = {});
 
+/// What write_cases wrote, kept signals aside. Columns hold a row for each case, in order; those per event one for each
+/// event of each case.
+struct CasesFile {
+    Table axes;
+    Table per_case;
+    Table per_event;
+    std::size_t events = 0;
+
+    std::size_t cases() const;
+};
+
+/// Throws std::runtime_error with one line, the path and what is wrong.
+CasesFile read_cases(const std::filesystem::path& path);
+
 /// All numbers of a column of the file at `path`, cases in order and the events of each together. Throws
 /// std::runtime_error with one line when there are none.
 std::vector<double> cases_column(const std::filesystem::path& path, const std::string& name);

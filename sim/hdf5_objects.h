@@ -138,6 +138,43 @@ inline void describe(hid_t dataset, const std::string& unit, const std::string& 
     set_unless_empty(dataset, "long_name", meaning);
 }
 
+/// Names of what a group or file written as `ordered` holds, in order.
+inline std::vector<std::string> names_in(hid_t group) {
+    H5G_info_t info{};
+    checked(H5Gget_info(group, &info));
+    std::vector<std::string> names;
+    for (hsize_t i = 0; i < info.nlinks; ++i) {
+        const auto put_name = [&](char* name, std::size_t size) {
+            return checked(
+                H5Lget_name_by_idx(group, ".", H5_INDEX_CRT_ORDER, H5_ITER_INC, i, name, size, H5P_DEFAULT));
+        };
+        auto& name = names.emplace_back(static_cast<std::size_t>(put_name(nullptr, 0)), '\0');
+        put_name(name.data(), name.size() + 1);
+    }
+    return names;
+}
+
+/// All values of a dataset, the last dimension fastest.
+inline std::vector<double> all_numbers(hid_t dataset) {
+    const Space space{H5Dget_space(dataset)};
+    std::vector<double> values(static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space))));
+    checked(H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()));
+    return values;
+}
+
+/// All texts of a dataset of them, the last dimension fastest.
+inline std::vector<std::string> all_words(hid_t dataset) {
+    const Type type{H5Dget_type(dataset)};
+    const Space space{H5Dget_space(dataset)};
+    std::vector<char*> characters(static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space))));
+    checked(H5Dread(dataset, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, characters.data()));
+    std::vector<std::string> words;
+    for (const char* word : characters)
+        words.emplace_back(word ? word : "");
+    checked(H5Dvlen_reclaim(type, space, H5P_DEFAULT, characters.data()));
+    return words;
+}
+
 inline Object make_group(hid_t file, const char* name) {
     const auto properties = ordered(H5P_GROUP_CREATE);
     return Object{H5Gcreate2(file, name, H5P_DEFAULT, properties, H5P_DEFAULT)};

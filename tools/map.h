@@ -11,6 +11,9 @@
 
 namespace needleturn {
 
+/// Attribute `kind` of its files.
+inline constexpr const char* map_kind = "flow map";
+
 /// Adds the subcommand; see add_run.
 void add_map(CLI::App& program, std::function<int()>& action);
 

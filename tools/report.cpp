@@ -1,5 +1,7 @@
 #include "tools/report.h"
 
+#include "models/air.h"
+#include "models/demand.h"
 #include "models/station_parts.h"
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
@@ -11,6 +13,7 @@
 #include "tools/decimate.h"
 #include "tools/exit_code.h"
 #include "tools/page_asset.h"
+#include "tools/report_study.h"
 #include "tools/simulate.h"
 #include "tools/spectrum.h"
 
@@ -117,29 +120,18 @@ json oscillation(const std::vector<double>& pressure, double interval, double fr
               {"amplitude", largest_of_each(spectrum.amplitude, group)}}}};
 }
 
-/// Highest and lowest pressure along a pipe over the whole run, from the pressures recorded between its cells.
-json envelope(const sim::Recording& recording, const models::StationParts& parts,
-              const models::PipeRun& run) {
-    json distance = json::array();
-    json highest = json::array();
-    json lowest = json::array();
-    const auto add = [&](const std::string& signal, double at) {
-        if (!recording.has(signal))
-            return;
-        const auto& pressure = recording[signal];
-        const auto [low, high] = std::minmax_element(pressure.begin(), pressure.end());
-        distance.push_back(at);
-        highest.push_back(*high);
-        lowest.push_back(*low);
-    };
-    add((run.from ? parts.points[*run.from].name : "source") + ".pressure", 0);
-    for (std::size_t k = 1; k < run.pipe.cells; ++k)
-        add(fmt::format("{}.pressure_{}", run.name, k), run.pipe.cell_length() * static_cast<double>(k));
-    add(parts.points[run.to].name + ".pressure", run.pipe.length);
-    return {{"distance", distance}, {"highest", highest}, {"lowest", lowest}};
+/// Highest and lowest pressure along a pipe over the whole run; null for a file without.
+json envelope(const sim::RunRecord& record, const std::string& pipe) {
+    const auto found = std::ranges::find(record.envelope, pipe, &sim::PipeEnvelope::pipe);
+    if (found == record.envelope.end())
+        return nullptr;
+    json columns = json::object();
+    for (const auto* name : {"distance", "lowest", "highest"})
+        columns[name] = numbers(found->table, name);
+    return columns;
 }
 
-json pipes_of(const sim::Recording& recording, const models::StationParts& parts) {
+json pipes_of(const sim::RunRecord& record, const models::StationParts& parts) {
     json pipes = json::array();
     for (const auto& run : parts.pipes)
         pipes.push_back({{"name", run.name},
@@ -150,8 +142,24 @@ json pipes_of(const sim::Recording& recording, const models::StationParts& parts
                          {"density", run.pipe.density},
                          {"wave_speed", run.pipe.wave_speed},
                          {"cells", run.pipe.cells},
-                         {"envelope", envelope(recording, parts, run)}});
+                         {"envelope", envelope(record, run.name)}});
     return pipes;
+}
+
+/// Demands that are openings to the open air: what they want is what they pass at the pressure that it is stated at,
+/// their capacity times `root`, Pa1/2.
+json outlets_of(const scenarios::Scenario& scenario) {
+    json outlets = json::array();
+    const auto add = [&](const std::string& name, const scenarios::Demand& demand) {
+        if (demand.kind == scenarios::Demand::Kind::outlet)
+            outlets.push_back({{"name", name}, {"root", models::Outlet{}.flow(1.0, demand.at_pressure)}});
+    };
+    add("demand", scenario.demand);
+    for (const auto& consumer : scenario.supply.consumers)
+        add(consumer.name, consumer.demand);
+    for (const auto& branch : scenario.downstream.branches)
+        add(branch.name, branch.demand);
+    return outlets;
 }
 
 json signals_of(const sim::Recording& recording, const models::StationParts& parts, std::size_t per_pair) {
@@ -220,7 +228,31 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"events", rows_of(record.events)},
             {"verdict", rows_of(record.verdict)},
             {"oscillations", oscillations},
-            {"pipes", pipes_of(recording, parts)}};
+            {"outlets", outlets_of(scenario)},
+            {"surge", rows_of(record.surge)},
+            {"vapour_pressure", parts.trace.vapour_pressure_abs - models::atmospheric_pressure},
+            {"pipes", pipes_of(record, parts)}};
+}
+
+std::string told(json content) {
+    content["program"] = program_version();
+    return content.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+/// The page with what it is told in it.
+std::string page_of(std::string content) {
+    const auto page = page_asset();
+    if (page.empty())
+        throw std::runtime_error("report: this program was built without its page; install nodejs and npm, "
+                                 "configure and build again");
+    // Within a script element only "</" and "<!" mean anything to a reader of HTML; JSON may spell them otherwise.
+    for (std::size_t at = content.find('<'); at != std::string::npos; at = content.find('<', at))
+        content.replace(at, 1, "\\u003c");
+    const auto mark = page.find(page_runs_mark);
+    std::string whole{page.substr(0, mark)};
+    whole += content;
+    whole += page.substr(mark + page_runs_mark.size());
+    return whole;
 }
 
 struct ReportOptions {
@@ -229,10 +261,22 @@ struct ReportOptions {
 };
 
 int report(const ReportOptions& options) {
-    std::vector<ReportedRun> runs;
-    for (const auto& path : options.results)
-        runs.push_back({std::filesystem::path(path).filename().string(), sim::read_results(path)});
-    const auto page = report_page(runs);
+    const std::vector<std::filesystem::path> paths(options.results.begin(), options.results.end());
+    const auto studies = std::ranges::count_if(paths, is_study_file);
+    std::string page;
+    if (studies == 0) {
+        std::vector<ReportedRun> runs;
+        for (const auto& path : paths)
+            runs.push_back({path.filename().string(), sim::read_results(path)});
+        page = report_page(runs);
+    } else if (paths.size() == 1) {
+        page = page_of(told({{"studies", json::array({page_study(paths.front())})}}));
+    } else {
+        throw std::runtime_error(
+            fmt::format("{}: a file of map, window or sweep has a page of its own; runs can be "
+                        "compared with runs only",
+                        std::ranges::find_if(paths, is_study_file)->string()));
+    }
     sim::write_whole_file(options.output, std::as_bytes(std::span(page)));
     fmt::print("{}: {:.1f} MB, opens in any browser, needs no network\n", options.output,
                static_cast<double>(page.size()) / 1e6);
@@ -242,33 +286,25 @@ int report(const ReportOptions& options) {
 } // namespace
 
 std::string report_runs(std::span<const ReportedRun> runs, std::size_t most_points) {
-    json page{{"program", program_version()}, {"runs", json::array()}};
+    json list = json::array();
     for (const auto& run : runs)
-        page["runs"].push_back(page_run(run, most_points / runs.size()));
-    return page.dump(-1, ' ', false, json::error_handler_t::replace);
+        list.push_back(page_run(run, most_points / runs.size()));
+    return told({{"runs", std::move(list)}});
 }
 
 std::string report_page(std::span<const ReportedRun> runs) {
-    const auto page = page_asset();
-    if (page.empty())
-        throw std::runtime_error("report: this program was built without its page; install nodejs and npm, "
-                                 "configure and build again");
-    auto text = report_runs(runs, points_of_a_page);
-    // Within a script element only "</" and "<!" mean anything to a reader of HTML; JSON may spell them otherwise.
-    for (std::size_t at = text.find('<'); at != std::string::npos; at = text.find('<', at))
-        text.replace(at, 1, "\\u003c");
-    const auto mark = page.find(page_runs_mark);
-    std::string whole{page.substr(0, mark)};
-    whole += text;
-    whole += page.substr(mark + page_runs_mark.size());
-    return whole;
+    return page_of(report_runs(runs, points_of_a_page));
 }
 
 void add_report(CLI::App& program, std::function<int()>& action) {
     const auto options = std::make_shared<ReportOptions>();
-    auto* command = program.add_subcommand(
-        "report", "one page of pictures and verdicts from results files; several runs are compared");
-    command->add_option("results", options->results, "results files (.h5) of needleturn run")->required();
+    auto* command =
+        program.add_subcommand("report", "one page of pictures and verdicts from results files (several runs "
+                                         "are compared), or of a map, a window or a sweep");
+    command
+        ->add_option("results", options->results,
+                     "results files (.h5) of run, or the file of map, window or sweep")
+        ->required();
     command->add_option("-o,--output", options->output, "the page (.html)")->required();
     command->callback([options, &action] { action = [options] { return report(*options); }; });
 }

@@ -141,6 +141,12 @@ class Search {
     const Judged& at(const Setting& setting) const { return known_.at(setting); }
     std::size_t runs() const { return runs_; }
     std::size_t conditions() const { return conditions_.size(); }
+    std::vector<Tried> tried() const {
+        std::vector<Tried> all;
+        for (const auto& [setting, judged] : known_)
+            all.push_back({setting, judged.least(), judged.breaks});
+        return all;
+    }
 
   private:
     scenarios::Scenario read(const Setting& setting, const std::vector<Override>& condition) const {
@@ -248,6 +254,7 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
         static_cast<std::size_t>(std::pow(per_needle, static_cast<double>(question.needles.size()))
                                  * static_cast<double>(search.conditions()));
     if (!window.found) {
+        window.tried = search.tried();
         window.runs = search.runs();
         window.needles.push_back({"", 0, 0, search.at(best).breaks, ""});
         return window;
@@ -292,6 +299,7 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
         (upper ? needle.high : needle.low) = boundary.good;
         (upper ? needle.above : needle.below) = search.at(with(boundary.needle, boundary.bad)).breaks;
     }
+    window.tried = search.tried();
     window.runs = search.runs();
     return window;
 }

@@ -44,11 +44,19 @@ struct NeedleWindow {
     std::string below, above; ///< what breaks first on either side; empty: the range ends there
 };
 
+/// One setting that was run.
+struct Tried {
+    std::vector<double> turns; ///< of each needle
+    double margin = 0;         ///< least fraction of a limit that is left; negative: broken
+    std::string breaks;        ///< the first limit broken, in words; empty: none
+};
+
 struct TurnWindow {
     bool found = false;
     std::vector<double> recommended; ///< turns of each needle; the best there is if none is good
     std::vector<Margin> margins;     ///< at the recommended setting
     std::vector<NeedleWindow> needles;
+    std::vector<Tried> tried;  ///< every setting that was run, by turns
     std::size_t runs = 0;      ///< simulations spent
     std::size_t grid_runs = 0; ///< what a plain grid of the same resolution would take
 };

@@ -1,8 +1,11 @@
 #include "tools/window.h"
 
+#include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
+#include "sim/cases_file.h"
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
+#include "tools/simulate.h"
 #include "tools/turn_window.h"
 #include "tools/verdict_text.h"
 
@@ -10,7 +13,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <memory>
+#include <numeric>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -22,7 +27,7 @@ namespace needleturn {
 namespace {
 
 struct WindowOptions {
-    std::string scenario;
+    std::string scenario, output;
     std::vector<std::string> set, keys, over;
     std::string turns = "1/8 turn..6 turns";
     unsigned threads = 0;
@@ -34,6 +39,65 @@ std::pair<std::string, std::string> ends_of(const std::string& option, const std
     if (dots == std::string::npos)
         throw std::runtime_error(fmt::format("{} {}: write a range, low..high", option, text));
     return {text.substr(0, dots), text.substr(dots + 2)};
+}
+
+/// What was found, several lines.
+std::string window_text(const WindowQuestion& question, const TurnWindow& window) {
+    std::string text =
+        window.found ? "Recommended:\n"
+                     : fmt::format("No setting from {:.3g} to {:.3g} turns keeps every limit. The nearest:\n",
+                                   question.fewest, question.most);
+    for (std::size_t i = 0; i < window.recommended.size(); ++i)
+        text += fmt::format("  {} {:.3g} turns\n", question.needles[i], window.recommended[i]);
+    text += "\nNearest that it comes to each limit:\n";
+    for (const auto& margin : window.margins)
+        text +=
+            fmt::format("  {:<24} {:>4.0f} % left: {}\n", margin.limit, 100 * margin.fraction, margin.words);
+    if (window.found) {
+        text += "\nWindow of each, the others as recommended:\n";
+        for (const auto& needle : window.needles) {
+            text += fmt::format("  {} {:.3g} to {:.3g} turns\n", needle.needle, needle.low, needle.high);
+            text += fmt::format("    fewer: {}\n", needle.below.empty() ? "not tried" : needle.below);
+            text += fmt::format("    more:  {}\n", needle.above.empty() ? "not tried" : needle.above);
+        }
+    } else {
+        text += fmt::format("  breaks first: {}\n", window.needles.front().below);
+    }
+    return text
+           + fmt::format("\n{} runs spent; a grid of {:.0f} % steps would take {}.\n", window.runs,
+                         100 * (window_resolution - 1), window.grid_runs);
+}
+
+/// Every setting that was run, as cases of a file.
+void write_window(const std::filesystem::path& path, const scenarios::Scenario& scenario,
+                  const WindowQuestion& question, const TurnWindow& window) {
+    std::string over;
+    for (const auto& range : question.over)
+        over += fmt::format("{} {} to {}\n", range.key, range.low, range.high);
+    std::vector<double> numbers(window.tried.size());
+    std::iota(numbers.begin(), numbers.end(), 0.0);
+    sim::CasesLayout layout;
+    layout.attributes = {{"kind", window_kind},
+                         {"title", scenario.title},
+                         {"scenario", scenarios::resolved(scenario)},
+                         {"program", program_version()},
+                         {"over", over},
+                         {"summary", window_text(question, window)}};
+    layout.axes = {{"case", "1", "number of the setting, from 0", numbers}};
+    for (const auto& needle : question.needles)
+        layout.per_case.push_back({needle, "1", "turns from seated", false, true});
+    layout.per_case.insert(layout.per_case.end(),
+                           {{"margin", "1", "least fraction of a limit that is left; negative: broken"},
+                            {"passed", "1", "1: every limit is kept; 0: not"},
+                            {"recommended", "1", "1: the setting with the largest margin"},
+                            {"broken", "", "the first limit broken; empty: none", true}});
+    sim::write_cases(path, layout, [&](std::size_t number) {
+        const auto& tried = window.tried[number];
+        sim::CasesRow row{tried.turns, {tried.breaks}};
+        row.numbers.insert(row.numbers.end(), {tried.margin, tried.breaks.empty() ? 1.0 : 0.0,
+                                               tried.turns == window.recommended ? 1.0 : 0.0});
+        return sim::CaseRows{row, {}};
+    });
 }
 
 int run_window(const WindowOptions& options) {
@@ -66,29 +130,12 @@ int run_window(const WindowOptions& options) {
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
 
     const auto window = find_turn_window(question);
-    fmt::print("{}\n", scenario.title);
-    if (!window.found)
-        fmt::print("\nNo setting from {:.3g} to {:.3g} turns keeps every limit. The nearest:\n",
-                   question.fewest, question.most);
-    else
-        fmt::print("\nRecommended:\n");
-    for (std::size_t i = 0; i < window.recommended.size(); ++i)
-        fmt::print("  {} {:.3g} turns\n", question.needles[i], window.recommended[i]);
-    fmt::print("\nNearest that it comes to each limit:\n");
-    for (const auto& margin : window.margins)
-        fmt::print("  {:<24} {:>4.0f} % left: {}\n", margin.limit, 100 * margin.fraction, margin.words);
-    if (window.found) {
-        fmt::print("\nWindow of each, the others as recommended:\n");
-        for (const auto& needle : window.needles) {
-            fmt::print("  {} {:.3g} to {:.3g} turns\n", needle.needle, needle.low, needle.high);
-            fmt::print("    fewer: {}\n", needle.below.empty() ? "not tried" : needle.below);
-            fmt::print("    more:  {}\n", needle.above.empty() ? "not tried" : needle.above);
-        }
-    } else {
-        fmt::print("  breaks first: {}\n", window.needles.front().below);
+    fmt::print("{}\n\n{}\n", scenario.title, window_text(question, window));
+    if (!options.output.empty()) {
+        write_window(options.output, scenario, question, window);
+        fmt::print("  {}\n\n", options.output);
     }
-    fmt::print("\n{} runs spent; a grid of {:.0f} % steps would take {}.\n\n{}", window.runs,
-               100 * (window_resolution - 1), window.grid_runs, caution_text());
+    fmt::print("{}", caution_text());
     return window.found ? exit_passed : exit_failed;
 }
 
@@ -99,6 +146,7 @@ void add_window(CLI::App& program, std::function<int()>& action) {
     auto* command =
         program.add_subcommand("window", "find the needle turns that keep every limit of a scenario");
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    command->add_option("-o,--output", options->output, "HDF5 file of every setting that was run (optional)");
     command->add_option("--key", options->keys, "key in turns to be found (default: both speed controls)")
         ->take_all()
         ->allow_extra_args(false);

@@ -7,6 +7,9 @@
 
 namespace needleturn {
 
+/// Attribute `kind` of its files.
+inline constexpr const char* window_kind = "turn window";
+
 /// Adds the subcommand; see add_run.
 void add_window(CLI::App& program, std::function<int()>& action);
 

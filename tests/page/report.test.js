@@ -2,7 +2,7 @@
 // node report.test.js <claim> checks one claim.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { existsSync, mkdirSync, rmSync, statSync } from "node:fs";
+import { existsSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
@@ -18,29 +18,48 @@ const claim = (name, check) => claims.set(name, check);
 // Exit code 1 is a broken limit, which some of these runs are for.
 function needleturn(...words) {
     try {
-        execFileSync(program, words, { stdio: "pipe" });
+        return execFileSync(program, words, { stdio: "pipe", encoding: "utf8" });
     } catch (error) {
         assert.equal(error.status, 1, String(error.stderr));
+        return error.stdout;
     }
 }
+
+const studies = ["map.html", "over.html", "window.html", "sweep.html"];
 
 function prepare() {
     rmSync(folder, { recursive: true, force: true });
     mkdirSync(folder);
-    for (const name of ["nursery-air", "nursery-bled", "laundry-commissioning"]) needleturn("run", join(scenarios, `${name}.toml`), "-o", file(`${name}.h5`));
+    for (const name of ["nursery-air", "nursery-bled", "laundry-commissioning", "nursery-branches", "school-staged"]) needleturn("run", join(scenarios, `${name}.toml`), "-o", file(`${name}.h5`));
     needleturn("report", file("nursery-air.h5"), "-o", file("one.html"));
     needleturn("report", file("nursery-air.h5"), file("nursery-bled.h5"), "-o", file("two.html"));
     needleturn("report", file("laundry-commissioning.h5"), "-o", file("us.html"));
     needleturn("run", join(scenarios, "nursery-day.toml"), "--set", "run.duration=600 s", "-o", file("long.h5"));
     needleturn("report", file("long.h5"), "-o", file("long.html"));
     rmSync(file("long.h5"));
+    needleturn("report", file("nursery-branches.h5"), "-o", file("branches.html"));
+    needleturn("report", file("school-staged.h5"), "-o", file("staged.html"));
+    needleturn("map", join(scenarios, "school-staged.toml"), "--set", "intermediate.hardware=direct-acting/DN40", "--points", "80", "-o", file("map.h5"));
+    needleturn("map", join(scenarios, "nursery-night.toml"), "--over", 'main.air_in_cover="0 mL".."60 mL"', "--points", "40", "--over-points", "7", "-o", file("over.h5"));
+    const shorter = ["--set", "run.duration=9 s"];
+    writeFileSync(file("window.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "-o", file("window.h5")));
+    writeFileSync(
+        file("study.toml"),
+        `scenario = "${join(scenarios, "nursery-night.toml")}"\n` +
+            ["opening", "closing"].map((way) => `[[vary]]\nkey = "main.${way}_control"\nlist = ["1/2 turn", "3 turns"]\n`).join("") +
+            '[[vary]]\nkey = "main.air_in_cover"\nlist = ["0 mL", "30 mL"]\n',
+    );
+    needleturn("sweep", file("study.toml"), "-o", file("sweep.h5"));
+    for (const name of studies) needleturn("report", file(name.replace("html", "h5")), "-o", file(name));
 }
 
-// One recorded value, by HDF5's own tool.
-function recorded(results, signal, sample) {
-    const words = ["-d", `/signals/${signal}`, "-s", String(sample), "-c", "1", "-y", "-m", "%.17g", file(results)];
-    return Number(/DATA \{\s*([-+\d.e]+)/.exec(execFileSync("h5dump", words, { encoding: "utf8" }))[1]);
+// Numbers of a dataset, by HDF5's own tool: all, or `count` from `start` on.
+function stored(results, dataset, start, count) {
+    const some = start === undefined ? [] : ["-s", String(start), "-c", String(count)];
+    const text = execFileSync("h5dump", ["-d", dataset, ...some, "-y", "-m", "%.17g", file(results)], { encoding: "utf8" });
+    return /DATA \{([^}]*)\}/.exec(text)[1].split(",").map(Number);
 }
+const recorded = (results, signal, sample) => stored(results, `/signals/${signal}`, sample, 1)[0];
 
 const flags = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
 let browser;
@@ -53,7 +72,7 @@ async function open(name, { width = 1440, scheme = "light" } = {}) {
     page.on("pageerror", (error) => page.complaints.push(String(error)));
     page.on("request", (request) => page.asked.push(request.url()));
     await page.goto(pathToFileURL(file(name)).href, { timeout: 120_000 }); // a machine busy with other tests
-    await page.waitForFunction(() => document.querySelector("canvas"));
+    await page.waitForFunction(() => document.querySelector("canvas, .pointable"));
     return page;
 }
 
@@ -67,8 +86,8 @@ const seek = (page, time) =>
 const chart = (page, title) => page.locator("figure.chart", { has: page.locator("h3", { hasText: title }) });
 const reading = async (page, title, index = 0) => Number((await chart(page, title).locator("output").nth(index).textContent()).replace("\u2212", "-"));
 
-const everyLook = async (check) => {
-    for (const name of ["one.html", "two.html", "us.html"])
+const everyLook = async (check, names = ["one.html", "two.html", "us.html"]) => {
+    for (const name of names)
         for (const width of [390, 1440])
             for (const scheme of ["light", "dark"]) {
                 const page = await open(name, { width, scheme });
@@ -156,43 +175,65 @@ claim("the keyboard alone reaches units, playing, zoom and charts, and moves the
     assert.equal(await page.locator("output.clock").textContent(), "5.299 s"); // one sample
 });
 
-claim("text stands out from its ground as WCAG 2.1 AA asks", async () => {
-    await everyLook(async (page, look) => {
-        const poor = await page.evaluate(() => {
-            const channels = (text) => (text.match(/[\d.]+/g) ?? []).map(Number);
-            const light = ([r, g, b]) => {
-                const [R, G, B] = [r, g, b].map((c) => ((c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
-                return 0.2126 * R + 0.7152 * G + 0.0722 * B;
-            };
-            const ground = (element) => {
-                for (let at = element; at; at = at.parentElement) {
-                    const color = channels(getComputedStyle(at).backgroundColor);
-                    if (color.length === 3 || color[3] > 0.99) return color;
-                }
-                return [255, 255, 255];
-            };
-            const found = [];
-            for (const element of document.querySelectorAll("main *")) {
-                const own = [...element.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim());
-                const style = getComputedStyle(element);
-                if (!own || style.visibility === "hidden" || element.getClientRects().length === 0) continue;
-                const drawn = element instanceof SVGElement;
-                const ink = channels(drawn ? style.fill : style.color);
-                const [a, b] = [light(ink), light(ground(element))].sort((p, q) => q - p);
-                const size = parseFloat(style.fontSize);
-                const wanted = size >= 24 || (size >= 18.66 && style.fontWeight >= 700) ? 3 : 4.5;
-                const ratio = (a + 0.05) / (b + 0.05);
-                if (ratio < wanted) found.push(`${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`);
+// Texts with less contrast to their ground than WCAG 2.1 AA asks.
+function poorContrast(page) {
+    return page.evaluate(() => {
+        const channels = (text) => (text.match(/[\d.]+/g) ?? []).map(Number);
+        const light = ([r, g, b]) => {
+            const [R, G, B] = [r, g, b].map((c) => ((c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
+            return 0.2126 * R + 0.7152 * G + 0.0722 * B;
+        };
+        const ground = (element) => {
+            for (let at = element; at; at = at.parentElement) {
+                const color = channels(getComputedStyle(at).backgroundColor);
+                if (color.length === 3 || color[3] > 0.99) return color;
             }
-            return found;
-        });
-        assert.deepEqual(poor, [], look);
+            return [255, 255, 255];
+        };
+        const found = [];
+        for (const element of document.querySelectorAll("main *")) {
+            const own = [...element.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim());
+            const style = getComputedStyle(element);
+            if (!own || style.visibility === "hidden" || element.getClientRects().length === 0) continue;
+            const drawn = element instanceof SVGElement;
+            const ink = channels(drawn ? style.fill : style.color);
+            const [a, b] = [light(ink), light(ground(element))].sort((p, q) => q - p);
+            const size = parseFloat(style.fontSize);
+            const wanted = size >= 24 || (size >= 18.66 && style.fontWeight >= 700) ? 3 : 4.5;
+            const ratio = (a + 0.05) / (b + 0.05);
+            if (ratio < wanted) found.push(`${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`);
+        }
+        return found;
     });
+}
+
+claim("text stands out from its ground as WCAG 2.1 AA asks", async () => {
+    await everyLook(async (page, look) => assert.deepEqual(await poorContrast(page), [], look));
+});
+
+claim("pages of branches, stages, maps, windows and sweeps are quiet, fit their window and stand out from their ground", async () => {
+    await everyLook(
+        async (page, look) => {
+            assert.deepEqual(page.complaints, [], look);
+            assert.deepEqual(page.asked.filter((url) => !url.startsWith("file:") && !url.startsWith("data:")), [], look);
+            const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
+            assert.ok(content <= window, `${look}: ${content} px in ${window}`);
+            assert.deepEqual(await poorContrast(page), [], look);
+        },
+        ["branches.html", "staged.html", ...studies],
+    );
 });
 
 claim("on paper no chart is cut at an edge or a page break", async () => {
-    for (const name of ["one.html", "two.html"]) {
+    for (const [name, least] of [["one.html", 8], ["two.html", 8], ["branches.html", 8], ["map.html", 4], ["over.html", 2], ["window.html", 1], ["sweep.html", 2]]) {
         const page = await open(name, { scheme: "dark" });
+        // Canvases are drawn before the medium changes: their inks must be those of paper by then.
+        const ink = () => page.evaluate(() => getComputedStyle(document.documentElement).getPropertyValue("--text").trim());
+        const dark = await ink();
+        await page.evaluate(() => dispatchEvent(new Event("beforeprint")));
+        assert.notEqual(await ink(), dark);
+        await page.evaluate(() => dispatchEvent(new Event("afterprint")));
+        assert.equal(await ink(), dark);
         await page.emulateMedia({ media: "print", colorScheme: "dark" });
         await page.setViewportSize({ width: 690, height: 1020 }); // A4 less its margins, in CSS pixels
         await page.evaluate(() => dispatchEvent(new Event("beforeprint")));
@@ -203,7 +244,7 @@ claim("on paper no chart is cut at an edge or a page break", async () => {
                 return { title: figure.querySelector("figcaption").textContent, right: Math.max(box.right, widest), height: box.height, breaks: getComputedStyle(figure).breakInside };
             }),
         );
-        assert.ok(figures.length >= 8, `${figures.length} figures`);
+        assert.ok(figures.length >= least, `${name}: ${figures.length} figures`);
         for (const figure of figures) {
             assert.ok(figure.right <= 691, `${figure.title} ends at ${figure.right} px of 690`);
             assert.ok(figure.height < 1000, `${figure.title} is ${figure.height} px tall`);
@@ -213,6 +254,130 @@ claim("on paper no chart is cut at an edge or a page break", async () => {
         assert.equal(paper, "rgb(255, 255, 255)");
         await page.close();
     }
+});
+
+claim("the surge along a branch is that of the results file, pipe after pipe", async () => {
+    const page = await open("branches.html");
+    const figure = page.locator(".surge figure", { hasText: "from outlet to zone 1" });
+    const places = ["downstream_pipe", "zone_1_pipe"].flatMap((pipe) => stored("nursery-branches.h5", `/envelope/${pipe}/highest`));
+    const heights = (await figure.locator(".trace").first().getAttribute("d")).split(/[ML]/).slice(1).map((point) => Number(point.split(",")[1]));
+    assert.equal(heights.length, places.length);
+    // The axis is straight, so heights and pressures are in proportion; drawn to 0.1 units of some 180.
+    const [top, bottom] = [places.indexOf(Math.max(...places)), places.indexOf(Math.min(...places))];
+    const unit = (places[top] - places[bottom]) / (heights[bottom] - heights[top]);
+    places.forEach((pressure, i) => assert.ok(Math.abs((pressure - places[bottom]) / unit - (heights[bottom] - heights[i])) <= 0.21, `place ${i}`));
+    // Where zone 1 ends it falls to 0.4 bar above vapour pressure: that is shown.
+    assert.match(await figure.textContent(), /vapour pressure/);
+    assert.equal(await figure.locator("path.hatched").count(), 1);
+});
+
+claim("direct-acting stages are drawn and follow the cursor", async () => {
+    const page = await open("staged.html");
+    assert.equal(await page.locator("figure.stage").count(), 3);
+    const bypass = page.locator("figure.stage", { hasText: "Stage bypass" });
+    for (const time of [5, 30]) {
+        await seek(page, time);
+        const shown = (await bypass.locator("dd").first().textContent()).replace("\u2212", "-");
+        // Thinned to pairs of 6 ms; the lift moves slowly. Shown to 0.001 mm.
+        assert.ok(Math.abs(parseFloat(shown) - recorded("school-staged.h5", "bypass.lift", time * 1000) * 1e3) < 0.05, `${shown} at ${time} s`);
+    }
+});
+
+claim("what is wanted stands beside what is delivered", async () => {
+    const page = await open("one.html");
+    await seek(page, 10);
+    // The scenario's own 10 L/s from 4 s to 15 s.
+    assert.equal(await reading(page, "Flow", 2), 10);
+});
+
+const readOff = async (page, name) => (await page.locator(`[data-reading="${name}"]`).textContent()).replace("\u2212", "-");
+
+claim("the flow map's cursor reads what the file holds, in either system of units", async () => {
+    const page = await open("map.html");
+    await page.locator(".pointable").first().focus();
+    for (let i = 0; i < 90; ++i) await page.keyboard.press("ArrowLeft");
+    for (let i = 0; i < 20; ++i) await page.keyboard.press("ArrowRight");
+    const at = (dataset) => stored("map.h5", dataset, 20, 1)[0];
+    assert.ok(Math.abs(parseFloat(await readOff(page, "outlet")) - at("/outlet_pressure") / 1e5) <= 0.5001e-3);
+    assert.ok(Math.abs(parseFloat(await readOff(page, "frequency")) - at("/frequency")) <= 0.5001e-2);
+    assert.ok(Math.abs(parseFloat(await readOff(page, "bypass carries")) - at("/bypass.share") * 100) <= 0.05001);
+    await page.locator('input[value="US"]').check({ force: true });
+    // 1 psi = 6894.76 Pa (NIST SP 811, from memory)
+    assert.ok(Math.abs(parseFloat(await readOff(page, "outlet")) - at("/outlet_pressure") / 6894.76) <= 0.5001e-2);
+    assert.doesNotMatch(await page.locator(".answer").textContent(), /\d\sbar|\dL\/s|\d\sL\/s/);
+});
+
+claim("the flow map hatches the flows that the file calls unsteady, and no other", async () => {
+    const page = await open("map.html");
+    const flow = stored("map.h5", "/flow");
+    const steady = stored("map.h5", "/steady");
+    assert.ok(steady.includes(0) && steady.includes(1));
+    const drawing = page.locator(".pointable").first();
+    const hatched = await drawing.evaluate((svg, shares) => {
+        const [left, right] = [58, svg.viewBox.baseVal.width - 14];
+        const areas = [...svg.querySelectorAll("path.hatched")];
+        return shares.map((share) => areas.some((area) => area.isPointInFill(new DOMPoint(left + share * (right - left), 120))));
+    }, flow.map((f) => Math.log(f / flow[0]) / Math.log(flow.at(-1) / flow[0])));
+    flow.forEach((f, i) => {
+        const atEdge = steady[i] !== (steady[i - 1] ?? steady[i]) || steady[i] !== (steady[i + 1] ?? steady[i]);
+        if (!atEdge) assert.equal(hatched[i], steady[i] === 0, `at ${f} m3/s`);
+    });
+    assert.ok(hatched.includes(true));
+    assert.match(await page.locator(".answer").textContent(), /Dead zone from/);
+    assert.equal(await drawing.locator("line.least").count(), 1);
+});
+
+claim("the stability map's hatched area holds the unsteady places of the file, and no other", async () => {
+    const page = await open("over.html");
+    const flow = stored("over.h5", "/flow");
+    const steady = stored("over.h5", "/steady");
+    const columns = stored("over.h5", "/wanted_flow").length;
+    const rows = flow.length / columns;
+    const [low, high] = [Math.min(...flow), Math.max(...flow)];
+    const places = flow.map((f, i) => [Math.log(f / low) / Math.log(high / low), Math.floor(i / columns) / (rows - 1)]);
+    const hatched = await page.locator(".pointable").first().evaluate((svg, shares) => {
+        const { width, height } = svg.viewBox.baseVal;
+        const area = svg.querySelector("path.hatched");
+        return shares.map(([x, y]) => area.isPointInFill(new DOMPoint(58 + x * (width - 72), height - 44 - y * (height - 58))));
+    }, places);
+    let seen = 0;
+    places.forEach((_, i) => {
+        const [row, column] = [Math.floor(i / columns), i % columns];
+        if (row === 0 || row === rows - 1 || column === 0 || column === columns - 1) return; // on the frame
+        assert.equal(hatched[i], steady[i] === 0, `row ${row}, column ${column}`);
+        seen += 1 - steady[i];
+    });
+    assert.ok(seen > 20, `${seen} unsteady places inside`);
+    assert.ok((await page.locator("path.boundary").count()) === 2 && (await page.locator("path.contour").count()) > 3);
+});
+
+claim("the turn window shows what the program printed, and every setting that it ran", async () => {
+    const page = await open("window.html");
+    const printed = readFileSync(file("window.txt"), "utf8");
+    const said = (await page.locator(".answer").textContent()).replaceAll("\u00a0", " ");
+    const found = [...printed.matchAll(/^  (main\.\w+) (\S+) to (\S+) turns$/gm)];
+    assert.equal(found.length, 2);
+    for (const [, needle, low, high] of found) assert.ok(said.includes(`${needle} ${low} to ${high} turns`), `${needle}: ${said}`);
+    for (const [, turns] of printed.matchAll(/^  main\.\w+_control (\S+) turns$/gm)) assert.ok(said.includes(`control ${turns} turn`), turns);
+    const passed = stored("window.h5", "/passed");
+    const drawing = page.locator(".pointable");
+    assert.equal(await drawing.locator("circle.dot, path.recommended").count(), passed.filter((p) => p === 1).length);
+    assert.equal(await drawing.locator(".mark-letter").count(), passed.filter((p) => p === 0).length);
+    // Hatched in as many ways as there are reasons, each with its letter in the legend.
+    const letters = new Set(await drawing.locator(".mark-letter").allTextContents());
+    assert.equal(await drawing.locator("path.hatched").count(), letters.size);
+    assert.ok(letters.size >= 2);
+    for (const letter of letters) assert.equal(await page.locator(".traces strong", { hasText: letter }).count(), 1);
+});
+
+claim("a sweep of two turns has a chart for each amount of air, and reads off what breaks", async () => {
+    const page = await open("sweep.html");
+    assert.deepEqual(await page.locator("figure.panel figcaption").allTextContents(), ["air in cover 0\u00a0mL", "air in cover 30.0\u00a0mL"]);
+    const passed = stored("sweep.h5", "/passed");
+    assert.equal(await page.locator(".pointable circle.dot").count(), passed.filter((p) => p === 1).length);
+    await page.locator(".pointable").nth(1).focus();
+    await page.keyboard.press("ArrowRight");
+    assert.match(await page.locator(".reading").textContent(), /opening_control 3\sturns.*air_in_cover 30\.0\smL: \S/);
 });
 
 claim("the drawing shows the stem going the wrong way with air in the cover, and not without", async () => {

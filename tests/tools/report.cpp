@@ -3,8 +3,11 @@
 
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
+#include "sim/cases_file.h"
+#include "tests/tools/small_sweep.h"
 #include "tools/base64.h"
 #include "tools/page_asset.h"
+#include "tools/report_study.h"
 #include "tools/simulate.h"
 
 #include <doctest/doctest.h>
@@ -12,8 +15,14 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <fstream>
+#include <limits>
 #include <span>
+#include <stdexcept>
 #include <string>
+#include <utility>
+#include <variant>
+#include <vector>
 
 using namespace needleturn;
 
@@ -35,6 +44,23 @@ std::string value(const std::vector<scenarios::Setting>& settings, const std::st
     const auto found = std::find_if(settings.begin(), settings.end(),
                                     [&](const scenarios::Setting& setting) { return setting.key == key; });
     return found == settings.end() ? "" : found->value;
+}
+
+/// A file of cases with a growth that counts up, a limit that is not finite and words.
+void write_study(const std::filesystem::path& path,
+                 std::vector<std::pair<std::string, std::string>> attributes, sim::Table axes) {
+    attributes.emplace_back("scenario",
+                            scenarios::resolved(scenarios::read_scenario(nursery("nursery-air.toml"))));
+    const sim::CasesLayout layout{std::move(attributes),
+                                  std::move(axes),
+                                  {{"growth", "s-1", ""}, {"limit", "m3 s-1", ""}, {"mode", "", "", true}},
+                                  {},
+                                  0};
+    sim::write_cases(path, layout, [](std::size_t number) {
+        const auto n = static_cast<double>(number);
+        return sim::CaseRows{
+            {{n + 0.5, std::numeric_limits<double>::infinity()}, {"mode " + std::to_string(number)}}, {}};
+    });
 }
 
 } // namespace
@@ -63,6 +89,48 @@ TEST_CASE("the page is told the highest and lowest of every signal as recorded, 
     CHECK(told["signals"].contains("outlet.pressure"));
     CHECK(told["events"].size() == 3);
     CHECK(told["verdict"].size() == 3);
+}
+
+TEST_CASE("the page's envelope along a pipe is that of the results file, wave for wave") {
+    const auto run = short_run();
+    const auto page = nlohmann::json::parse(report_runs(std::span(&run, 1), 2000));
+    const auto& pipes = page["runs"][0]["pipes"];
+    REQUIRE(pipes.size() == run.record.envelope.size());
+    for (std::size_t i = 0; i < pipes.size(); ++i) {
+        CHECK(pipes[i]["name"] == run.record.envelope[i].pipe);
+        for (const auto& column : run.record.envelope[i].table)
+            CHECK(pipes[i]["envelope"][column.name] == std::get<std::vector<double>>(column.rows));
+        CHECK(pipes[i]["envelope"]["distance"].size() > 2);
+    }
+    CHECK(page["runs"][0]["surge"].size() == 3 * 3); // events, and points: inlet, outlet, far end
+}
+
+TEST_CASE("a study's page is told every case, and null for what is not finite") {
+    const tests::OwnFolder folder;
+    const auto path = folder / "map.h5";
+    write_study(path, {{"kind", "flow map"}}, {{"wanted_flow", "m3 s-1", "", std::vector{1e-3, 2e-3, 4e-3}}});
+    REQUIRE(is_study_file(path));
+    const auto told = nlohmann::json::parse(page_study(path).dump());
+    CHECK(told["kind"] == "flow map");
+    CHECK(told["axes"][0]["rows"] == std::vector{1e-3, 2e-3, 4e-3});
+    CHECK(told["columns"]["growth"]["rows"][1] == 1.5);
+    CHECK(told["columns"]["growth"]["rows"][2] == 2.5);
+    CHECK(told["columns"]["limit"]["rows"][0] == nullptr);
+    CHECK(told["columns"]["mode"]["rows"][2] == "mode 2");
+}
+
+TEST_CASE("sweeps that no chart is made for are refused with the reason") {
+    const tests::OwnFolder folder;
+    const auto path = folder / "sweep.h5";
+    const sim::Column numbers{"main.opening_control", "1", "", std::vector{1.0, 2.0}};
+    const sim::Column words{"main.hardware", "", "", std::vector<std::string>{"a", "b"}};
+    write_study(path, {{"study", "x"}, {"plan", "latin-hypercube"}}, {numbers});
+    CHECK_THROWS_WITH_AS(page_study(path), doctest::Contains("over a grid"), std::runtime_error);
+    write_study(path, {{"study", "x"}, {"plan", "grid"}}, {numbers, words});
+    CHECK_THROWS_WITH_AS(page_study(path), doctest::Contains("at least two keys"), std::runtime_error);
+    const auto run = folder / "run.h5";
+    std::ofstream(run) << "no HDF5";
+    CHECK_FALSE(is_study_file(run));
 }
 
 TEST_CASE("settings go by the keys of overrides, and differ only where the scenarios differ") {

@@ -56,23 +56,20 @@ export function plan(runs) {
         ]);
     }
     const demands = [...new Set(runs.flatMap((run) => run.demands))];
-    const single = demands.length === 1 && runs.every((run) => run.stages.length === 1);
-    if (single) {
-        add(
-            "Flow",
-            "m3 s-1",
-            compared
-                ? each(`${demands[0]}.flow`)
-                : [
-                      { run: runs[0], name: `${runs[0].stages[0]}.flow`, label: `through ${runs[0].stages[0]}` },
-                      { run: runs[0], name: `${demands[0]}.flow`, label: "delivered" },
-                  ],
-        );
+    const only = demands.length === 1 ? demands[0] : null;
+    if (only && !compared) {
+        add("Flow", "m3 s-1", [
+            ...runs[0].stages.map((stage) => ({ run: runs[0], name: `${stage}.flow`, label: `through ${stage}` })),
+            { run: runs[0], name: `${only}.flow`, label: "delivered" },
+            { run: runs[0], name: `${only}.wanted`, label: "wanted", context: true },
+        ]);
     } else {
-        perStage("flow", "Flow per stage", "m3 s-1");
-        add("Flow delivered", "m3 s-1", demands.flatMap((demand) => runs.map((run) => ({ run, name: `${demand}.flow`, label: compared ? `${demand} ${run.letter}` : demand }))));
+        if (!only || runs.some((run) => run.stages.length > 1)) perStage("flow", "Flow per stage", "m3 s-1");
+        const delivered = demands.flatMap((demand) => runs.map((run) => ({ run, name: `${demand}.flow`, label: only ? run.letter : compared ? `${demand} ${run.letter}` : demand })));
+        // What was wanted is the same in runs that differ in a setting of the valve; else the settings say so.
+        add(only ? "Flow" : "Flow delivered", "m3 s-1", only ? [...delivered, { run: runs[0], name: `${only}.wanted`, label: `wanted, ${runs[0].letter}`, context: true }] : delivered);
     }
-    perStage("lift", "Lift of the main valve", "m");
+    perStage("lift", runs.every((run) => run.stages.length === 1) ? "Lift of the main valve" : "Lift of every stage", "m");
     perStage("pilot_lift", "Lift of the pilot", "m");
     if (runs.some((run) => run.stages.some((stage) => (run.signal(`${stage}.cover_air_volume`)?.highest ?? 0) > 1e-9)))
         perStage("cover_air_volume", "Air in the cover", "m3");
@@ -114,7 +111,7 @@ class Chart {
                 html(
                     "ul",
                     { class: "traces" },
-                    spec.traces.map((trace, i) => html("li", {}, sample(i), html("span", { class: "name" }, trace.label), this.readouts[i])),
+                    spec.traces.map((trace, i) => html("li", {}, sample(i, trace), html("span", { class: "name" }, trace.label), this.readouts[i])),
                 ),
             ),
             this.canvas,
@@ -182,6 +179,8 @@ class Chart {
             if (spec.limits && low !== undefined) least = Math.min(least, low);
             if (spec.limits && high !== undefined) most = Math.max(most, high);
             if (spec.fromZero) least = Math.min(least, 0);
+            const span = units.leastSpan(spec.unit);
+            if (most - least < span) [least, most] = [(least + most - span) / 2, (least + most + span) / 2];
             const room = (most - least) * 0.08 || Math.abs(most) * 0.05 || 1;
             return [spec.fromZero ? least : least - room, most + room];
         };
@@ -200,9 +199,9 @@ class Chart {
                 series: [
                     {},
                     ...spec.traces.map((trace, i) => ({
-                        stroke: () => ink(line(i).color),
+                        stroke: () => ink(lineOf(trace, i).color),
                         width: i === 0 ? 1.8 : 1.5,
-                        dash: line(i).dash,
+                        dash: lineOf(trace, i).dash,
                         points: { show: false },
                         spanGaps: false,
                     })),
@@ -338,9 +337,12 @@ class Chart {
     }
 }
 
+// What is there for comparison only stays in the background.
+const lineOf = (trace, i) => (trace.context ? { color: "text-soft", dash: [1, 3] } : line(i));
+
 // The line of a trace, for legends.
-export function sample(i) {
-    const { dash, color } = line(i);
+export function sample(i, trace = {}) {
+    const { dash, color } = lineOf(trace, i);
     return svg(
         "svg",
         { class: "sample", viewBox: "0 0 30 8", width: 30, height: 8, "aria-hidden": "true" },

@@ -91,17 +91,19 @@ function portrait(runs, event, width) {
     const span = (k) => Math.max(...all.map((point) => point[k])) - Math.min(...all.map((point) => point[k]));
     const visible = units.convert(1e3, "Pa");
     if (all.length < 2 || span(0) < visible) return null;
-    const bounds = (k) => {
+    const bounds = (k, unit) => {
         let [low, high] = [Infinity, -Infinity];
         for (const point of all) [low, high] = [Math.min(low, point[k]), Math.max(high, point[k])];
+        const least = units.leastSpan(unit);
+        if (high - low < least) [low, high] = [(low + high - least) / 2, (low + high + least) / 2];
         const room = (high - low) * 0.06 || 0.01;
         return { low: low - room, high: high + room };
     };
     return plot({
         width,
         title: "Lift of the main valve against outlet pressure",
-        x: { ...bounds(0), label: `outlet pressure, ${units.label("Pa")}` },
-        y: { ...bounds(1), label: `lift, ${units.label("m")}` },
+        x: { ...bounds(0, "Pa"), label: `outlet pressure, ${units.label("Pa")}` },
+        y: { ...bounds(1, "m"), label: `lift, ${units.label("m")}` },
         layers: [
             ...series.map((points, i) => trace(points, { ...stroke(i), "stroke-width": 1 })),
             ...series.map((points) => (points.length ? dots([points.at(-1)], { r: 4 }) : () => [])),

@@ -20,10 +20,45 @@ const logTicks = (low, high) => {
     return list;
 };
 
+// Marked lines of a logarithmic axis too near to each other keep only the decades' names.
+const named = (ticks, x, apart) => {
+    let last = -Infinity;
+    return ticks.map((value) => {
+        if (Math.abs(x(value) - last) < apart) return "";
+        last = x(value);
+        return plain(value);
+    });
+};
+
 const plain = (value) => String(+value.toPrecision(6)).replace("-", "\u2212");
 
-// x and y: { low, high, label, log }. layers: functions of { x, y, left, right, top, bottom } that return elements.
-export function plot({ width, height = 260, x, y, layers, title }) {
+// Ways of hatching that differ in direction as well as in density; a pattern is set where the drawing has it (see plot).
+const hatchings = [
+    { angle: 45, gap: 7, width: 1.4 },
+    { angle: -45, gap: 7, width: 1.4 },
+    { angle: 0, gap: 6, width: 1.4 },
+    { angle: 90, gap: 6, width: 1.4 },
+    { angle: 45, gap: 4, width: 1.2 },
+    { angle: -45, gap: 4, width: 1.2 },
+];
+let patterns = 0;
+
+// An area that reads without colour. kind: which hatching.
+export function hatching(d, kind, attributes) {
+    const { angle, gap, width } = hatchings[kind % hatchings.length];
+    const id = `hatching-${patterns++}`;
+    return svg(
+        "g",
+        {},
+        svg("pattern", { id, width: gap, height: gap, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${angle})` }, svg("line", { class: "hatching", x1: 0, x2: 0, y1: 0, y2: gap, "stroke-width": width * 2 })),
+        svg("path", { class: "hatched-ground", d, ...attributes }),
+        svg("path", { class: "hatched", d, fill: `url(#${id})`, ...attributes }),
+    );
+}
+
+// x and y: { low, high, label, log }. layers: functions of { x, y, left, right, top, bottom } that return elements;
+// place, if given, is told the same.
+export function plot({ width, height = 260, x, y, layers, title, place: tell }) {
     const margin = { left: 58, right: 14, top: 14, bottom: 44 };
     const left = margin.left;
     const right = width - margin.right;
@@ -36,16 +71,18 @@ export function plot({ width, height = 260, x, y, layers, title }) {
         return (value) => from + ((f(value) - low) / span) * (to - from);
     };
     const place = { x: scale(x, left, right), y: scale(y, bottom, top), left, right, top, bottom };
+    tell?.(place);
     const xTicks = x.log ? logTicks(x.low, x.high) : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
     const yTicks = y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42));
+    const xNames = x.names ?? named(xTicks, place.x, 30);
     const clip = `clip-${Math.random().toString(36).slice(2)}`;
     return svg(
         "svg",
         { class: "plot", viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": title },
         svg("clipPath", { id: clip }, svg("rect", { x: left, y: top, width: right - left, height: bottom - top })),
-        xTicks.map((value) => [
+        xTicks.map((value, i) => [
             svg("line", { class: "grid", x1: place.x(value), x2: place.x(value), y1: top, y2: bottom }),
-            svg("text", { class: "tick", x: place.x(value), y: bottom + 16, "text-anchor": "middle" }, plain(value)),
+            svg("text", { class: "tick", x: place.x(value), y: bottom + 16, "text-anchor": "middle" }, xNames[i]),
         ]),
         yTicks.map((value) => [
             svg("line", { class: "grid", x1: left, x2: right, y1: place.y(value), y2: place.y(value) }),

@@ -20,7 +20,7 @@ class Signal {
     }
     // Decoded when first wanted: not everything recorded is drawn.
     get points() {
-        this.decoded ??= this.raw ? decode(this.raw) : new Float32Array(this.count).fill(this.lowest);
+        this.decoded ??= this.from ? this.from[0].points.map((value) => value * this.from[1]) : this.raw ? decode(this.raw) : new Float32Array(this.count).fill(this.lowest);
         return this.decoded;
     }
     get constant() {
@@ -61,9 +61,22 @@ export class Run {
         this.stages = [...this.signals.keys()]
             .filter((name) => name.endsWith(".lift"))
             .map((name) => name.slice(0, -".lift".length));
-        this.demands = [...this.signals.keys()]
-            .filter((name) => name.endsWith(".capacity") || name.endsWith(".wanted"))
-            .map((name) => name.slice(0, name.lastIndexOf(".")));
+        // In the order of the scenario.
+        const keys = [...this.settings.keys()];
+        const place = new Map(this.stages.map((stage) => [stage, keys.findIndex((key) => key.startsWith(`${stage}.`))]));
+        this.stages.sort((a, b) => place.get(a) - place.get(b));
+        this.wantOf(count, spacing);
+        this.demands = [...this.signals.keys()].filter((name) => name.endsWith(".wanted")).map((name) => name.slice(0, -".wanted".length));
+    }
+    // What outlets of a capacity want: what they would pass at the pressure that their demand is stated at.
+    wantOf(count, spacing) {
+        for (const { name, root } of this.outlets) {
+            const capacity = this.signals.get(`${name}.capacity`);
+            if (!capacity) continue;
+            const wanted = new Signal(`${name}.wanted`, { unit: "m3 s-1", meaning: `wanted by ${name} at its stated pressure`, lowest: capacity.lowest * root, highest: capacity.highest * root }, count, spacing);
+            if (!capacity.constant) wanted.from = [capacity, root];
+            this.signals.set(wanted.name, wanted);
+        }
     }
     signal(name) {
         return this.signals.get(name);

@@ -16,7 +16,7 @@ const path = (d, attributes) => svg("path", { d, ...attributes });
 const text = (x, y, words, attributes) => svg("text", { x, y, ...attributes }, words);
 
 // A zigzag spring between two heights.
-function coil(x, top, bottom, half, turns) {
+export function coil(x, top, bottom, half, turns) {
     let d = `M${x - half},${top}`;
     for (let i = 1; i <= turns * 2; ++i)
         d += `L${x + (i % 2 ? half : -half)},${(top + ((bottom - top) * i) / (turns * 2)).toFixed(1)}`;
@@ -228,7 +228,7 @@ export class Section {
             pointer: svg("g", {}, svg("rect", { class: "part", x: 70, y: -160, width: 26, height: 320 }), path("M66,0H110L120,-5V5L110,0", { class: "glass-pointer" }), svg("rect", { class: "glass-line", x: 58, y: -1.4, width: 66, height: 2.8 })),
             scale: svg("g", {}),
             value: text(83, 292, "", { class: "figure key", "text-anchor": "middle" }),
-            title: text(83, 78, "", { class: "label strong", "text-anchor": "middle" }),
+            title: text(18, 78, "", { class: "label strong" }),
             off: text(83, 0, "", { class: "figure off", "text-anchor": "middle" }),
             wrong: text(83, 258, "the wrong way", { class: "wrong", "text-anchor": "middle" }),
         };
@@ -264,7 +264,7 @@ export class Section {
         }
         const full = strokes / (stage.fullLift * 1000);
         const against = glass.half / (stage.glass * 1000) / full;
-        glass.title.textContent = `stem, ${against >= 10 ? Math.round(against) : against.toFixed(1)}\u00d7 the drawing`;
+        glass.title.textContent = `stem, ${against >= 10 ? Math.round(against) : against.toFixed(1)}\u00d7 larger`;
         this.note.textContent =
             (this.exaggeration ? `Lift is drawn ${this.exaggeration.toFixed(1)} times as large as the seat beside it` : "Lift is drawn as a share of full lift") +
             `; the glass shows it another ${against >= 10 ? Math.round(against) : against.toFixed(1)} times larger, from where the stem stood when the event began (full glass \u00b1${units.small(stage.glass, "m")}). Darker water is at higher pressure; the weight of a line goes with the root of its flow.`;

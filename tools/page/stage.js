@@ -1,4 +1,5 @@
 // Shows a stage of a run at a time: from recorded signals to what the drawing wants.
+import { DirectSection } from "./direct.js";
 import { Section } from "./section.js";
 import { html } from "./dom.js";
 import * as units from "./units.js";
@@ -10,7 +11,8 @@ const roundUp = (value) => {
     return [1, 1.2, 1.6, 2, 2.5, 3, 4, 5, 6, 8, 10].map((m) => m * power).find((v) => v >= value * 0.999);
 };
 
-export const drawable = (run) => run.stages.filter((stage) => run.signal(`${stage}.cover_pressure`) && run.signal(`${stage}.pilot_lift`));
+// Pilot-operated stages have a cover and a pilot to show.
+export const sectioned = (run, stage) => Boolean(run.signal(`${stage}.cover_pressure`) && run.signal(`${stage}.pilot_lift`));
 
 // Full scales common to all runs, so that two drawings compare.
 export function scales(runs) {
@@ -127,5 +129,40 @@ export class StageView {
                 }
         }
         return time >= this.turnsAt;
+    }
+}
+
+// A direct-acting stage of a run at a time.
+export class DirectView {
+    constructor(run, name, scale, compared) {
+        this.run = run;
+        this.name = name;
+        this.section = new DirectSection({ name, fullLift: run.number(`${name}.hardware.full_lift`) ?? run.signal(`${name}.lift`).highest, ...scale });
+        this.readings = ["lift", "flow", "set, static"].map((label) => ({ label, value: html("output", {}) }));
+        this.element = html(
+            "figure",
+            { class: "stage direct" },
+            html("figcaption", {}, html("h3", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, compared ? run.title : `Stage ${name}, direct-acting`)),
+            this.section.element,
+            html("dl", { class: "readings" }, this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value)))),
+        );
+    }
+    relabel() {}
+    show(time) {
+        const { run, name } = this;
+        const at = (signal) => run.at(`${name}.${signal}`, time) ?? 0;
+        const now = {
+            lift: at("lift"),
+            flow: at("flow"),
+            passed: run.signal(`${name}.flow`)?.passed(time) ?? 0,
+            inlet: run.at("inlet.pressure", time) ?? 0,
+            outlet: run.at("outlet.pressure", time) ?? 0,
+            sensed: at("sensed_pressure"),
+        };
+        this.section.show(now);
+        const [lift, flow, set] = this.readings.map(({ value }) => value);
+        lift.textContent = units.quantity(now.lift, "m", 1);
+        flow.textContent = units.quantity(now.flow, "m3 s-1");
+        set.textContent = units.quantity(at("set_pressure"), "Pa");
     }
 }

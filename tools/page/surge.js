@@ -1,82 +1,161 @@
-// Surge: the highest and lowest pressure along each pipe, and what a sudden stop would have made of the same change.
+// Surge: how far the pressure went along the line, and what a sudden stop would have made of the same change.
 import { sample } from "./charts.js";
-import { html } from "./dom.js";
+import { html, svg } from "./dom.js";
 import { line } from "./ink.js";
-import { plot, trace } from "./plot.js";
+import { hatching, plot, trace } from "./plot.js";
 import * as units from "./units.js";
 
 const title = (name) => name.replaceAll("_", " ");
 
-function envelope(runs, name, width) {
-    const pipes = runs.map((run) => run.pipes.find((pipe) => pipe.name === name));
-    const factor = units.factor("Pa");
-    const distance = units.factor("distance");
-    const points = pipes.map((pipe) =>
-        ["highest", "lowest"].map((which) => (pipe?.envelope.distance ?? []).map((x, k) => [x * distance, pipe.envelope[which][k] * factor])),
-    );
-    const all = points.flat(2).map(([, p]) => p);
-    if (all.length < 2) return null;
-    const low = Math.min(...all);
-    const high = Math.max(...all);
-    const room = (high - low) * 0.15 || Math.abs(high) * 0.05 || 1;
-    const first = pipes.find(Boolean);
-    return plot({
-        width,
-        height: 220,
-        title: `Highest and lowest pressure along ${title(name)}`,
-        x: { low: 0, high: first.length * distance, label: `distance from ${title(first.from)} to ${title(first.to)}, ${units.label("distance")}` },
-        y: { low: low - room, high: high + room, label: `pressure, ${units.label("Pa")}` },
-        layers: points.flatMap(([highest, lowest], i) => {
-            const style = { stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null, "stroke-width": 2 };
-            return [
-                (place) => trace([...highest, ...lowest.slice().reverse()], { class: "between", fill: `var(--${line(i).color})` })(place),
-                trace(highest, style),
-                trace(lowest, style),
-            ];
-        }),
+// Pipes one after the other, from where water comes in or leaves the stages to every end.
+function routes(run) {
+    const ends = run.pipes.filter((pipe) => !run.pipes.some((other) => other.from === pipe.to));
+    return ends.map((end) => {
+        const route = [end];
+        for (;;) {
+            const before = run.pipes.find((pipe) => pipe.to === route[0].from);
+            if (!before) return route;
+            route.unshift(before);
+        }
     });
 }
 
+const called = (route) => `${title(route[0].from)} to ${title(route.at(-1).to)}`;
+
+// Distances from the beginning of the route, and what the file's envelopes hold there.
+function along(route) {
+    let start = 0;
+    const points = { highest: [], lowest: [], joints: [] };
+    for (const pipe of route) {
+        const { distance = [], highest = [], lowest = [] } = pipe.envelope ?? {};
+        distance.forEach((x, k) => {
+            points.highest.push([start + x, highest[k]]);
+            points.lowest.push([start + x, lowest[k]]);
+        });
+        start += pipe.length;
+        points.joints.push([start, title(pipe.to)]);
+    }
+    points.joints.pop();
+    return { ...points, length: start };
+}
+
+// Of the events that change what leaves the route at its end, the one that a sudden stop would have made most of.
+function hardest(run, route) {
+    const alone = routes(run).filter(([first]) => first.from === route[0].from).length === 1;
+    const rows = run.surge.filter((row) => row.joukowsky !== null && (alone || run.events[row.event - 1].what.startsWith(`${route.at(-1).to} `)));
+    return rows.reduce((a, b) => (a && a.joukowsky >= b.joukowsky ? a : b), null);
+}
+
+function envelope(runs, name, width) {
+    const found = runs.map((run) => routes(run).find((route) => called(route) === name));
+    const lines = found.map((route) => (route ? along(route) : { highest: [], lowest: [], joints: [], length: 0 }));
+    const factor = units.factor("Pa");
+    const distance = units.factor("distance");
+    const scaled = lines.map((l) => [l.highest, l.lowest].map((points) => points.map(([x, p]) => [x * distance, p * factor])));
+    const all = scaled.flat(2).map(([, p]) => p);
+    if (all.length < 2) return null;
+    const middle = (Math.min(...all) + Math.max(...all)) / 2;
+    const half = units.leastSpan("Pa") / 2;
+    const [least, most] = [Math.min(...all, middle - half), Math.max(...all, middle + half)];
+    const span = most - least;
+    const first = lines.find((l) => l.length > 0);
+    const vapour = runs[0].vapour_pressure * factor;
+    const near = least < units.convert(1e5, "Pa"); // within a bar of the air outside: worth seeing how far it is
+    const low = near ? Math.min(vapour - span * 0.08, least - span * 0.08) : least - span * 0.15;
+    // The yardstick from the flowing pressure up, where the water was stopped: behind the stages.
+    const event = found[0]?.[0].from === "outlet" ? hardest(runs[0], found[0]) : null;
+    const flowing = event ? runs[0].verdict[event.event - 2]?.flowing_pressure : undefined;
+    const stop = flowing === undefined ? null : (flowing + event.joukowsky) * factor;
+    const shown = stop !== null && stop < most + span * 1.2;
+    const high = (shown ? Math.max(most, stop) : most) + span * 0.28;
+    return plot({
+        width,
+        height: 240,
+        title: `Highest and lowest pressure from ${name}`,
+        x: { low: 0, high: Math.max(...lines.map((l) => l.length)) * distance, label: `distance from ${title(found.find(Boolean)[0].from)}, ${units.label("distance")}` },
+        y: { low, high, label: `pressure, ${units.label("Pa")}` },
+        layers: [
+            ({ left, right, bottom, y }) => (near ? [hatching(`M${left},${y(vapour)}H${right}V${bottom}H${left}Z`, 0), svg("line", { class: "limit", x1: left, x2: right, y1: y(vapour), y2: y(vapour) }), svg("text", { class: "note", x: left + 6, y: y(vapour) - 5 }, "vapour pressure")] : []),
+            ({ x, left, right, top, bottom }) =>
+                first.joints.map(([at, joint]) => {
+                    const place = x(at * distance);
+                    const late = place > left + (right - left) * 0.75;
+                    return [svg("line", { class: "joint", x1: place, x2: place, y1: top, y2: bottom }), svg("text", { class: "joint-name", x: place + (late ? -4 : 4), y: bottom - 6, "text-anchor": late ? "end" : "start" }, joint)];
+                }),
+            ...scaled.flatMap(([highest, lowest], i) => {
+                const style = { stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null, "stroke-width": 2 };
+                return highest.length ? [trace([...highest, ...lowest.slice().reverse()], { class: "between", fill: `var(--${line(i).color})` }), trace(highest, style), trace(lowest, style)] : [];
+            }),
+            ({ left, right, top, y }) =>
+                stop === null
+                    ? []
+                    : shown
+                      ? [svg("line", { class: "limit", x1: left, x2: right, y1: y(stop), y2: y(stop) }), svg("text", { class: "note", x: right - 6, y: y(stop) - 5, "text-anchor": "end" }, `sudden stop: ${units.quantity(stop / factor, "Pa")}, event ${event.event}`)]
+                      : [svg("text", { class: "note", x: right - 6, y: top + 14, "text-anchor": "end" }, `\u2191 sudden stop: ${units.quantity(stop / factor, "Pa")}, event ${event.event}`)],
+        ],
+    });
+}
+
+const cell = (...words) => html("td", { class: "number" }, ...words);
+const heading = (words, number = true) => html("th", { scope: "col", class: number ? "number" : null }, words);
+const eventHead = (run, number) => html("th", { scope: "row" }, html("span", { class: "event-number" }, String(number)), " ", units.retell(run.events[number - 1].what));
+const tableBox = (label, caption, head, rows) =>
+    html("div", { class: "table-box wide", tabindex: "0", role: "region", "aria-label": label }, html("table", {}, html("caption", {}, caption), html("thead", {}, html("tr", {}, head)), html("tbody", {}, rows)));
+const letter = (run, compared) => (compared ? [html("span", { class: "letter" }, run.letter), " "] : null);
+
+// One row an event: the change that was made, the yardstick, and what the line saw of it.
 function yardstick(run, compared) {
-    const pipe = run.pipes.find((candidate) => candidate.from === "outlet") ?? run.pipes.at(-1);
-    if (!pipe || !pipe.wave_speed) return null;
-    const back = (2 * pipe.length) / pipe.wave_speed;
-    const rows = run.verdict.slice(1).map((row, i) => {
-        const event = run.events[i + 1];
-        const change = Math.abs(row.flow - run.verdict[i].flow) / pipe.area;
-        const sudden = pipe.density * pipe.wave_speed * change;
-        const lasts = event.until - event.time;
-        const rise = Math.max(row.highest - run.verdict[i].flowing_pressure, run.verdict[i].flowing_pressure - row.lowest);
+    const events = [...new Set(run.surge.map((row) => row.event))];
+    const rows = events.flatMap((number) => {
+        const points = run.surge.filter((row) => row.event === number);
+        const [any] = points;
+        if (any.joukowsky === null) return [];
+        const top = points.reduce((a, b) => (b.highest > a.highest ? b : a));
+        const low = points.reduce((a, b) => (b.lowest < a.lowest ? b : a));
+        const parted = points.filter((row) => row.cavity > 0).map((row) => title(row.point));
+        const seen = (row, value, at) => `${units.number(value, "Pa")} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
         return html(
             "tr",
             {},
-            html("th", { scope: "row" }, html("span", { class: "event-number" }, String(i + 2)), " ", units.retell(event.what)),
-            html("td", { class: "number" }, units.number(sudden, "Pa")),
-            html("td", { class: "number" }, units.number(rise, "Pa")),
-            html("td", {}, `${units.quantity(lasts, "s")}, ${lasts < back ? "faster" : "slower"} than the wave`),
+            eventHead(run, number),
+            cell(units.number(any.velocity_change, "m s-1")),
+            cell(units.number(any.joukowsky, "Pa")),
+            html("td", {}, `${units.quantity(any.duration, "s")}, ${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ${units.quantity(any.round_trip, "s")} there and back`),
+            html("td", {}, seen(top, top.highest, top.highest_at)),
+            html("td", {}, seen(low, low.lowest, low.lowest_at)),
+            html("td", {}, parted.length ? html("strong", {}, `parts at ${parted.join(", ")}`) : "stays whole"),
         );
     });
+    if (rows.length === 0) return html("p", {}, letter(run, compared), "No event of this run changes the flow in a pipe.");
+    return tableBox(
+        "Joukowsky yardstick",
+        [letter(run, compared), "What each event sent along the line, beside Joukowsky's rise for a sudden stop of the same flow"],
+        [heading("Event", false), heading(`Velocity changes by, ${units.label("m s-1")}`), heading(`Sudden stop would give, ${units.label("Pa")}`), heading("The change takes", false), heading(`Highest, ${units.label("Pa")}`, false), heading(`Lowest, ${units.label("Pa")}`, false), heading("Water column", false)],
+        rows,
+    );
+}
+
+function everyPoint(run, compared) {
+    const rows = run.surge.map((row) =>
+        html("tr", {}, html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))), html("td", {}, title(row.point)), cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")), cell(units.number(row.highest, "Pa")), cell(units.number(row.highest_at, "s")), cell(units.number(row.lowest, "Pa")), cell(units.number(row.lowest_at, "s")), cell(units.number(row.overshoot, "Pa")), cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s"))),
+    );
     if (rows.length === 0) return null;
     return html(
-        "div",
-        { class: "table-box", tabindex: "0", role: "region", "aria-label": "Joukowsky yardstick" },
-        html(
-            "table",
-            {},
-            html("caption", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, `Joukowsky yardstick in ${title(pipe.name)}: the wave runs ${pipe.wave_speed.toFixed(0)} m/s and is back after ${(back * 1000).toFixed(0)} ms`),
-            html("thead", {}, html("tr", {}, html("th", { scope: "col" }, "Event"), html("th", { scope: "col", class: "number" }, `A sudden stop of that flow would give, ${units.label("Pa")}`), html("th", { scope: "col", class: "number" }, `Largest departure seen, ${units.label("Pa")}`), html("th", { scope: "col" }, "The event lasts"))),
-            html("tbody", {}, rows),
-        ),
+        "details",
+        {},
+        html("summary", {}, letter(run, compared), "Every event at every point of the line"),
+        tableBox("Surge at every point", "Times from the beginning of the event, s", [heading("Event", false), heading("Point", false), heading("Arrives"), heading(`Highest, ${units.label("Pa")}`), heading("at"), heading(`Lowest, ${units.label("Pa")}`), heading("at"), heading(`Beyond settled, ${units.label("Pa")}`), heading("Settles")], rows),
     );
 }
 
 export function surge(runs, width) {
-    const names = [...new Set(runs.flatMap((run) => run.pipes.map((pipe) => pipe.name)))];
+    const names = [...new Set(runs.flatMap((run) => routes(run).map(called)))];
+    const compared = runs.length > 1;
     return html(
         "div",
         {},
-        runs.length > 1 ? html("ul", { class: "said-list" }, runs.map((run, i) => html("li", {}, sample(i), html("span", { class: "letter" }, run.letter), " ", run.title))) : null,
-        html("div", { class: "panels of-2" }, names.map((name) => html("figure", { class: "panel" }, html("figcaption", {}, `Highest and lowest pressure along the ${title(name)}, whole run`), envelope(runs, name, width) ?? html("p", { class: "nothing" }, "No pressures recorded along this pipe.")))),
-        runs.map((run) => yardstick(run, runs.length > 1)),
+        compared ? html("ul", { class: "said-list" }, runs.map((run, i) => html("li", {}, sample(i), html("span", { class: "letter" }, run.letter), " ", run.title))) : null,
+        html("div", { class: "panels of-2" }, names.map((name) => html("figure", { class: "panel" }, html("figcaption", {}, `Highest and lowest pressure along the line from ${name}, whole run`), envelope(runs, name, width) ?? html("p", { class: "nothing" }, "The file holds no pressures along this line: it was written by an earlier version.")))),
+        runs.map((run) => [yardstick(run, compared), everyPoint(run, compared)]),
     );
 }

@@ -39,6 +39,10 @@ export function convert(value, unit) {
     return value * factor(unit);
 }
 
+// Spans below these are of no interest to anybody; an axis shows no less.
+const leastSpans = { Pa: 5e3, m: 5e-5, "m3 s-1": 2e-5, m3: 1e-6 };
+export const leastSpan = (unit) => (leastSpans[unit] ?? 0) * factor(unit);
+
 const minus = (text) => (/[1-9]/.test(text) ? text.replace("-", "\u2212") : text.replace("-", ""));
 
 // The number alone, as a gauge or meter would show it; `finer` adds digits.
@@ -74,6 +78,12 @@ const spelt = {
     "ft/s": ["m s-1", 0.3048],
 };
 const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
+
+// A number with the unit it was typed with, in the chosen units: [number, unit].
+export function typed(value, name) {
+    const [unit, size] = spelt[name] ?? [];
+    return unit && label(unit) !== name ? [convert(value * size, unit), label(unit)] : [value, name];
+}
 
 // "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits.
 export function retell(text) {

@@ -1,0 +1,77 @@
+// A direct-acting stage in section, drawn from numbers alone: a spring opens it, the outlet pressure under its diaphragm
+// closes it. As section.js, it knows no run and no chart.
+//
+//     const drawing = new DirectSection({ name, fullLift, pressure, flow });
+//     page.append(drawing.element);
+//     drawing.show({ lift, flow, passed, inlet, outlet, sensed });     // SI; passed: m3 since the start
+import { svg } from "./dom.js";
+import { coil } from "./section.js";
+
+const strokes = 20; // drawing units of full lift
+const path = (d, attributes) => svg("path", { d, ...attributes });
+const text = (x, y, words, attributes) => svg("text", { x, y, ...attributes }, words);
+
+export class DirectSection {
+    constructor(stage) {
+        this.stage = stage;
+        const hatch = `hatch-${Math.random().toString(36).slice(2)}`;
+        const metal = (d) => [path(d, { class: "metal-back" }), path(d, { fill: `url(#${hatch})`, class: "metal-hatch" })];
+        this.inlet = path("M12,236H122L146,266H246V300H104L66,284H12Z", { class: "water" });
+        this.outlet = path("M150,214H262L284,226H368V284H318L256,254H212V266H168V254H150Z", { class: "water" });
+        this.chamber = path("", { class: "water" });
+        this.port = path("M306,230V176H258", { class: "tube-water" });
+        this.spring = path("", { class: "spring" });
+        this.diaphragm = path("", { class: "diaphragm" });
+        this.moving = svg(
+            "g",
+            {},
+            svg("rect", { class: "part", x: 150, y: 143, width: 80, height: 6 }),
+            svg("rect", { class: "part", x: 186, y: 146, width: 8, height: 122 }),
+            svg("rect", { class: "disc", x: 160, y: 266, width: 60, height: 10 }),
+        );
+        this.flow = path("M16,260H104Q136,283 166,283H172Q182,283 184,262L186,240Q188,233 200,233H252Q284,255 364,255", { class: "stream main" });
+        this.element = svg(
+            "svg",
+            { class: "section", viewBox: "0 0 380 336", role: "img", "aria-label": `Stage ${stage.name}, a direct-acting regulator in section` },
+            svg("defs", {}, svg("pattern", { id: hatch, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, x2: 0, y1: 0, y2: 7 }))),
+            metal("M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H368V300H270Q262,316 240,316H110Q84,314 66,300H12Z"),
+            metal("M96,138V152H112V200H268V152H284V138H258V34H122V138Z"),
+            path("M134,138V46H246V138Z", { class: "void" }),
+            this.chamber,
+            path("M306,230V176H258", { class: "tube" }),
+            this.port,
+            this.inlet,
+            this.outlet,
+            path("M150,254H168V264H150ZM212,254H232V264H212Z", { class: "part" }),
+            this.flow,
+            this.spring,
+            this.diaphragm,
+            this.moving,
+            path("M182,8H198V46H182ZM172,42H208V50H172Z", { class: "part" }),
+            text(212, 24, "adjusting screw", { class: "label" }),
+            text(64, 96, "spring", { class: "label", "text-anchor": "middle" }),
+            svg("line", { class: "leader", x1: 86, y1: 92, x2: 160, y2: 92 }),
+            text(314, 196, "port", { class: "label" }),
+            text(16, 326, "from the main", { class: "label" }),
+            text(364, 326, "to the demand", { class: "label", "text-anchor": "end" }),
+        );
+    }
+    show(now) {
+        const { stage } = this;
+        const share = Math.max(0, Math.min(1.02, now.lift / stage.fullLift));
+        const down = strokes * share;
+        const tint = (pressure) => `color-mix(in srgb, var(--water) ${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
+        this.moving.setAttribute("transform", `translate(0 ${down})`);
+        const edge = `M112,145Q138,${(145 + down * 0.2).toFixed(1)} 150,${146 + down}H230Q242,${(145 + down * 0.2).toFixed(1)} 268,145`;
+        this.diaphragm.setAttribute("d", edge);
+        this.chamber.setAttribute("d", `${edge}V190H112Z`);
+        this.spring.setAttribute("d", coil(190, 50, 142 + down, 34, 5));
+        this.inlet.style.fill = tint(now.inlet);
+        this.outlet.style.fill = tint(now.outlet);
+        this.chamber.style.fill = tint(now.sensed);
+        this.port.style.stroke = tint(now.sensed);
+        const amount = Math.min(1, Math.sqrt(Math.abs(now.flow) / stage.flow));
+        this.flow.style.strokeWidth = amount < 0.02 ? 0 : 1.5 + 9.5 * amount;
+        this.flow.style.strokeDashoffset = (-(now.passed / stage.flow) * 260).toFixed(1);
+    }
+}

@@ -1,0 +1,162 @@
+// Flow map of a station: outlet pressure, shares, and how steady it is, against the flow, from trickle to all it passes.
+import { sample } from "./charts.js";
+import { html, svg } from "./dom.js";
+import { line } from "./ink.js";
+import { hatching, plot, trace } from "./plot.js";
+import { pointable } from "./pointer.js";
+import { panelWidth } from "./sheet.js";
+import * as units from "./units.js";
+import { stamp } from "./verdict.js";
+
+const flowUnit = "m3 s-1";
+const flowText = (value) => units.small(value, flowUnit);
+
+// Ranges of flow over which something grows; each with the point of it that grows fastest.
+function unsteadyBands(flow, steady, growth) {
+    const bands = [];
+    for (let i = 0; i < flow.length; ++i) {
+        if (steady[i]) continue;
+        if (i === 0 || steady[i - 1]) bands.push({ first: i, last: i, worst: i });
+        const band = bands.at(-1);
+        band.last = i;
+        if (growth[i] > growth[band.worst]) band.worst = i;
+    }
+    return bands.map((band) => ({ ...band, from: flow[band.first], to: flow[band.last], fromStart: band.first === 0, toEnd: band.last === flow.length - 1 }));
+}
+
+// Of a curve over flow, at a flow between its points.
+function between(flow, values, at) {
+    const i = Math.max(1, flow.findIndex((f) => f >= at));
+    const share = (at - flow[i - 1]) / (flow[i] - flow[i - 1]);
+    return values[i - 1] + share * (values[i] - values[i - 1]);
+}
+
+const eachIn = (bands) => bands.map((band) => (band.fromStart ? "the lowest flow" : flowText(band.from)) + " to " + (band.toEnd ? "the highest" : flowText(band.to)));
+
+function answer(study, bands) {
+    const [flow, pressure, fallOff, mode, frequency, growth] = ["flow", "outlet_pressure", "fall_off", "mode", "frequency", "growth"].map(study.at);
+    const least = study.at("minimum_continuous_flow")[0];
+    const sentences = [];
+    const handOvers = study.stages.map((stage) => [stage, study.at(`${stage}.hand_over_flow`)[0]]).filter(([, begins]) => begins !== null);
+    for (const [stage, begins] of handOvers.sort(([, a], [, b]) => a - b)) {
+        sentences.push(["Hand-over", `: ${stage} begins to carry at ${flowText(begins)}, where the outlet stands at ${units.quantity(between(flow, pressure, begins), "Pa")}, ${units.quantity(between(flow, fallOff, begins), "Pa")} below the static setting.`]);
+    }
+    bands.forEach((band, k) => {
+        const doubles = Math.LN2 / growth[band.worst];
+        sentences.push([band.fromStart ? "Unsteady" : "Dead zone", `: from ${eachIn(bands)[k]} the station is not steady. What swings is ${mode[band.worst]}, at ${units.quantity(frequency[band.worst], "Hz", -1)}; a small swing doubles in ${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.`]);
+    });
+    if (bands.length && least !== null) sentences.push(["Minimum continuous flow", ` ${flowText(least)}: from there to ${flowText(flow.at(-1))} every flow is steady, a range of ${(flow.at(-1) / least).toFixed(1)} to 1.`]);
+    return html(
+        "section",
+        { class: "answer", "aria-label": "Verdict" },
+        html("p", { class: "overall" }, bands.length === 0 ? stamp(true, `Steady from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`) : least === null ? stamp(false, "No minimum continuous flow: the highest flow is unsteady") : stamp(false, bands[0].fromStart ? `Steady only above ${flowText(least)}` : `Dead zone from ${eachIn(bands).join(" and from ")}`)),
+        html("ul", { class: "sentences" }, sentences.map(([strong, rest]) => html("li", {}, html("strong", {}, strong), rest))),
+        html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
+    );
+}
+
+export function flowMap(study) {
+    const [flow, pressure, steady, growth, damping, frequency, mode] = ["flow", "outlet_pressure", "steady", "growth", "damping_ratio", "frequency", "mode"].map(study.at);
+    const bands = unsteadyBands(flow, steady, growth);
+    const answerBox = html("div", {});
+    const chartBox = html("div", { class: "panels of-2 map-panels" });
+    const readings = html("dl", { class: "readings", "aria-live": "polite" });
+    const pictures = html(
+        "section",
+        {},
+        html("h2", {}, "From trickle to full flow"),
+        html("p", { class: "fine screen-only" }, "Point at a chart, or press the arrow keys on it, to read all of them at that flow. Hatched: unsteady."),
+        readings,
+        chartBox,
+    );
+    // A curve as one stretch, or parted where another mode becomes the worst: between two modes there is nothing.
+    const stretches = (values, parted) => {
+        const list = [[]];
+        values.forEach((value, k) => {
+            if (parted && k > 0 && Math.abs(frequency[k] - frequency[k - 1]) > 0.08 * frequency[k]) list.push([]);
+            list.at(-1).push([k, value]);
+        });
+        return list;
+    };
+    let chosen = bands.length ? bands[0].worst : Math.floor(flow.length / 2);
+    let marks = [];
+    const read = (index) => {
+        chosen = index;
+        const list = [
+            ["flow", units.small(flow[index], flowUnit)],
+            ["outlet", units.quantity(pressure[index], "Pa", 1)],
+            ["fall-off", units.quantity(study.at("fall_off")[index], "Pa", 1)],
+            ...study.stages.map((stage) => [`${stage} carries`, `${(study.at(`${stage}.share`)[index] * 100).toFixed(1)}\u00a0%`]),
+            ["damping ratio", damping[index].toFixed(4).replace("-", "\u2212")],
+            ["frequency", units.quantity(frequency[index], "Hz")],
+            ["worst mode", mode[index]],
+            ["", steady[index] ? "steady" : "UNSTEADY"],
+        ];
+        readings.replaceChildren(...list.map(([name, value]) => html("div", {}, html("dt", {}, name), html("dd", { "data-reading": name }, value))));
+        marks.forEach((show) => show(index));
+    };
+    const draw = (paper) => {
+        answerBox.replaceChildren(answer(study, bands));
+        const width = Math.min(700, paper ? paper / 2 - 12 : panelWidth(Math.min(2, Math.floor(panelWidth(1) / 480) || 1)));
+        const factor = units.factor(flowUnit);
+        const x = { low: flow[0] * factor, high: flow.at(-1) * factor, label: `flow delivered, ${units.label(flowUnit)}`, log: true };
+        const least = study.at("minimum_continuous_flow")[0];
+        const chart = (caption, y, lines, { names = false, zero = false, parted = false, legend = null } = {}) => {
+            let place;
+            const drawing = plot({
+                width,
+                height: 250,
+                title: caption,
+                x,
+                y,
+                place: (told) => (place = told),
+                layers: [
+                    ({ x: at, top, bottom }) => bands.map((band) => hatching(`M${at(band.from * factor)},${top}H${Math.max(at(band.to * factor), at(band.from * factor) + 2)}V${bottom}H${at(band.from * factor)}Z`, 0)),
+                    ({ x: at, left, right, y: up, top, bottom }) => [
+                        zero ? svg("line", { class: "limit", x1: left, x2: right, y1: up(0), y2: up(0) }) : null,
+                        ...study.stages.map((stage) => {
+                            const begins = study.at(`${stage}.hand_over_flow`)[0];
+                            return begins === null ? null : svg("line", { class: "joint", x1: at(begins * factor), x2: at(begins * factor), y1: top, y2: bottom });
+                        }),
+                        bands.length && least !== null ? svg("line", { class: "least", x1: at(least * factor), x2: at(least * factor), y1: top, y2: bottom }) : null,
+                    ],
+                    ...lines.flatMap((values, i) => stretches(values, parted).map((points) => trace(points.map(([k, value]) => [flow[k] * factor, value]), { stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null, "stroke-width": 2 }))),
+                    ({ x: at, left, right, top, bottom }) => {
+                        if (!names) return [];
+                        const write = (value, words, height, side) => {
+                            const where = at(value * factor);
+                            const late = side ?? where > (left + right) / 2;
+                            return svg("text", { class: "note", x: where + (late ? -5 : 5), y: height, "text-anchor": late ? "end" : "start" }, words);
+                        };
+                        return [
+                            ...bands.map((band) => svg("text", { class: "note", x: Math.min(Math.max((at(band.from * factor) + at(band.to * factor)) / 2, left + 42), right - 42), y: top + 15, "text-anchor": "middle" }, band.fromStart ? "unsteady" : "dead zone")),
+                            ...study.stages.map((stage, i) => {
+                                const begins = study.at(`${stage}.hand_over_flow`)[0];
+                                return begins === null ? null : write(begins, `${stage} begins`, bottom - 8 - 16 * (i % 3));
+                            }),
+                            bands.length && least !== null ? write(least, `minimum ${flowText(least)}`, top + 34) : null,
+                        ].filter(Boolean);
+                    },
+                ],
+            });
+            marks.push(pointable(drawing, flow.map((f, k) => [place.x(f * factor), 0]), { along: true, label: "Left and right arrow keys move the cursor.", pick: read, chosen }));
+            return html("figure", { class: "panel" }, html("figcaption", {}, caption, legend), drawing);
+        };
+        const span = (values) => [Math.min(...values), Math.max(...values)];
+        const pressureFactor = units.factor("Pa");
+        const bar = pressure.map((p) => p * pressureFactor);
+        const [low, high] = span(bar);
+        const room = (high - low) * 0.15 || 1;
+        const [worst, best] = span(damping);
+        const legend = html("ul", { class: "traces" }, study.stages.map((stage, i) => html("li", {}, sample(i), html("span", { class: "name" }, stage))));
+        marks = [];
+        chartBox.replaceChildren(
+            chart("Outlet pressure against flow", { low: low - room, high: high + room * 1.6, label: `outlet, ${units.label("Pa")}` }, [bar], { names: true }),
+            chart("Share of the flow that each stage carries", { low: 0, high: 112, label: "share, %" }, study.stages.map((stage) => study.at(`${stage}.share`).map((share) => share * 100)), { legend }),
+            chart("Damping ratio of the worst mode: below the line it grows", { low: Math.min(worst, 0) - (best - worst) * 0.1, high: Math.max(best, 0) + (best - worst) * 0.1, label: "damping ratio" }, [damping], { zero: true, parted: true }),
+            chart("Frequency of the worst mode", { low: 0, high: Math.max(...frequency) * 1.12, label: "frequency, Hz" }, [frequency], { parted: true }),
+        );
+        read(chosen);
+    };
+    return { answer: answerBox, pictures, draw };
+}

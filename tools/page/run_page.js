@@ -1,0 +1,150 @@
+// The page of runs: the verdict, the valve at work, hunting, surge, figures, settings.
+import { Charts } from "./charts.js";
+import { Clock } from "./clock.js";
+import { html } from "./dom.js";
+import { hunting } from "./hunting.js";
+import { Player } from "./player.js";
+import { Run } from "./run.js";
+import * as settings from "./settings.js";
+import { cautions, completeScenario, head, onPaper, onWidth, panelWidth } from "./sheet.js";
+import { DirectView, scales, sectioned, StageView } from "./stage.js";
+import { surge } from "./surge.js";
+import * as units from "./units.js";
+import { figures, summary, verdicts } from "./verdict.js";
+
+export function runPage(told) {
+    const runs = told.map((run, i) => new Run(run, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[i] ?? String(i + 1)));
+    const compared = runs.length > 1;
+    const clock = new Clock(Math.max(...runs.map((run) => run.end)));
+    // The stretch from a little before an event until it has shown what it does.
+    clock.visit = (i) => {
+        const { events } = runs[0];
+        const event = events[i];
+        const next = events[i + 1]?.time ?? clock.end;
+        const length = Math.min(next - event.time, Math.max(event.until - event.time, 1) + 4);
+        clock.pause();
+        clock.show(event.time - length * 0.05, event.time + length);
+        clock.set(event.time);
+    };
+
+    units.choose(runs[0].settings.get("units") ?? "SI");
+
+    // ---- Parts that are written anew when the units change
+
+    const answer = html("section", { class: "answer", "aria-label": "Verdict" });
+    const figureBox = html("div", { class: "figures-grid" });
+    const huntingBox = html("div", {});
+    const surgeBox = html("div", {});
+    const settingsBox = html("div", { class: "settings-grid" });
+    const eventPicker = html("div", { class: "choice picker", role: "group", "aria-label": "Event to look at" });
+
+    function showAnswer() {
+        answer.replaceChildren(
+            ...(compared
+                ? [
+                      html("div", { class: "runs-list" }, runs.map((run) => html("div", {}, html("span", { class: "letter" }, run.letter), html("div", {}, html("strong", {}, run.title), " ", html("span", { class: "file" }, run.file), html("div", {}, summary(run)))))),
+                      html("h2", {}, "What was changed"),
+                      settings.changes(runs),
+                      html("h2", {}, "What it did"),
+                  ]
+                : [html("p", { class: "overall" }, summary(runs[0])), settings.main(runs[0])]),
+            ...runs.filter((run) => !run.complete).map((run) => html("p", { class: "broken" }, `${compared ? run.letter + ": " : ""}the run ended early, of ${units.setting("", run.settings.get("run.duration"))} that were asked for: ${run.failure}`)),
+            verdicts(runs, clock),
+        );
+    }
+
+    // To begin with the event after which the outlet pressure swings most.
+    let huntingEvent = (() => {
+        const largest = (i) => Math.max(0, ...runs.flatMap((run) => (run.oscillations[i]?.swings ?? []).map(([, size]) => size)));
+        const sizes = runs[0].events.map((event, i) => largest(i));
+        return sizes.indexOf(Math.max(...sizes));
+    })();
+
+    function showHunting(paper) {
+        const width = Math.max(280, Math.min(460, panelWidth(paper ? 2 : 3, paper)));
+        eventPicker.replaceChildren(
+            ...runs[0].events.map((event, i) => html("button", { "aria-pressed": String(i === huntingEvent), onclick: () => ((huntingEvent = i), showHunting()) }, html("span", { class: "event-number" }, String(i + 1)), " ", units.retell(event.what))),
+        );
+        huntingBox.replaceChildren(hunting(runs, huntingEvent, width));
+    }
+
+    // ---- Drawings, charts, player
+
+    const stagesOf = (run) => run.stages.map((stage) => [run, stage]);
+    const views = compared ? runs.flatMap((run) => stagesOf(run).slice(0, 1)).slice(0, 2) : stagesOf(runs[0]);
+    const scale = scales(runs);
+    const stages = views.map(([run, stage]) => new (sectioned(run, stage) ? StageView : DirectView)(run, stage, scale, compared));
+    const charts = new Charts(runs, clock);
+    const player = new Player(runs, clock);
+    clock.timeListeners.push((time) => stages.forEach((stage) => stage.show(time)));
+
+    // A station's pilot-operated stages first, its direct-acting ones small below.
+    const small = compared ? [] : stages.filter((stage) => stage instanceof DirectView);
+    const large = stages.filter((stage) => !small.includes(stage));
+    const stageBox = html("div", {}, large.length ? html("div", { class: `stages of-${large.length}` }, large.map((stage) => stage.element)) : null, small.length ? html("div", { class: "stages small" }, small.map((stage) => stage.element)) : null);
+    const spacing = runs.map((run) => run.samples_per_pair * run.interval);
+    const decimated = runs.some((run) => run.samples_per_pair > 1);
+    const chartsNote = html(
+        "p",
+        { class: "fine" },
+        html("span", { class: "screen-only" }, "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at that time; drag to zoom, double click for the whole run."),
+        decimated
+            ? ` Drawn from fewer points than were recorded: of every ${(Math.max(...spacing) * 1000).toFixed(0)} ms the lowest and the highest value of each signal, so that no peak is lost; readings are within that time.`
+            : " Every recorded sample is in the charts.",
+    );
+
+    const bench = html(
+        "section",
+        { class: `bench ${compared || large.length > 1 ? "wide" : "beside"}` },
+        html("h2", {}, compared ? "Side by side" : "The valve at work"),
+        html("div", { class: "bench-left" }, stageBox, player.element),
+        html("div", { class: "bench-right" }, charts.element, chartsNote),
+    );
+
+    // `paper`: the width of a sheet of paper in CSS pixels; absent, that of the window.
+    function showPanels(paper) {
+        showHunting(paper);
+        const columns = paper ? 2 : Math.min(2, Math.floor(panelWidth(1) / 480) || 1);
+        surgeBox.replaceChildren(surge(runs, Math.min(700, panelWidth(columns, paper))));
+    }
+
+    function showAll() {
+        showAnswer();
+        figureBox.replaceChildren(...figures(runs));
+        showPanels();
+        settingsBox.replaceChildren(...runs.map((run) => html("details", {}, html("summary", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, "Every setting of this run, hardware included"), settings.all(run))));
+        stages.forEach((stage) => stage.relabel());
+        charts.draw();
+        clock.set(clock.time);
+    }
+
+    const again = [
+        html("p", {}, `Save the scenario below as a file and run it with ${runs[0].program}: it gives the same results, bit for bit.`),
+        html("pre", { tabindex: "0" }, runs.map((run) => `needleturn run ${run.file.replace(/\.h5$/, ".toml")} -o ${run.file}`).join("\n") + `\nneedleturn report ${runs.map((run) => run.file).join(" ")} -o report.html`),
+        html("p", { class: "fine" }, runs.map((run) => `${compared ? run.letter + ": " : ""}${run.program}, relative tolerance ${run.tolerance}, ${run.steps} steps, ${run.rejected} rejected, ${run.samples} samples every ${+(run.interval * 1000).toPrecision(4)} ms. `).join("")),
+        runs.map((run) => completeScenario(run, compared ? run.letter : null)),
+    ];
+
+    document.title = `${compared ? runs.map((run) => run.title).join(" / ") : runs[0].title}: needleturn`;
+    document.getElementById("page").replaceChildren(
+        head(compared ? "Comparison of " + (runs.length === 2 ? "two" : runs.length) + " runs" : runs[0].title, compared ? null : runs[0].question),
+        answer,
+        bench,
+        html("section", { class: "hunting" }, html("h2", {}, "Hunting"), eventPicker, huntingBox),
+        html("section", { class: "surge" }, html("h2", {}, "Surge"), surgeBox),
+        html("section", { class: "figures" }, html("h2", {}, "Figures of every event"), figureBox),
+        html("section", { class: "screen-only" }, html("h2", {}, "Settings"), settingsBox),
+        cautions(again),
+    );
+
+    showAll();
+    units.onChange(showAll);
+    const firstEvent = runs[0].events[1] ?? runs[0].events[0];
+    clock.set(Math.min(firstEvent.time, clock.end));
+    onWidth(showAll);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => charts.repaint());
+    onPaper(
+        (width) => (charts.draw(width), showPanels(width)),
+        () => (charts.draw(), showPanels()),
+    );
+}

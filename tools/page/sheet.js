@@ -1,0 +1,76 @@
+// What every page has: its head with the unit switch, its end with cautions, and how it follows window and paper.
+import { html } from "./dom.js";
+import * as units from "./units.js";
+
+function unitSwitch() {
+    return html(
+        "fieldset",
+        { class: "choice units" },
+        html("legend", {}, "units"),
+        ["SI", "US"].map((system) => html("label", {}, html("input", { type: "radio", name: "units", value: system, checked: units.current() === system, onchange: () => units.choose(system) }), html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"))),
+    );
+}
+
+export const head = (title, question) =>
+    html(
+        "header",
+        { class: "head" },
+        html("div", { class: "head-bar" }, html("p", { class: "mark" }, html("span", { class: "mark-needle", "aria-hidden": "true" }), "needleturn"), unitSwitch()),
+        html("h1", {}, title),
+        question ? html("p", { class: "question" }, question) : null,
+    );
+
+export const completeScenario = ({ scenario, file }, letter) =>
+    html(
+        "details",
+        {},
+        html("summary", {}, letter ? [html("span", { class: "letter" }, letter), " "] : null, "Scenario, complete"),
+        html("pre", { tabindex: "0", class: "scenario" }, scenario),
+        html("a", { href: `data:text/plain;charset=utf-8,${encodeURIComponent(scenario)}`, download: file.replace(/\.h5$/, ".toml") }, "save as a file"),
+    );
+
+// `again`: how the reader gets the same once more.
+export const cautions = (again) =>
+    html(
+        "section",
+        { class: "cautions" },
+        html("h2", {}, "Before you rely on it"),
+        html(
+            "div",
+            { class: "columns" },
+            html(
+                "div",
+                {},
+                html("h3", {}, "Cautions"),
+                html("p", {}, "Pressurised water hurts people. Relieve stored pressure before opening a fitting; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. This is a simulation with generic hardware, not your valve: prove every setting on site. Local codes and licensed practice come first."),
+            ),
+            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks.")),
+            html("div", {}, html("h3", {}, "To run it again"), again),
+        ),
+    );
+
+const paperWidth = 660; // CSS pixels: A4 and Letter less their margins
+
+// Width of a drawing when as many stand side by side as fit, at most `columns`; `paper`: that many in any case.
+export function panelWidth(columns, paper) {
+    const room = paper ?? document.getElementById("page").clientWidth - 48;
+    const fit = paper ? columns : Math.max(1, Math.min(columns, Math.floor(room / 340)));
+    return Math.floor(room / fit) - (fit > 1 ? 24 : 0);
+}
+
+export function onWidth(draw) {
+    let wide = document.documentElement.clientWidth;
+    addEventListener("resize", () => {
+        const now = document.documentElement.clientWidth;
+        if (now === wide || matchMedia("print").matches) return;
+        wide = now;
+        draw();
+    });
+}
+
+export function onPaper(before, after) {
+    const { classList } = document.documentElement;
+    // What is drawn on a canvas is drawn before the sheet is a sheet: paper is light whatever the screen is.
+    addEventListener("beforeprint", () => (classList.add("paper"), before(paperWidth)));
+    addEventListener("afterprint", () => (classList.remove("paper"), after()));
+}

@@ -1,0 +1,160 @@
+// Stability map: over the flow and a second quantity, where the station is steady, with the boundary between.
+import { area, path, pieces } from "./contour.js";
+import { html, svg } from "./dom.js";
+import { hatching, plot, ticks } from "./plot.js";
+import { pointable } from "./pointer.js";
+import { panelWidth } from "./sheet.js";
+import * as units from "./units.js";
+import { stamp } from "./verdict.js";
+
+const flowUnit = "m3 s-1";
+
+// Of the places along a contour the one farthest from what its name must not cover; null: none is far enough.
+function roomiest(list, { left, right, top, bottom }, taken) {
+    let best = null;
+    for (const [[x, y]] of list) {
+        const edge = Math.min((x - left) * 0.5, (right - x) * 0.5, y - top, bottom - y);
+        const free = taken.reduce((least, [a, b]) => Math.min(least, Math.hypot((x - a) * 0.5, y - b)), edge);
+        if (best === null || free > best.free) best = { x, y, free };
+    }
+    return best && best.free > 11 ? best : null;
+}
+
+export function stabilityMap(study) {
+    const [over, wanted] = study.axes;
+    const columns = wanted.rows.length;
+    const [flow, steady, growth, frequency, damping, mode, pressure, least] = ["flow", "steady", "growth", "frequency", "damping_ratio", "mode", "outlet_pressure", "minimum_continuous_flow"].map(study.at);
+    const name = over.name;
+    const overText = (row) => {
+        const [value, unit] = units.typed(over.rows[row], over.unit);
+        return `${+value.toPrecision(4)}${unit ? `\u00a0${unit}` : ""}`;
+    };
+    const answerBox = html("section", { class: "answer", "aria-label": "Verdict" });
+    const panelBox = html("div", { class: "panels of-2 map-panels" });
+    const tableBox = html("div", { class: "table-box", tabindex: "0", role: "region", "aria-label": "Minimum continuous flow" });
+    const readings = html("dl", { class: "readings", "aria-live": "polite" });
+    const pictures = html(
+        "section",
+        {},
+        html("h2", {}, "Where it is steady"),
+        html("p", { class: "fine screen-only" }, "Point at a map, or press the arrow keys on it, to read what was computed there. Hatched: unsteady. The thick line is the boundary, drawn straight between the values that were computed; dots on it are the minimum continuous flow."),
+        readings,
+        panelBox,
+        tableBox,
+    );
+    let chosen = growth.reduce((best, g, i) => (g > growth[best] ? i : best), 0);
+    let marks = [];
+    const read = (index) => {
+        chosen = index;
+        const list = [
+            [name, overText(Math.floor(index / columns))],
+            ["flow", units.small(flow[index], flowUnit)],
+            ["outlet", units.quantity(pressure[index], "Pa", 1)],
+            ["growth", `${growth[index].toFixed(3).replace("-", "\u2212")}\u00a01/s`],
+            ["damping ratio", damping[index].toFixed(4).replace("-", "\u2212")],
+            ["frequency", units.quantity(frequency[index], "Hz")],
+            ["worst mode", mode[index]],
+            ["", steady[index] ? "steady" : "UNSTEADY"],
+        ];
+        readings.replaceChildren(...list.map(([what, value]) => html("div", {}, html("dt", {}, what), html("dd", { "data-reading": what }, value))));
+        marks.forEach((show) => show(index));
+    };
+
+    function tell() {
+        const any = steady.some((s) => !s);
+        const found = over.rows.map((_, row) => least[row * columns]);
+        const flows = found.filter((f) => f !== null);
+        const none = found.filter((f) => f === null).length;
+        const words = !any
+            ? stamp(true, "Steady everywhere")
+            : flows.length === 0
+              ? stamp(false, "No minimum continuous flow anywhere in the range")
+              : stamp(false, `Minimum continuous flow from ${units.small(Math.min(...flows), flowUnit)} to ${units.small(Math.max(...flows), flowUnit)}${none ? `, and none for ${none} of ${found.length} values` : ""}`);
+        answerBox.replaceChildren(
+            html("p", { class: "overall" }, words),
+            html("p", {}, html("code", {}, name), ` from ${overText(0)} to ${overText(over.rows.length - 1)}, at each ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
+            html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
+        );
+        const rows = over.rows.map((_, row) => {
+            const from = row * columns;
+            let worst = from;
+            for (let i = from; i < from + columns; ++i) if (growth[i] > growth[worst]) worst = i;
+            const value = least[from];
+            const whole = !steady.slice(from, from + columns).includes(0);
+            return html(
+                "tr",
+                {},
+                html("th", { scope: "row" }, overText(row)),
+                html("td", { class: "number" }, whole ? "steady throughout" : value === null ? "none" : units.number(value, flowUnit)),
+                html("td", {}, whole ? "\u2013" : mode[worst]),
+                html("td", { class: "number" }, whole ? "\u2013" : units.number(frequency[worst], "Hz")),
+                html("td", { class: "number" }, whole ? "\u2013" : units.number(Math.LN2 / growth[worst], "s")),
+            );
+        });
+        const column = (words, number) => html("th", { scope: "col", class: number ? "number" : null }, words);
+        tableBox.replaceChildren(
+            html(
+                "table",
+                {},
+                html("caption", {}, "For each value that was computed"),
+                html("thead", {}, html("tr", {}, column(html("code", {}, name)), column(`Minimum continuous flow, ${units.label(flowUnit)}`, true), column("Grows fastest"), column("at, Hz", true), column("doubles in, s", true))),
+                html("tbody", {}, rows),
+            ),
+        );
+    }
+
+    const draw = (paper) => {
+        tell();
+        const width = Math.min(700, paper ? paper / 2 - 12 : panelWidth(Math.min(2, Math.floor(panelWidth(1) / 480) || 1)));
+        const factor = units.factor(flowUnit);
+        const values = over.rows.map((value) => units.typed(value, over.unit)[0]);
+        const ratio = values[0] > 0 && values.at(-1) / values[0] > 20;
+        const unit = units.typed(0, over.unit)[1];
+        const shownFlow = flow.map((f) => f * factor);
+        const map = (caption, column, label) => {
+            const height = 330;
+            let nodes;
+            const grid = (place, value) => values.map((y, row) => Array.from({ length: columns }, (_, k) => ({ x: place.x(shownFlow[row * columns + k]), y: place.y(y), v: value(row * columns + k), i: row * columns + k })));
+            const drawing = plot({
+                width,
+                height,
+                title: caption,
+                x: { low: Math.min(...shownFlow), high: Math.max(...shownFlow), label: `flow delivered, ${units.label(flowUnit)}`, log: true },
+                y: { low: values[0], high: values.at(-1), label: `${name}${unit ? `, ${unit}` : ""}`, log: ratio },
+                place: (told) => (nodes = grid(told, (i) => (steady[i] ? Math.min(growth[i], -1e-9) : Math.max(growth[i], 1e-9)))),
+                layers: [
+                    () => [hatching(area(nodes), 0)],
+                    (place) => {
+                        const inside = (quad) => quad.every(({ i }) => !steady[i]);
+                        const unsteady = column.filter((_, i) => !steady[i]);
+                        if (unsteady.length === 0) return [];
+                        const field = grid(place, (i) => column[i]);
+                        const taken = pieces(nodes).map(([at]) => at);
+                        const [low, high] = [Math.max(Math.min(...unsteady), 0), Math.max(...unsteady)];
+                        return ticks(low, high, 5).filter((level) => level > low).map((level) => {
+                            const list = pieces(field, level, inside);
+                            const at = roomiest(list, place, taken);
+                            if (at) taken.push([at.x, at.y]);
+                            return svg("g", {}, svg("path", { class: "contour", d: path(list) }), at ? svg("text", { class: "note", x: at.x, y: at.y + 4, "text-anchor": "middle" }, label(level)) : null);
+                        });
+                    },
+                    () => [svg("path", { class: "boundary", d: path(pieces(nodes)) })],
+                    (place) => values.map((y, row) => (least[row * columns] === null || least[row * columns] * factor <= shownFlow[row * columns] ? null : svg("circle", { class: "dot least-dot", cx: place.x(least[row * columns] * factor), cy: place.y(y), r: 4 }))).filter(Boolean),
+                    (place) => [
+                        svg("text", { class: "note", x: place.right - 6, y: place.bottom - 8, "text-anchor": "end" }, steady[columns - 1] ? "steady" : "unsteady"),
+                        svg("text", { class: "note", x: place.left + 6, y: place.top + 16 }, steady[steady.length - columns] ? "steady" : "unsteady"),
+                    ],
+                ],
+            });
+            marks.push(pointable(drawing, nodes.flat().map(({ x, y }) => [x, y]), { label: "Arrow keys move the cursor.", pick: read, chosen }));
+            return html("figure", { class: "panel" }, html("figcaption", {}, caption), drawing);
+        };
+        marks = [];
+        panelBox.replaceChildren(
+            map("How fast a small swing grows, 1/s", growth, (level) => `${+level.toPrecision(2)}/s`),
+            map("At what frequency, Hz", frequency, (level) => `${+level.toPrecision(2)} Hz`),
+        );
+        read(chosen);
+    };
+    return { answer: answerBox, pictures, draw };
+}

@@ -1,0 +1,270 @@
+// Turn window: which turns of two needles keep every limit, what breaks first on each side, which setting is recommended.
+// From the settings that `window` tried, or from a sweep over two keys.
+import { html, svg } from "./dom.js";
+import { hatching, plot, trace } from "./plot.js";
+import { pointable } from "./pointer.js";
+import { panelWidth } from "./sheet.js";
+import * as units from "./units.js";
+import { stamp } from "./verdict.js";
+
+// What can break first: told apart by a letter and by the way it is hatched.
+const breaks = [
+    { letter: "H", begins: /^hunts/, words: "hunts" },
+    { letter: "P", begins: /^highest outlet pressure/, words: "peak: outlet pressure too high" },
+    { letter: "L", begins: /^lowest outlet pressure/, words: "sag: outlet pressure too low" },
+    { letter: "S", begins: /settle/, words: "settles too late" },
+    { letter: "F", begins: /^fall-off/, words: "falls off too far" },
+    { letter: "X", begins: /./, words: "the run ended early" },
+];
+const kindOf = (broken) => (broken ? breaks.findIndex(({ begins }) => begins.test(broken)) : -1);
+
+const inTurns = (key) => /_control$|turns/.test(key);
+const amount = (key, value) => `${+value.toPrecision(3)}${inTurns(key) ? `\u00a0${value === 1 ? "turn" : "turns"}` : ""}`;
+
+// The settings that were tried: { at: { key: value }, broken, margin, recommended }, and the keys with numbers, varied first.
+function triedOf(study) {
+    if (study.kind === "turn window") {
+        const others = new Set(["margin", "passed", "recommended", "broken"]);
+        const keys = Object.keys(study.columns).filter((name) => !others.has(name));
+        const order = [...study.settings.keys()];
+        keys.sort((a, b) => order.indexOf(a) - order.indexOf(b));
+        const tried = study.at("broken").map((broken, i) => ({
+            at: Object.fromEntries(keys.map((key) => [key, study.at(key)[i]])),
+            broken,
+            margin: study.at("margin")[i],
+            recommended: study.at("recommended")[i] === 1,
+        }));
+        return { keys, extra: [], tried };
+    }
+    const sizes = study.axes.map((axis) => axis.rows.length);
+    const numeric = study.axes.filter((axis) => typeof axis.rows[0] === "number" && axis.rows.length > 1);
+    numeric.sort((a, b) => inTurns(b.name) - inTurns(a.name));
+    const keys = numeric.slice(0, 2).map((axis) => axis.name);
+    const extra = study.axes.map((axis) => axis.name).filter((name) => !keys.includes(name));
+    const { events } = study;
+    const broken = study.at("broken");
+    const failure = study.at("failure");
+    const tried = failure.map((why, number) => {
+        const at = {};
+        let rest = number;
+        for (let d = sizes.length - 1; d >= 0; --d) {
+            at[study.axes[d].name] = study.axes[d].rows[rest % sizes[d]];
+            rest = Math.floor(rest / sizes[d]);
+        }
+        return { at, broken: why || (broken.slice(number * events, (number + 1) * events).find((text) => text) ?? ""), recommended: false };
+    });
+    return { keys, extra, tried };
+}
+
+// From the recommended setting along one key, the others kept: the last good setting and the first bad one each way.
+function windowOf(tried, keys, key) {
+    const best = tried.find((t) => t.recommended);
+    const row = tried.filter((t) => keys.every((other) => other === key || t.at[other] === best.at[other])).sort((a, b) => a.at[key] - b.at[key]);
+    const from = row.indexOf(best);
+    const go = (step) => {
+        let i = from;
+        while (row[i + step] && !row[i + step].broken) i += step;
+        return { good: row[i].at[key], bad: row[i + step] };
+    };
+    return { low: go(-1), high: go(1) };
+}
+
+// Every place of the plane stands for the setting next to it; equal ratios of turns are equal distances.
+function regions(points, place, kinds) {
+    const cells = 110;
+    const { left, right, top, bottom } = place;
+    const [w, h] = [(right - left) / cells, (bottom - top) / cells];
+    const d = kinds.map(() => "");
+    for (let row = 0; row < cells; ++row) {
+        let start = 0;
+        let before = null;
+        for (let column = 0; column <= cells; ++column) {
+            let kind = null;
+            if (column < cells) {
+                const [x, y] = [left + (column + 0.5) * w, top + (row + 0.5) * h];
+                let least = Infinity;
+                for (const point of points) {
+                    const distance = (point.x - x) ** 2 + (point.y - y) ** 2;
+                    if (distance < least) [least, kind] = [distance, point.kind];
+                }
+            }
+            if (kind !== before) {
+                if (before !== null) d[kinds.indexOf(before)] += `M${(left + start * w).toFixed(1)},${(top + row * h).toFixed(1)}h${((column - start) * w).toFixed(1)}v${(h + 0.05).toFixed(2)}h${(-(column - start) * w).toFixed(1)}Z`;
+                start = column;
+                before = kind;
+            }
+        }
+    }
+    return d;
+}
+
+export function turnWindow(study) {
+    const { keys, extra, tried } = triedOf(study);
+    const best = tried.find((t) => t.recommended);
+    const good = tried.filter((t) => !t.broken);
+    const found = [...new Set(tried.map((t) => kindOf(t.broken)))].filter((kind) => kind >= 0).sort((a, b) => a - b);
+    const answerBox = html("section", { class: "answer", "aria-label": "Verdict" });
+    const panelBox = html("div", { class: "panels of-2 map-panels" });
+    const reading = html("p", { class: "reading", "aria-live": "polite" });
+    const swatch = (kind) => svg("svg", { class: "swatch", viewBox: "0 0 30 18", width: 30, height: 18, "aria-hidden": "true" }, kind < 0 ? svg("path", { class: "passing", d: "M0,0H30V18H0Z" }) : hatching("M0,0H30V18H0Z", kind));
+    const legend = html(
+        "ul",
+        { class: "traces" },
+        good.length ? html("li", {}, swatch(-1), html("span", {}, "\u25cf keeps every limit")) : null,
+        found.map((kind) => html("li", {}, swatch(kind), html("span", {}, html("strong", {}, breaks[kind].letter), ` ${breaks[kind].words}`))),
+    );
+    const pictures = html(
+        "section",
+        {},
+        html("h2", {}, study.kind === "sweep" ? "Which settings keep every limit" : "The window of turns"),
+        html("p", { class: "fine" }, "Every mark is a setting that was run; the ground around it is that of the nearest one.", html("span", { class: "screen-only" }, " Point at a mark, or press the arrow keys on the chart, to read what breaks first.")),
+        legend,
+        reading,
+        panelBox,
+    );
+
+    function tell() {
+        const sentence = (strong, rest) => html("li", {}, html("strong", {}, strong), rest);
+        const lines = [];
+        const asked = keys.map((key) => [key, windowOf]);
+        if (best && !best.broken) {
+            for (const [key] of asked) {
+                const { low, high } = windowOf(tried, keys, key);
+                const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
+                lines.push(sentence(`${key} ${+low.good.toPrecision(3)} to ${amount(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
+            }
+        }
+        const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
+        const words = best
+            ? stamp(!best.broken, `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${amount(key, best.at[key])}`).join(", ")}`)
+            : stamp(good.length > 0, `${good.length} of ${tried.length} settings keep every limit`);
+        answerBox.replaceChildren(
+            html("p", { class: "overall" }, words),
+            best?.broken ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`) : html("ul", { class: "sentences" }, lines),
+            ...(margins.length ? [html("h3", {}, "How near it comes to each limit, at worst"), html("ul", { class: "sentences" }, margins.map((text) => html("li", {}, units.retell(text.trim().replace(/\s+/g, " ")))))] : []),
+            ...(study.over ? [html("p", {}, "Held over every corner of: ", study.over.trim().split("\n").map((text, i) => [i ? ", " : "", html("code", {}, text)]), ".")] : []),
+            html("p", { class: "fine" }, "Between the settings that were run nothing is known: prove the one you choose with needleturn run, and on site."),
+        );
+    }
+
+    const reach = (list, key) => {
+        const numbers = list.map((t) => t.at[key]);
+        const [low, high] = [Math.min(...numbers), Math.max(...numbers)];
+        const log = low > 0 && high / low > 3;
+        const edge = log ? (high / low) ** 0.06 : (high - low) * 0.06;
+        return { low: log ? low / edge : low - edge, high: log ? high * edge : high + edge, log };
+    };
+    const axis = (list, key) => ({ ...reach(list, key), label: inTurns(key) ? `${key}, turns from seated` : key });
+
+    function plane(list, [a, b], caption, width, { first, paper }) {
+        let place;
+        let points;
+        const kinds = [...new Set(list.map((t) => kindOf(t.broken)))];
+        const drawing = plot({
+            width,
+            height: Math.min(paper ? 380 : 460, Math.max(300, width * 0.72)),
+            title: caption,
+            x: axis(list, a),
+            y: axis(list, b),
+            place: (told) => {
+                place = told;
+                points = list.map((t) => ({ x: told.x(t.at[a]), y: told.y(t.at[b]), kind: kindOf(t.broken), t }));
+            },
+            layers: [
+                () => {
+                    const d = regions(points, place, kinds);
+                    return kinds.map((kind, i) => (kind < 0 ? svg("path", { class: "passing", d: d[i] }) : hatching(d[i], kind)));
+                },
+                () => {
+                    if (!best || best.broken) return [];
+                    return [a, b].map((key) => {
+                        const { low, high } = windowOf(tried, keys, key);
+                        const [from, to] = [low.good, high.good].map((value) => (key === a ? [place.x(value), place.y(best.at[b])] : [place.x(best.at[a]), place.y(value)]));
+                        const cap = ([x, y]) => (key === a ? `M${x},${y - 8}v16` : `M${x - 8},${y}h16`);
+                        return svg("path", { class: "reach", d: `M${from}L${to}${cap(from)}${cap(to)}` });
+                    });
+                },
+                () =>
+                    points.map(({ x, y, kind, t }) =>
+                        t.recommended ? svg("path", { class: "recommended", d: `M${x},${y - 9}l9,9l-9,9l-9,-9Z` }) : kind < 0 ? svg("circle", { class: "dot", fill: "var(--text)", cx: x, cy: y, r: 3 }) : svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter),
+                    ),
+                () => {
+                    const at = points.find(({ t }) => t.recommended);
+                    if (!at) return [];
+                    const late = at.x > (place.left + place.right) / 2;
+                    return [svg("text", { class: "note", x: at.x + (late ? -14 : 14), y: Math.max(at.y - 8, place.top + 14), "text-anchor": late ? "end" : "start" }, best.broken ? "nearest" : "recommended")];
+                },
+            ],
+        });
+        const pick = (i) => {
+            const { t } = points[i];
+            reading.textContent = `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ${t.broken ? units.retell(t.broken) : "keeps every limit"}${t.margin === undefined || t.broken ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
+            show(i);
+        };
+        const begin = Math.max(0, points.findIndex(({ t }) => t === (best ?? good[0])));
+        const show = pointable(drawing, points.map(({ x, y }) => [x, y]), { label: "Arrow keys move to the next setting.", pick, chosen: begin });
+        if (first) pick(begin);
+        return html("figure", { class: "panel" }, html("figcaption", {}, caption), drawing);
+    }
+
+    // A single needle: how much of the nearest limit is left against its turns.
+    function strip(width) {
+        const [key] = keys;
+        const list = [...tried].sort((a, b) => a.at[key] - b.at[key]);
+        const margins = list.map((t) => (t.margin ?? 0) * 100);
+        const [low, high] = [Math.min(...margins, 0), Math.max(...margins, 0)];
+        let place;
+        const drawing = plot({
+            width,
+            height: 300,
+            title: `Margin against ${key}`,
+            x: axis(list, key),
+            y: { low: low - (high - low) * 0.12, high: high + (high - low) * 0.12, label: "of the nearest limit left, %" },
+            place: (told) => (place = told),
+            layers: [
+                ({ left, right, bottom, y }) => [hatching(`M${left},${y(0)}H${right}V${bottom}H${left}Z`, 0), svg("line", { class: "limit", x1: left, x2: right, y1: y(0), y2: y(0) })],
+                trace(list.map((t, i) => [t.at[key], margins[i]]), { stroke: "var(--line-0)" }),
+                ({ x, y }) => list.map((t, i) => (t.recommended ? svg("path", { class: "recommended", d: `M${x(t.at[key])},${y(margins[i]) - 9}l9,9l-9,9l-9,-9Z` }) : t.broken ? svg("text", { class: "mark-letter", x: x(t.at[key]), y: y(margins[i]) + 4, "text-anchor": "middle" }, breaks[kindOf(t.broken)].letter) : svg("circle", { class: "dot", fill: "var(--text)", cx: x(t.at[key]), cy: y(margins[i]), r: 3 }))),
+            ],
+        });
+        const pick = (i) => {
+            reading.textContent = `${key} ${amount(key, list[i].at[key])}: ${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
+            show(i);
+        };
+        const show = pointable(drawing, list.map((t, i) => [place.x(t.at[key]), place.y(margins[i])]), { along: true, label: "Arrow keys move to the next setting.", pick, chosen: list.indexOf(best) });
+        pick(list.indexOf(best));
+        return html("figure", { class: "panel" }, html("figcaption", {}, `What is left of the nearest limit against ${key}`), drawing);
+    }
+
+    // Planes: of a window every pair of needles, the others as recommended; of a sweep one for each value of what else varies.
+    function planes() {
+        if (study.kind === "turn window") {
+            const pairs = keys.flatMap((a, i) => keys.slice(i + 1).map((b) => [a, b]));
+            return pairs.map((pair) => {
+                const rest = keys.filter((key) => !pair.includes(key));
+                return { pair, list: tried.filter((t) => rest.every((key) => t.at[key] === best.at[key])), caption: rest.length ? `With ${rest.map((key) => `${key} ${amount(key, best.at[key])}`).join(", ")}` : "Both needles" };
+            });
+        }
+        const groups = new Map();
+        for (const t of tried) {
+            const words = extra.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, t.at[key])}`).join(", ") || "Both keys";
+            if (!groups.has(words)) groups.set(words, []);
+            groups.get(words).push(t);
+        }
+        return [...groups].map(([caption, list]) => ({ pair: keys, list, caption }));
+    }
+    const said = (key, value) => {
+        const unit = study.axes.find((entry) => entry.name === key)?.unit ?? "1";
+        return typeof value !== "number" ? value : inTurns(key) || unit === "1" ? amount(key, value) : units.small(value, unit);
+    };
+
+    const draw = (paper) => {
+        tell();
+        const list = keys.length === 1 ? [] : planes();
+        const columns = list.length > 1 ? 2 : 1;
+        const width = Math.min(list.length > 1 ? 700 : 820, paper ? paper / columns - 12 : panelWidth(Math.min(columns, Math.floor(panelWidth(1) / 480) || 1)));
+        panelBox.classList.toggle("single", list.length <= 1);
+        panelBox.replaceChildren(...(keys.length === 1 ? [strip(width)] : list.map(({ pair, list: some, caption }, i) => plane(some, pair, caption, width, { first: i === 0, paper }))));
+    };
+    return { answer: answerBox, pictures, draw };
+}
