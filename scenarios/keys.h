@@ -432,13 +432,14 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
         const auto* pilot_operated = stage.pilot_operated();
         const Range needle{0, pilot_operated ? pilot_operated->speed_control.full_turns : 0};
         auto chosen = static_cast<std::size_t>(adjustment.what);
-        constexpr auto screw = static_cast<std::size_t>(Adjustment::What::bleed) + 1;
+        constexpr auto screw = static_cast<std::size_t>(Adjustment::What::air_in_cover) + 1;
         in.one_of(adjustment.to, chosen,
                   {{"opening_control", Dimension::turns, needle},
                    {"closing_control", Dimension::turns, needle},
                    set_pressure_key(),
                    {"cock", Dimension::ratio, Range{0, 1}},
                    {"bleed", Dimension::turns, Range{0, bleed_turns}},
+                   {"air_in_cover", Dimension::volume, not_negative},
                    adjusting_screw_key(stage)});
         using What = Adjustment::What;
         adjustment.what = chosen == screw ? What::set_pressure : static_cast<What>(chosen);
@@ -453,7 +454,14 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
                  pilot_operated
                      ? fmt::format("write bleed = \"0 turns\" in the [[stage]] of {} first", stage.name)
                      : "a direct-acting valve has no cover to bleed");
+        const bool air = adjustment.what == What::air_in_cover;
+        in.check(!air || (pilot_operated && adjustment.to < pilot_operated->cover.volume), "air_in_cover",
+                 pilot_operated ? fmt::format(
+                     "more than the cover holds, {}",
+                     format_quantity(pilot_operated->cover.volume, Dimension::volume, UnitSystem::si))
+                                : "a direct-acting valve has no cover");
         in.optional("over", adjustment.over, Dimension::time, not_negative);
+        in.check(!air || adjustment.over == 0, "over", "air_in_cover changes at once");
         double free_from = 0;
         for (std::size_t j = 0; j < i; ++j)
             if (adjustments[j].stage == adjustment.stage && adjustments[j].what == adjustment.what)

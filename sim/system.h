@@ -55,6 +55,13 @@ template <Model M> class System {
     const SparseLu& lu() const { return lu_; }
     const std::vector<Schedule>& schedules() const { return schedules_; }
 
+    /// Other schedules from now on: a hand has turned something. Enter the instant afterwards.
+    void replace(std::vector<Schedule> schedules) {
+        if (schedules.size() != schedules_.size())
+            throw std::invalid_argument("one schedule per drive is needed");
+        schedules_ = std::move(schedules);
+    }
+
     /// Takes the straight pieces of all schedules that hold just after t. Valid until the next breakpoint.
     void enter(double t) {
         ramps_.clear();

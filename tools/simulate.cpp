@@ -20,33 +20,8 @@ namespace needleturn {
 
 namespace {
 
-using StationSystem = sim::System<models::Station>;
-
 /// Ends a run from within its observer.
 struct Stopped {};
-
-/// The steady state at t = 0 with the trapped air in it. Trapped air does not move an equilibrium, so it is found
-/// without, and its cover pressure then tells how much air a stated volume is.
-Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
-                             const StationSystem& system) {
-    std::vector<double> drives;
-    for (const auto& schedule : system.schedules())
-        drives.push_back(schedule.start());
-    const auto& parts = station.parts();
-    const std::vector<double> none(parts.stages.size(), 0.0);
-    const auto guess = station.start(drives, none);
-    Eigen::VectorXd y = sim::find_equilibrium(
-        system, 0, Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
-    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
-        const auto& at = station.stage(i);
-        const auto& air =
-            std::ranges::find(scenario.stages, parts.stages[i].name, &scenarios::Stage::name)->air_in_cover;
-        const double pressure = air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]);
-        y[static_cast<Eigen::Index>(at.air)] =
-            models::free_air_of(air.volume, pressure, parts.stages[i].cover.air_index);
-    }
-    return y;
-}
 
 /// A table for each pipe, from the extremes at its places, pipe after pipe.
 std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
@@ -71,6 +46,37 @@ std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
 }
 
 } // namespace
+
+Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
+                             const StationSystem& system) {
+    std::vector<double> drives;
+    for (const auto& schedule : system.schedules())
+        drives.push_back(schedule.start());
+    const auto& parts = station.parts();
+    const std::vector<double> none(parts.stages.size(), 0.0);
+    const auto guess = station.start(drives, none);
+    Eigen::VectorXd y = sim::find_equilibrium(
+        system, 0, Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
+    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
+        const auto& at = station.stage(i);
+        const auto& air =
+            std::ranges::find(scenario.stages, parts.stages[i].name, &scenarios::Stage::name)->air_in_cover;
+        const double pressure = air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]);
+        y[static_cast<Eigen::Index>(at.air)] =
+            models::free_air_of(air.volume, pressure, parts.stages[i].cover.air_index);
+    }
+    return y;
+}
+
+void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenario,
+             const StationSystem& system, Eigen::VectorXd& y) {
+    const auto& station = system.model();
+    const auto& stages = station.parts().stages;
+    const auto stage = std::ranges::find(stages, scenario.stages[air.stage].name, &models::PilotStage::name);
+    const auto& at = station.stage(static_cast<std::size_t>(stage - stages.begin()));
+    y[static_cast<Eigen::Index>(at.air)] =
+        models::free_air_of(air.to, y[static_cast<Eigen::Index>(at.cover)], stage->cover.air_index);
+}
 
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
 
@@ -107,14 +113,26 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     sim::Envelope envelope(system, whole ? watched : std::vector<std::size_t>{}, 0, y);
     sim::Recorder recorder(system, interval, scenario.run.duration, y, wanted);
     try {
-        sim::integrate(system, y, 0, scenario.run.duration, {scenario.run.tolerance}, record.counts,
-                       [&](const auto& stepper) {
-                           recorder(stepper);
-                           if (whole)
-                               envelope(stepper);
-                           if (progress && !progress(stepper.current_time()))
-                               throw Stopped{};
-                       });
+        double begin = 0;
+        const auto run_to = [&](double end) {
+            if (end <= begin)
+                return;
+            sim::integrate(system, y, begin, end, {scenario.run.tolerance}, record.counts,
+                           [&](const auto& stepper) {
+                               recorder(stepper);
+                               if (whole)
+                                   envelope(stepper);
+                               if (progress && !progress(stepper.current_time()))
+                                   throw Stopped{};
+                           });
+            begin = end;
+        };
+        for (const auto& adjustment : scenario.adjustments)
+            if (adjustment.what == scenarios::Adjustment::What::air_in_cover) {
+                run_to(adjustment.at);
+                put_air(adjustment, scenario, system, y);
+            }
+        run_to(scenario.run.duration);
     } catch (const sim::IntegrationFailure& failure) {
         record.failure = failure.what();
     } catch (const Stopped&) {

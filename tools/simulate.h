@@ -4,6 +4,7 @@
 #include "scenarios/build.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"
+#include "sim/system.h"
 #include "tools/surge_analysis.h"
 #include "tools/verdict.h"
 
@@ -12,6 +13,17 @@
 #include <vector>
 
 namespace needleturn {
+
+using StationSystem = sim::System<models::Station>;
+
+/// The steady state at t = 0 with the trapped air in it. Trapped air does not move an equilibrium, so it is found
+/// without, and its cover pressure then tells how much air a stated volume is. Throws sim::NoEquilibrium.
+Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
+                             const StationSystem& system);
+
+/// Carries out an adjustment of air_in_cover in the state y.
+void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenario,
+             const StationSystem& system, Eigen::VectorXd& y);
 
 /// A run and what to make of it.
 struct Outcome {

@@ -60,6 +60,7 @@ void add_adjustments(std::vector<Event>& events, const Scenario& scenario) {
         add(What::closing_control, "closing control", stage.closing_control, Dimension::turns);
         add(What::cock, "cock", stage.cock.value_or(1), Dimension::ratio);
         add(What::bleed, "bleed", stage.bleed.value_or(0), Dimension::turns);
+        add(What::air_in_cover, "air in cover", stage.air_in_cover.volume, Dimension::volume);
     }
 }
 

@@ -180,6 +180,16 @@ TEST_CASE("a fitting is cracked only where the stage names it") {
           != std::string::npos);
 }
 
+TEST_CASE("air is put into a cover at once, and only as much as the cover holds") {
+    const auto says = [](const char* step, const char* what) {
+        return error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", step).find(what)
+               != std::string::npos;
+    };
+    CHECK(says("air_in_cover = \"60 mL\", over = \"1 s\"", "air_in_cover changes at once"));
+    CHECK(says("air_in_cover = \"900 L\"", "more than the cover holds"));
+    CHECK(says("air_in_cover = \"-1 mL\"", "out of range"));
+}
+
 TEST_CASE("a cock is turned only where there is one") {
     CHECK(error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", "cock = 0.5")
               .find("main has no isolating cock; write cock = 1 in its [[stage]]")
