@@ -89,6 +89,16 @@ double full_lift(const scenarios::Stage& stage) {
                           : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
 }
 
+/// Is every stage on its seat over the last third of samples `start` to `end`?
+bool shut_at_last(const sim::Recording& recording, const Scenario& scenario, std::size_t start,
+                  std::size_t end) {
+    return std::ranges::all_of(scenario.stages, [&](const scenarios::Stage& stage) {
+        const auto tail =
+            std::span(recording[stage.name + ".lift"]).subspan(start, end - start).last((end - start) / 3);
+        return !tail.empty() && std::ranges::max(tail) <= 0;
+    });
+}
+
 /// The static pressure of the station, Pa: the highest set pressure of its stages.
 double set_pressure(const sim::Recording& recording, const Scenario& scenario, std::size_t sample) {
     double highest = 0;
@@ -211,6 +221,9 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         verdict.wrong_way = sim::wrong_way(within(recording[first_stage.name + ".lift"]));
         verdict.hunting =
             sim::find_hunting(std::span(outlet).subspan(ramp_end, end - ramp_end), interval, visible_flicker);
+        // Behind a shut station only the water column swings, and its friction ends that: a ring, however slow to die.
+        if (verdict.hunting.hunts() && shut_at_last(recording, scenario, ramp_end, end))
+            verdict.hunting.kind = sim::Hunting::Kind::ringing_down;
         for (const auto& stage : scenario.stages)
             count_strikes(verdict, within(recording[stage.name + ".lift"]),
                           within(recording[stage.name + ".stem_speed"]), full_lift(stage));

@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <functional>
 #include <numbers>
@@ -213,6 +214,17 @@ TEST_CASE("hunting is not also called a failure to settle") {
     limits.hunting_peak_to_peak = 0.2 * bar;
     limits.settling_time = 3;
     CHECK(broken(limits, swing(1 * bar)).size() == 1);
+}
+
+TEST_CASE("behind a shut valve the line rings: that is not hunting") {
+    auto asked = scenario();
+    asked.accept.hunting_peak_to_peak = 0.2 * bar;
+    auto record = recording("outlet.pressure", swing(1 * bar));
+    CHECK(judge(asked, record, interval).at(1).hunting.hunts());
+    std::ranges::fill(record.values[3], 0.0); // main.lift
+    const auto step = judge(asked, record, interval).at(1);
+    CHECK(step.hunting.kind == sim::Hunting::Kind::ringing_down);
+    CHECK(step.passed());
 }
 
 TEST_CASE("a pressure that never comes to rest breaks a settling limit") {
