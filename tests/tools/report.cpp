@@ -51,11 +51,10 @@ void write_study(const std::filesystem::path& path,
                  std::vector<std::pair<std::string, std::string>> attributes, sim::Table axes) {
     attributes.emplace_back("scenario",
                             scenarios::resolved(scenarios::read_scenario(nursery("nursery-air.toml"))));
-    const sim::CasesLayout layout{std::move(attributes),
-                                  std::move(axes),
-                                  {{"growth", "s-1", ""}, {"limit", "m3 s-1", ""}, {"mode", "", "", true}},
-                                  {},
-                                  0};
+    sim::CasesLayout layout;
+    layout.attributes = std::move(attributes);
+    layout.axes = std::move(axes);
+    layout.per_case = {{"growth", "s-1", ""}, {"limit", "m3 s-1", ""}, {"mode", "", "", true}};
     sim::write_cases(path, layout, [](std::size_t number) {
         const auto n = static_cast<double>(number);
         return sim::CaseRows{
