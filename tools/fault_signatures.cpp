@@ -115,8 +115,8 @@ std::vector<Fault> library(const Scenario& scenario) {
     return faults;
 }
 
-constexpr double low_until = 15, full_until = 40, stop_until = 75; // s
-constexpr double hand = 2;                                         // s, to open outlets
+constexpr double low_until = 15, full_until = 40, low_again_until = 55, stop_until = 90; // s
+constexpr double hand = 2;                                                               // s, to open outlets
 constexpr double slow_hand = 10; // s, to shut them: a hand that knows of surge
 
 double period_of(const sim::Hunting& hunting) { return hunting.frequency > 0 ? 1 / hunting.frequency : 0; }
@@ -127,7 +127,8 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
     };
     const auto& low = outcome.verdict.at(0);
     const auto& full = outcome.verdict.at(1);
-    const auto& stopped = outcome.verdict.at(2);
+    const auto& reduced = outcome.verdict.at(2);
+    const auto& stopped = outcome.verdict.at(3);
     const auto& recording = outcome.record.recording;
     const auto at = [&](double t) { return static_cast<std::size_t>(std::lround(t / interval)); };
     const auto mean = [&](const std::string& name, double begin, double end) {
@@ -152,7 +153,7 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
     put(Reading::inlet, mean("inlet.pressure", full_until - 6, full_until));
     put(Reading::cover, mean(main + ".cover_pressure", full_until - 6, full_until));
     put(Reading::sag, full.lowest);
-    put(Reading::surge, stopped.highest);
+    put(Reading::surge, std::max(reduced.highest, stopped.highest));
     put(Reading::response, std::min(full.settling_time, full_until - low_until));
     put(Reading::flow, full.flow);
     const auto water = main + "_bleed.water";
@@ -270,11 +271,12 @@ std::vector<Signature> fault_signatures(const Scenario& scenario) {
     if (main == scenario.stages.end())
         throw std::invalid_argument("faults needs a pilot-operated stage: no stage has a pilot");
     const auto flows = proof_flows(scenario);
-    Scenario trial = scenario;
+    Scenario trial = as_left(scenario);
     trial.supply.steps.clear();
-    trial.adjustments.clear();
     trial.demand.start = flows.low;
-    trial.demand.steps = {{low_until, flows.full, hand}, {full_until, 0, slow_hand}};
+    // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.
+    trial.demand.steps = {
+        {low_until, flows.full, hand}, {full_until, flows.low, slow_hand}, {low_again_until, 0, slow_hand}};
     trial.run.duration = stop_until;
     std::vector<Signature> signatures;
     for (const auto& fault : library(scenario))

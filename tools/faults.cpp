@@ -59,11 +59,11 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
                             : std::string("steady");
     };
     const auto flow = proof_flows(scenario);
-    std::string text =
-        fmt::format("{}\nWhat the gauges do: low flow {}, full flow {}, then stopped. Pressures in {}.\n\n",
-                    scenario.title, scenarios::format_quantity(flow.low, Dimension::flow, units),
-                    scenarios::format_quantity(flow.full, Dimension::flow, units),
-                    scenarios::display_unit(Dimension::pressure, units));
+    std::string text = fmt::format(
+        "{}\nWhat the gauges do: low flow {}, full flow {}, down again, stopped. Pressures in {}.\n\n",
+        scenario.title, scenarios::format_quantity(flow.low, Dimension::flow, units),
+        scenarios::format_quantity(flow.full, Dimension::flow, units),
+        scenarios::display_unit(Dimension::pressure, units));
     constexpr const char* line =
         "{:<42} {:>6} {:>6} {:>6} {:>16} {:>7} {:>16} {:>6} {:>6} {:>6} {:>6} {:>8} {:>6}\n";
     text += fmt::format(line, "", "static", "creep", "low", "hunts", "flowing", "hunts", "inlet", "cover",

@@ -3,9 +3,11 @@
 #include "tools/faults.h"
 #include "tools/figure.h"
 #include "tools/map.h"
+#include "tools/rehearse.h"
 #include "tools/report.h"
 #include "tools/run.h"
 #include "tools/sensitivity.h"
+#include "tools/sheet.h"
 #include "tools/simulate.h"
 #include "tools/stage.h"
 #include "tools/sweep.h"
@@ -59,6 +61,8 @@ int main(int argc, char** argv) {
     needleturn::add_map(program, action);
     needleturn::add_stage(program, action);
     needleturn::add_report(program, action);
+    needleturn::add_rehearse(program, action);
+    needleturn::add_sheet(program, action);
     needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);
     program.allow_extras(); // require_action names them; set last, for subcommands would inherit it

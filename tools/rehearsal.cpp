@@ -3,13 +3,15 @@
 #include "scenarios/build.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
+#include "tools/flow_map.h"
 #include "tools/simulate.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <future>
+#include <limits>
 #include <span>
 #include <stdexcept>
 #include <utility>
@@ -24,21 +26,39 @@ using scenarios::format_quantity;
 using scenarios::Scenario;
 using scenarios::Stage;
 
-// Hands and their times are common practice, no source: a cock of this size takes half a minute, a screw is turned by no
-// more than half a turn between two looks at the gauge.
-constexpr double slow_cock = 20;    // s
-constexpr double quick_cock = 0.3;  // s
-constexpr double demand_time = 4;   // s, for a hand to open or shut an outlet
-constexpr double turn_time = 2;     // s
-constexpr double look = 6;          // s, at the gauge after a turn
-constexpr double most_turn = 0.5;   // turns between two looks
-constexpr double most_rise = 0.5e5; // Pa, the same
-constexpr double crack = 0.125;     // turn of the bleed
-constexpr double slack = 0.5;       // of the wanted set pressure: where the screw stands backed off
+// Hands and their times are common practice, no source: a cock of this size takes a minute, a screw is turned by no more
+// than a quarter turn between two looks at the gauge.
+constexpr double slow_cock = 60; // s, to open
+/// Opening of a cock at the start, before it is shut: a trickle through every stage, of whose steady state no part is nobody's
+/// to know.
+constexpr double ajar = 1e-3;
+constexpr double shut_cock = 5;          // s
+constexpr double quick_cock = 0.3;       // s, thrown open
+constexpr double slow_hand = 8;          // s, to open or shut outlets: a hand that knows of surge
+constexpr double turn_time = 2;          // s
+constexpr double look = 6;               // s, at the gauge after a turn
+constexpr double most_turn = 0.25;       // turns between two looks
+constexpr double most_rise = 0.25e5;     // Pa, the same
+constexpr double reaction = 1;           // s, for an eye on a moving needle to stop a hand
+constexpr double spun = 1;               // turns in a second, of a screw that is turned without stopping
+constexpr double crack = 0.25;           // turn of the bleed
+constexpr double slack = 0.75;           // of the wanted set pressure: where the screw stands backed off
+constexpr double filling_pressure = 1e5; // Pa: enough to fill a cover, little for what stands downstream
+constexpr double after_clear = 5;        // s that water runs before the fitting is shut
+constexpr double longest_bleeding = 900; // s
+constexpr double most_patience = 8;
+constexpr auto bleed_title = "Bleed at the highest point";
+/// Peak to peak, Pa, that counts as hunting: as in the verdict.
+constexpr double visible_flicker = 2e3;
 /// Of the cover's volume, air in a cover that has never been filled. The rest is water in its bottom.
 constexpr double dry = 0.95;
 /// Air left in a cover that runs clear, m3: nobody sees less.
 constexpr double clear = 0.2e-6;
+
+double per_turn(const Stage& stage) {
+    return stage.pilot_operated() ? stage.pilot_operated()->pilot.pressure_per_turn
+                                  : stage.direct_acting()->pressure_per_turn;
+}
 
 /// Writes the steps into a scenario, one after another.
 class Script {
@@ -62,10 +82,6 @@ class Script {
 
     void hand(std::string text) { steps.back().hands.push_back(std::move(text)); }
 
-    void supply(double to, double over) {
-        scenario.supply.steps.push_back({now_, to, over});
-        pass(over);
-    }
     void demand(double to, double over) {
         scenario.demand.steps.push_back({now_, to, over});
         pass(over);
@@ -93,52 +109,118 @@ class Script {
     double now_ = 0;
 };
 
+/// "8 s"
+std::string seconds_text(double seconds) { return fmt::format("{:.0f} s", seconds); }
+
+/// "0.53": turns that a hand can count.
+std::string turns_text(double turns) { return fmt::format("{:.2f}", turns); }
+
 class Procedure {
   public:
-    Procedure(const Scenario& scenario, Slip slip)
+    /// Of the scenario's adjustments the last of each kind says how the station is to be left.
+    Procedure(const Scenario& given, Slip slip, Pace pace) : Procedure(slip, pace, as_left(given)) {}
+
+    Procedure(Slip slip, Pace pace, const Scenario& scenario)
         : script_{scenario},
           slip_{slip},
+          pace_{pace},
           flows_{proof_flows(scenario)},
           stages_{scenario.stages},
           pressure_{scenario.supply.pressure} {
-        const auto main = std::ranges::find_if(stages_, [](const Stage& s) { return s.pilot_operated(); });
-        if (main == stages_.end())
-            throw std::invalid_argument("a rehearsal needs a pilot-operated stage: no stage has a pilot");
-        main_ = static_cast<std::size_t>(main - stages_.begin());
+        main_ = main_stage(scenario);
         for (std::size_t i = 0; i < stages_.size(); ++i)
             if (i != main_)
                 others_.push_back(i);
         std::ranges::sort(others_, std::greater{}, [&](std::size_t i) { return stages_[i].set_pressure; });
+        for (const auto& step : scenario.demand.steps)
+            change_time_ = std::max(change_time_, step.over);
+        start();
     }
 
-    Script write() {
-        start();
+    static std::size_t main_stage(const Scenario& scenario) {
+        const auto& stages = scenario.stages;
+        const auto main = std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated(); });
+        if (main == stages.end())
+            throw std::invalid_argument("a rehearsal needs a pilot-operated stage: no stage has a pilot");
+        return static_cast<std::size_t>(main - stages.begin());
+    }
+
+    /// `spun_to`, Pa: where the hand stops that spins the screw.
+    Script write(double spun_to) && {
         if (slip_ == Slip::wrong_order)
             thrown_open();
         else
             isolate_and_fill();
-        set_main();
+        set_main(spun_to);
         for (const auto i : others_)
             bring_in(i);
         prove();
         return std::move(script_);
     }
 
+    /// As far as the cover of the main valve is bled.
+    Script write_filling() && {
+        isolate();
+        fill();
+        return std::move(script_);
+    }
+
+    /// As far as the screw is spun, to `most`, Pa.
+    Script write_spinning(double most) && {
+        isolate_and_fill();
+        bring_flow();
+        spin_screw(most);
+        return std::move(script_);
+    }
+
+    const Stage& main() const { return stages_[main_]; }
+
+    /// What the outlet reads with the main valve alone at full flow and its wanted setting.
+    double flowing_pressure() const {
+        const SteadyStates states(alone());
+        return states.point(flows_.full, states.at(flows_.full)).outlet_pressure;
+    }
+
+    /// Above this flow, m3/s, the main valve alone is steady; infinite: at no flow that the station passes.
+    double minimum_flow() const {
+        constexpr std::size_t points = 60;
+        auto range = whole_range(alone());
+        range.points = points;
+        return flow_map(alone(), range).minimum_continuous_flow();
+    }
+
   private:
     using What = Adjustment::What;
 
-    /// Everything shut, without pressure, the screws backed off, the covers dry.
+    /// The main valve as it is to be left, bled and open, and no other stage.
+    Scenario alone() const {
+        Scenario scenario = script_.scenario;
+        scenario.stages = {main()};
+        scenario.stages.front().cock.reset();
+        scenario.stages.front().bleed.reset();
+        scenario.stages.front().air_in_cover = {};
+        return scenario;
+    }
+
+    /// Everything shut but an outlet, without pressure, the screws backed off, the covers dry.
     void start() {
         auto& scenario = script_.scenario;
-        scenario.title += ", rehearsal";
-        scenario.supply.pressure = 0;
-        scenario.demand.start = 0;
+        scenario.accept.settling_time.reset(); // counted otherwise here: see rehearse
+        scenario.run.sample_interval = std::max(scenario.run.sample_interval, 0.01); // s: minutes in one file
+        for (auto& consumer : scenario.supply.consumers)
+            consumer.demand.steps.clear();
         for (auto& branch : scenario.downstream.branches) {
             branch.demand.start = 0;
             branch.demand.steps.clear();
         }
+        if (scenario.demand.kind == scenarios::Demand::Kind::draw) {
+            // A fixed flow would be drawn through a shut cock as well.
+            scenario.demand.kind = scenarios::Demand::Kind::outlet;
+            scenario.demand.at_pressure = main().set_pressure;
+        }
+        scenario.demand.start = flows_.middle;
         for (auto& stage : scenario.stages) {
-            stage.cock = 0;
+            stage.cock = ajar;
             if (!(slip_ == Slip::wrong_order && &stage == &scenario.stages[main_]))
                 stage.set_pressure *= slack;
             if (const auto* hardware = stage.pilot_operated()) {
@@ -148,199 +230,271 @@ class Procedure {
         }
     }
 
-    void isolate_and_fill() {
+    void wait(double seconds) { script_.wait(pace_.patience * seconds); }
+
+    void isolate() {
         script_.step("Isolate and relieve");
-        script_.hand("shut the inlet cock of every stage and all outlets; lock out");
-        script_.hand("relieve what is caught between the cocks; watch the gauges fall to zero");
-        for (const auto& stage : script_.scenario.stages)
-            script_.hand(fmt::format("back the screw of {} off to {}", stage.name, turns(stage)));
-        script_.supply(pressure_, 3);
-        script_.wait(4);
-
-        script_.step("Pressurise slowly");
-        // Into a shut line a valve with a dry cover lets the whole inlet pressure.
-        script_.hand(fmt::format("open an outlet for {}: a valve whose cover is not full yet may stand open",
+        script_.hand("shut the inlet cock of every stage; lock out and tag");
+        script_.hand(fmt::format("open an outlet that can pass {} and leave it open; watch outlet and cover "
+                                 "gauges fall to zero before a fitting is touched",
                                  script_.show(flows_.middle, Dimension::flow)));
-        script_.demand(flows_.middle, demand_time);
-        script_.hand(fmt::format("open the inlet cock of {} slowly, over {}", main().name,
-                                 script_.show(slow_cock, Dimension::time)));
-        script_.adjust(main_, What::cock, 1, slow_cock);
-        script_.wait(15);
+        for (const auto& stage : script_.scenario.stages)
+            script_.hand(fmt::format("back the screw of {} off to {} turns from slack", stage.name,
+                                     turns_text(stage.set_pressure / per_turn(stage))));
+        script_.wait(4);
+    }
 
-        if (slip_ != Slip::air_left) {
-            script_.step("Bleed at the highest point");
-            script_.hand(fmt::format("crack the fitting at the top of the cover by {} and let it spit",
-                                     script_.show(crack, Dimension::turns)));
-            script_.hand("close it when water runs clear");
-            script_.adjust(main_, What::bleed, crack, 1);
-            script_.wait(45);
-            script_.adjust(main_, What::bleed, 0, 1);
-            script_.wait(6);
-        }
+    /// Opening of the cock of stage `i` that lets the pressure behind it rise to `pressure`, Pa, while `flow` is wanted of
+    /// the outlets: the valve behind it stands open.
+    double cracked(std::size_t i, double flow, double pressure) const {
+        const auto& demand = script_.scenario.demand;
+        const double passed = flow * std::sqrt(pressure / demand.at_pressure);
+        const double full = cock_capacity(stages_[i]) * std::sqrt(std::max(pressure_ - pressure, 0.1e5));
+        return std::min(std::sqrt(passed / full), 1.0);
+    }
+
+    /// As in scenarios/build.cpp.
+    static double cock_capacity(const Stage& stage) {
+        constexpr double wider = 5;
+        return wider
+               * (stage.pilot_operated() ? stage.pilot_operated()->main_valve.capacity
+                                         : stage.direct_acting()->capacity);
+    }
+
+    /// A valve whose cover is dry stands open to whatever comes: its cock is only cracked until the cover is full.
+    void fill() {
+        script_.step("Pressurise slowly");
+        script_.hand(fmt::format("crack the inlet cock of {}, the outlet still open, until the outlet gauge "
+                                 "reads about {}: a dry valve stands wide open and holds nothing back",
+                                 main().name, script_.show(filling_pressure, Dimension::pressure)));
+        script_.adjust(main_, What::cock, cracked(main_, flows_.middle, filling_pressure), slow_cock);
+        wait(10);
+        if (slip_ == Slip::air_left)
+            return;
+        script_.step(bleed_title);
+        bleed(main_, pace_.bleeding);
+    }
+
+    void bleed(std::size_t i, double seconds) {
+        script_.hand(fmt::format("crack the fitting at the top of the cover of {} by a quarter turn and "
+                                 "let it spit; face and hands aside",
+                                 stages_[i].name));
+        script_.hand("shut it when water runs clear");
+        script_.adjust(i, What::bleed, crack, 1);
+        script_.wait(seconds);
+        script_.adjust(i, What::bleed, 0, 1);
+        wait(6);
+    }
+
+    void isolate_and_fill() {
+        isolate();
+        fill();
         script_.step("Check the needles");
         script_.hand(fmt::format("opening control of {} at {}, closing control at {}, from seated",
                                  main().name, script_.show(main().opening_control, Dimension::turns),
                                  script_.show(main().closing_control, Dimension::turns)));
-        script_.wait(4);
+        wait(4);
     }
 
     /// Pressure let in before anything else: screw in, outlets shut, the cock opened with a jerk.
     void thrown_open() {
         script_.step("Pressure first");
-        script_.hand(fmt::format("screw of {} left in at {}, cover not bled, all outlets shut", main().name,
-                                 turns(main())));
-        script_.supply(pressure_, 3);
+        script_.hand(fmt::format("screw of {} left in at {} turns, cover not bled, all outlets shut",
+                                 main().name, turns_text(main().set_pressure / per_turn(main()))));
+        script_.demand(0, slow_hand);
         script_.wait(4);
-        auto& jerk = script_.step("Cock thrown open");
-        jerk.judged = true;
+        script_.step("Cock thrown open");
         script_.hand(fmt::format("throw the inlet cock of {} open", main().name));
         script_.adjust(main_, What::cock, 1, quick_cock);
-        script_.wait(20);
+        cock_open_ = true;
+        wait(20);
+        script_.step(bleed_title);
+        bleed(main_, pace_.bleeding);
     }
 
-    void set_main() {
+    void set_main(double spun_to) {
         const double wanted = main().set_pressure;
+        bring_flow();
         if (slip_ == Slip::set_without_flow) {
+            script_.step("Shut the outlets");
+            script_.hand("shut all outlets slowly");
+            script_.demand(0, slow_hand);
+            wait(10);
             // What the gauge should read while water runs, put on it while none does.
-            const double flowing = flowing_pressure();
-            turn_screw(main_, slack * wanted, flowing, false);
+            turn_screw(main_, slack * wanted, flowing_pressure());
             bring_flow();
-        } else if (slip_ == Slip::wrong_order) {
-            bring_flow();
-        } else {
-            bring_flow();
-            turn_screw(main_, slack * wanted, wanted, slip_ == Slip::screw_spun);
+        }
+        if (slip_ == Slip::screw_spun) {
+            spin_screw(spun_to);
+        } else if (slip_ == Slip::none || slip_ == Slip::air_left) {
+            turn_screw(main_, slack * wanted, wanted);
         }
         script_.step("Lock the screw");
-        script_.hand(fmt::format("lock the screw of {}", main().name));
-        script_.wait(4);
+        script_.hand(fmt::format("hold the screw of {} and tighten its locknut; look at the gauge again",
+                                 main().name));
+        wait(4);
 
         auto& lock_up = script_.step("Stop the flow, check lock-up");
         lock_up.judged = true;
-        script_.hand("shut the outlets slowly");
-        script_.demand(0, 2 * demand_time);
-        script_.wait(20);
+        script_.hand("shut the outlets slowly; the outlet gauge must rise a little, stop and stay");
+        script_.demand(0, slow_hand);
+        wait(20);
     }
 
+    /// Outlets first: with the cock open and too little running the valve would hunt, and until its cover has the pressure
+    /// to close, it lets through what the cock does.
     void bring_flow() {
         script_.step("Bring on flow");
-        script_.hand(fmt::format("open outlets until {} run, above the main valve's minimum",
-                                 script_.show(flows_.full, Dimension::flow)));
-        script_.demand(flows_.full, demand_time);
-        script_.wait(10);
+        const double minimum = minimum_flow();
+        script_.hand(fmt::format("open outlets that pass {} at {}: {}; watch where the water goes",
+                                 script_.show(flows_.full, Dimension::flow),
+                                 script_.show(script_.scenario.demand.at_pressure, Dimension::pressure),
+                                 minimum < flows_.full
+                                     ? fmt::format("more than the main valve's minimum of {}",
+                                                   script_.show(minimum, Dimension::flow))
+                                     : "less than the main valve needs to be steady"));
+        script_.demand(flows_.full, slow_hand);
+        if (!cock_open_) {
+            cock_open_ = true;
+            script_.hand(fmt::format("open the inlet cock of {} fully, over {}; stop while the outlet gauge "
+                                     "jumps; the valve takes over at its backed-off setting",
+                                     main().name, seconds_text(slow_cock)));
+            script_.adjust(main_, What::cock, 1, slow_cock);
+        }
+        wait(15);
     }
 
-    void turn_screw(std::size_t i, double from, double to, bool at_once) {
+    void turn_screw(std::size_t i, double from, double to) {
         const auto& stage = stages_[i];
         const double turns = (to - from) / per_turn(stage);
         // A stiff spring is turned many times for a little pressure: then the gauge says when to look.
         const double looks = std::min(std::abs(turns) / most_turn, std::abs(to - from) / most_rise);
-        const auto count = at_once ? 1.0 : std::max(1.0, std::ceil(looks));
-        for (double k = 1; k <= count; ++k) {
-            auto& step = script_.step(
-                at_once ? "Spin the screw in"
-                        : fmt::format("Turn the screw of {}, {:.0f} of {:.0f}", stage.name, k, count));
-            step.turn = !at_once;
-            step.judged = at_once;
-            script_.hand(fmt::format("turn the adjusting screw of {} in by {:.2f} turns{}", stage.name,
-                                     turns / count, at_once ? " in one go" : ", wait"));
-            script_.adjust(i, What::set_pressure, from + (to - from) * k / count,
-                           at_once ? quick_cock : turn_time);
-            script_.wait(k < count ? look : 2 * look);
+        const auto count = static_cast<std::size_t>(std::max(1.0, std::ceil(looks)));
+        for (std::size_t k = 1; k <= count; ++k) {
+            const double share = static_cast<double>(k) / static_cast<double>(count);
+            auto& step = script_.step(fmt::format("Turn the screw of {}", stage.name));
+            step.turn = k;
+            step.turns = count;
+            step.screw = (from + (to - from) * share) / per_turn(stage);
+            script_.hand(fmt::format("turn the adjusting screw of {} in by {} turns and wait", stage.name,
+                                     turns_text(turns / static_cast<double>(count))));
+            script_.adjust(i, What::set_pressure, from + (to - from) * share, turn_time);
+            wait(k < count ? look : 2 * look);
         }
     }
 
-    /// Sets another stage without flow. One that is to stand below the main valve cannot be seen while that holds the
-    /// outlet up: then the others are shut off and the outlet is relieved.
+    void spin_screw(double to) {
+        const double from = slack * main().set_pressure;
+        script_.step("Spin the screw in");
+        script_.hand(fmt::format("turn the adjusting screw of {} in without stopping, a turn in a second, "
+                                 "until the outlet gauge reads {}: when the hand stops it is {} turns in",
+                                 main().name, script_.show(flowing_pressure(), Dimension::pressure),
+                                 turns_text((to - from) / per_turn(main()))));
+        script_.adjust(main_, What::set_pressure, to, (to - from) / per_turn(main()) / spun);
+        wait(2 * look);
+    }
+
+    /// Sets another stage without flow. One that is to stand below a stage in service cannot be seen while that holds the
+    /// outlet up: then those are shut off and the outlet is relieved.
     void bring_in(std::size_t i) {
         const auto& stage = stages_[i];
-        const bool hidden = stage.set_pressure <= main().set_pressure;
         std::vector<std::size_t> in_service{main_};
         for (const auto other : others_) {
             if (other == i)
                 break;
             in_service.push_back(other);
         }
+        const bool hidden = std::ranges::any_of(
+            in_service, [&](std::size_t other) { return stage.set_pressure <= stages_[other].set_pressure; });
         if (hidden) {
             script_.step(fmt::format("Make room for {}", stage.name));
             for (const auto other : in_service) {
                 script_.hand(fmt::format("shut the inlet cock of {}", stages_[other].name));
-                script_.adjust(other, What::cock, 0, slow_cock / 4);
+                script_.adjust(other, What::cock, 0, shut_cock);
             }
-            script_.hand("relieve the outlet: open an outlet, shut it when the gauge has fallen");
-            script_.demand(flows_.low, demand_time);
-            script_.wait(4);
-            script_.demand(0, demand_time);
-            script_.wait(4);
+            script_.hand(fmt::format("relieve the outlet: open an outlet for {} and leave it open",
+                                     script_.show(flows_.middle, Dimension::flow)));
+            script_.demand(flows_.middle, slow_hand);
+            wait(4);
         }
         script_.step(fmt::format("Bring in {}", stage.name));
-        script_.hand(fmt::format("open its inlet cock slowly; its screw is backed off to {}",
-                                 turns(script_.scenario.stages[i])));
-        script_.adjust(i, What::cock, 1, slow_cock / 2);
-        script_.wait(8);
-        turn_screw(i, slack * stage.set_pressure, stage.set_pressure, false);
+        // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
+        const bool running = hidden || stage.pilot_operated();
+        if (running && !hidden) {
+            script_.hand(fmt::format("open an outlet for {}", script_.show(flows_.middle, Dimension::flow)));
+            script_.demand(flows_.middle, slow_hand);
+        }
+        if (const auto* hardware = stage.pilot_operated()) {
+            script_.hand("crack its inlet cock");
+            script_.adjust(i, What::cock, cracked(i, flows_.middle, filling_pressure), slow_cock / 2);
+            bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
+        }
+        script_.hand(fmt::format("open its inlet cock slowly, over {}; its screw is backed off to {} turns "
+                                 "from slack",
+                                 seconds_text(slow_cock),
+                                 turns_text(slack * stage.set_pressure / per_turn(stage))));
+        script_.adjust(i, What::cock, 1, slow_cock);
+        if (running) {
+            script_.hand("then shut the outlet slowly");
+            script_.demand(0, slow_hand);
+        }
+        wait(8);
+        turn_screw(i, slack * stage.set_pressure, stage.set_pressure);
+        script_.step(fmt::format("Lock the screw of {}", stage.name));
+        script_.hand("hold it, tighten its locknut, look at the gauge again");
+        wait(4);
         if (hidden) {
             script_.step("Open the others again");
             // A cover that has drained behind a shut cock lets its valve open at first.
             script_.hand(fmt::format("open an outlet for {} first, shut it at the end",
                                      script_.show(flows_.middle, Dimension::flow)));
-            script_.demand(flows_.middle, demand_time);
+            script_.demand(flows_.middle, slow_hand);
             for (const auto other : in_service) {
                 script_.hand(fmt::format("open the inlet cock of {} slowly", stages_[other].name));
                 script_.adjust(other, What::cock, 1, slow_cock);
             }
-            script_.demand(0, 2 * demand_time);
-            script_.wait(15);
+            script_.demand(0, slow_hand);
+            wait(15);
         }
     }
 
+    /// From rest and to rest by a slow hand, between flows as fast as the scenario's own demand.
     void prove() {
-        const auto at = [&](const char* name, double flow) {
+        const auto at = [&](const char* name, double flow, double over) {
             auto& step = script_.step(fmt::format("Prove at {} flow", name));
             step.judged = true;
-            script_.hand(fmt::format("run {}", script_.show(flow, Dimension::flow)));
-            // Outlets are opened in the time the scenario's own demand takes.
-            script_.demand(flow, prove_time());
-            script_.wait(20);
+            script_.hand(fmt::format("outlets for {} at {}, within {}", script_.show(flow, Dimension::flow),
+                                     script_.show(script_.scenario.demand.at_pressure, Dimension::pressure),
+                                     seconds_text(over)));
+            script_.demand(flow, over);
+            wait(20);
         };
-        at("low", flows_.low);
-        at("middle", flows_.middle);
-        at("full", flows_.full);
-        at("low", flows_.low);
+        const double change = change_time_ > 0 ? change_time_ : slow_hand;
+        if (flows_.full > flows_.low) {
+            at("low", flows_.low, slow_hand);
+            // Down as up: from full to low at once is a change that the scenario's own demand need not make.
+            at("middle", flows_.middle, change);
+            at("full", flows_.full, change);
+            at("middle", flows_.middle, change);
+            at("low", flows_.low, change);
+        } else {
+            at("full", flows_.full, slow_hand);
+        }
         auto& step = script_.step("Stop, record, tag");
         step.judged = true;
-        script_.hand("shut the outlets; record screws, needles and gauges on the sheet");
-        script_.demand(0, prove_time());
-        script_.wait(20);
-    }
-
-    double prove_time() const { return 2 * demand_time; }
-
-    /// What the outlet reads with the main valve alone at full flow and its wanted setting.
-    double flowing_pressure() const {
-        Scenario alone = script_.scenario;
-        alone.stages = {main()};
-        alone.supply.pressure = pressure_;
-        alone.demand.start = flows_.full;
-        alone.run.duration = 0.1;
-        const auto outcome = simulate(alone, {}, Signals::judged);
-        return outcome.record.recording["outlet.pressure"].front();
-    }
-
-    const Stage& main() const { return stages_[main_]; }
-    static double per_turn(const Stage& stage) {
-        return stage.pilot_operated() ? stage.pilot_operated()->pilot.pressure_per_turn
-                                      : stage.direct_acting()->pressure_per_turn;
-    }
-    std::string turns(const Stage& stage) const {
-        return fmt::format("{:.2f} turns from slack", stage.set_pressure / per_turn(stage));
+        script_.hand("shut the outlets slowly; record screws, needles and gauges; tag the valve");
+        script_.demand(0, slow_hand);
+        wait(20);
     }
 
     Script script_;
     Slip slip_;
+    Pace pace_;
     ProofFlows flows_;
     std::vector<Stage> stages_; ///< as wanted
     double pressure_;
+    double change_time_ = 0; ///< s, longest of the scenario's own steps of demand
+    bool cock_open_ = false; ///< that of the main valve
     std::size_t main_ = 0;
     std::vector<std::size_t> others_; ///< the highest set pressure first
 };
@@ -366,22 +520,35 @@ class Reader {
         };
         step.after = {settled("inlet.pressure"), surge.after, settled(cover())};
         step.flow = settled("demand.flow");
-        const auto tail = std::span(outlet).subspan(last - (last - off) / 4, (last - off) / 4);
-        if (!tail.empty()) {
-            const auto [low, high] = std::ranges::minmax(tail);
-            step.flicker = high - low;
-        }
+        const auto swing = [&](const std::string& name) {
+            const auto quarter = std::max<std::size_t>((last - off) / 4, 1);
+            const auto [low, high] =
+                std::ranges::minmax(std::span(recording_[name]).subspan(last - quarter, quarter));
+            return high - low;
+        };
+        step.flicker = {swing("inlet.pressure"), swing("outlet.pressure"), swing(cover())};
+        step.hunting =
+            sim::find_hunting(std::span(outlet).subspan(off, last - off), interval_, visible_flicker);
         step.lowest = surge.lowest;
         step.highest = surge.highest;
-        const auto& air = recording_[main_ + ".cover_air"];
-        if (recording_[main_ + ".cover_air_volume"][first] > clear && air[last - 1] < 0.5 * air[first]) {
-            auto k = first;
-            while (k < last && recording_[main_ + ".cover_air_volume"][k] > clear)
-                ++k;
-            step.seen.push_back(k < last ? fmt::format("water runs clear {:.0f} s after cracking the fitting",
-                                                       static_cast<double>(k - first) * interval_)
-                                         : "air still comes; keep it open");
-        }
+    }
+
+    /// s after `step` has begun until the cover of the main valve runs clear; infinity: not within the step.
+    double clear_after(const RehearsalStep& step) const {
+        const auto& air = recording_[main_ + ".cover_air_volume"];
+        for (auto k = sample(step.begin); k < std::min(sample(step.end), air.size()); ++k)
+            if (air[k] <= clear)
+                return static_cast<double>(k) * interval_ - step.begin;
+        return std::numeric_limits<double>::infinity();
+    }
+
+    /// s after `step` has begun until the outlet gauge reads `pressure`; infinity: not within the step.
+    double reads_after(const RehearsalStep& step, double pressure) const {
+        const auto& outlet = recording_["outlet.pressure"];
+        for (auto k = sample(step.begin); k < std::min(sample(step.end), outlet.size()); ++k)
+            if (outlet[k] >= pressure)
+                return static_cast<double>(k) * interval_ - step.begin;
+        return std::numeric_limits<double>::infinity();
     }
 
   private:
@@ -393,6 +560,41 @@ class Reader {
     double interval_;
     std::string main_;
 };
+
+Outcome play(const Scenario& scenario, const std::string& main) {
+    auto wanted = judged_signals(scenario);
+    for (const auto& name :
+         {std::string("inlet.pressure"), main + ".cover_pressure", main + ".cover_air_volume"})
+        wanted.push_back(name);
+    return simulate(scenario, scenarios::build(scenario), {}, wanted);
+}
+
+double interval_of(const Scenario& scenario, const Outcome& outcome) {
+    return scenario.run.sample_interval / static_cast<double>(outcome.stride);
+}
+
+/// s with the fitting cracked until water has run clear for after_clear.
+double bleeding_time(const Scenario& scenario) {
+    const auto& main = scenario.stages[Procedure::main_stage(scenario)].name;
+    const auto script = Procedure(scenario, Slip::none, {longest_bleeding, 1}).write_filling();
+    const auto outcome = play(script.scenario, main);
+    const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main);
+    const double clear_at = reader.clear_after(script.steps.back());
+    return std::ceil(std::min(clear_at + after_clear, longest_bleeding));
+}
+
+/// Pa at which the hand has arrived when the outlet gauge reads what is wanted.
+double spun_to(const Scenario& scenario, Pace pace) {
+    const Procedure probe(scenario, Slip::screw_spun, pace);
+    const auto& main = probe.main();
+    const double from = slack * main.set_pressure;
+    const double most = std::max(main.set_pressure, 0.95 * scenario.supply.pressure);
+    const auto script = Procedure(scenario, Slip::screw_spun, pace).write_spinning(most);
+    const auto outcome = play(script.scenario, main.name);
+    const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main.name);
+    const double after = reader.reads_after(script.steps.back(), probe.flowing_pressure());
+    return std::clamp(from + spun * (after + reaction) * per_turn(main), main.set_pressure, most);
+}
 
 } // namespace
 
@@ -411,56 +613,107 @@ ProofFlows proof_flows(const Scenario& scenario) {
     return {low, own > low && own < full ? own : middle, full};
 }
 
-bool Rehearsal::accepted() const {
-    return failure.empty()
-           && std::ranges::all_of(steps, [](const RehearsalStep& step) { return step.broken.empty(); });
+Scenario as_left(Scenario scenario) {
+    using What = Adjustment::What;
+    for (const auto& adjustment : scenario.adjustments) {
+        auto& stage = scenario.stages[adjustment.stage];
+        if (adjustment.what == What::set_pressure)
+            stage.set_pressure = adjustment.to;
+        if (adjustment.what == What::opening_control)
+            stage.opening_control = adjustment.to;
+        if (adjustment.what == What::closing_control)
+            stage.closing_control = adjustment.to;
+    }
+    scenario.adjustments.clear();
+    return scenario;
 }
+
+bool RehearsalStep::hunts() const {
+    return hunting.kind == sim::Hunting::Kind::sustained || hunting.kind == sim::Hunting::Kind::growing;
+}
+
+bool Rehearsal::breaks_a_limit() const {
+    return std::ranges::any_of(steps, [](const RehearsalStep& step) { return !step.broken.empty(); });
+}
+
+bool Rehearsal::accepted() const { return failure.empty() && !breaks_a_limit(); }
 
 std::string describe(Slip slip) {
     switch (slip) {
     case Slip::screw_spun:
-        return "the adjusting screw is spun in at once";
+        return "the screw is turned without stopping until the gauge reads what is wanted";
     case Slip::set_without_flow:
-        return "the main valve is set without flow";
+        return "the main valve is set without flow, to the pressure wanted with flow";
     case Slip::air_left:
         return "air is left in the cover";
     case Slip::wrong_order:
-        return "wrong order: pressure first, the cock thrown open, the cover bled never";
+        return "pressure comes first, with the screw in, the cover dry and the outlets shut";
     case Slip::none:
         break;
     }
     return "the usual order";
 }
 
-Rehearsal rehearse(const Scenario& scenario, Slip slip) {
-    auto script = Procedure(scenario, slip).write();
-    std::ranges::stable_sort(script.scenario.adjustments, {}, &Adjustment::at);
-    Rehearsal rehearsal{slip, std::move(script.scenario), std::move(script.steps), {}};
-
-    const auto main = std::ranges::find_if(rehearsal.scenario.stages,
-                                           [](const Stage& stage) { return stage.pilot_operated(); });
-    auto wanted = judged_signals(rehearsal.scenario);
-    for (const auto& stage : rehearsal.scenario.stages)
-        wanted.push_back(stage.name + ".set_pressure");
-    for (const auto& name : {std::string("inlet.pressure"), main->name + ".cover_pressure",
-                             main->name + ".cover_air", main->name + ".cover_air_volume"})
-        wanted.push_back(name);
-    const auto outcome = simulate(rehearsal.scenario, scenarios::build(rehearsal.scenario), {}, wanted);
+Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
+    const double spin = slip == Slip::screw_spun ? spun_to(scenario, pace) : 0;
+    auto script = Procedure(scenario, slip, pace).write(spin);
+    Rehearsal rehearsal{slip, pace, std::move(script.scenario), std::move(script.steps), {}};
+    const auto& name = rehearsal.scenario.stages[Procedure::main_stage(scenario)].name;
+    const auto outcome = play(rehearsal.scenario, name);
     rehearsal.failure = outcome.record.failure;
 
-    const double interval = rehearsal.scenario.run.sample_interval / static_cast<double>(outcome.stride);
-    const Reader reader(outcome.record.recording, interval, main->name);
+    const auto& accept = scenario.accept;
+    const Reader reader(outcome.record.recording, interval_of(rehearsal.scenario, outcome), name);
     for (auto& step : rehearsal.steps) {
         if (!reader.reaches(step))
             break;
-        reader.read(step, scenario.accept.settling_band);
-        if (!step.judged)
+        reader.read(step, accept.settling_band);
+        if (step.title == bleed_title)
+            step.seen.push_back(std::isfinite(reader.clear_after(step))
+                                    ? fmt::format("water runs clear {:.0f} s after cracking the fitting",
+                                                  reader.clear_after(step))
+                                    : "air still comes: keep the fitting open");
+        const auto limit = [&](const char* what, double value, double most, Dimension dimension) {
+            step.broken.push_back(fmt::format("{} {}, limit {}", what,
+                                              format_quantity(value, dimension, scenario.units),
+                                              format_quantity(most, dimension, scenario.units)));
+        };
+        if (!step.judged) {
+            if (accept.highest_outlet_pressure && step.highest > *accept.highest_outlet_pressure)
+                limit("highest outlet pressure", step.highest, *accept.highest_outlet_pressure,
+                      Dimension::pressure);
             continue;
+        }
         for (const auto& event : outcome.verdict)
             if (event.event.at >= step.begin && event.event.at < step.end)
                 step.broken.insert(step.broken.end(), event.broken.begin(), event.broken.end());
+        if (accept.settling_time && step.flow > 0 && !step.hunts() && step.wait > *accept.settling_time)
+            limit("after hands off the outlet stands in", step.wait, *accept.settling_time, Dimension::time);
     }
     return rehearsal;
+}
+
+Rehearsal rehearse(const Scenario& scenario) {
+    Pace pace{bleeding_time(scenario), 1};
+    const auto in_time = [](const RehearsalStep& step) { return std::isfinite(step.wait) || step.hunts(); };
+    for (;; pace.patience *= 2) {
+        auto rehearsal = rehearse(scenario, Slip::none, pace);
+        if (pace.patience >= most_patience || !rehearsal.failure.empty()
+            || std::ranges::all_of(rehearsal.steps, in_time))
+            return rehearsal;
+    }
+}
+
+Lesson rehearse_all(const Scenario& scenario) {
+    Lesson lesson{rehearse(scenario), {}};
+    std::vector<std::future<Rehearsal>> running;
+    for (const auto slip : {Slip::wrong_order, Slip::air_left, Slip::set_without_flow, Slip::screw_spun})
+        running.push_back(std::async(std::launch::async, [&scenario, slip, pace = lesson.usual.pace] {
+            return rehearse(scenario, slip, pace);
+        }));
+    for (auto& slip : running)
+        lesson.slips.push_back(slip.get());
+    return lesson;
 }
 
 } // namespace needleturn

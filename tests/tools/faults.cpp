@@ -18,11 +18,12 @@ namespace {
 
 using namespace needleturn;
 
-const std::vector<Signature>& signatures() {
-    static const auto all =
-        fault_signatures(scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/school-staged.toml"));
-    return all;
+std::vector<Signature> signatures_of(const std::string& scenario) {
+    return fault_signatures(scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/" + scenario));
 }
+
+constexpr auto staged = "school-staged.toml";
+constexpr auto single = "nursery-day.toml";
 
 /// What a fitter with two gauges and a watch brings home.
 constexpr std::array site_readings{Reading::static_pressure, Reading::low,   Reading::low_swing,
@@ -33,10 +34,10 @@ struct Draws {
     std::vector<std::vector<std::size_t>> confusion; ///< [true][first]
 };
 
-template <class Readings> Draws draw(const Readings& readings, std::size_t per_fault, unsigned seed) {
+template <class Readings> Draws draw(const std::vector<Signature>& all, const Readings& readings,
+                                     std::size_t per_fault, unsigned seed) {
     std::mt19937 random(seed);
     std::normal_distribution<double> noise(0, reading_uncertainty);
-    const auto& all = signatures();
     Draws draws;
     draws.confusion.assign(all.size(), std::vector<std::size_t>(all.size()));
     for (std::size_t truth = 0; truth < all.size(); ++truth) {
@@ -66,8 +67,7 @@ template <class Readings> Draws draw(const Readings& readings, std::size_t per_f
     return draws;
 }
 
-std::string confusion_table(const Draws& draws) {
-    const auto& all = signatures();
+std::string confusion_table(const std::vector<Signature>& all, const Draws& draws) {
     std::string text = "first, in rows of the true fault:\n";
     for (std::size_t truth = 0; truth < all.size(); ++truth) {
         text += fmt::format("{:<42}", all[truth].fault);
@@ -78,44 +78,54 @@ std::string confusion_table(const Draws& draws) {
     return text;
 }
 
-} // namespace
-
-TEST_CASE("every fault of the library can be simulated on the demo station") {
-    for (const auto& signature : signatures()) {
-        INFO(signature.fault << ": " << signature.failure);
+/// At least 300 draws, of the readings of a fitter and of all that can be read.
+void check_ranking(const std::string& scenario) {
+    const auto all = signatures_of(scenario);
+    for (const auto& signature : all) {
+        INFO(scenario << ", " << signature.fault << ": " << signature.failure);
         CHECK(signature.failure.empty());
     }
-    CHECK(signatures().size() >= 14);
-}
-
-TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart") {
+    CHECK(all.size() >= 13);
     const unsigned seed = std::random_device{}();
-    constexpr std::size_t per_fault = 20; // 300 draws with fifteen states of health
+    const std::size_t per_fault = 300 / all.size() + 1;
     for (const bool everything : {false, true}) {
-        const auto draws =
-            everything ? draw(all_readings(), per_fault, seed) : draw(site_readings, per_fault, seed);
+        const auto draws = everything ? draw(all, all_readings(), per_fault, seed)
+                                      : draw(all, site_readings, per_fault, seed);
         const auto report =
-            fmt::format("seed {}, {} readings: {} draws, first {}, not told apart {}, missed {}\n{}", seed,
-                        everything ? reading_count : site_readings.size(), draws.all, draws.first,
-                        draws.not_told_apart, draws.missed, confusion_table(draws));
+            fmt::format("{}, seed {}, {} readings: {} draws, first {}, not told apart {}, missed {}\n{}",
+                        scenario, seed, everything ? reading_count : site_readings.size(), draws.all,
+                        draws.first, draws.not_told_apart, draws.missed, confusion_table(all, draws));
         MESSAGE(report);
         CHECK(draws.all >= 200);
         // Nearer than the truth by more than 9 is a normal deviate beyond 3 against any one wrong fault: 1 in 700.
         CHECK(draws.missed <= draws.all / 100);
         // Faults that the six readings confuse differ in another one, for the most part.
         if (!everything)
-            CHECK(draws.unexplained <= draws.not_told_apart);
+            CHECK(2 * draws.unexplained <= draws.not_told_apart);
         else
             CHECK(draws.first > 0.8 * static_cast<double>(draws.all));
     }
 }
 
+} // namespace
+
+TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart, "
+          "staged") {
+    check_ranking(staged);
+}
+
+TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart, "
+          "single") {
+    check_ranking(single);
+}
+
 TEST_CASE("a fitter's words rank the fault they describe among the first") {
-    const auto ranked_within = [](const std::vector<std::string>& seen, const char* fault,
-                                  std::size_t places) {
-        const auto ranking = rank(signatures(), parse_sighting(seen));
+    const auto signatures = signatures_of(staged);
+    const auto ranked_within = [&](const std::vector<std::string>& seen, const char* fault,
+                                   std::size_t places) {
+        const auto ranking = rank(signatures, parse_sighting(seen));
         for (std::size_t i = 0; i < places; ++i)
-            if (signatures()[ranking[i].signature].fault == fault)
+            if (signatures[ranking[i].signature].fault == fault)
                 return true;
         return false;
     };
