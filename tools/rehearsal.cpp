@@ -472,7 +472,8 @@ class Procedure {
         const double change = change_time_ > 0 ? change_time_ : slow_hand;
         if (flows_.full > flows_.low) {
             at("low", flows_.low, slow_hand);
-            // Down as up: from full to low at once is a change that the scenario's own demand need not make.
+            // Down as up: from full to low at once is a change that the scenario's own demand need not make, and that shuts
+            // a bypass, wide open until then, faster than its sensing port lets it follow.
             at("middle", flows_.middle, change);
             at("full", flows_.full, change);
             at("middle", flows_.middle, change);
