@@ -289,6 +289,8 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
             carried.open = carried.lift / stage.direct_acting()->full_lift;
             carried.at_limit = carried.open > wide;
         }
+        if (stage.cock == 0.0)
+            carried.at_limit = true;
         point.stages.push_back(carried);
     }
     for (const auto& stage : point.stages)

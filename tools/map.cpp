@@ -264,7 +264,15 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
 std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector<Scenario>& scenarios,
                                 const FlowSweep& sweep) {
     std::vector<FlowMap> maps;
-    fmt::print("  {:>22}  {:>24}  {}\n", axis.key, "minimum continuous flow", "unsteady");
+    std::vector<std::string> places;
+    std::size_t width = axis.key.size();
+    for (std::size_t i = 0; i < scenarios.size(); ++i) {
+        const auto place = axis.at(i);
+        places.push_back(axis.dimension ? format_quantity(place.number, *axis.dimension, scenarios[i].units)
+                                        : place.text);
+        width = std::max(width, places.back().size());
+    }
+    fmt::print("  {:>{}}  {:>23}  {}\n", axis.key, width, "minimum continuous flow", "unsteady");
     for (std::size_t i = 0; i < scenarios.size(); ++i) {
         const auto& scenario = scenarios[i];
         auto row = flow_map(scenario, sweep);
@@ -273,11 +281,12 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
             bands += fmt::format("{}{} to {} ({}, {:.2g} Hz)", bands.empty() ? "" : "; ",
                                  flow_text(scenario, band.from), flow_text(scenario, band.to), band.mode,
                                  band.frequency);
-        const auto place = axis.at(i);
-        fmt::print("  {:>22}  {:>24}  {}\n",
-                   axis.dimension ? format_quantity(place.number, *axis.dimension, scenario.units)
-                                  : place.text,
-                   flow_text(scenario, row.minimum_continuous_flow()), bands.empty() ? "nowhere" : bands);
+        if (bands.empty())
+            bands = "nowhere";
+        if (std::isfinite(row.wide_open))
+            bands += fmt::format("; wide open from {}", flow_text(scenario, row.wide_open));
+        fmt::print("  {:>{}}  {:>23}  {}\n", places[i], width,
+                   flow_text(scenario, row.minimum_continuous_flow()), bands);
         std::fflush(stdout);
         // Only the flows of the sweep, as every row of a two-dimensional map has.
         std::erase_if(row.points, &FlowMap::Point::between);

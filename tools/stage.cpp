@@ -265,15 +265,11 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
                             flow(ramp.swing_at));
     if (ramp.rise > invisible)
         text += fmt::format("  in the ramp the pressure rises by {} as the flow does\n", pressure(ramp.rise));
-    if (staging.pinched)
+    if (!staging.chosen.steady() || ramp.swing > visible_flicker)
         text +=
-            staging.pinched->steady
-                ? fmt::format(
-                    "  With the opening control at {} every flow is steady by the map; the outlet then sags "
-                    "deeper when demand rises fast.\n",
-                    format_quantity(staging.pinched->turns, Dimension::turns, units))
-                : fmt::format("  Pinching the opening control, down to {}, does not cure it.\n",
-                              format_quantity(staging.pinched->turns, Dimension::turns, units));
+            "  Other remedies: pinch the opening control (hunting gets smaller; the flows at which it begins "
+            "hardly "
+            "change),\n  bleed the cover, keep a minimum flow running.\n";
     return text;
 }
 

@@ -197,21 +197,6 @@ Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& ins
     return staging;
 }
 
-/// Looks for the most turns with which every flow is steady.
-Pinched pinched(const Proposal& proposal) {
-    Pinched result;
-    for (const double turns : {1.0, 0.5, 0.25}) {
-        auto scenario = proposal.scenario;
-        for (auto& stage : scenario.stages)
-            if (stage.pilot_operated())
-                stage.opening_control = turns;
-        result = {turns, flow_map(scenario, proposal.sweep).unsteady.empty()};
-        if (result.steady)
-            break;
-    }
-    return result;
-}
-
 } // namespace
 
 Staging propose_staging(const Wanted& wanted, const Scenario& installation, Folders folders) {
@@ -224,8 +209,6 @@ Staging propose_staging(const Wanted& wanted, const Scenario& installation, Fold
         if (regulates)
             break;
     }
-    if (!staging->chosen.steady() && !staging->main_reason.empty())
-        staging->pinched = pinched(staging->chosen);
     return std::move(*staging);
 }
 

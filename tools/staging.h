@@ -35,26 +35,19 @@ struct Proposal {
     /// Pa, of the outlet at the highest flow below the pressure at rest.
     double fall_off() const { return set.back() - map.points.back().outlet_pressure; }
     /// `high` is delivered, a stage still holds the outlet pressure then, and that lies no further below the pressure at rest
-    /// than three stages are staggered.
+    /// than three stages are staggered; of one stage alone no further than one and a half steps.
     bool regulates() const {
         constexpr double on_a_gauge = 5e3, on_a_meter = 0.99; // Pa, of the flow
+        const double allowed = set.size() > 1 ? 2 * stagger + on_a_gauge : 1.5 * stagger;
         const double most = map.points.back().flow;
-        return most > on_a_meter * high && map.wide_open >= most && fall_off() <= 2 * stagger + on_a_gauge;
+        return most > on_a_meter * high && map.wide_open >= most && fall_off() <= allowed;
     }
-};
-
-/// Fewer turns of the opening control of the pilot-operated stages, tried by the flow map alone.
-struct Pinched {
-    double turns = 0;
-    bool steady = false; ///< every flow of the range, then
 };
 
 struct Staging {
     Proposal chosen; ///< the simplest steady station, or the one with the narrowest unsteady flows
     std::optional<Proposal> without_intermediate; ///< the best with a bypass only, when `chosen` has more
     std::string main_reason; ///< why the main valve has its size; empty where the station has none
-    std::optional<Pinched>
-        pinched; ///< whether that would help, when `chosen` is not steady: the most turns that do
 };
 
 /// Tries, in this order, a main valve alone, with a bypass of the two smallest direct-acting sizes, and with the smallest as

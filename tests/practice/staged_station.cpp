@@ -145,7 +145,7 @@ TEST_CASE("a slow ramp through the dead zone of a bypass hunts in it") {
     const auto scenario = station(main_valve + bypass(65));
     const auto map = flow_map(scenario, from_1_to_300_gpm);
     REQUIRE(map.unsteady.size() == 1);
-    const auto ramp = ramp_up_and_down(scenario, 1 * gpm, 250 * gpm, 300);
+    const auto ramp = ramp_up_and_down(scenario, 5 * gpm, 100 * gpm, 60);
     CHECK(ramp.swing > 0.5 * psi);
     // On the way down hunting that has begun goes on below the limit for small motions: two thirds of it, measured.
     CHECK(ramp.swing_at > 0.5 * map.unsteady.front().from);
@@ -162,27 +162,40 @@ TEST_CASE("asked for a station for 1 to 500 gpm, staging proposes one that holds
     REQUIRE(staging.chosen.scenario.stages.size() == 3);
     REQUIRE(staging.without_intermediate.has_value());
     CHECK_FALSE(staging.without_intermediate->map.unsteady.empty());
-    CHECK(staging.ramp.failure.empty());
-    CHECK(staging.ramp.swing < 0.5 * psi);
-    CHECK(staging.ramp.lowest > static_pressure - 11 * psi);
-    const auto text = staging_text(wanted, staging);
+    CHECK(staging.chosen.regulates());
+    const auto& points = staging.chosen.map.points;
+    CHECK(points.front().flow == relative(wanted.low, 1e-3)); // delivered, not wanted
+    CHECK(points.back().flow == relative(wanted.high, 1e-3));
+    const auto ramp = prove(staging.chosen);
+    CHECK(ramp.failure.empty());
+    CHECK(ramp.swing < 0.5 * psi);
+    CHECK(ramp.lowest > static_pressure - 11 * psi);
+    const auto text = staging_text(wanted, staging, ramp);
     CHECK(text.find("DEAD ZONE") != std::string::npos);
     CAPTURE(text);
     CHECK(text.find("HOLDS") != std::string::npos);
     // The settings are 5 psi apart, the main valve's as it flows.
     CHECK(staging.chosen.scenario.stages[2].set_pressure == relative(static_pressure, 1e-12));
     CHECK(staging.chosen.scenario.stages[1].set_pressure == relative(static_pressure - 5 * psi, 1e-12));
+    CHECK(staging.chosen.set[0] == relative(static_pressure - 10 * psi, 1e-12));
+    CHECK(text.find("60.0 psi flowing") != std::string::npos);
+    for (const auto& stage : staging.chosen.scenario.stages)
+        CHECK(stage.cock == 1.0);
 }
 
 TEST_CASE("a proposal that hunts says FAILS and where") {
     const std::vector<std::filesystem::path> folders{std::filesystem::path{NEEDLETURN_SOURCE_DIR}
                                                      / "scenarios/hardware"};
     const Wanted wanted{1 * gpm, 300 * gpm, static_pressure, 109 * psi};
-    Staging alone{.chosen = {station(main_valve), flow_map(station(main_valve), from_1_to_300_gpm)},
-                  .ramp = {},
-                  .without_intermediate = {},
-                  .main_reason = "by the test"};
-    const auto text = staging_text(wanted, alone);
+    const auto scenario = station(main_valve);
+    const Staging alone{.chosen = {scenario,
+                                   {static_pressure},
+                                   wanted.high,
+                                   from_1_to_300_gpm,
+                                   flow_map(scenario, from_1_to_300_gpm)},
+                        .without_intermediate = {},
+                        .main_reason = "by the test"};
+    const auto text = staging_text(wanted, alone, {});
     CHECK(text.find("FAILS:\n  unsteady from") != std::string::npos);
     CHECK(text.find("HOLDS") == std::string::npos);
 }

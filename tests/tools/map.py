@@ -1,0 +1,215 @@
+"""needleturn map: what an engineer reads, what a researcher opens, and the trade's story of one valve, two and three."""
+
+import re
+import unittest
+
+import h5py
+import numpy
+import xarray
+
+from program import BAD_INPUT, PASSED, SCENARIOS, ProgramTest
+
+SCHOOL = SCENARIOS / "school-staged.toml"
+NIGHT = SCENARIOS / "nursery-night.toml"
+ALONE = ["--set", "intermediate.cock=0", "--set", "bypass.cock=0"]
+BYPASS = ["--set", "intermediate.cock=0"]
+UNDAMPED = ["--set", 'intermediate.override={ sensing_port.capacity = "200 Cv", stem_damping = "0 N s/m" }']
+PSI = 0.45359237 * 9.80665 / 0.0254**2  # Pa, NIST SP 811 (2008), appendix B
+GPM = 231 * 0.0254**3 / 60  # m3/s, the same
+
+
+class Map(ProgramTest):
+    def map(self, *arguments):
+        result = self.needleturn("map", *arguments)
+        self.assertEqual((result.returncode, result.stderr), (PASSED, ""))
+        return result.stdout
+
+    def opened(self, name, group=None):
+        with xarray.open_dataset(self.folder / name, engine="h5netcdf", group=group) as dataset:
+            return dataset.load()
+
+    def refused(self, arguments, *words):
+        result = self.needleturn("map", *arguments)
+        self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+        self.assertRegex(result.stderr, r"\A[^\n]+\n\Z")
+        for word in words:
+            self.assertIn(word, result.stderr)
+        self.assertEqual(list(self.folder.iterdir()), [])
+
+    # ---- the trade's story; common practice, no source
+
+    def test_a_main_valve_alone_is_unsteady_from_a_trickle_to_its_minimum_continuous_flow(self):
+        printed = self.map(SCHOOL, *ALONE)
+        minimum = re.search(r"Minimum continuous flow ([0-9.]+) L/s", printed)
+        self.assertIn(f"UNSTEADY: lowest flow to {minimum[1]} L/s", printed)
+        self.assertNotIn("DEAD ZONE", printed)
+        gallons = float(minimum[1]) * 1e-3 / GPM
+        self.assertTrue(25 < gallons < 100, gallons)  # "about 50 gpm" for a 4-inch valve
+
+    def test_a_bypass_leaves_a_dead_zone_and_a_damped_intermediate_stage_closes_it(self):
+        printed = self.map(SCHOOL, *BYPASS)
+        dead = re.search(r"DEAD ZONE: ([0-9.]+) L/s to ([0-9.]+) L/s", printed)
+        begins = re.search(r"main begins to carry at ([0-9.]+) L/s", printed)
+        self.assertAlmostEqual(float(dead[1]), float(begins[1]), delta=0.1)  # once the bypass is wide open
+        self.assertGreater(float(dead[2]), 3 * float(dead[1]))
+
+        printed = self.map(SCHOOL)
+        self.assertRegex(printed, r"Steady over the whole range, .* \(rangeability at least \d{3}\)")
+        self.assertNotIn("UNSTEADY", printed)
+        falls = [float(fall) for fall in re.findall(r"begins to carry at .* fall-off ([0-9.]+) bar", printed)]
+        self.assertEqual(len(falls), 2)
+        for fall, steps in zip(falls, (1, 2)):
+            self.assertAlmostEqual(fall, steps * 5 * PSI / 1e5, delta=0.02)  # 5 psi a stage
+
+    def test_an_undamped_intermediate_stage_hunts_by_itself(self):
+        self.assertRegex(self.map(SCHOOL, *UNDAMPED), r"DEAD ZONE: .* intermediate and outlet at \d+ Hz")
+
+    def test_the_scenario_tells_the_limits_that_the_map_finds(self):
+        text = SCHOOL.read_text()
+        for option, claim in (
+            (ALONE, r"alone hunts up to ([0-9.]+)()"),
+            (BYPASS, r"dead zone from ([0-9.]+) to ([0-9.]+)"),
+            (UNDAMPED, r"hunts by itself, ([0-9.]+) to ([0-9.]+)"),
+        ):
+            self.map(SCHOOL, *option, "-o", "x.h5")
+            band = self.opened("x.h5", "unsteady")
+            found = sorted({1e3 * float(band["from"][0]), 1e3 * float(band["to"][0])})
+            said = [float(number) for number in re.search(claim, text).groups() if number]
+            for number, flow in zip(reversed(said), reversed(found)):
+                self.assertAlmostEqual(number, flow, delta=0.051)  # one decimal
+
+    # ---- what is printed
+
+    def test_a_station_without_its_main_valve_is_wide_open_where_its_last_stage_is(self):
+        printed = self.map(SCHOOL, "--set", "main.cock=0", "--flow", "0.1 L/s..9 L/s")
+        wide = float(re.search(r"WIDE OPEN from ([0-9.]+) L/s", printed)[1])
+        table = [line.split() for line in printed.splitlines() if line.count("%") == 6]
+        self.assertGreater(len(table), 20)
+        for row in table:
+            flow, outlet = float(row[0]), float(row[2])
+            if flow < 0.98 * wide:
+                self.assertGreater(outlet, 4.46 - 0.35)  # the intermediate stage's setting less its own fall-off
+            if flow > 1.02 * wide:
+                self.assertLess(outlet, 4.46 - 0.30)
+
+    def test_units_are_those_of_the_scenario(self):
+        bars, pounds = self.map(SCHOOL), self.map(SCHOOL, "--set", "units=US")
+        said = r"main begins to carry at ([0-9.]+) (\S+), outlet ([0-9.]+) (\S+),"
+        metric, american = re.search(said, bars), re.search(said, pounds)
+        self.assertEqual((metric[2], metric[4], american[2], american[4]), ("L/s", "bar", "gpm", "psi"))
+        self.assertAlmostEqual(float(metric[1]) * 1e-3, float(american[1]) * GPM, delta=1e-5)
+        self.assertAlmostEqual(float(metric[3]) * 1e5, float(american[3]) * PSI, delta=1e3)
+
+    def test_a_stage_may_be_set_by_the_turns_of_its_adjusting_screw(self):
+        # A direct-acting DN50 has 0.052 bar a turn (scenarios/hardware): 80 turns are 4.16 bar.
+        old = 'set_pressure = "4.46 bar"'
+        by_turns = self.edited("school-staged.toml", "turns.toml", (old, 'adjusting_screw = "80 turns"'))
+        by_bar = self.edited("school-staged.toml", "bar.toml", (old, 'set_pressure = "4.16 bar"'))
+        by_turns, by_bar = (self.map(path, "--points", "30", "-o", "x.h5") for path in (by_turns, by_bar))
+        self.assertEqual(by_turns, by_bar)
+        self.assertRegex(by_bar, r"intermediate begins to carry at .* outlet 4\.1[56] bar")
+
+    def test_the_demands_of_branches_rise_and_fall_together(self):
+        printed = self.map(SCENARIOS / "nursery-branches.toml", "-o", "x.h5", "--points", "20", "--flow", "1 L/s..10 L/s")
+        flow = self.opened("x.h5")["flow"]
+        self.assertLess(float(flow[0]), 1.1e-3)  # the branches alone draw 7 L/s at the start of the scenario
+        self.assertAlmostEqual(float(flow[-1]), 10e-3, delta=1e-3)
+        self.assertNotIn("main body", printed)  # a vessel is no part of the valve
+
+    # ---- the file
+
+    def test_the_file_holds_what_is_printed_along_the_wanted_flow(self):
+        printed = self.map(SCHOOL, *BYPASS, "-o", "x.h5")
+        file = self.opened("x.h5")
+        self.assertEqual(file["flow"].dims, ("wanted_flow",))
+        with h5py.File(self.folder / "x.h5") as raw:
+            for name, column in raw.items():
+                if isinstance(column, h5py.Dataset):
+                    self.assertTrue(column.attrs["long_name"], name)
+                    self.assertTrue(name == "mode" or column.attrs["units"], name)
+        shares = sum(file[f"{stage}.share"] for stage in ("main", "intermediate", "bypass"))
+        numpy.testing.assert_allclose(shares, 1, atol=1e-12)
+        # The outlet pressure never rises with the flow; a microbar is rounding.
+        self.assertLess(float(file["outlet_pressure"].diff("wanted_flow").max()), 0.1)
+        for sign, steady in ((-1, 1), (1, 0)):
+            growth = file["growth"][file["steady"] == steady]
+            self.assertGreater(float((sign * growth).min()), -0.02)  # limits are put in, where it passes through 0
+
+        band, over, station = (self.opened("x.h5", group) for group in ("unsteady", "hand_over", "station"))
+        self.assertEqual(list(over["stage"].values), ["main"])
+        limits = re.search(r"DEAD ZONE: ([0-9.]+) L/s to ([0-9.]+) L/s", printed)
+        self.assertAlmostEqual(1e3 * float(band["from"][0]), float(limits[1]), delta=0.006)
+        self.assertAlmostEqual(1e3 * float(band["to"][0]), float(limits[2]), delta=0.006)
+        self.assertEqual(float(station["minimum_continuous_flow"][0]), float(band["to"][0]))
+        self.assertAlmostEqual(
+            float(station["static_pressure"][0] - over["outlet_pressure"][0]), float(over["fall_off"][0]), delta=1e-6
+        )
+
+    def test_fewer_points_find_the_same_limits(self):
+        limits = []
+        for points in ("25", "200"):
+            self.map(SCHOOL, *BYPASS, "-o", "x.h5", "--points", points)
+            band, over = self.opened("x.h5", "unsteady"), self.opened("x.h5", "hand_over")
+            limits.append([float(band["from"][0]), float(band["to"][0]), float(over["flow"][0])])
+        numpy.testing.assert_allclose(*limits, rtol=2e-4)  # limits to 1e-5, the hand-over to 1e-4 of itself
+
+    # ---- the second axis
+
+    def test_a_second_axis_gives_a_row_for_each_place_as_a_map_of_its_own_would(self):
+        air = [0, 30e-6, 60e-6]  # m3
+        printed = self.map(NIGHT, "--over", 'main.air_in_cover="0 mL".."60 mL"', "--over-points", "3", "-o", "x.h5")
+        file, station = self.opened("x.h5"), self.opened("x.h5", "station")
+        self.assertEqual(file["growth"].dims, ("main.air_in_cover", "wanted_flow"))
+        self.assertEqual(file["growth"].shape, (3, 200))
+        numpy.testing.assert_allclose(file["main.air_in_cover"], air, atol=1e-15)
+        self.assertEqual(file["main.air_in_cover"].attrs["units"], "m3")
+        minimum = station["minimum_continuous_flow"].sel({"main.air_in_cover": 30e-6}, method="nearest")
+        alone = self.map(NIGHT, "--set", "main.air_in_cover=30 mL")
+        self.assertIn(f"Minimum continuous flow {1e3 * float(minimum):.2f} L/s", alone)
+        self.assertEqual(len(re.findall(r"^ +[0-9.]+ mL  +[0-9.]+ L/s", printed, re.MULTILINE)), 3)
+
+    def test_the_minimum_continuous_flow_rises_with_air_and_with_the_pressure_at_the_inlet(self):
+        for over in ('main.air_in_cover="0 mL".."60 mL"', 'supply.pressure="100 psi".."9 bar"'):
+            with self.subTest(over):
+                self.map(NIGHT, "--over", over, "--over-points", "3", "--points", "60", "-o", "x.h5")
+                minimum = self.opened("x.h5", "station")["minimum_continuous_flow"].values
+                self.assertTrue((numpy.diff(minimum) > 0).all(), minimum)
+
+    def test_a_second_axis_may_be_turns_with_fractions_or_a_list_of_words(self):
+        self.map(NIGHT, "--over", "main.opening_control=1/2 turn..3 turns", "--over-points", "3", "--points", "20", "-o", "x.h5")
+        numpy.testing.assert_allclose(self.opened("x.h5")["main.opening_control"], [0.5, 1.75, 3])
+        sizes = ["direct-acting/DN32", "direct-acting/DN50"]
+        self.map(SCHOOL, "--over", f"intermediate.hardware={sizes[0]}, {sizes[1]}", "--points", "60", "-o", "x.h5")
+        station = self.opened("x.h5", "station")
+        self.assertEqual(list(station["intermediate.hardware"].values), sizes)
+        self.assertGreater(float(station["minimum_continuous_flow"][0]), 3e-3)  # too small: a dead zone
+        self.assertLess(float(station["minimum_continuous_flow"][1]), 1e-4)
+
+    # ---- bad input
+
+    def test_a_map_that_cannot_be_made_is_refused_in_one_line_before_any_is(self):
+        for arguments, words in [
+            (["none.toml"], ["none.toml", "no such file"]),
+            ([SCHOOL, "--flow", "5"], ["--flow 5", "two ends"]),
+            ([SCHOOL, "--flow", "5..6"], ["--flow 5..6", "missing unit", "L/s"]),
+            ([SCHOOL, "--flow", "6 L/s..5 L/s"], ["--flow 6 L/s..5 L/s", "must rise"]),
+            ([SCHOOL, "--flow", "0 L/s..5 L/s"], ["--flow", "above 0"]),
+            ([SCHOOL, "--over", "main"], ["--over main", "a key and its ends"]),
+            ([SCHOOL, "--over", "main.openning_control=1 turn..3 turns"], ["nearest is opening_control"]),
+            ([SCHOOL, "--over", "main.opening_control=1 turn..30 turns"], ["--over", "out of range", "0 to 6 turns"]),
+            ([SCHOOL, "--over", "main.opening_control=1 turn..3 bar"], ["--over", "quantities of one kind"]),
+            ([SCHOOL, "--over", "main.opening_control=3 turns..1 turn"], ["--over", "must rise"]),
+            ([SCHOOL, "--over", "main.cock=0..1", "--spacing", "log"], ["--over", "above 0"]),
+            ([SCHOOL, "--over", "main.hardware=pilot-operated/DN66"], ["--over", "nearest is pilot-operated/DN65"]),
+            ([SCHOOL, "--set", "main.cock=2"], ["--set main.cock=2", "from 0 to 1"]),
+            ([SCHOOL, *ALONE, "--set", "main.cock=0"], ["nothing flows", "cock"]),
+            ([SCHOOL, "--points", "1"], ["--points", "2"]),
+            ([SCHOOL, "-o", "none/x.h5"], ["none", "no such folder"]),
+            ([SCHOOL, "-o", "x.toml"], ["x.toml", ".h5"]),
+        ]:
+            with self.subTest(arguments):
+                self.refused(arguments, *words)
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -1,0 +1,130 @@
+"""needleturn stage: wishes in, a station that holds or an honest no out."""
+
+import os
+import re
+import signal
+import subprocess
+import unittest
+
+from program import BAD_INPUT, FAILED, INCOMPLETE, PASSED, PROGRAM, SCENARIOS, ProgramTest
+
+
+def wishes(flow, static, inlet):
+    return ["--flow", flow, "--static", static, "--inlet", inlet]
+
+
+AMERICAN = wishes("1 gpm..250 gpm", "70 psi", "109 psi")
+METRIC = wishes("0.2 L/s..8 L/s", "5 bar", "9 bar")
+TOO_HIGH = wishes("1 gpm..300 gpm", "65 psi", "150 psi")
+
+
+class Stage(ProgramTest):
+    def stage(self, *arguments):
+        result = self.needleturn("stage", *arguments)
+        self.assertEqual(result.stderr, "")
+        self.assertIn("Pressurised water hurts people", result.stdout)
+        return result.returncode, result.stdout
+
+    def refused(self, arguments, *words):
+        result = self.needleturn("stage", *arguments)
+        self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+        self.assertRegex(result.stderr, r"\A[^\n]+\n\Z")
+        for word in words:
+            self.assertIn(word, result.stderr)
+        self.assertEqual(list(self.folder.iterdir()), [])
+
+    def test_a_proposal_in_the_units_of_the_wish_that_holds_and_whose_scenario_keeps_its_word(self):
+        code, printed = self.stage(*AMERICAN, "-o", "station.toml")
+        self.assertEqual(code, PASSED)
+        self.assertIn("HOLDS", printed)
+        self.assertNotRegex(printed, r"\d bar|L/s")
+        self.assertIn("Steady over the whole range, 1.0 gpm to 250.0 gpm", printed)  # delivered, not wanted only
+        # 5 psi apart, the bypass static, the main valve flowing: common practice, no source.
+        self.assertRegex(printed, r"bypass +direct-acting/DN\d+ +70\.0 psi static")
+        self.assertRegex(printed, r"main +pilot-operated/DN\d+ +65\.0 psi flowing")
+
+        result = self.needleturn("map", "station.toml", "--flow", "1 gpm..250 gpm")
+        self.assertEqual(result.returncode, PASSED, result.stderr)
+        self.assertIn("Steady over the whole range", result.stdout)
+        begins = r"main begins to carry at ([0-9.]+) gpm"
+        self.assertEqual(re.search(begins, result.stdout)[1], re.search(begins, printed)[1])
+        result = self.needleturn("run", "station.toml", "--set", "run.duration=1 s")
+        self.assertEqual(result.returncode, PASSED, result.stderr)
+
+    def test_without_an_intermediate_stage_it_warns_of_the_dead_zone(self):
+        code, printed = self.stage(*METRIC)
+        self.assertEqual(code, PASSED)
+        self.assertRegex(printed, r"intermediate +direct-acting/DN\d+ +4\.66 bar static")
+        zone = re.search(r"DEAD ZONE; avoid these flows:\n  unsteady from ([0-9.]+) L/s to ([0-9.]+) L/s", printed)
+        self.assertTrue(0.2 < float(zone[1]) < float(zone[2]) <= 8, zone[0])
+        self.assertNotRegex(printed, r"main +pilot-operated")  # it would stay shut over the whole range
+
+    def test_a_wish_that_no_staging_fulfils_fails_with_the_flows_that_hunt(self):
+        code, printed = self.stage(*TOO_HIGH)
+        self.assertEqual(code, FAILED)
+        self.assertNotIn("HOLDS", printed)
+        self.assertRegex(printed, r"FAILS:\n  unsteady from [0-9.]+ gpm to [0-9.]+ gpm")
+        self.assertRegex(printed, r"the ramp shows hunting of [0-9.]+ psi peak to peak near [0-9.]+ gpm")
+        self.assertIn("Other remedies", printed)
+
+    def test_a_pressure_that_the_inlet_cannot_give_fails_by_its_fall_off(self):
+        code, printed = self.stage(*wishes("1 L/s..6 L/s", "4.8 bar", "4.9 bar"), "--units", "US")
+        self.assertEqual(code, FAILED)
+        said = re.search(r"the outlet has fallen off by ([0-9.]+) psi.*the inlet pressure is too low", printed)
+        self.assertGreater(float(said[1]), 7.5)  # one and a half steps of 5 psi
+
+    def test_a_low_pressure_behind_a_high_one_warns_of_cavitation(self):
+        printed = self.stage(*wishes("8 L/s..9 L/s", "1.5 bar", "14 bar"))[1]
+        sigma = re.search(r"WARNING: Cavitation index .*: ([0-9.]+), damaging; reduce in two steps", printed)
+        self.assertLess(float(sigma[1]), 1.5)  # screening bands of ISA-RP75.23 practice, from memory
+
+    def test_the_installation_may_be_that_of_a_scenario(self):
+        code, printed = self.stage(SCENARIOS / "school-staged.toml")
+        self.assertEqual(code, PASSED)
+        self.assertIn("A station for 0.060 L/s to 14.00 L/s, 4.80 bar at rest, 7.50 bar at the inlet", printed)
+
+    def test_an_interrupted_proof_is_no_proof(self):
+        # Hunts violently: the ramp takes long enough to be interrupted in.
+        wish = wishes("0.06 L/s..60 L/s", "3 bar", "12 bar")
+        terminal, its_end = os.openpty()  # progress is shown on terminals only
+        program = subprocess.Popen(
+            [PROGRAM, "stage", *wish, "-o", "x.toml"],
+            cwd=self.folder,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=its_end,
+            text=True,
+        )
+        os.close(its_end)
+        seen = b""
+        while b"of 615.0 s simulated" not in seen:
+            seen += os.read(terminal, 1000)
+        program.send_signal(signal.SIGINT)
+        printed, _ = program.communicate()
+        os.close(terminal)
+        self.assertEqual(program.returncode, INCOMPLETE)
+        self.assertRegex(printed, r"ended early, stopped at t = [0-9.]+ s")
+        self.assertIn("NOT PROVED", printed)
+        self.assertNotIn("HOLDS", printed)
+
+    def test_wishes_that_make_no_sense_are_refused_in_one_line(self):
+        for arguments, words in [
+            ([], ["--flow is missing"]),
+            (AMERICAN[:4], ["--inlet is missing"]),
+            (wishes("1 gpm", "70 psi", "90 psi"), ["--flow 1 gpm", "two ends"]),
+            (wishes("100 gpm..1 gpm", "70 psi", "90 psi"), ["--flow 100 gpm..1 gpm", "must rise"]),
+            (wishes("1 gpm..100 gpm", "70", "90 psi"), ["--static 70", "missing unit", "psi"]),
+            (wishes("1 gpm..100 gpm", "10 psi", "90 psi"), ["--static 10 psi", "above 15.0 psi"]),
+            (wishes("1 gpm..100 gpm", "70 psi", "60 psi"), ["--inlet 60 psi", "above the static pressure, 70.0 psi"]),
+            (wishes("1 L/s..900 L/s", "3 bar", "6 bar"), ["900.00 L/s", "the largest passes"]),
+            ([*AMERICAN, "--hardware", "none"], ["--hardware none", "pilot-operated.toml"]),
+            ([*AMERICAN, "-o", "none/x.toml"], ["none", "no such folder"]),
+            ([*AMERICAN, "-o", "x.h5"], ["x.h5", ".toml"]),
+            ([*AMERICAN, "--units", "UK"], ["--units", "SI", "US"]),
+        ]:
+            with self.subTest(arguments):
+                self.refused(arguments, *words)
+
+
+if __name__ == "__main__":
+    unittest.main()
