@@ -18,6 +18,9 @@ using namespace hdf5;
 
 constexpr const char* event_name = "event";
 
+/// Groups of kept signals are called by the case's number after this.
+const std::string kept_prefix = "case_";
+
 /// Cases gathered before they go to the file: some hundred kilobytes.
 constexpr std::size_t cases_per_block = 512;
 
@@ -198,7 +201,7 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
         write_columns(make_group(file, table.name.c_str()), table.columns);
     KeptSignals signals;
     while (kept && kept(signals))
-        write_signals(file, ("case_" + std::to_string(signals.number)).c_str(), signals.recording,
+        write_signals(file, (kept_prefix + std::to_string(signals.number)).c_str(), signals.recording,
                       signals.stride);
     checked(H5Fflush(file, H5F_SCOPE_GLOBAL));
 }
@@ -229,13 +232,23 @@ Column column_from(hid_t dataset, const std::string& name) {
     return column;
 }
 
+Table table_from(hid_t group) {
+    Table table;
+    for (const auto& name : names_in(group))
+        table.push_back(column_from(Object{H5Oopen(group, name.c_str(), H5P_DEFAULT)}, name));
+    return table;
+}
+
 /// Axes come first, then the events, then what lies over them.
 CasesFile cases_from(hid_t file) {
     CasesFile cases;
     for (const auto& name : names_in(file)) {
         const Object object{H5Oopen(file, name.c_str(), H5P_DEFAULT)};
-        if (H5Iget_type(object) != H5I_DATASET)
-            continue; // kept signals
+        if (H5Iget_type(object) == H5I_GROUP) {
+            if (!name.starts_with(kept_prefix))
+                cases.tables.push_back({name, table_from(object)});
+            continue;
+        }
         auto column = column_from(object, name);
         const Space space{H5Dget_space(object)};
         const auto rank = static_cast<std::size_t>(checked(H5Sget_simple_extent_ndims(space)));

@@ -86,6 +86,7 @@ struct CasesFile {
     Table per_case;
     Table per_event;
     std::size_t events = 0;
+    std::vector<CasesTable> tables;
 
     std::size_t cases() const;
 };

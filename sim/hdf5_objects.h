@@ -158,7 +158,8 @@ inline std::vector<std::string> names_in(hid_t group) {
 inline std::vector<double> all_numbers(hid_t dataset) {
     const Space space{H5Dget_space(dataset)};
     std::vector<double> values(static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space))));
-    checked(H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()));
+    if (!values.empty()) // HDF5 wants somewhere to put nothing
+        checked(H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, values.data()));
     return values;
 }
 
@@ -167,6 +168,8 @@ inline std::vector<std::string> all_words(hid_t dataset) {
     const Type type{H5Dget_type(dataset)};
     const Space space{H5Dget_space(dataset)};
     std::vector<char*> characters(static_cast<std::size_t>(checked(H5Sget_simple_extent_npoints(space))));
+    if (characters.empty())
+        return {};
     checked(H5Dread(dataset, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, characters.data()));
     std::vector<std::string> words;
     for (const char* word : characters)

@@ -18,7 +18,6 @@
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
-#include <limits>
 #include <memory>
 #include <numeric>
 #include <optional>
@@ -217,7 +216,6 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
     layout.axes.push_back({"wanted_flow", "m3 s-1", "flow wanted at the demand's stated pressure", wanted});
     layout.per_case = {{"flow", "m3 s-1", "flow delivered"},
                        {"outlet_pressure", "Pa", "steady pressure at the outlet"},
-                       {"fall_off", "Pa", "of the outlet pressure, below the station's static pressure"},
                        {"steady", "1", "1: every mode decays, 0: one grows"},
                        {"growth", "s-1", "of the worst mode; negative decays"},
                        {"damping_ratio", "1", "of the worst mode; negative grows"},
@@ -228,10 +226,6 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
         layout.per_case.push_back({stage + ".flow", "m3 s-1", "flow that the stage carries"});
         layout.per_case.push_back({stage + ".share", "1", "of the flow that the stage carries"});
         layout.per_case.push_back({stage + ".lift", "m", "lift of the stage"});
-        layout.per_case.push_back(
-            {stage + ".hand_over_flow", "m3 s-1",
-             "flow delivered at which the stage begins to carry; the same along the wanted "
-             "flow; nan: nowhere in the range"});
     }
     layout.per_case.push_back({"mode", "", "what takes part in the worst mode", true});
     layout.tables = tables_of(axis ? &layout.axes.front() : nullptr, maps);
@@ -241,20 +235,13 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
         sim::CasesRow row;
         row.numbers = {point.flow,
                        point.outlet_pressure,
-                       map.static_pressure - point.outlet_pressure,
                        point.steady ? 1.0 : 0.0,
                        point.worst.eigenvalue.real(),
                        point.worst.damping_ratio,
                        point.worst.frequency,
                        map.minimum_continuous_flow()};
-        for (std::size_t stage = 0; stage < point.stages.size(); ++stage) {
-            const auto& carried = point.stages[stage];
-            const auto begins = std::ranges::find(map.hand_overs, stage, &FlowMap::HandOver::stage);
-            row.numbers.insert(
-                row.numbers.end(),
-                {carried.flow, carried.flow / point.flow, carried.lift,
-                 begins == map.hand_overs.end() ? std::numeric_limits<double>::quiet_NaN() : begins->flow});
-        }
+        for (const auto& stage : point.stages)
+            row.numbers.insert(row.numbers.end(), {stage.flow, stage.flow / point.flow, stage.lift});
         row.words = {point.mode};
         return sim::CaseRows{row, {}};
     });

@@ -89,6 +89,10 @@ json page_study(const std::filesystem::path& path) {
         for (const auto& column : *table)
             if (wanted(column))
                 columns[column.name] = told_column(column);
+    json tables = json::object();
+    for (const auto& table : cases.tables)
+        for (const auto& column : table.columns)
+            std::visit([&](const auto& values) { tables[table.name][column.name] = values; }, column.rows);
     json stages = json::array();
     for (const auto& stage : scenario.stages)
         stages.push_back(stage.name);
@@ -105,7 +109,8 @@ json page_study(const std::filesystem::path& path) {
             {"stages", stages},
             {"axes", axes},
             {"events", cases.events},
-            {"columns", columns}};
+            {"columns", columns},
+            {"tables", tables}};
 }
 
 } // namespace needleturn

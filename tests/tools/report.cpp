@@ -55,6 +55,8 @@ void write_study(const std::filesystem::path& path,
     layout.attributes = std::move(attributes);
     layout.axes = std::move(axes);
     layout.per_case = {{"growth", "s-1", ""}, {"limit", "m3 s-1", ""}, {"mode", "", "", true}};
+    layout.tables = {
+        {"bands", {{"row", "1", "", std::vector<double>{}}, {"mode", "", "", std::vector<std::string>{}}}}};
     sim::write_cases(path, layout, [](std::size_t number) {
         const auto n = static_cast<double>(number);
         return sim::CaseRows{
@@ -116,6 +118,7 @@ TEST_CASE("a study's page is told every case, and null for what is not finite") 
     CHECK(told["columns"]["growth"]["rows"][2] == 2.5);
     CHECK(told["columns"]["limit"]["rows"][0] == nullptr);
     CHECK(told["columns"]["mode"]["rows"][2] == "mode 2");
+    CHECK(told["tables"]["bands"]["mode"].empty()); // a table without rows is one all the same
 }
 
 TEST_CASE("sweeps that no chart is made for are refused with the reason") {

@@ -11,41 +11,32 @@ import { stamp } from "./verdict.js";
 const flowUnit = "m3 s-1";
 const flowText = (value) => units.small(value, flowUnit);
 
-// Ranges of flow over which something grows; each with the point of it that grows fastest.
-function unsteadyBands(flow, steady, growth) {
-    const bands = [];
-    for (let i = 0; i < flow.length; ++i) {
-        if (steady[i]) continue;
-        if (i === 0 || steady[i - 1]) bands.push({ first: i, last: i, worst: i });
-        const band = bands.at(-1);
-        band.last = i;
-        if (growth[i] > growth[band.worst]) band.worst = i;
-    }
-    return bands.map((band) => ({ ...band, from: flow[band.first], to: flow[band.last], fromStart: band.first === 0, toEnd: band.last === flow.length - 1 }));
+// The file's unsteady ranges of flow, each with the point of it that grows fastest.
+function bandsOf(study) {
+    const [flow, growth] = ["flow", "growth"].map(study.at);
+    const { from = [], to = [], mode = [], frequency = [] } = study.tables.unsteady;
+    return from.map((low, k) => {
+        let worst = flow.findIndex((f) => f >= low);
+        for (let i = worst; i < flow.length && flow[i] <= to[k]; ++i) if (growth[i] > growth[worst]) worst = i;
+        return { from: low, to: to[k], mode: mode[k], frequency: frequency[k], worst, fromStart: low <= flow[0], toEnd: to[k] >= flow.at(-1) };
+    });
 }
 
-// Of a curve over flow, at a flow between its points.
-function between(flow, values, at) {
-    const i = Math.max(1, flow.findIndex((f) => f >= at));
-    const share = (at - flow[i - 1]) / (flow[i] - flow[i - 1]);
-    return values[i - 1] + share * (values[i] - values[i - 1]);
-}
+const handOversOf = (study) => (study.tables.hand_over.stage ?? []).map((stage, k) => Object.fromEntries([["stage", stage], ...["flow", "outlet_pressure", "fall_off"].map((name) => [name, study.tables.hand_over[name][k]])]));
 
 const eachIn = (bands) => bands.map((band) => (band.fromStart ? "the lowest flow" : flowText(band.from)) + " to " + (band.toEnd ? "the highest" : flowText(band.to)));
 
 function answer(study, bands) {
-    const [flow, pressure, fallOff, mode, frequency, growth] = ["flow", "outlet_pressure", "fall_off", "mode", "frequency", "growth"].map(study.at);
-    const least = study.at("minimum_continuous_flow")[0];
-    const sentences = [];
-    const handOvers = study.stages.map((stage) => [stage, study.at(`${stage}.hand_over_flow`)[0]]).filter(([, begins]) => begins !== null);
-    for (const [stage, begins] of handOvers.sort(([, a], [, b]) => a - b)) {
-        sentences.push(["Hand-over", `: ${stage} begins to carry at ${flowText(begins)}, where the outlet stands at ${units.quantity(between(flow, pressure, begins), "Pa")}, ${units.quantity(between(flow, fallOff, begins), "Pa")} below the static setting.`]);
-    }
+    const [flow, growth] = ["flow", "growth"].map(study.at);
+    const least = study.tables.station.minimum_continuous_flow[0];
+    const open = study.tables.station.wide_open_flow[0];
+    const sentences = handOversOf(study).map((over) => ["Hand-over", `: ${over.stage} begins to carry at ${flowText(over.flow)}, where the outlet stands at ${units.quantity(over.outlet_pressure, "Pa")}, ${units.quantity(over.fall_off, "Pa")} below the static setting.`]);
     bands.forEach((band, k) => {
         const doubles = Math.LN2 / growth[band.worst];
-        sentences.push([band.fromStart ? "Unsteady" : "Dead zone", `: from ${eachIn(bands)[k]} the station is not steady. What swings is ${mode[band.worst]}, at ${units.quantity(frequency[band.worst], "Hz", -1)}; a small swing doubles in ${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.`]);
+        sentences.push([band.fromStart ? "Unsteady" : "Dead zone", `: from ${eachIn(bands)[k]} the station is not steady. What swings is ${band.mode}, at ${units.quantity(band.frequency, "Hz", -1)}; a small swing doubles in ${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.`]);
     });
     if (bands.length && least !== null) sentences.push(["Minimum continuous flow", ` ${flowText(least)}: from there to ${flowText(flow.at(-1))} every flow is steady, a range of ${(flow.at(-1) / least).toFixed(1)} to 1.`]);
+    if (open !== null) sentences.push(["Wide open", ` above ${flowText(open)}: every stage is at its limit, and nothing holds the outlet pressure.`]);
     return html(
         "section",
         { class: "answer", "aria-label": "Verdict" },
@@ -57,7 +48,9 @@ function answer(study, bands) {
 
 export function flowMap(study) {
     const [flow, pressure, steady, growth, damping, frequency, mode] = ["flow", "outlet_pressure", "steady", "growth", "damping_ratio", "frequency", "mode"].map(study.at);
-    const bands = unsteadyBands(flow, steady, growth);
+    const bands = bandsOf(study);
+    const handOvers = handOversOf(study);
+    const still = study.tables.station.static_pressure[0];
     const answerBox = html("div", {});
     const chartBox = html("div", { class: "panels of-2 map-panels" });
     const readings = html("dl", { class: "readings", "aria-live": "polite" });
@@ -85,7 +78,7 @@ export function flowMap(study) {
         const list = [
             ["flow", units.small(flow[index], flowUnit)],
             ["outlet", units.quantity(pressure[index], "Pa", 1)],
-            ["fall-off", units.quantity(study.at("fall_off")[index], "Pa", 1)],
+            ["fall-off", units.quantity(still - pressure[index], "Pa", 1)],
             ...study.stages.map((stage) => [`${stage} carries`, `${(study.at(`${stage}.share`)[index] * 100).toFixed(1)}\u00a0%`]),
             ["damping ratio", damping[index].toFixed(4).replace("-", "\u2212")],
             ["frequency", units.quantity(frequency[index], "Hz")],
@@ -100,7 +93,8 @@ export function flowMap(study) {
         const width = Math.min(700, paper ? paper / 2 - 12 : panelWidth(Math.min(2, Math.floor(panelWidth(1) / 480) || 1)));
         const factor = units.factor(flowUnit);
         const x = { low: flow[0] * factor, high: flow.at(-1) * factor, label: `flow delivered, ${units.label(flowUnit)}`, log: true };
-        const least = study.at("minimum_continuous_flow")[0];
+        const least = study.tables.station.minimum_continuous_flow[0];
+        const open = study.tables.station.wide_open_flow[0];
         const chart = (caption, y, lines, { names = false, zero = false, parted = false, legend = null } = {}) => {
             let place;
             const drawing = plot({
@@ -114,10 +108,7 @@ export function flowMap(study) {
                     ({ x: at, top, bottom }) => bands.map((band) => hatching(`M${at(band.from * factor)},${top}H${Math.max(at(band.to * factor), at(band.from * factor) + 2)}V${bottom}H${at(band.from * factor)}Z`, 0)),
                     ({ x: at, left, right, y: up, top, bottom }) => [
                         zero ? svg("line", { class: "limit", x1: left, x2: right, y1: up(0), y2: up(0) }) : null,
-                        ...study.stages.map((stage) => {
-                            const begins = study.at(`${stage}.hand_over_flow`)[0];
-                            return begins === null ? null : svg("line", { class: "joint", x1: at(begins * factor), x2: at(begins * factor), y1: top, y2: bottom });
-                        }),
+                        ...[...handOvers.map((over) => over.flow), open].map((begins) => (begins === null ? null : svg("line", { class: "joint", x1: at(begins * factor), x2: at(begins * factor), y1: top, y2: bottom }))),
                         bands.length && least !== null ? svg("line", { class: "least", x1: at(least * factor), x2: at(least * factor), y1: top, y2: bottom }) : null,
                     ],
                     ...lines.flatMap((values, i) => stretches(values, parted).map((points) => trace(points.map(([k, value]) => [flow[k] * factor, value]), { stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null, "stroke-width": 2 }))),
@@ -130,10 +121,8 @@ export function flowMap(study) {
                         };
                         return [
                             ...bands.map((band) => svg("text", { class: "note", x: Math.min(Math.max((at(band.from * factor) + at(band.to * factor)) / 2, left + 42), right - 42), y: top + 15, "text-anchor": "middle" }, band.fromStart ? "unsteady" : "dead zone")),
-                            ...study.stages.map((stage, i) => {
-                                const begins = study.at(`${stage}.hand_over_flow`)[0];
-                                return begins === null ? null : write(begins, `${stage} begins`, bottom - 8 - 16 * (i % 3));
-                            }),
+                            ...handOvers.map(({ stage, flow: begins }, i) => write(begins, `${stage} begins`, bottom - 8 - 16 * (i % 3))),
+                            open === null ? null : write(open, "wide open", top + 53),
                             bands.length && least !== null ? write(least, `minimum ${flowText(least)}`, top + 34) : null,
                         ].filter(Boolean);
                     },

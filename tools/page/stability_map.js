@@ -23,12 +23,15 @@ function roomiest(list, { left, right, top, bottom }, taken) {
 export function stabilityMap(study) {
     const [over, wanted] = study.axes;
     const columns = wanted.rows.length;
-    const [flow, steady, growth, frequency, damping, mode, pressure, least] = ["flow", "steady", "growth", "frequency", "damping_ratio", "mode", "outlet_pressure", "minimum_continuous_flow"].map(study.at);
+    const [flow, steady, growth, frequency, damping, mode, pressure] = ["flow", "steady", "growth", "frequency", "damping_ratio", "mode", "outlet_pressure"].map(study.at);
     const name = over.name;
-    const overText = (row) => {
-        const [value, unit] = units.typed(over.rows[row], over.unit);
-        return `${+value.toPrecision(4)}${unit ? `\u00a0${unit}` : ""}`;
-    };
+    const least = study.tables.station.minimum_continuous_flow;
+    const words = typeof over.rows[0] === "string";
+    // From below upwards: numbers by size, words as they were given.
+    const order = over.rows.map((_, row) => row);
+    if (!words) order.sort((a, b) => over.rows[a] - over.rows[b]);
+    const unit = units.ofKey(name, over.unit);
+    const overText = (row) => (words ? over.rows[row] : units.rounded(over.rows[row], unit));
     const answerBox = html("section", { class: "answer", "aria-label": "Verdict" });
     const panelBox = html("div", { class: "panels of-2 map-panels" });
     const tableBox = html("div", { class: "table-box", tabindex: "0", role: "region", "aria-label": "Minimum continuous flow" });
@@ -62,7 +65,7 @@ export function stabilityMap(study) {
 
     function tell() {
         const any = steady.some((s) => !s);
-        const found = over.rows.map((_, row) => least[row * columns]);
+        const found = over.rows.map((_, row) => least[row]);
         const flows = found.filter((f) => f !== null);
         const none = found.filter((f) => f === null).length;
         const words = !any
@@ -72,14 +75,14 @@ export function stabilityMap(study) {
               : stamp(false, `Minimum continuous flow from ${units.small(Math.min(...flows), flowUnit)} to ${units.small(Math.max(...flows), flowUnit)}${none ? `, and none for ${none} of ${found.length} values` : ""}`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
-            html("p", {}, html("code", {}, name), ` from ${overText(0)} to ${overText(over.rows.length - 1)}, at each ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
+            html("p", {}, html("code", {}, name), ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
             html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
         );
-        const rows = over.rows.map((_, row) => {
+        const rows = order.map((row) => {
             const from = row * columns;
             let worst = from;
             for (let i = from; i < from + columns; ++i) if (growth[i] > growth[worst]) worst = i;
-            const value = least[from];
+            const value = least[row];
             const whole = !steady.slice(from, from + columns).includes(0);
             return html(
                 "tr",
@@ -107,20 +110,20 @@ export function stabilityMap(study) {
         tell();
         const width = Math.min(700, paper ? paper / 2 - 12 : panelWidth(Math.min(2, Math.floor(panelWidth(1) / 480) || 1)));
         const factor = units.factor(flowUnit);
-        const values = over.rows.map((value) => units.typed(value, over.unit)[0]);
+        const values = order.map((row, k) => (words ? k : units.convert(over.rows[row], unit)));
         const ratio = values[0] > 0 && values.at(-1) / values[0] > 20;
-        const unit = units.typed(0, over.unit)[1];
+        const label = words ? "" : units.label(unit);
         const shownFlow = flow.map((f) => f * factor);
-        const map = (caption, column, label) => {
+        const map = (caption, column, named) => {
             const height = 330;
             let nodes;
-            const grid = (place, value) => values.map((y, row) => Array.from({ length: columns }, (_, k) => ({ x: place.x(shownFlow[row * columns + k]), y: place.y(y), v: value(row * columns + k), i: row * columns + k })));
+            const grid = (place, value) => values.map((y, at) => Array.from({ length: columns }, (_, k) => order[at] * columns + k).map((i) => ({ x: place.x(shownFlow[i]), y: place.y(y), v: value(i), i })));
             const drawing = plot({
                 width,
                 height,
                 title: caption,
                 x: { low: Math.min(...shownFlow), high: Math.max(...shownFlow), label: `flow delivered, ${units.label(flowUnit)}`, log: true },
-                y: { low: values[0], high: values.at(-1), label: `${name}${unit ? `, ${unit}` : ""}`, log: ratio },
+                y: { low: values[0], high: values.at(-1), label: `${name}${label ? `, ${label}` : ""}`, log: ratio, ticks: words ? values : null, names: words ? over.rows : null },
                 place: (told) => (nodes = grid(told, (i) => (steady[i] ? Math.min(growth[i], -1e-9) : Math.max(growth[i], 1e-9)))),
                 layers: [
                     () => [hatching(area(nodes), 0)],
@@ -135,18 +138,22 @@ export function stabilityMap(study) {
                             const list = pieces(field, level, inside);
                             const at = roomiest(list, place, taken);
                             if (at) taken.push([at.x, at.y]);
-                            return svg("g", {}, svg("path", { class: "contour", d: path(list) }), at ? svg("text", { class: "note", x: at.x, y: at.y + 4, "text-anchor": "middle" }, label(level)) : null);
+                            return svg("g", {}, svg("path", { class: "contour", d: path(list) }), at ? svg("text", { class: "note", x: at.x, y: at.y + 4, "text-anchor": "middle" }, named(level)) : null);
                         });
                     },
                     () => [svg("path", { class: "boundary", d: path(pieces(nodes)) })],
-                    (place) => values.map((y, row) => (least[row * columns] === null || least[row * columns] * factor <= shownFlow[row * columns] ? null : svg("circle", { class: "dot least-dot", cx: place.x(least[row * columns] * factor), cy: place.y(y), r: 4 }))).filter(Boolean),
+                    (place) => values.map((y, at) => {
+                            const value = least[order[at]];
+                            return value === null || value * factor <= shownFlow[order[at] * columns] ? null : svg("circle", { class: "dot least-dot", cx: place.x(value * factor), cy: place.y(y), r: 4 });
+                        }).filter(Boolean),
                     (place) => [
-                        svg("text", { class: "note", x: place.right - 6, y: place.bottom - 8, "text-anchor": "end" }, steady[columns - 1] ? "steady" : "unsteady"),
-                        svg("text", { class: "note", x: place.left + 6, y: place.top + 16 }, steady[steady.length - columns] ? "steady" : "unsteady"),
+                        svg("text", { class: "note", x: place.right - 6, y: place.bottom - 8, "text-anchor": "end" }, steady[order[0] * columns + columns - 1] ? "steady" : "unsteady"),
+                        svg("text", { class: "note", x: place.left + 6, y: place.top + 16 }, steady[order.at(-1) * columns] ? "steady" : "unsteady"),
                     ],
                 ],
             });
-            marks.push(pointable(drawing, nodes.flat().map(({ x, y }) => [x, y]), { label: "Arrow keys move the cursor.", pick: read, chosen }));
+            const places = new Map(nodes.flat().map(({ i, x, y }) => [i, [x, y]]));
+            marks.push(pointable(drawing, growth.map((_, i) => places.get(i)), { label: "Arrow keys move the cursor.", pick: read, chosen }));
             return html("figure", { class: "panel" }, html("figcaption", {}, caption), drawing);
         };
         marks = [];

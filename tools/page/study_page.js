@@ -17,7 +17,7 @@ export function studyPage(study) {
     study.settings = new Map(study.settings);
     study.at = (name) => study.columns[name]?.rows;
     units.choose(study.settings.get("units") ?? "SI");
-    const views = { "flow map": study.axes.length > 1 ? stabilityMap : flowMap, "turn window": turnWindow, sweep: turnWindow };
+    const views = { "flow map": study.axes.length > 1 && study.axes[0].rows.length > 1 ? stabilityMap : flowMap, "turn window": turnWindow, sweep: turnWindow };
     const view = views[study.kind](study);
     const settingsBox = html("div", {});
     const again = [

@@ -18,9 +18,6 @@ const breaks = [
 ];
 const kindOf = (broken) => (broken ? breaks.findIndex(({ begins }) => begins.test(broken)) : -1);
 
-const inTurns = (key) => /_control$|turns/.test(key);
-const amount = (key, value) => `${+value.toPrecision(3)}${inTurns(key) ? `\u00a0${value === 1 ? "turn" : "turns"}` : ""}`;
-
 // The settings that were tried: { at: { key: value }, broken, margin, recommended }, and the keys with numbers, varied first.
 function triedOf(study) {
     if (study.kind === "turn window") {
@@ -38,7 +35,8 @@ function triedOf(study) {
     }
     const sizes = study.axes.map((axis) => axis.rows.length);
     const numeric = study.axes.filter((axis) => typeof axis.rows[0] === "number" && axis.rows.length > 1);
-    numeric.sort((a, b) => inTurns(b.name) - inTurns(a.name));
+    // Turns before all else.
+    numeric.sort((a, b) => (units.ofKey(b.name, b.unit) === "turns") - (units.ofKey(a.name, a.unit) === "turns"));
     const keys = numeric.slice(0, 2).map((axis) => axis.name);
     const extra = study.axes.map((axis) => axis.name).filter((name) => !keys.includes(name));
     const { events } = study;
@@ -131,12 +129,12 @@ export function turnWindow(study) {
             for (const [key] of asked) {
                 const { low, high } = windowOf(tried, keys, key);
                 const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
-                lines.push(sentence(`${key} ${+low.good.toPrecision(3)} to ${amount(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
+                lines.push(sentence(`${key} ${+low.good.toPrecision(3)} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
             }
         }
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
         const words = best
-            ? stamp(!best.broken, `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${amount(key, best.at[key])}`).join(", ")}`)
+            ? stamp(!best.broken, `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, best.at[key])}`).join(", ")}`)
             : stamp(good.length > 0, `${good.length} of ${tried.length} settings keep every limit`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
@@ -147,14 +145,18 @@ export function turnWindow(study) {
         );
     }
 
+    const unitOf = (key) => units.ofKey(key, (study.axes.find((entry) => entry.name === key) ?? study.columns[key]).unit);
+    const shown = (key, value) => units.convert(value, unitOf(key));
+    const said = (key, value) => (typeof value === "number" ? units.rounded(+value.toPrecision(3), unitOf(key)) : value);
+
     const reach = (list, key) => {
-        const numbers = list.map((t) => t.at[key]);
+        const numbers = list.map((t) => shown(key, t.at[key]));
         const [low, high] = [Math.min(...numbers), Math.max(...numbers)];
         const log = low > 0 && high / low > 3;
         const edge = log ? (high / low) ** 0.06 : (high - low) * 0.06;
         return { low: log ? low / edge : low - edge, high: log ? high * edge : high + edge, log };
     };
-    const axis = (list, key) => ({ ...reach(list, key), label: inTurns(key) ? `${key}, turns from seated` : key });
+    const axis = (list, key) => ({ ...reach(list, key), label: unitOf(key) === "turns" ? `${key}, turns from seated` : [key, units.label(unitOf(key))].filter(Boolean).join(", ") });
 
     function plane(list, [a, b], caption, width, { first, paper }) {
         let place;
@@ -168,7 +170,7 @@ export function turnWindow(study) {
             y: axis(list, b),
             place: (told) => {
                 place = told;
-                points = list.map((t) => ({ x: told.x(t.at[a]), y: told.y(t.at[b]), kind: kindOf(t.broken), t }));
+                points = list.map((t) => ({ x: told.x(shown(a, t.at[a])), y: told.y(shown(b, t.at[b])), kind: kindOf(t.broken), t }));
             },
             layers: [
                 () => {
@@ -179,7 +181,7 @@ export function turnWindow(study) {
                     if (!best || best.broken) return [];
                     return [a, b].map((key) => {
                         const { low, high } = windowOf(tried, keys, key);
-                        const [from, to] = [low.good, high.good].map((value) => (key === a ? [place.x(value), place.y(best.at[b])] : [place.x(best.at[a]), place.y(value)]));
+                        const [from, to] = [low.good, high.good].map((value) => (key === a ? [place.x(shown(a, value)), place.y(shown(b, best.at[b]))] : [place.x(shown(a, best.at[a])), place.y(shown(b, value))]));
                         const cap = ([x, y]) => (key === a ? `M${x},${y - 8}v16` : `M${x - 8},${y}h16`);
                         return svg("path", { class: "reach", d: `M${from}L${to}${cap(from)}${cap(to)}` });
                     });
@@ -223,15 +225,15 @@ export function turnWindow(study) {
             place: (told) => (place = told),
             layers: [
                 ({ left, right, bottom, y }) => [hatching(`M${left},${y(0)}H${right}V${bottom}H${left}Z`, 0), svg("line", { class: "limit", x1: left, x2: right, y1: y(0), y2: y(0) })],
-                trace(list.map((t, i) => [t.at[key], margins[i]]), { stroke: "var(--line-0)" }),
-                ({ x, y }) => list.map((t, i) => (t.recommended ? svg("path", { class: "recommended", d: `M${x(t.at[key])},${y(margins[i]) - 9}l9,9l-9,9l-9,-9Z` }) : t.broken ? svg("text", { class: "mark-letter", x: x(t.at[key]), y: y(margins[i]) + 4, "text-anchor": "middle" }, breaks[kindOf(t.broken)].letter) : svg("circle", { class: "dot", fill: "var(--text)", cx: x(t.at[key]), cy: y(margins[i]), r: 3 }))),
+                trace(list.map((t, i) => [shown(key, t.at[key]), margins[i]]), { stroke: "var(--line-0)" }),
+                ({ x, y }) => list.map((t, i) => (t.recommended ? svg("path", { class: "recommended", d: `M${x(shown(key, t.at[key]))},${y(margins[i]) - 9}l9,9l-9,9l-9,-9Z` }) : t.broken ? svg("text", { class: "mark-letter", x: x(shown(key, t.at[key])), y: y(margins[i]) + 4, "text-anchor": "middle" }, breaks[kindOf(t.broken)].letter) : svg("circle", { class: "dot", fill: "var(--text)", cx: x(shown(key, t.at[key])), cy: y(margins[i]), r: 3 }))),
             ],
         });
         const pick = (i) => {
-            reading.textContent = `${key} ${amount(key, list[i].at[key])}: ${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
+            reading.textContent = `${key} ${said(key, list[i].at[key])}: ${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
             show(i);
         };
-        const show = pointable(drawing, list.map((t, i) => [place.x(t.at[key]), place.y(margins[i])]), { along: true, label: "Arrow keys move to the next setting.", pick, chosen: list.indexOf(best) });
+        const show = pointable(drawing, list.map((t, i) => [place.x(shown(key, t.at[key])), place.y(margins[i])]), { along: true, label: "Arrow keys move to the next setting.", pick, chosen: list.indexOf(best) });
         pick(list.indexOf(best));
         return html("figure", { class: "panel" }, html("figcaption", {}, `What is left of the nearest limit against ${key}`), drawing);
     }
@@ -242,7 +244,7 @@ export function turnWindow(study) {
             const pairs = keys.flatMap((a, i) => keys.slice(i + 1).map((b) => [a, b]));
             return pairs.map((pair) => {
                 const rest = keys.filter((key) => !pair.includes(key));
-                return { pair, list: tried.filter((t) => rest.every((key) => t.at[key] === best.at[key])), caption: rest.length ? `With ${rest.map((key) => `${key} ${amount(key, best.at[key])}`).join(", ")}` : "Both needles" };
+                return { pair, list: tried.filter((t) => rest.every((key) => t.at[key] === best.at[key])), caption: rest.length ? `With ${rest.map((key) => `${key} ${said(key, best.at[key])}`).join(", ")}` : "Both needles" };
             });
         }
         const groups = new Map();
@@ -253,11 +255,6 @@ export function turnWindow(study) {
         }
         return [...groups].map(([caption, list]) => ({ pair: keys, list, caption }));
     }
-    const said = (key, value) => {
-        const unit = study.axes.find((entry) => entry.name === key)?.unit ?? "1";
-        return typeof value !== "number" ? value : inTurns(key) || unit === "1" ? amount(key, value) : units.small(value, unit);
-    };
-
     const draw = (paper) => {
         tell();
         const list = keys.length === 1 ? [] : planes();

@@ -79,10 +79,16 @@ const spelt = {
 };
 const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
 
-// A number with the unit it was typed with, in the chosen units: [number, unit].
-export function typed(value, name) {
-    const [unit, size] = spelt[name] ?? [];
-    return unit && label(unit) !== name ? [convert(value * size, unit), label(unit)] : [value, name];
+// The unit to show a key's values in: lengths of pipes are distances, openings are turns.
+export function ofKey(key, unit) {
+    if (unit === "m" && /length|rise/.test(key)) return "distance";
+    return unit === "1" && /_control$|turns/.test(key) ? "turns" : unit;
+}
+
+// As few digits as tell values of a study apart.
+export function rounded(value, unit) {
+    const name = unit === "turns" && value === 1 ? "turn" : label(unit);
+    return minus(String(+convert(value, unit).toPrecision(4))) + (name ? `\u00a0${name}` : "");
 }
 
 // "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits.
