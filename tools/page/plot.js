@@ -56,7 +56,7 @@ export function hatching(d, kind, attributes) {
     );
 }
 
-// x and y: { low, high, label, log }, y also { ticks, names }. layers: functions of { x, y, left, right, top, bottom } that return elements;
+// x and y: { low, high, label, log }, y also ticks. layers: functions of { x, y, left, right, top, bottom } that return elements;
 // place, if given, is told the same.
 export function plot({ width, height = 260, x, y, layers, title, place: tell }) {
     const margin = { left: 58, right: 14, top: 14, bottom: 44 };
@@ -74,7 +74,7 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
     tell?.(place);
     const xTicks = x.log ? logTicks(x.low, x.high) : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
     const yTicks = y.ticks ?? (y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42)));
-    const xNames = x.names ?? named(xTicks, place.x, 30);
+    const xNames = named(xTicks, place.x, 30);
     const clip = `clip-${Math.random().toString(36).slice(2)}`;
     return svg(
         "svg",
@@ -84,9 +84,9 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
             svg("line", { class: "grid", x1: place.x(value), x2: place.x(value), y1: top, y2: bottom }),
             svg("text", { class: "tick", x: place.x(value), y: bottom + 16, "text-anchor": "middle" }, xNames[i]),
         ]),
-        yTicks.map((value, i) => [
+        yTicks.map((value) => [
             svg("line", { class: "grid", x1: left, x2: right, y1: place.y(value), y2: place.y(value) }),
-            svg("text", { class: "tick", x: left - 7, y: place.y(value) + 4, "text-anchor": "end" }, y.names?.[i] ?? plain(value)),
+            svg("text", { class: "tick", x: left - 7, y: place.y(value) + 4, "text-anchor": "end" }, plain(value)),
         ]),
         svg("g", { "clip-path": `url(#${clip})` }, layers.flatMap((layer) => layer(place))),
         svg("path", { class: "frame", d: `M${left},${top}V${bottom}H${right}` }),

@@ -113,24 +113,30 @@ export function stabilityMap(study) {
         const values = order.map((row, k) => (words ? k : units.convert(over.rows[row], unit)));
         const ratio = values[0] > 0 && values.at(-1) / values[0] > 20;
         const label = words ? "" : units.label(unit);
+        // Between two words there is nothing: each stands for a band of its own.
+        const bands = values.flatMap((y, at) => (words ? [[at, y - 0.495], [at, y + 0.495]] : [[at, y]]));
         const shownFlow = flow.map((f) => f * factor);
         const map = (caption, column, named) => {
             const height = 330;
             let nodes;
-            const grid = (place, value) => values.map((y, at) => Array.from({ length: columns }, (_, k) => order[at] * columns + k).map((i) => ({ x: place.x(shownFlow[i]), y: place.y(y), v: value(i), i })));
+            let middle;
+            const grid = (place, value) => bands.map(([at, y]) => Array.from({ length: columns }, (_, k) => order[at] * columns + k).map((i) => ({ x: place.x(shownFlow[i]), y: place.y(y), v: value(i), i })));
             const drawing = plot({
                 width,
                 height,
                 title: caption,
                 x: { low: Math.min(...shownFlow), high: Math.max(...shownFlow), label: `flow delivered, ${units.label(flowUnit)}`, log: true },
-                y: { low: values[0], high: values.at(-1), label: `${name}${label ? `, ${label}` : ""}`, log: ratio, ticks: words ? values : null, names: words ? over.rows : null },
-                place: (told) => (nodes = grid(told, (i) => (steady[i] ? Math.min(growth[i], -1e-9) : Math.max(growth[i], 1e-9)))),
+                y: { low: bands[0][1], high: bands.at(-1)[1], label: `${name}${label ? `, ${label}` : ""}`, log: ratio, ticks: words ? [] : null },
+                place: (told) => {
+                    nodes = grid(told, (i) => (steady[i] ? Math.min(growth[i], -1e-9) : Math.max(growth[i], 1e-9)));
+                    middle = values.map(told.y);
+                },
                 layers: [
                     () => [hatching(area(nodes), 0)],
                     (place) => {
                         const inside = (quad) => quad.every(({ i }) => !steady[i]);
                         const unsteady = column.filter((_, i) => !steady[i]);
-                        if (unsteady.length === 0) return [];
+                        if (unsteady.length === 0 || words) return [];
                         const field = grid(place, (i) => column[i]);
                         const taken = pieces(nodes).map(([at]) => at);
                         const [low, high] = [Math.max(Math.min(...unsteady), 0), Math.max(...unsteady)];
@@ -146,20 +152,22 @@ export function stabilityMap(study) {
                             const value = least[order[at]];
                             return value === null || value * factor <= shownFlow[order[at] * columns] ? null : svg("circle", { class: "dot least-dot", cx: place.x(value * factor), cy: place.y(y), r: 4 });
                         }).filter(Boolean),
-                    (place) => [
+                    (place) => (words ? values.map((y, at) => svg("text", { class: "note", x: place.left + 6, y: place.y(y) + 4 }, over.rows[order[at]])) : [
                         svg("text", { class: "note", x: place.right - 6, y: place.bottom - 8, "text-anchor": "end" }, steady[order[0] * columns + columns - 1] ? "steady" : "unsteady"),
                         svg("text", { class: "note", x: place.left + 6, y: place.top + 16 }, steady[order.at(-1) * columns] ? "steady" : "unsteady"),
-                    ],
+                    ]),
                 ],
             });
-            const places = new Map(nodes.flat().map(({ i, x, y }) => [i, [x, y]]));
+            const places = new Map(nodes.flatMap((row, k) => row.map(({ i, x }) => [i, [x, middle[bands[k][0]]]])));
             marks.push(pointable(drawing, growth.map((_, i) => places.get(i)), { label: "Arrow keys move the cursor.", pick: read, chosen }));
             return html("figure", { class: "panel" }, html("figcaption", {}, caption), drawing);
         };
         marks = [];
+        panelBox.classList.toggle("single", words);
         panelBox.replaceChildren(
-            map("How fast a small swing grows, 1/s", growth, (level) => `${+level.toPrecision(2)}/s`),
-            map("At what frequency, Hz", frequency, (level) => `${+level.toPrecision(2)} Hz`),
+            ...(words
+                ? [map("Unsteady flows of each", growth)]
+                : [map("How fast a small swing grows, 1/s", growth, (level) => `${+level.toPrecision(2)}/s`), map("At what frequency, Hz", frequency, (level) => `${+level.toPrecision(2)} Hz`)]),
         );
         read(chosen);
     };
