@@ -21,6 +21,7 @@
 #include "models/air.h"
 #include "models/cover.h"
 #include "models/restriction.h"
+#include "sim/contract/select.h"
 
 #include <algorithm>
 #include <cmath>
@@ -47,7 +48,9 @@ template <class S> S air_expansibility(S ratio) {
     const S e = 1.0 - ratio;
     // (1 - r^k) / (k (1 - r)): where both differences lose their digits, the series.
     constexpr double near = 1e-4;
-    const S mean = e < S(near) ? S(1.0 + (1 - k) / 2 * e) : S((1.0 - pow(ratio, k)) / (k * e));
+    const S mean = either(
+        e < S(near), [&] { return S(1.0 + (1 - k) / 2 * e); },
+        [&] { return S((1.0 - pow(ratio, k)) / (k * e)); });
     return sqrt(pow(ratio, 2 / air_heat_ratio) * mean);
 }
 
@@ -83,11 +86,14 @@ struct Bleed {
     template <class S> S air_flow(S turns, S pressure, S free_air, double air_index) const {
         const S open = discharge * area * opening(turns);
         const S inside = pressure + atmospheric_pressure;
-        const S outside = atmospheric_pressure;
-        if (pressure > S(0.0))
-            return open * air_share(air_volume(free_air, pressure, air_index))
-                   * air_nozzle(inside, outside, temperature);
-        return -open * air_nozzle(outside, inside, temperature);
+        const S outside(atmospheric_pressure);
+        return either(
+            pressure > S(0.0),
+            [&] {
+                return S(open * air_share(air_volume(free_air, pressure, air_index))
+                         * air_nozzle(inside, outside, temperature));
+            },
+            [&] { return S(-open * air_nozzle(outside, inside, temperature)); });
     }
 
     /// Equation (36): water out of the cover, m3/s at the density of 0 gauge.
@@ -97,6 +103,7 @@ struct Bleed {
         return (1.0 - share) * capacity * opening(turns)
                * drop_root(max(pressure, S(0.0)), small_passage_knee);
     }
+    bool operator==(const Bleed&) const = default;
 
   private:
     template <class S> static S air_share(S volume) {

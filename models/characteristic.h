@@ -36,6 +36,7 @@ class Linear {
     template <class S> S operator()(const S& travel) const {
         return at_seat_ + (1 - at_seat_) * detail::clamp_to_unit(travel);
     }
+    bool operator==(const Linear&) const = default;
 
   private:
     double at_seat_;
@@ -53,6 +54,7 @@ class EqualPercentage {
         using std::exp;
         return exp(log_ * (detail::clamp_to_unit(travel) - 1.0));
     }
+    bool operator==(const EqualPercentage&) const = default;
 
   private:
     double log_; // of the rangeability
@@ -71,6 +73,7 @@ class QuickOpening {
         using std::pow;
         return 1.0 - pow(1.0 - detail::clamp_to_unit(travel), exponent_);
     }
+    bool operator==(const QuickOpening&) const = default;
 
   private:
     double exponent_;
@@ -89,6 +92,7 @@ class Contoured {
         using std::exp;
         return (exp(log_ * detail::clamp_to_unit(travel)) - 1.0) * per_span_;
     }
+    bool operator==(const Contoured&) const = default;
 
   private:
     double log_; // of the rangeability
@@ -107,6 +111,7 @@ class PowerLaw {
         using std::pow;
         return pow(detail::clamp_to_unit(travel), exponent_);
     }
+    bool operator==(const PowerLaw&) const = default;
 
   private:
     double exponent_;
@@ -167,11 +172,13 @@ class Table {
         }
         return sum;
     }
+    bool operator==(const Table&) const = default;
 
   private:
     struct Point {
         double travel, value, slope;
         double per_left, per_right; // 1 / width of the interval on that side, 0 where there is none
+        bool operator==(const Point&) const = default;
     };
 
     static void check(const std::vector<std::pair<double, double>>& points) {

@@ -27,6 +27,7 @@ struct Cock {
         const S h = min(max(opening, 0.0), 1.0);
         return capacity * (h * h + leak) * drop_root(inlet - body, large_passage_knee);
     }
+    bool operator==(const Cock&) const = default;
 };
 
 } // namespace needleturn::models

@@ -27,6 +27,7 @@ struct Contact {
         using std::max;
         return stiffness * beyond(depth, rounding) * max(1.0 + dissipation * rate, 0.0);
     }
+    bool operator==(const Contact&) const = default;
 };
 
 /// Metal on metal of a main valve's seat or stop, elastomer ring included: kilonewtons press it in by

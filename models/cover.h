@@ -48,6 +48,7 @@ struct Cover {
     template <class S> S in_place_of_air(S pressure, S free_flow) const {
         return density_at(pressure) * air_volume(free_flow, pressure, air_index);
     }
+    bool operator==(const Cover&) const = default;
 
   private:
     /// phi

@@ -57,6 +57,7 @@ struct DirectRegulator {
     double steady_lift(double set, double sensed) const {
         return std::fmin(std::fmax(diaphragm_area * (set - sensed) / spring_rate, 0.0), full_lift);
     }
+    bool operator==(const DirectRegulator&) const = default;
 };
 
 } // namespace needleturn::models

@@ -54,6 +54,7 @@ struct MainValve {
         const S contacts = seat.force(-x, -v) - stop.force(x - full_lift, v);
         return (pressures - spring - drag + contacts) / moving_mass;
     }
+    bool operator==(const MainValve&) const = default;
 };
 
 } // namespace needleturn::models

@@ -39,6 +39,7 @@ struct Pilot {
         constexpr double rim = 1e-6; // m, as for the main trim
         return capacity / full_lift * beyond(y, rim) * drop_root(tee - outlet, small_passage_knee);
     }
+    bool operator==(const Pilot&) const = default;
 };
 
 } // namespace needleturn::models

@@ -81,6 +81,7 @@ struct Pipe {
 
     /// nu / R^2, 1/s: what makes the time of unsteady friction dimensionless.
     double viscous_rate() const { return viscosity / density * 4 / (bore * bore); }
+    bool operator==(const Pipe&) const = default;
 };
 
 } // namespace needleturn::models

@@ -36,6 +36,7 @@ struct SensingLine {
         using std::abs;
         return (outlet - sensed - (resistance + abs(q) / (capacity * capacity)) * q) / inertance;
     }
+    bool operator==(const SensingLine&) const = default;
 };
 
 } // namespace needleturn::models

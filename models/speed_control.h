@@ -34,6 +34,7 @@ struct SpeedControl {
         // 1e-6 of full turns keeps the slope of the power law finite; it passes nothing that matters.
         return capacity * pow(max(min(turns / full_turns, S(1.0)), S(1e-6)), exponent);
     }
+    bool operator==(const SpeedControl&) const = default;
 };
 
 /// Drop, Pa, over which a check goes from shut to open.

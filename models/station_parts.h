@@ -38,6 +38,7 @@ struct Point {
     std::string name;
     Storage
         storage; ///< beyond that of the pipes, which the station adds; per_pascal may be 0 beside an elastic pipe
+    bool operator==(const Point&) const = default;
 };
 
 /// A pipe between two points, or from a source whose pressure is known.
@@ -46,12 +47,14 @@ struct PipeRun {
     Pipe pipe;
     std::optional<PointId> from; ///< none: from the source
     PointId to = 0;
+    bool operator==(const PipeRun&) const = default;
 };
 
 /// An isolating cock between the station's inlet and a stage, and what lies between it and the valve's seat.
 struct InletCock {
     Cock cock;
     Storage body;
+    bool operator==(const InletCock&) const = default;
 };
 
 /// What a worn or dirty stage lets through besides: capacities, m3 s-1 Pa-1/2, 0 for a sound one.
@@ -64,6 +67,7 @@ struct StageLeaks {
     double seat = 0;            ///< inlet to outlet
     double main_diaphragm = 0;  ///< cover to outlet
     double pilot_diaphragm = 0; ///< sensing chamber to the open air
+    bool operator==(const StageLeaks&) const = default;
 };
 
 /// One pilot-operated stage between the station's inlet and outlet.
@@ -81,6 +85,7 @@ struct PilotStage {
     std::optional<InletCock> cock = std::nullopt; ///< absent: nothing to shut
     std::optional<Bleed> bleed = std::nullopt;    ///< absent: nothing to crack
     StageLeaks leaks;
+    bool operator==(const PilotStage&) const = default;
 };
 
 /// One direct-acting stage between the station's inlet and outlet: a bypass, an intermediate stage.
@@ -89,6 +94,7 @@ struct DirectStage {
     DirectRegulator valve;
     Storage chamber; ///< under the diaphragm, behind the sensing port
     std::optional<InletCock> cock = std::nullopt;
+    bool operator==(const DirectStage&) const = default;
 };
 
 /// Where water leaves the line (models/demand.h).
@@ -96,6 +102,7 @@ struct DemandPoint {
     std::string name = "demand";
     PointId at = 0;
     bool draws = false; ///< a draw rather than outlets to the open air
+    bool operator==(const DemandPoint&) const = default;
 };
 
 /// Air at a point, behind an opening: caught in the pipe, or in the bladder of an expansion vessel.
@@ -122,6 +129,7 @@ struct AirPocket {
         constexpr double touch = 1e-4;      // of the volume, over which the bladder comes to lie on the wall
         return gas - wall * beyond(S(volume / vessel - 1.0), touch);
     }
+    bool operator==(const AirPocket&) const = default;
 };
 
 /// A non-return valve between the source and the point where the supply's pipes begin: water does not run back into a
@@ -138,6 +146,7 @@ struct SourceCheck {
     template <class S> S flow(S source, S point) const {
         return capacity * drop_root(beyond(S(source - point), check_span), large_passage_knee);
     }
+    bool operator==(const SourceCheck&) const = default;
 };
 
 struct StationParts {
@@ -152,6 +161,7 @@ struct StationParts {
     std::vector<AirPocket> air_pockets;
     std::optional<SourceCheck>
         source_check; ///< absent: pipes without a left point begin at the source itself
+    bool operator==(const StationParts&) const = default;
 };
 
 } // namespace needleturn::models

@@ -15,6 +15,7 @@
 #pragma once
 
 #include "models/air.h"
+#include "sim/contract/select.h"
 
 #include <cmath>
 
@@ -24,6 +25,7 @@ namespace needleturn::models {
 struct GasTrace {
     double strength = 0;            ///< g, Pa, > 0
     double vapour_pressure_abs = 0; ///< p_v, Pa absolute
+    bool operator==(const GasTrace&) const = default;
 };
 
 /// Fraction of the volume that free gas takes at atmospheric pressure. 1e-7 lowers the wave speed by 0.1 % at
@@ -42,10 +44,10 @@ struct Storage {
         const double floor = trace.vapour_pressure_abs - atmospheric_pressure;
         const S x = virtual_pressure - floor;
         const double product = 4 * modulus * trace.strength;
-        // The same root twice; for x < 0 the second form does not lose its digits.
-        if (x < S(0.0))
-            return floor + 0.5 * product / (sqrt(x * x + product) - x);
-        return floor + 0.5 * (x + sqrt(x * x + product));
+        // The same root twice; for x < 0 the first form does not lose its digits.
+        return either(
+            x < S(0.0), [&] { return S(floor + 0.5 * product / (sqrt(x * x + product) - x)); },
+            [&] { return S(floor + 0.5 * (x + sqrt(x * x + product))); });
     }
 
     /// The inverse: virtual pressure, Pa gauge, of a gauge pressure above that of vapour.
@@ -62,6 +64,7 @@ struct Storage {
         return per_pascal * modulus * trace.strength
                / (pressure_gauge + atmospheric_pressure - trace.vapour_pressure_abs);
     }
+    bool operator==(const Storage&) const = default;
 };
 
 } // namespace needleturn::models

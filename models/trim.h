@@ -40,6 +40,7 @@ struct Trim {
         const S choked = recovery * recovery * max(upstream_abs - critical_pressure_term, 100.0);
         return capacity_at(lift) * drop_root(limited(p1 - p2, choked), large_passage_knee);
     }
+    bool operator==(const Trim&) const = default;
 };
 
 } // namespace needleturn::models

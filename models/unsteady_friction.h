@@ -32,6 +32,7 @@ namespace needleturn::models {
 struct FrictionFilter {
     double rate = 0;   ///< n
     double weight = 0; ///< m
+    bool operator==(const FrictionFilter&) const = default;
 };
 
 /// A weighting function; without filters there is no unsteady friction.
@@ -46,6 +47,7 @@ struct FrictionMemory {
             sum += filter.weight * std::exp(-filter.rate * tau);
         return sum;
     }
+    bool operator==(const FrictionMemory&) const = default;
 };
 
 /// How closely the weighting function is met, and at what cost in states per cell.

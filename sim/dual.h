@@ -2,6 +2,8 @@
 /// every operation by the chain rule. T is the type of both (double, or a pack of lanes).
 #pragma once
 
+#include "sim/contract/select.h"
+
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -73,8 +75,8 @@ template <class T, std::size_t N> struct Dual {
     friend Dual operator-(const Dual& a) { return chain(-a.value, T(-1), a); }
     friend Dual operator+(const Dual& a) { return a; }
 
-    friend bool operator<(const Dual& a, const Dual& b) { return a.value < b.value; }
-    friend bool operator>(const Dual& a, const Dual& b) { return a.value > b.value; }
+    friend auto operator<(const Dual& a, const Dual& b) { return a.value < b.value; }
+    friend auto operator>(const Dual& a, const Dual& b) { return a.value > b.value; }
 
     friend Dual sqrt(const Dual& a) {
         using std::sqrt;
@@ -94,26 +96,30 @@ template <class T, std::size_t N> struct Dual {
     friend Dual pow(const Dual& a, T power) {
         using std::pow;
         const T one_less = pow(a.value, power - T(1));
-        const bool infinite_slope = power >= T(0) && power < T(1); // there one_less * 0 is not a number
-        return chain(infinite_slope ? pow(a.value, power) : one_less * a.value, power * one_less, a);
+        const auto infinite_slope = (power >= T(0)) & (power < T(1)); // there one_less * 0 is not a number
+        return chain(
+            either(
+                infinite_slope, [&] { return pow(a.value, power); }, [&] { return T(one_less * a.value); }),
+            power * one_less, a);
     }
     friend Dual abs(const Dual& a) {
         using std::abs;
-        return chain(abs(a.value), a.value < T(0) ? T(-1) : T(1), a);
+        return chain(abs(a.value), select(a.value < T(0), T(-1), T(1)), a);
     }
     friend Dual max(const Dual& a, T b) { return select(a.value > b, a, Dual(b)); }
     friend Dual min(const Dual& a, T b) { return select(a.value < b, a, Dual(b)); }
     friend Dual max(const Dual& a, const Dual& b) { return select(a.value > b.value, a, b); }
     friend Dual min(const Dual& a, const Dual& b) { return select(a.value < b.value, a, b); }
 
-  private:
     /// Without a branch: which part touches and which way a check stands is hard to foretell.
-    static Dual select(bool first, const Dual& a, const Dual& b) {
-        Dual result(first ? a.value : b.value);
-        each([&](std::size_t i) { result.slope[i] = first ? a.slope[i] : b.slope[i]; });
+    template <class Condition> friend Dual select(const Condition& first, const Dual& a, const Dual& b) {
+        using needleturn::select; // of T
+        Dual result(select(first, a.value, b.value));
+        each([&](std::size_t i) { result.slope[i] = select(first, a.slope[i], b.slope[i]); });
         return result;
     }
 
+  private:
     /// on(0), ..., on(N - 1), written out: the compiler keeps slopes in registers only where it sees no loop.
     template <class On> [[gnu::always_inline]] static void each(const On& on) {
         [&]<std::size_t... I>(std::index_sequence<I...>) __attribute__((always_inline)) { (on(I), ...); }

@@ -6,7 +6,7 @@
 ///     on(reads(inlet, outlet, lift), writes(inlet, outlet),
 ///        [&](auto p1, auto p2, auto x) { const auto q = trim.flow(p1 - p2, x); return rates(-q / C1, q / C2); });
 ///
-/// sim/system.h walks the elements: with `double` they are the right-hand side, with a dual number of just the
+/// sim/assembly.h walks the elements: with `double` they are the right-hand side, with a dual number of just the
 /// inputs of one element they are its block of the exact Jacobian, and their indices are the sparsity pattern.
 ///
 /// Values are indexed like this: first the states (state i has value i), then the drives, the known functions of

@@ -9,13 +9,14 @@
 
 namespace needleturn {
 
-/// A straight piece of a schedule: value + slope (t - begin).
-struct Ramp {
-    double begin = 0; ///< s
-    double value = 0; ///< at `begin`
-    double slope = 0; ///< per second
-    double operator()(double t) const { return value + slope * (t - begin); }
+/// A straight piece of a schedule, value + slope (t - begin), or of several side by side.
+template <class T> struct RampOf {
+    T begin{}; ///< s
+    T value{}; ///< at `begin`
+    T slope{}; ///< per second
+    T operator()(const T& t) const { return value + slope * (t - begin); }
 };
+using Ramp = RampOf<double>;
 
 /// Constant until the first change, then ramps one after another. Every corner is a breakpoint of the run:
 /// an adaptive stepper that does not stop there may step over a pulse without seeing it.
