@@ -6,13 +6,12 @@
 #include "sim/envelope.h"
 #include "sim/equilibrium.h"
 #include "sim/integrate.h"
-#include "sim/recorder.h"
-#include "sim/system.h"
+#include "tools/started_run.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
+#include <string>
 #include <utility>
 #include <vector>
 
@@ -88,38 +87,24 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, 
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
                  const Progress& progress, const std::vector<std::string>& wanted) {
     const bool whole = wanted.empty(); // all signals, and what the surge analysis makes of them
-    const models::Station station(std::move(installation.parts));
-    StationSystem system(station, std::move(installation.drives));
-    Eigen::VectorXd y = steady_start(scenario, station, system);
-
-    // The analyses need 1 kHz whatever the file is to hold: a coarser grid shows fast motion as slow (aliasing).
-    constexpr double analysis_interval = 1e-3; // s
-    Outcome outcome;
-    outcome.stride =
-        static_cast<std::size_t>(std::ceil(scenario.run.sample_interval / analysis_interval - 1e-9));
-    const double interval = scenario.run.sample_interval / static_cast<double>(outcome.stride);
-
-    auto& record = outcome.record;
-    record.title = scenario.title;
-    record.question = scenario.question;
-    record.scenario = scenarios::resolved(scenario);
-    record.program = program_version();
-    record.relative_tolerance = scenario.run.tolerance;
+    StartedRun run(scenario, std::move(installation), wanted);
+    const auto& station = run.station;
 
     std::vector<std::size_t> watched;
     for (std::size_t i = 0; i < station.parts().pipes.size(); ++i)
         for (const auto& place : station.places(i))
             watched.push_back(place.value);
-    sim::Envelope envelope(system, whole ? watched : std::vector<std::size_t>{}, 0, y);
-    sim::Recorder recorder(system, interval, scenario.run.duration, y, wanted);
+    sim::Envelope envelope(run.system, whole ? watched : std::vector<std::size_t>{}, 0, run.y);
+    sim::Counts counts;
+    std::string failed;
     try {
         double begin = 0;
         const auto run_to = [&](double end) {
             if (end <= begin)
                 return;
-            sim::integrate(system, y, begin, end, {scenario.run.tolerance}, record.counts,
+            sim::integrate(run.system, run.y, begin, end, {scenario.run.tolerance}, counts,
                            [&](const auto& stepper) {
-                               recorder(stepper);
+                               run.recorder(stepper);
                                if (whole)
                                    envelope(stepper);
                                if (progress && !progress(stepper.current_time()))
@@ -130,26 +115,21 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
         for (const auto& adjustment : scenario.adjustments)
             if (adjustment.what == scenarios::Adjustment::What::air_in_cover) {
                 run_to(adjustment.at);
-                put_air(adjustment, scenario, system, y);
+                put_air(adjustment, scenario, run.system, run.y);
             }
         run_to(scenario.run.duration);
     } catch (const sim::IntegrationFailure& failure) {
-        record.failure = failure.what();
+        failed = failure.what();
     } catch (const Stopped&) {
-        record.failure = fmt::format("stopped at t = {:.3f} s", recorder.recording().time.back());
+        failed = fmt::format("stopped at t = {:.3f} s", run.recorder.recording().time.back());
     }
-    record.recording = std::move(recorder).recording();
-    outcome.verdict = judge(scenario, record.recording, interval);
-    record.events = events_table(scenario);
-    record.verdict = verdict_table(outcome.verdict);
+    auto outcome = std::move(run).judged(counts, std::move(failed));
+    auto& record = outcome.record;
     if (whole) {
-        outcome.surges = find_surges(scenario, station, record.recording, outcome.verdict, interval);
+        outcome.surges = find_surges(scenario, station, record.recording, outcome.verdict, run.interval);
         record.surge = surge_table(outcome.surges);
         record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
     }
-    outcome.passed = record.failure.empty();
-    for (const auto& event : outcome.verdict)
-        outcome.passed = outcome.passed && event.passed();
     return outcome;
 }
 

@@ -15,6 +15,7 @@
 #include <filesystem>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -81,25 +82,29 @@ bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigne
     std::exception_ptr failure;
     const auto work = [&] {
         Cases cases(sweep.study);
-        const Progress go_on = [](double) { return !CasesProgress::interrupted(); };
-        for (;;) {
-            const std::size_t number = next.fetch_add(shard.of);
-            if (number >= all)
-                return;
-            if (journal.holds(number))
-                continue;
-            const auto rows = run_case(sweep, cases, number, go_on);
+        const auto take = [&]() -> std::optional<std::size_t> {
+            for (;;) {
+                const std::size_t number = next.fetch_add(shard.of);
+                if (number >= all)
+                    return {};
+                const std::scoped_lock lock(mutex);
+                if (!journal.holds(number))
+                    return number;
+            }
+        };
+        const auto keep = [&](std::size_t number, const sim::CaseRows& rows) {
             const std::scoped_lock lock(mutex);
             if (CasesProgress::interrupted() || failure)
-                return;
+                return false;
             try {
                 journal.append(number, bytes_of(rows));
                 progress.one_more();
             } catch (...) {
                 failure = std::current_exception();
-                return;
             }
-        }
+            return !failure;
+        };
+        run_cases(sweep, cases, {take, keep, [] { return !CasesProgress::interrupted(); }});
     };
     std::vector<std::jthread> crew;
     for (unsigned i = 1; i < threads; ++i)

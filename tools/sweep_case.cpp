@@ -3,6 +3,8 @@
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
 #include "tools/hardware_folders.h"
+#include "tools/started_run.h"
+#include "tools/station_lanes.h"
 #include "tools/verdict.h"
 
 #include <fmt/format.h>
@@ -12,7 +14,9 @@
 #include <cstdint>
 #include <cstring>
 #include <limits>
+#include <memory>
 #include <stdexcept>
+#include <utility>
 
 namespace needleturn {
 
@@ -112,6 +116,29 @@ sim::CasesRow own_row(const Sweep& sweep, const std::vector<scenarios::Place>& p
     return row;
 }
 
+/// Whether a run of `other` can be in a lane beside runs of `base`: nothing differs but drives, amounts of air at the start
+/// and times, and nobody puts air into a cover on the way.
+bool side_by_side(const scenarios::Scenario& base, const models::StationParts& parts_of_base,
+                  const scenarios::Scenario& other, const models::StationParts& parts_of_other) {
+    using What = scenarios::Adjustment::What;
+    return other.run.tolerance == base.run.tolerance && parts_of_other == parts_of_base
+           && std::ranges::count(other.adjustments, What::air_in_cover, &scenarios::Adjustment::what) == 0;
+}
+
+/// The rows of a case from what came of it.
+sim::CaseRows rows_of(const Sweep& sweep, const std::vector<scenarios::Place>& places, Outcome outcome) {
+    const auto table = verdict_table(outcome.verdict);
+    if (outcome.verdict.size() > sweep.events) {
+        outcome.passed = false;
+        outcome.record.failure =
+            fmt::format("{} events, more than the file has rows for", outcome.verdict.size());
+    }
+    sim::CaseRows rows{own_row(sweep, places, outcome), {}};
+    for (std::size_t i = 0; i < sweep.events; ++i)
+        rows.events.push_back(i < outcome.verdict.size() ? row_of(table, i) : empty_row(sweep.per_event));
+    return rows;
+}
+
 /// Takes bytes apart in the order in which bytes_of put them together.
 class Taken {
   public:
@@ -151,6 +178,8 @@ Sweep read_sweep(const std::filesystem::path& path) {
     const auto folders = hardware_folders();
     sweep.base = scenarios::read_scenario(study.scenario, first, folders);
     sweep.events = events_of(sweep.base).size();
+    sweep.lanes = true;
+    const auto parts = scenarios::build(sweep.base).parts;
     for (std::size_t i = 0; i < study.vary.size(); ++i) {
         const auto& factor = study.vary[i];
         const std::size_t values = factor.list.empty() ? 2 : factor.list.size();
@@ -158,8 +187,10 @@ Sweep read_sweep(const std::filesystem::path& path) {
             auto changed = first;
             const auto place = factor.list.empty() ? factor.at_fraction(k == 0 ? 0 : 1) : factor.list[k];
             changed[i].text = factor.key + "=" + place.text;
-            sweep.events = std::max(
-                sweep.events, events_of(scenarios::read_scenario(study.scenario, changed, folders)).size());
+            const auto scenario = scenarios::read_scenario(study.scenario, changed, folders);
+            sweep.events = std::max(sweep.events, events_of(scenario).size());
+            sweep.lanes =
+                sweep.lanes && side_by_side(sweep.base, parts, scenario, scenarios::build(scenario).parts);
         }
     }
     if (!is_cube(study))
@@ -225,16 +256,59 @@ sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, con
     } catch (const std::exception& error) {
         outcome.record.failure = error.what();
     }
-    auto table = verdict_table(outcome.verdict);
-    if (outcome.verdict.size() > sweep.events) {
-        outcome.passed = false;
-        outcome.record.failure =
-            fmt::format("{} events, more than the file has rows for", outcome.verdict.size());
+    return rows_of(sweep, cases.places(number), std::move(outcome));
+}
+
+void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
+    bool wanted = true;
+    const Progress go_on = [&](double) { return traffic.go_on(); };
+    const auto run_alone = [&](std::size_t number) {
+        wanted = traffic.done(number, run_case(sweep, cases, number, go_on));
+    };
+    if (!sweep.lanes) {
+        while (wanted)
+            if (const auto number = traffic.next())
+                run_alone(*number);
+            else
+                return;
+        return;
     }
-    sim::CaseRows rows{own_row(sweep, cases.places(number), outcome), {}};
-    for (std::size_t i = 0; i < sweep.events; ++i)
-        rows.events.push_back(i < outcome.verdict.size() ? row_of(table, i) : empty_row(sweep.per_event));
-    return rows;
+    const auto base = scenarios::build(sweep.base);
+    const models::Station station(base.parts);
+    const auto next = [&]() -> LaneRun {
+        while (wanted) {
+            const auto number = traffic.next();
+            if (!number)
+                break;
+            try {
+                auto scenario = scenarios::read_scenario(sweep.study.scenario, cases.overrides(*number),
+                                                         hardware_folders());
+                auto installation = scenarios::build(scenario);
+                // Several keys together may change what each alone does not: the number of cells of a pipe.
+                if (side_by_side(sweep.base, base.parts, scenario, installation.parts)) {
+                    const auto signals = judged_signals(scenario);
+                    return {*number, std::make_unique<StartedRun>(std::move(scenario),
+                                                                  std::move(installation), signals)};
+                }
+            } catch (const std::exception&) { // run alone, the case says what is wrong with it
+            }
+            run_alone(*number);
+        }
+        return {};
+    };
+    run_in_lanes(station, sweep.base.run.tolerance,
+                 {next,
+                  [&](LaneRun lane, const sim::Counts& counts) {
+                      Outcome outcome;
+                      try {
+                          outcome = std::move(*lane.run).judged(counts, {});
+                      } catch (const std::exception& error) {
+                          outcome.record.failure = error.what();
+                      }
+                      wanted = traffic.done(lane.number,
+                                            rows_of(sweep, cases.places(lane.number), std::move(outcome)));
+                  },
+                  [&](LaneRun lane) { run_alone(lane.number); }, [&] { return wanted && traffic.go_on(); }});
 }
 
 sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number) {

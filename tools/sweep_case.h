@@ -7,6 +7,9 @@
 #include "tools/simulate.h"
 
 #include <cstddef>
+#include <filesystem>
+#include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,6 +22,8 @@ struct Sweep {
     std::vector<sim::CasesColumn> per_case, per_event;
     std::size_t events = 0; ///< rows of a case in the columns per event
     std::string identity;   ///< the same for the same study, scenario, hardware and program
+    bool lanes =
+        false; ///< no varied key changes the station itself: cases are run in lanes (tools/station_lanes.h)
 };
 
 /// Reads a study and its scenario, and tries every varied key at both ends of its range, so that a slip in the study
@@ -37,7 +42,19 @@ sim::CasesLayout layout_of(const Sweep& sweep);
 /// `go_on` is asked now and then; when it says false the rows are not to be used.
 sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, const Progress& go_on);
 
-/// All signals of a case that could be run.
+/// Where the cases of one thread come from and go to.
+struct CaseTraffic {
+    std::function<std::optional<std::size_t>()> next; ///< number of the next case; none: there are no more
+    std::function<bool(std::size_t, const sim::CaseRows&)> done; ///< false: no more, please
+    std::function<bool()> go_on;                                 ///< asked now and then
+};
+
+/// Runs cases until there are no more or they are no longer wanted: in lanes where the sweep allows it, or one after the
+/// other. The rows of a case depend on the case alone, not on the others nor on the machine; those of a case that was run in
+/// a lane are those of run_case but for rounding (sim/lanes.h).
+void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic);
+
+/// All signals of a case that could be run, by the run of it alone.
 sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number);
 
 std::vector<std::byte> bytes_of(const sim::CaseRows& rows);

@@ -1,14 +1,20 @@
 /// Sweeps through the program as a user runs it: interruption, shards, threads, failing cases, wrong studies.
 #include "scenarios/read_scenario.h"
 #include "tests/tools/small_sweep.h"
+#include "tools/station_lanes.h"
 #include "tools/sweep_case.h"
+#include "tools/verdict.h"
 
 #include <doctest/doctest.h>
 
 #include <algorithm>
 #include <csignal>
 #include <cstdio>
+#include <memory>
+#include <optional>
 #include <random>
+#include <utility>
+#include <vector>
 
 using namespace needleturn;
 using namespace needleturn::tests;
@@ -173,4 +179,101 @@ TEST_CASE("a wrong study says in one line what is wrong and what is allowed") {
         read_error(night + vary + "from = \"0 turns\"\nto = \"2 turns\"\npoints = 3\nspacing = \"log\"\n"),
         "begins above 0"));
     CHECK(says(read_error(night + "keep = [9]\n" + vary + "list = [\"1 turn\"]\n"), "0 to 0"));
+}
+
+TEST_CASE(
+    "cases run in lanes have the metrics of the same cases alone, and the same bits in any number of lanes") {
+    const OwnFolder folder;
+    const auto path = folder / "lanes.toml";
+    std::ofstream(path) << night << R"(plan = "sobol"
+cases = 12
+seed = 3
+[[vary]]
+key = "main.opening_control"
+from = "0.25 turns"
+to = "6 turns"
+[[vary]]
+key = "main.set_pressure"
+from = "4.2 bar"
+to = "4.6 bar"
+[[vary]]
+key = "main.air_in_cover"
+from = "0 mL"
+to = "20 mL"
+[[vary]]
+key = "run.duration"
+list = ["5.5 s", "6 s"]
+)";
+    const auto sweep = read_sweep(path);
+    REQUIRE(sweep.lanes);
+    Cases cases(sweep.study);
+    std::vector<sim::CaseRows> rows(sweep.study.cases());
+    std::size_t next = 0, done = 0;
+    run_cases(sweep, cases,
+              {[&]() -> std::optional<std::size_t> {
+                   return next < rows.size() ? std::optional(next++) : std::nullopt;
+               },
+               [&](std::size_t number, const sim::CaseRows& of) {
+                   rows[number] = of;
+                   ++done;
+                   return true;
+               },
+               [] { return true; }});
+    REQUIRE(done == rows.size());
+
+    const auto steps = place_of(sweep.per_case, "steps");
+    std::size_t same_words = 0, events = 0;
+    for (std::size_t number = 0; number < rows.size(); ++number) {
+        CAPTURE(number);
+        const auto alone = run_case(sweep, cases, number, {});
+        CHECK(rows[number].self.words == alone.self.words);
+        for (const auto* metric : {"flow", "flowing_pressure", "highest", "lowest"}) {
+            const auto at = place_of(sweep.per_event, metric);
+            // The tolerance of the integration is 1e-5 a step; where the valve hunts, a difference of that size grows.
+            for (std::size_t event = 0; event < sweep.events; ++event)
+                CHECK(rows[number].events[event].numbers[at]
+                      == doctest::Approx(alone.events[event].numbers[at]).epsilon(1e-3));
+        }
+        for (std::size_t event = 0; event < sweep.events; ++event) {
+            same_words += rows[number].events[event].words == alone.events[event].words ? 1 : 0;
+            ++events;
+        }
+    }
+    CHECK(same_words + 1
+          >= events); // the words hold figures, of which one may lie on the edge of its rounding
+
+    // Two lanes, against as many as there are here.
+    const auto base = scenarios::build(sweep.base);
+    const models::Station station(base.parts);
+    next = 0;
+    run_in_lanes(2, station, sweep.base.run.tolerance,
+                 {[&]() -> LaneRun {
+                      if (next == 4)
+                          return {};
+                      auto scenario = scenarios::read_scenario(sweep.study.scenario, cases.overrides(next));
+                      auto installation = scenarios::build(scenario);
+                      const auto signals = judged_signals(scenario);
+                      return {next++, std::make_unique<StartedRun>(std::move(scenario),
+                                                                   std::move(installation), signals)};
+                  },
+                  [&](LaneRun lane, const sim::Counts& counts) {
+                      const auto& events_of_case = rows[lane.number].events;
+                      const auto number = lane.number;
+                      const auto outcome = std::move(*lane.run).judged(counts, {});
+                      CHECK(rows[number].self.numbers[steps] == static_cast<double>(counts.steps));
+                      for (std::size_t event = 0; event < outcome.verdict.size(); ++event)
+                          CHECK(events_of_case[event].numbers[place_of(sweep.per_event, "highest")]
+                                == outcome.verdict[event].highest);
+                  },
+                  [](LaneRun) { FAIL("stuck"); }, [] { return true; }});
+}
+
+TEST_CASE("a key that changes the station itself keeps a sweep out of lanes") {
+    const OwnFolder folder;
+    const auto path = folder / "springs.toml";
+    std::ofstream(path)
+        << night
+        << "[[vary]]\nkey = \"main.override.main_valve.spring_rate\"\nlist = [\"2 N/mm\", \"3 "
+           "N/mm\"]\n";
+    CHECK(!read_sweep(path).lanes);
 }
