@@ -1,8 +1,13 @@
 #include "tools/sensitivity.h"
 
+#include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
 #include "sim/cases_file.h"
+#include "sim/equilibrium.h"
 #include "sim/sobol_indices.h"
 #include "tools/exit_code.h"
+#include "tools/hardware_folders.h"
+#include "tools/steady_slope.h"
 #include "tools/sweep_case.h"
 
 #include <CLI/CLI.hpp>
@@ -88,6 +93,51 @@ void print_ranking(const scenarios::Study& study, const Metric& metric, const st
                    indices[i].total, indices[i].total_error, indices[i].alone, indices[i].alone_error);
 }
 
+/// Of each key the local slope of the steady flowing pressure, times its range.
+void print_steady_slopes(const Sweep& sweep) {
+    const auto& study = sweep.study;
+    constexpr double middle = 0.5, step = 1e-3; // of the range
+    const auto scenario_at = [&](std::size_t key, double fraction) {
+        std::vector<scenarios::Override> overrides;
+        for (std::size_t i = 0; i < study.vary.size(); ++i)
+            overrides.push_back(
+                {study.vary[i].key + "=" + study.vary[i].at_fraction(i == key ? fraction : middle).text});
+        return scenarios::read_scenario(study.scenario, overrides, hardware_folders());
+    };
+    struct Slopes {
+        std::size_t key;
+        double at_start, at_end; ///< Pa
+    };
+    std::vector<Slopes> slopes;
+    for (std::size_t i = 0; i < study.vary.size(); ++i) {
+        if (!study.vary[i].list.empty())
+            continue; // between listed values there is nothing
+        const auto below = scenario_at(i, middle - step), here = scenario_at(i, middle),
+                   above = scenario_at(i, middle + step);
+        const auto slope = [&](double at) {
+            try {
+                return steady_slope(below, here, above, step, at);
+            } catch (const sim::NoEquilibrium&) {
+                return std::numeric_limits<double>::quiet_NaN();
+            }
+        };
+        slopes.push_back({i, slope(0), slope(here.run.duration)});
+    }
+    std::ranges::stable_sort(slopes, std::greater{}, [](const Slopes& key) {
+        return std::fmax(std::abs(key.at_start), std::abs(key.at_end));
+    });
+    fmt::print(
+        "\nsteady flowing pressure: local slope at the middle of all ranges, times the range of the key; "
+        "fall-off goes\nthe other way\n");
+    const auto show = [&](double slope) {
+        return std::isnan(slope) ? std::string("not steady")
+                                 : format_quantity(slope, scenarios::Dimension::pressure, sweep.base.units);
+    };
+    for (const auto& [key, at_start, at_end] : slopes)
+        fmt::print("  {:<48} at the start {:>12}   at the end {:>12}\n", study.vary[key].key, show(at_start),
+                   show(at_end));
+}
+
 int run_sensitivity(const SensitivityOptions& options) {
     const auto sweep = read_sweep(options.study);
     if (sweep.study.plan != scenarios::Study::Plan::sensitivity)
@@ -106,6 +156,7 @@ int run_sensitivity(const SensitivityOptions& options) {
     for (const auto& metric : metrics)
         print_ranking(sweep.study, metric,
                       worst_of_cases(sim::cases_column(file, metric.column), sweep.events, metric.largest));
+    print_steady_slopes(sweep);
     return exit_passed;
 }
 

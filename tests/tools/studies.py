@@ -1,0 +1,82 @@
+"""window and sensitivity as a shell sees them."""
+
+import re
+import unittest
+
+from program import BAD_INPUT, FAILED, PASSED, SCENARIOS, ProgramTest
+
+STUDY = f"""
+scenario = "{SCENARIOS}/nursery-stop.toml"
+plan = "sensitivity"
+cases = 6
+seed = 1
+[[vary]]
+key = "main.set_pressure"
+from = "4.2 bar"
+to = "4.8 bar"
+[[vary]]
+key = "supply.pressure"
+from = "7 bar"
+to = "7.2 bar"
+[[vary]]
+key = "run.duration"
+from = "7.2 s"
+to = "7.3 s"
+"""
+
+
+class Studies(ProgramTest):
+    def test_window_prints_a_setting_its_margins_and_what_breaks_on_either_side(self):
+        result = self.needleturn(
+            "window", SCENARIOS / "nursery-stop.toml", "--key", "main.closing_control", "--turns", "1/4 turn..6 turns",
+            "--set", "run.duration=9 s", "--set", "accept.highest_outlet_pressure=6.6 bar")
+        self.assertEqual(result.returncode, PASSED, result.stderr)
+        self.assertRegex(result.stdout, r"Recommended:\n  main\.closing_control [\d.]+ turns")
+        self.assertRegex(result.stdout, r"highest outlet pressure +\d+ % left: [\d.]+ bar of at most 6\.60 bar")
+        self.assertRegex(result.stdout, r"fewer: highest outlet pressure [\d.]+ bar, limit 6\.60 bar")
+        spent, grid = map(int, re.search(r"(\d+) runs spent; a grid of 5 % steps would take (\d+)", result.stdout).groups())
+        self.assertLess(spent, grid)
+
+    def test_window_without_a_good_setting_exits_1_and_says_what_breaks_first(self):
+        result = self.needleturn(
+            "window", SCENARIOS / "nursery-stop.toml", "--key", "main.closing_control", "--turns", "1 turn..6 turns",
+            "--set", "run.duration=9 s", "--set", "accept.highest_outlet_pressure=4.6 bar")
+        self.assertEqual(result.returncode, FAILED, result.stderr)
+        self.assertIn("No setting", result.stdout)
+        self.assertIn("breaks first: highest outlet pressure", result.stdout)
+
+    def test_window_refuses_wrong_ranges_and_keys_in_one_line(self):
+        scenario = SCENARIOS / "nursery-stop.toml"
+        for options, said in (
+            (("--turns", "3 turns"), "write a range"),
+            (("--turns", "3 turns..1 turn"), "must rise from above 0"),
+            (("--over", "supply.pressure"), "key=low..high"),
+            (("--key", "main.opening_contrl"), "nearest is opening_control"),
+        ):
+            with self.subTest(options=options):
+                result = self.needleturn("window", scenario, *options)
+                self.assertEqual(result.returncode, BAD_INPUT, result.stdout)
+                self.assertIn(said, result.stderr)
+                self.assertEqual(result.stderr.count("\n"), 1, result.stderr)
+
+    def test_sensitivity_ranks_the_key_that_matters_first_and_gives_its_local_slope(self):
+        study = self.folder / "study.toml"
+        study.write_text(STUDY)
+        unfinished = self.needleturn("sensitivity", study)
+        self.assertEqual(unfinished.returncode, BAD_INPUT)
+        self.assertEqual(self.needleturn("sweep", study).returncode, PASSED)
+        result = self.needleturn("sensitivity", study)
+        self.assertEqual(result.returncode, PASSED, result.stderr)
+        highest = result.stdout.split("highest (")[1].split("\n\n")[0].splitlines()[1:]
+        self.assertEqual(len(highest), 3)
+        self.assertIn("main.set_pressure", highest[0])
+        self.assertGreater(float(re.search(r"total +([\d.]+)", highest[0]).group(1)), 0.9)
+        slopes = result.stdout.split("steady flowing pressure")[1].splitlines()[2:]
+        self.assertIn("main.set_pressure", slopes[0])
+        # The set pressure moves the flowing one by nearly as much: 0.6 bar, less the share of what the flow takes.
+        self.assertGreater(float(re.search(r"at the start +([\d.]+) bar", slopes[0]).group(1)), 0.4)
+        self.assertRegex(slopes[-1], r"run\.duration .* 0\.00 bar")
+
+
+if __name__ == "__main__":
+    unittest.main()

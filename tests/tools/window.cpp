@@ -1,0 +1,77 @@
+/// The turn window against runs at, within and beyond its ends.
+#include "tools/hardware_folders.h"
+#include "tools/simulate.h"
+#include "tools/turn_window.h"
+
+#include <doctest/doctest.h>
+
+#include <stdexcept>
+#include <string>
+
+using namespace needleturn;
+
+namespace {
+
+/// Everything stops; with few turns of the closing control the outlet surges beyond a limit.
+WindowQuestion question() {
+    WindowQuestion question;
+    question.scenario = std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/nursery-stop.toml";
+    question.set = {{"run.duration=9 s"}, {"accept.highest_outlet_pressure=6.6 bar"}};
+    question.needles = {"main.closing_control"};
+    return question;
+}
+
+bool good(double turns, const char* condition = nullptr) {
+    auto overrides = question().set;
+    overrides.push_back({question().needles.front() + "=" + std::to_string(turns) + " turns"});
+    if (condition != nullptr)
+        overrides.push_back({condition});
+    return simulate(scenarios::read_scenario(question().scenario, overrides, hardware_folders()), {},
+                    Signals::judged)
+        .passed;
+}
+
+} // namespace
+
+TEST_CASE("a needle's window ends where a run breaks a limit, to a twentieth of the turns, and says which") {
+    const auto window = find_turn_window(question());
+    REQUIRE(window.found);
+    REQUIRE(window.needles.size() == 1);
+    const auto& needle = window.needles.front();
+    CHECK(needle.low > question().fewest);
+    CHECK(good(needle.low));
+    CHECK(!good(needle.low / window_resolution));
+    CHECK(needle.below.find("highest outlet pressure") != std::string::npos);
+    CHECK(window.recommended.front() >= needle.low);
+    CHECK(window.recommended.front() <= needle.high);
+    CHECK(window.runs < window.grid_runs);
+    REQUIRE(window.margins.size() == 1);
+    CHECK(window.margins.front().fraction > 0);
+}
+
+TEST_CASE("a window over a range of supply pressure is no wider than without, and holds at both ends of the "
+          "range") {
+    auto over = question();
+    over.over = {{"supply.pressure", "7.5 bar", "8.5 bar"}};
+    const auto wide = find_turn_window(question()), narrow = find_turn_window(over);
+    REQUIRE(narrow.found);
+    CHECK(narrow.needles.front().low >= wide.needles.front().low);
+    CHECK(narrow.margins.front().fraction <= wide.margins.front().fraction);
+    for (const auto* pressure : {"supply.pressure=7.5 bar", "supply.pressure=8.5 bar"})
+        CHECK(good(narrow.needles.front().low, pressure));
+}
+
+TEST_CASE("where no turns are good the window says what breaks, and without limits there is none to find") {
+    auto hopeless = question();
+    hopeless.set.back() = {"accept.highest_outlet_pressure=4.6 bar"};
+    const auto window = find_turn_window(hopeless);
+    CHECK(!window.found);
+    CHECK(window.margins.front().fraction < 0);
+    CHECK(window.needles.front().below.find("highest outlet pressure") != std::string::npos);
+
+    auto limitless = question();
+    limitless.scenario = std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/laundry-commissioning.toml";
+    limitless.set.clear();
+    limitless.needles = {"main.no_such_key"};
+    CHECK_THROWS_AS(find_turn_window(limitless), std::runtime_error);
+}
