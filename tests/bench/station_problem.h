@@ -12,10 +12,14 @@ class StationProblem : public Problem {
   public:
     using System = sim::System<models::Station>;
 
-    /// Demand as a list of flows, L/s: the first at the start, each next one 20 s after the last, over half a second.
-    StationProblem(const std::vector<double>& flows, double stem_damping, double duration)
-        : station_{damped(stem_damping)}, system_{station_, reference::drives(demand(flows))} {
-        const auto y = reference::steady_start(station_, system_, 0);
+    /// Demand as a list of flows, L/s: the first at the start, each next one 20 s after the last, over half a second. Turns
+    /// of the opening control; air in the cover, m3.
+    StationProblem(const std::vector<double>& flows, double stem_damping, double duration, double turns = 3,
+                   double air = 0)
+        : station_{damped(stem_damping)},
+          system_{station_, reference::drives(demand(flows), Schedule(turns))} {
+        auto y = reference::steady_start(station_, system_, 0);
+        y[static_cast<Eigen::Index>(station_.stage(0).air)] = reference::free_air(air);
         start.assign(y.data(), y.data() + y.size());
         for (const auto& state : station_.states()) {
             typical.push_back(state.typical);
