@@ -270,6 +270,11 @@ void Station::name_signals() {
     }
     for (const auto& stage : parts_.direct_stages)
         signals_.push_back({stage.name + ".flow", flow_unit, 1e-2, "flow through the trim"});
+    for (std::size_t i = 0; i < pipes_.size(); ++i)
+        if (!cells_[i].empty())
+            signals_.push_back({parts_.pipes[i].name + ".cavity", "m3", 1e-5,
+                                "gas inside " + parts_.pipes[i].name
+                                    + ", its ends aside, where the water column is parted"});
     for (const auto& demand : parts_.demands)
         signals_.push_back({demand.name + ".flow", flow_unit, 1e-2, "flow delivered to " + demand.name});
 }
@@ -289,6 +294,15 @@ double Station::demand_flow(std::size_t i, double wanted, double pressure) const
     return parts_.demands[i].draws ? Draw{}.flow(wanted, pressure) : Outlet{}.flow(wanted, pressure);
 }
 
+double Station::cavity(std::size_t pipe, std::span<const double> values) const {
+    const double parts_below = cells_[pipe].front().parts_below(); // the same water all along
+    double gas = 0;
+    for (std::size_t k = 0; k < cells_[pipe].size(); ++k)
+        if (const double pressure = values[pipes_[pipe].pressure[k]]; pressure < parts_below)
+            gas += cells_[pipe][k].gas_volume(pressure);
+    return gas;
+}
+
 void Station::observe(std::span<const double> values, std::span<double> signals) const {
     auto out = signals.begin();
     for (std::size_t i = 0; i < stages_.size(); ++i) {
@@ -305,6 +319,9 @@ void Station::observe(std::span<const double> values, std::span<double> signals)
         const auto& at = direct_stages_[i];
         *out++ = parts_.direct_stages[i].valve.trim.flow(values[at.body], values[outlet()], values[at.lift]);
     }
+    for (std::size_t i = 0; i < pipes_.size(); ++i)
+        if (!cells_[i].empty())
+            *out++ = cavity(i, values);
     for (std::size_t i = 0; i < demands_.size(); ++i)
         *out++ = demand_flow(i, values[demands_[i].wanted], values[demands_[i].pressure]);
 }

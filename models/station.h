@@ -416,6 +416,9 @@ class Station {
     /// Flow that a demand takes at a pressure, from the values of the drives.
     double demand_flow(std::size_t i, double wanted, double pressure) const;
 
+    /// Gas, m3, in the parted cells of a pipe; 0 where none is parted.
+    double cavity(std::size_t pipe, std::span<const double> values) const;
+
     void add_up_storages();
     void name_states();
     void name_drives();

@@ -59,6 +59,9 @@ struct Storage {
     /// Vapour pressure, Pa gauge. A virtual pressure below it is tension that the column does not bear: it parts.
     double vapour_gauge() const { return trace.vapour_pressure_abs - atmospheric_pressure; }
 
+    /// Gauge pressure, Pa, below which the column counts as parted.
+    double parts_below() const { return pressure(vapour_gauge()); }
+
     /// Volume, m3, of the gas at a gauge pressure.
     template <class S> S gas_volume(S pressure_gauge) const {
         return per_pascal * modulus * trace.strength

@@ -151,20 +151,24 @@ class Builder {
         return models::Restraint::expansion_joints;
     }
 
-    /// Cells for a pipe that a wave crosses in `transit` s, with `fastest` s the shortest change in the run.
-    ///
-    /// Hunting and its overtones up to 10 Hz are to lose less than 1e-3 of damping ratio to the scheme: 27 f L/a cells;
-    /// the front of a change is to spread over ten cells: 10 L/(a t). A pipe that asks for fewer than four is short
-    /// against both and is lumped; else it gets 8 to 64.
-    static std::size_t cells_for(double transit, double fastest) {
-        constexpr double hunting = 10;     // Hz
+    /// Cells that the rules of PipeGrid ask for: 27 f L/a and 10 L/(a t), of a pipe that a wave crosses in `transit` s,
+    /// with `fastest` s the shortest change in the run.
+    static double wanted_cells(double transit, double fastest) {
         constexpr double quickest = 10e-3; // s: no valve of this size shuts faster; a jump counts as this
-        const double wanted =
-            std::ceil(std::max(27 * hunting * transit, 10 * transit / std::max(fastest, quickest)));
+        return std::ceil(std::max(cells_per_period * resolved_frequency * transit,
+                                  10 * transit / std::max(fastest, quickest)));
+    }
+
+    /// A pipe that asks for fewer than four is short against both rules and is lumped; else it gets 8 to 64.
+    static std::size_t cells_for(double transit, double fastest) {
+        const double wanted = wanted_cells(transit, fastest);
         if (wanted < static_cast<double>(models::Pipe::fewest_upwind))
             return static_cast<std::size_t>(std::max(wanted, 1.0));
         return static_cast<std::size_t>(std::clamp(wanted, 8.0, 64.0));
     }
+
+    /// Of a wave's travel in one period, for a damping ratio of theta^3 / 12 = 1e-3 (models/upwind.h).
+    static constexpr double cells_per_period = 27;
 
     static constexpr double sharp_edge_discharge = 0.62; ///< thin, ISO 5167-2
 
@@ -418,6 +422,10 @@ class LineLayer {
 
 } // namespace
 
+double PipeGrid::good_to() const {
+    return static_cast<double>(cells) / (Builder::cells_per_period * transit);
+}
+
 Installation build(const Scenario& scenario) {
     const double set = scenario.stages.front().set_pressure;
     const auto water = models::water_at(scenario.water.temperature, std::max(set, scenario.supply.pressure)
@@ -428,6 +436,13 @@ Installation build(const Scenario& scenario) {
     auto& parts = result.parts;
     parts.trace = builder.trace();
     LineLayer(builder, water, scenario, result).lay();
+    result.fastest_change = fastest_change(scenario);
+    for (const auto& run : parts.pipes) {
+        const double transit = run.pipe.length / run.pipe.wave_speed;
+        result.grids.push_back(
+            {run.name, run.pipe.cells, transit, Builder::wanted_cells(transit, result.fastest_change),
+             run.pipe.cells != Builder::cells_for(transit, result.fastest_change), run.pipe.upwind()});
+    }
     for (const auto& stage : scenario.stages) {
         if (const auto* pilot_operated = stage.pilot_operated())
             parts.stages.push_back(builder.stage(stage, *pilot_operated));

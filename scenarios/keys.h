@@ -364,7 +364,7 @@ template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
     });
 }
 
-/// A name that becomes part of the names of signals.
+/// A name that becomes part of the names of signals, among which those of the line itself are.
 template <class On> void check_name(On& on, const std::string& name) {
     const auto allowed = [](char c) {
         return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
@@ -373,8 +373,14 @@ template <class On> void check_name(On& on, const std::string& name) {
     on.check(!name.empty() && std::all_of(name.begin(), name.end(), allowed), "name",
              "letters, digits, - and _ are allowed");
     for (const std::string_view part :
-         {"source", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
+         {"source", "pump", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
         on.check(name != part, "name", "is taken: every line has a part of that name");
+    for (const std::string_view first : {"supply_", "downstream_", "vessel", "air_pocket"})
+        on.check(!name.starts_with(first), "name",
+                 fmt::format("is taken: parts of the line have names that begin with {}", first));
+    for (const std::string_view last : {"_pipe", "_vessel", "_air_pocket", "_meter", "_bleed"})
+        on.check(!name.ends_with(last), "name",
+                 fmt::format("is taken: parts of the line have names that end in {}", last));
 }
 
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {
@@ -398,8 +404,9 @@ template <class On> void visit_keys(On& on, Supply& supply, double duration) {
     visit_vessels(on, supply.vessels);
 }
 
-template <class On>
-void visit_keys(On& on, Downstream& downstream, const Supply& supply, double set_pressure, double duration) {
+template <class On> void visit_keys(On& on, Downstream& downstream, const Supply& supply,
+                                    const std::vector<Stage>& stages, double duration) {
+    const double set_pressure = stages.front().set_pressure;
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, downstream.pipe); });
     visit_pipes(on, "pipes_after", downstream.pipes_after);
     on.optional("storage", downstream.storage, Dimension::storage, not_negative);
@@ -414,6 +421,8 @@ void visit_keys(On& on, Downstream& downstream, const Supply& supply, double set
                      "is taken: an earlier branch has it");
         for (const auto& consumer : supply.consumers)
             in.check(branch.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
+        for (const auto& stage : stages)
+            in.check(branch.name != stage.name, "name", "is taken: a stage has it");
         in.table("pipe", Presence::required, [&](auto& inside) { visit_keys(inside, branch.pipe); });
         in.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
         visit_air(in, "air_pocket", branch.air_pocket);
@@ -510,9 +519,11 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
         for (const std::string_view section : {"run", "water", "supply", "stage", "downstream", "demand",
                                                "adjust", "accept", "title", "question", "units"})
             in.check(stage.name != section, "name", "is taken: it names a section of the file");
+        for (const auto& consumer : scenario.supply.consumers)
+            in.check(stage.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
     });
     on.table("downstream", Presence::required, [&](auto& in) {
-        visit_keys(in, scenario.downstream, scenario.supply, scenario.stages.front().set_pressure, duration);
+        visit_keys(in, scenario.downstream, scenario.supply, scenario.stages, duration);
     });
     on.table("demand", Presence::required, [&](auto& in) {
         visit_keys(in, scenario.demand, scenario.stages.front().set_pressure, duration);

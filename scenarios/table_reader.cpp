@@ -18,10 +18,12 @@ bool overridden(const toml::node& node) {
 
 /// "greater than 0", "0 or more", "from 0 to 6 turns"
 std::string described(Range range, Dimension dimension) {
+    constexpr double long_ways = 10; // m: what is longer is not told in millimetres
+    const bool far = dimension == Dimension::length && range.high > long_ways;
     const auto bound = [&](double si) {
-        return fmt::format("{:.10g}", in_display_unit(si, dimension, UnitSystem::si));
+        return fmt::format("{:.10g}", far ? si : in_display_unit(si, dimension, UnitSystem::si));
     };
-    const auto unit = display_unit(dimension, UnitSystem::si);
+    const auto unit = far ? "m" : display_unit(dimension, UnitSystem::si);
     auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
                                                     : fmt::format("{} or more", bound(range.low));
     if (std::isinf(range.high))

@@ -61,6 +61,7 @@ std::span<const Unit> units() {
         Unit{length, "um", 1, 1e6},
         Unit{length, "cm", 1, 100},
         Unit{length, "m", 1},
+        Unit{length, "km", 1000},
         Unit{length, "in", 127, 5000},
         Unit{length, "ft", 381, 1250},
         Unit{area, "cm2", 1, 1e4},

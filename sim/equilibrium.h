@@ -4,6 +4,8 @@
 #include "sim/system.h"
 
 #include <Eigen/Dense>
+#include <Eigen/SparseCore>
+#include <Eigen/SparseLU>
 
 #include <algorithm>
 #include <cmath>
@@ -29,15 +31,57 @@ template <class S> std::vector<Eigen::Index> dynamic_states(const S& system) {
 
 /// The Jacobian of the dynamic states, each in units of its typical size, so that pivots and eigenvectors
 /// compare like with like.
-template <class S> Eigen::MatrixXd scaled_jacobian(const S& system, double t, const Eigen::VectorXd& y) {
+template <class S>
+Eigen::SparseMatrix<double> scaled_sparse_jacobian(const S& system, double t, const Eigen::VectorXd& y) {
     const auto dynamic = dynamic_states(system);
     const auto& states = system.model().states();
-    Eigen::MatrixXd j = system.dense_jacobian(t, y.data())(dynamic, dynamic);
-    for (Eigen::Index r = 0; r < j.rows(); ++r)
-        for (Eigen::Index c = 0; c < j.cols(); ++c)
-            j(r, c) *= states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(c)])].typical
-                       / states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(r)])].typical;
-    return j;
+    std::vector<Eigen::Index> place(states.size(), -1);
+    for (std::size_t i = 0; i < dynamic.size(); ++i)
+        place[static_cast<std::size_t>(dynamic[i])] = static_cast<Eigen::Index>(i);
+    std::vector<double> matrix(system.lu().entries() + system.size());
+    system.jacobian(t, y.data(), matrix.data());
+    std::vector<Eigen::Triplet<double>> entries;
+    for (const auto& [entry, at] : system.lu().positions()) {
+        const auto& [row, column] = entry;
+        if (place[row] >= 0 && place[column] >= 0 && matrix[at] != 0)
+            entries.emplace_back(place[row], place[column],
+                                 matrix[at] * (states[column].typical / states[row].typical));
+    }
+    const auto n = static_cast<Eigen::Index>(dynamic.size());
+    Eigen::SparseMatrix<double> scaled(n, n);
+    scaled.setFromTriplets(entries.begin(), entries.end());
+    return scaled;
+}
+
+/// The same, dense, for its eigenvalues.
+template <class S> Eigen::MatrixXd scaled_jacobian(const S& system, double t, const Eigen::VectorXd& y) {
+    return scaled_sparse_jacobian(system, t, y);
+}
+
+/// 1 / (|A| |A^-1|) in the 1-norm, from the factors of A: an estimate, seldom more than three times too large (N. J.
+/// Higham, ACM Trans. Math. Softw. 14:381, 1988). 0 where it is no number.
+template <class Lu> double reciprocal_condition(const Eigen::SparseMatrix<double>& a, Lu& lu) {
+    double norm = 0;
+    for (Eigen::Index column = 0; column < a.outerSize(); ++column)
+        norm = std::max(norm, a.col(column).cwiseAbs().sum());
+    const auto n = a.rows();
+    Eigen::VectorXd x = Eigen::VectorXd::Constant(n, 1.0 / static_cast<double>(n));
+    double inverse_norm = 0;
+    constexpr int rounds = 5;
+    for (int round = 0; round < rounds; ++round) {
+        const Eigen::VectorXd solved = lu.solve(x);
+        inverse_norm = std::max(inverse_norm, solved.lpNorm<1>());
+        const Eigen::VectorXd signs = solved.unaryExpr([](double v) { return v < 0 ? -1.0 : 1.0; });
+        const Eigen::VectorXd slope = lu.transpose().solve(signs);
+        Eigen::Index steepest = 0;
+        const double most = slope.cwiseAbs().maxCoeff(&steepest);
+        if (!std::isfinite(most) || most <= slope.dot(x))
+            break;
+        x.setZero();
+        x[steepest] = 1;
+    }
+    const double condition = norm * inverse_norm;
+    return std::isfinite(condition) && condition > 0 ? 1 / condition : 0;
 }
 
 class NoEquilibrium : public std::runtime_error {
@@ -66,6 +110,7 @@ template <class S> class EquilibriumSearch {
 
   private:
     using Vector = Eigen::VectorXd;
+    using Sparse = Eigen::SparseMatrix<double>;
 
     const Quantity& quantity(Eigen::Index i) const {
         return system_.model().states()[static_cast<std::size_t>(dynamic_[static_cast<std::size_t>(i)])];
@@ -89,6 +134,14 @@ template <class S> class EquilibriumSearch {
         return move.cwiseQuotient(sizes).cwiseAbs().maxCoeff();
     }
 
+    static Vector largest_of_rows(const Sparse& matrix) {
+        Vector largest = Vector::Zero(matrix.rows());
+        for (Eigen::Index column = 0; column < matrix.outerSize(); ++column)
+            for (Sparse::InnerIterator entry(matrix, column); entry; ++entry)
+                largest[entry.row()] = std::max(largest[entry.row()], std::abs(entry.value()));
+        return largest;
+    }
+
     /// Newton's method with damping by the natural monotonicity test: a step is good if the next correction,
     /// by the same factorisation, is shorter. Unlike a test of the rates it does not care that pilots answer
     /// in microseconds and pipes in seconds. P. Deuflhard, "Newton Methods for Nonlinear Problems" (2004),
@@ -97,13 +150,15 @@ template <class S> class EquilibriumSearch {
         Vector f = rates(y);
         double damping = 1;
         for (int iterations = 0; iterations < 60 && f.allFinite(); ++iterations) {
-            Eigen::MatrixXd matrix = scaled_jacobian(system_, t_, y);
-            const Vector fastest = matrix.cwiseAbs().rowwise().maxCoeff(); // of each row, 1/s
+            Sparse matrix = scaled_sparse_jacobian(system_, t_, y);
+            const Vector fastest = largest_of_rows(matrix); // 1/s
+            if (!(fastest.minCoeff() > 0) || !fastest.allFinite())
+                return {};
             matrix = fastest.cwiseInverse().asDiagonal() * matrix;
-            const auto lu = matrix.partialPivLu();
+            Eigen::SparseLU<Sparse> lu(matrix);
             // Water shut in may rest at any pressure: the motion has to choose, not a tangent that is all rounding.
             // Stations have 1e-4 here, where only a leak settles the outlet 1e-12.
-            if (!(lu.rcond() > 1e-14))
+            if (lu.info() != Eigen::Success || !(reciprocal_condition(matrix, lu) > 1e-14))
                 return {};
             const auto correction = [&](const Vector& of) -> Vector {
                 return -lu.solve(of.cwiseQuotient(fastest));
@@ -140,9 +195,12 @@ template <class S> class EquilibriumSearch {
         double tau = 1e-5,
                next_try = 1e-3; // s: the first is shorter than the fastest stem or water column answers
         for (int steps = 0; steps < 1000 && tau > 1e-14; ++steps) {
-            Eigen::MatrixXd matrix = -scaled_jacobian(system_, t_, y);
-            matrix.diagonal().array() += 1 / tau;
-            const Vector move = matrix.partialPivLu().solve(f);
+            Sparse identity(typical_.size(), typical_.size());
+            identity.setIdentity();
+            const Sparse matrix = identity / tau - scaled_sparse_jacobian(system_, t_, y);
+            const Eigen::SparseLU<Sparse> lu(matrix);
+            const bool solved = lu.info() == Eigen::Success;
+            const Vector move = solved ? Vector(lu.solve(f)) : Vector::Constant(f.size(), never);
             const Vector next = moved(y, move), f_next = rates(next);
             // A longer move, or one into numbers that are none, trusts the tangent too far.
             if (!f_next.allFinite() || !(length(y, move) < farthest)) {

@@ -72,8 +72,8 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     sim::write_results(path, outcome.record, outcome.stride);
     fmt::print("{}", verdict_text(scenario, outcome));
-    fmt::print("  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", path.string(),
-               outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
+    fmt::print("  {}\n  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", cells_text(outcome),
+               path.string(), outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
     if (!outcome.record.failure.empty())
         return exit_incomplete;
     return outcome.passed ? exit_passed : exit_failed;

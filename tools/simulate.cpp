@@ -87,6 +87,8 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, 
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
                  const Progress& progress, const std::vector<std::string>& wanted) {
     const bool whole = wanted.empty(); // all signals, and what the surge analysis makes of them
+    auto grids = std::move(installation.grids);
+    const double fastest_change = installation.fastest_change;
     StartedRun run(scenario, std::move(installation), wanted);
     const auto& station = run.station;
 
@@ -124,11 +126,14 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
         failed = fmt::format("stopped at t = {:.3f} s", run.recorder.recording().time.back());
     }
     auto outcome = std::move(run).judged(counts, std::move(failed));
+    outcome.grids = std::move(grids);
+    outcome.fastest_change = fastest_change;
     auto& record = outcome.record;
     if (whole) {
-        outcome.surges = find_surges(scenario, station, record.recording, outcome.verdict, run.interval);
-        record.surge = surge_table(outcome.surges);
         record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
+        outcome.surges =
+            find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, run.interval);
+        record.surge = surge_table(outcome.surges);
     }
     return outcome;
 }

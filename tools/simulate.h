@@ -30,8 +30,10 @@ struct Outcome {
     sim::RunRecord record;
     std::vector<EventVerdict> verdict;
     std::vector<SurgeVerdict> surges; ///< one per event, of runs that keep all signals
-    std::size_t stride = 1;           ///< every stride-th sample is one the scenario asked for
-    bool passed = false;              ///< complete, and every stated limit is kept
+    std::vector<scenarios::PipeGrid> grids;
+    double fastest_change = 0; ///< s, that the grids are made for
+    std::size_t stride = 1;    ///< every stride-th sample is one the scenario asked for
+    bool passed = false;       ///< complete, and every stated limit is kept
 };
 
 /// Called now and then with the simulated time; returns false to end the run there.

@@ -113,6 +113,27 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
 
 } // namespace
 
+std::string cells_text(const Outcome& outcome) {
+    std::vector<std::string> pipes;
+    for (const auto& grid : outcome.grids) {
+        std::string text = fmt::format("{} {}", grid.pipe, grid.cells);
+        if (grid.as_stated)
+            text += " as stated";
+        if (!grid.resolved)
+            text += " (lumped)";
+        else if (grid.good_to() < scenarios::resolved_frequency)
+            text += fmt::format(" (of {:.0f}: waves to {:.2g} Hz)", grid.wanted, grid.good_to());
+        pipes.push_back(std::move(text));
+    }
+    std::string changes;
+    if (outcome.fastest_change == 0)
+        changes = " and jumps";
+    else if (std::isfinite(outcome.fastest_change))
+        changes = fmt::format(" and changes within {:.3g} s", outcome.fastest_change);
+    return fmt::format("cells, for waves to {:g} Hz{}: {}", scenarios::resolved_frequency, changes,
+                       fmt::join(pipes, ", "));
+}
+
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome) {
     const auto units = scenario.units;
     std::string text = fmt::format("{}\n", scenario.title);

@@ -11,6 +11,9 @@ namespace needleturn {
 /// Several lines, ending in a newline, in the scenario's units; lines are at most 120 columns where the texts allow.
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome);
 
+/// How many cells each pipe has, and why: one line without its end.
+std::string cells_text(const Outcome& outcome);
+
 /// What every print-out about pressurised water ends with.
 std::string caution_text();
 

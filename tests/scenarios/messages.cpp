@@ -269,7 +269,8 @@ TEST_CASE("an error in a hardware file names that file and its line") {
     text.replace(text.find("pilot-operated/DN80"), 19, "mine/DN50");
     CHECK(error_of_file(scratch.file("night.toml", text))
           == file.string() + ":" + std::to_string(line)
-                 + ": DN50.pilot.full_lift = \"2.5\": missing unit; write mm, um, cm, m, in, ft, e.g. \"2.5 "
+                 + ": DN50.pilot.full_lift = \"2.5\": missing unit; write mm, um, cm, m, km, in, ft, e.g. "
+                   "\"2.5 "
                    "mm\"");
 }
 

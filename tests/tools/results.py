@@ -94,6 +94,37 @@ class Results(ProgramTest):
                     self.assertEqual(float(verdict["highest"].max()), highest)
                     self.assertEqual(set(verdict["broken"].values), {""})
 
+    def test_xarray_opens_surge_and_envelope(self):
+        path = self.run_scenario(SCENARIOS / "nursery-pump-trip.toml", "trip.h5", "--set", "run.duration=6 s")
+        for engine in ("h5netcdf", "netcdf4"):
+            with self.subTest(engine):
+                with xarray.open_dataset(path, engine=engine, group="surge") as surge:
+                    self.assertEqual(surge["highest"].attrs["units"], "Pa")
+                    self.assertEqual(surge["highest"].dims, ("row",))
+                    trip = surge.isel(row=surge["event"].values == 2)
+                    points = list(trip["point"].values)
+                    self.assertEqual(points[:4], ["inlet", "outlet", "far_end", "pump"])
+                    self.assertIn("supply_pipe", points[4:])  # its inside, where the column parts
+                    inlet = trip.isel(row=0)
+                    self.assertGreater(float(inlet["cavity"]), 0)
+                    self.assertLess(float(inlet["parted_at"]), float(inlet["parted_for"]))
+                with xarray.open_dataset(path, engine=engine, group="envelope/supply_pipe") as envelope:
+                    self.assertEqual(list(envelope.coords), ["distance"])
+                    self.assertEqual(envelope["distance"].attrs["units"], "m")
+                    self.assertEqual(float(envelope["distance"][0]), 0)
+                    self.assertEqual(float(envelope["distance"][-1]), 300)  # m, nursery-pump-trip.toml
+                    self.assertTrue((envelope["lowest"] <= envelope["highest"]).all())
+                    # Before the trip 7.5 bar stand at the foot; 25 m of rise take 2.45 bar (rho g h) of them to the top.
+                    standing = envelope["highest"].values[[0, -1]] / 1e5
+                    self.assertAlmostEqual(standing[0], 7.5, delta=0.05)
+                    self.assertAlmostEqual(standing[0] - standing[1], 2.45, delta=0.5)
+                    self.assertLess(float(envelope["lowest"][-1]), -0.95e5)
+                with xarray.open_dataset(path, engine=engine, group="signals") as signals:
+                    # The envelope looks between the samples as well.
+                    self.assertLessEqual(
+                        float(envelope["lowest"][-1]), float(signals["inlet.pressure"].min()) + 1e-6
+                    )
+
 
 if __name__ == "__main__":
     unittest.main()

@@ -1,0 +1,190 @@
+/// What is told of each event's surge, held against what the theory of waves says of a line that a test can reckon.
+#include "tools/surge_analysis.h"
+
+#include "scenarios/read_scenario.h"
+#include "tests/relative.h"
+#include "tools/simulate.h"
+
+#include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <string>
+
+using namespace needleturn;
+using tests::relative;
+
+namespace {
+
+constexpr double bar = 1e5;
+
+/// A station in a line, from the text of its sections supply, downstream and demand.
+scenarios::Scenario line(const std::string& supply, const std::string& downstream, const std::string& demand,
+                         const std::string& duration) {
+    return scenarios::parse_scenario(
+        fmt::format("title = \"line\"\n[supply]\npressure = \"7.5 bar\"\n{}\n[[stage]]\nname = \"main\"\n"
+                    "hardware = \"pilot-operated/DN65\"\nset_pressure = \"4.5 bar\"\n"
+                    "opening_control = \"1/2 turn\"\nclosing_control = \"6 turns\"\n"
+                    "[downstream]\n{}\n[demand]\n{}\n[run]\nduration = \"{}\"\n",
+                    supply, downstream, demand, duration),
+        "line.toml", {}, {std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/hardware"});
+}
+
+const std::string short_supply = R"(pipe = { length = "30 m", kind = "steel/DN80" })";
+
+/// A draw from 600 m of steel pipe that stops at 1 s.
+Outcome stop(const std::string& over) {
+    return simulate(line(short_supply, R"(pipe = { length = "600 m", kind = "steel/DN80", cells = 128 })",
+                         fmt::format(R"(kind = "draw"
+start = "3 L/s"
+steps = [{{ at = "1 s", to = "0 L/s", over = "{}" }}])",
+                                     over),
+                         "3 s"));
+}
+
+const PointSurge& at(const SurgeVerdict& surge, const std::string& point) {
+    return *std::ranges::find(surge.points, point, &PointSurge::point);
+}
+
+/// rho a and a of steel/DN80 in this water, from the scheme's own parameters.
+models::Pipe steel() {
+    const auto installation = scenarios::build(line(short_supply, short_supply, R"(start = "1 L/s")", "1 s"));
+    return installation.parts.pipes.front().pipe;
+}
+
+} // namespace
+
+TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told, where it is made, at once") {
+    for (const auto* over : {"0 s", "0.05 s"}) { // a jump and a fast ramp
+        CAPTURE(over);
+        const auto surge = stop(over).surges.at(1);
+        const auto pipe = steel();
+        CHECK(surge.changed_pipe == "downstream_pipe");
+        CHECK(surge.velocity_change == relative(-3e-3 / pipe.area(), 1e-6));
+        CHECK(surge.joukowsky == relative(pipe.density * pipe.wave_speed * 3e-3 / pipe.area(), 1e-6));
+        CHECK(surge.round_trip == relative(1200 / pipe.wave_speed, 1e-9));
+        CHECK(surge.fast());
+        const auto& end = at(surge, "far_end");
+        // Line packing over the first 2L/a adds some of the friction of 600 m, 0.5 bar; the jump rings by up to 6 %.
+        CHECK(end.highest - end.before > 0.98 * surge.joukowsky);
+        CHECK(end.highest - end.before < 1.12 * surge.joukowsky);
+        CHECK(end.arrival < 0.05);
+    }
+}
+
+TEST_CASE("a wave arrives at the valve after L/a") {
+    const auto outcome = stop("0.05 s");
+    const auto& surge = outcome.surges.at(1);
+    const double travel = at(surge, "outlet").arrival - at(surge, "far_end").arrival;
+    // The station answers as it rises, so a tenth of the largest move is made a little sooner or later than at the far
+    // end: within a fifth of the ramp of 0.05 s, and of a sample.
+    CHECK(std::abs(travel - 600 / steel().wave_speed) < 0.011);
+    CHECK(at(surge, "inlet").arrival >= at(surge, "outlet").arrival);
+}
+
+TEST_CASE("a change slower than 2L/a is called slow, a faster one fast") {
+    const double round_trip = 1200 / steel().wave_speed; // 0.95 s
+    CHECK(stop(fmt::format("{} s", 0.9 * round_trip)).surges.at(1).fast());
+    CHECK_FALSE(stop(fmt::format("{} s", 1.1 * round_trip)).surges.at(1).fast());
+}
+
+TEST_CASE("what starts a surge is looked for where the event is: at the source, beside the station") {
+    const auto sag =
+        simulate(line(R"(steps = [{ at = "1 s", to = "5 bar", over = "0.1 s" }]
+pipe = { length = "200 m", kind = "steel/DN100" })",
+                      R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "5 L/s")", "3 s"));
+    CHECK(sag.surges.at(1).changed_pipe == "supply_pipe");
+    CHECK(sag.surges.at(1).velocity_change < 0);
+    CHECK(sag.surges.at(1).reflected_from == "the station");
+
+    auto shut = line(short_supply, R"(pipe = { length = "200 m", kind = "steel/DN80" })",
+                     R"(start = "3 L/s")", "3 s");
+    shut.stages[0].cock = 1;
+    shut.adjustments = {{.at = 1, .what = scenarios::Adjustment::What::cock, .to = 0, .over = 0.1}};
+    const auto surge = simulate(shut).surges.at(1);
+    CHECK(surge.velocity_change < 0);
+    CHECK((surge.changed_pipe == "supply_pipe" || surge.changed_pipe == "downstream_pipe"));
+}
+
+TEST_CASE(
+    "a consumer ahead of the station that shuts sends its wave to the source, and the inlet sees it first") {
+    const auto outcome =
+        simulate(line(R"(pipe = { length = "300 m", kind = "ductile-iron/DN100" }
+consumer = [{ name = "boiler", kind = "draw", start = "4 L/s", steps = [{ at = "1 s", to = "0 L/s", over = "0.05 s" }] }])",
+                      R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "3 L/s")", "3 s"));
+    const auto& surge = outcome.surges.at(1);
+    CHECK(surge.changed_pipe == "supply_pipe");
+    CHECK(surge.reflected_from == "the source");
+    const auto& inlet = at(surge, "inlet");
+    // The station ahead of which it shuts takes water in as the inlet rises: Joukowsky's is the most.
+    CHECK(inlet.highest - inlet.before > 0.7 * surge.joukowsky);
+    CHECK(inlet.highest - inlet.before < 1.05 * surge.joukowsky);
+    CHECK(inlet.arrival <= at(surge, "outlet").arrival);
+    CHECK(at(surge, "outlet").arrival < at(surge, "far_end").arrival);
+}
+
+TEST_CASE("a column that parts is told at its points and inside its pipe, with when, how long and how much") {
+    // The source fails; the pipe climbs so far that what is left in it cannot reach the top.
+    const auto outcome =
+        simulate(line(R"(backflow = "stopped"
+steps = [{ at = "1 s", to = "0 bar", over = "0.2 s" }]
+pipe = { length = "300 m", kind = "ductile-iron/DN100", rise = "25 m" })",
+                      R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "7 L/s")", "5 s"));
+    const auto& surge = outcome.surges.at(1);
+    const auto& inlet = at(surge, "inlet");
+    CHECK(inlet.cavity > 0);
+    CHECK(inlet.parted_at > 0);
+    CHECK(inlet.parted_for > 0);
+    CHECK(inlet.lowest > -1.01325 * bar); // gauge: above vacuum
+    REQUIRE(std::ranges::count(surge.cavities, "supply_pipe", &PipeCavity::pipe) == 1);
+    const auto& inside = *std::ranges::find(surge.cavities, "supply_pipe", &PipeCavity::pipe);
+    CHECK(inside.cavity > 0);
+    CHECK(inside.from < inside.to);
+    CHECK(inside.to < 300);
+    CHECK(inside.to > 290); // it parts at the top
+    CHECK(outcome.surges.at(0).cavities.empty());
+    const auto text = surge_text(line(short_supply, short_supply, R"(start = "1 L/s")", "1 s"),
+                                 outcome.verdict, outcome.surges);
+    CHECK(text.find("COLUMN PARTS at inlet after ") != std::string::npos);
+    CHECK(text.find("COLUMN PARTS inside supply_pipe after ") != std::string::npos);
+}
+
+TEST_CASE("the surge table has a row for each event and point, with what the verdict holds") {
+    const auto outcome = stop("0.05 s");
+    const auto table = surge_table(outcome.surges);
+    const auto column = [&](const char* name) {
+        return std::get<std::vector<double>>(std::ranges::find(table, name, &sim::Column::name)->rows);
+    };
+    const auto& points =
+        std::get<std::vector<std::string>>(std::ranges::find(table, "point", &sim::Column::name)->rows);
+    const std::size_t per_event = outcome.surges[0].points.size();
+    REQUIRE(points.size()
+            == 2 * per_event + outcome.surges[0].cavities.size() + outcome.surges[1].cavities.size());
+    const auto row =
+        per_event
+        + static_cast<std::size_t>(std::ranges::find(outcome.surges[1].points, "far_end", &PointSurge::point)
+                                   - outcome.surges[1].points.begin());
+    CHECK(points[row] == "far_end");
+    CHECK(column("event")[row] == 2);
+    CHECK(column("highest")[row] == at(outcome.surges[1], "far_end").highest);
+    CHECK(column("joukowsky")[row] == outcome.surges[1].joukowsky);
+    CHECK(std::isnan(column("joukowsky").front())); // at the start nothing happens
+}
+
+TEST_CASE("velocity and cavitation are told against the usual limits, cavitation as screening only") {
+    // 12 L/s in DN80 of 80.9 mm: 2.33 m/s; from 7.5 to below 1 bar is deep for one stage.
+    auto deep = line(short_supply, R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "12 L/s"
+at_pressure = "0.5 bar")",
+                     "1 s");
+    deep.stages[0].set_pressure = 0.9 * bar;
+    const auto outcome = simulate(deep);
+    CHECK(outcome.surges.at(0).velocity > usual_velocity_limit);
+    CHECK(outcome.surges.at(0).cavitation_index < 1.5);
+    const auto text = surge_text(deep, outcome.verdict, outcome.surges);
+    CHECK(text.find("damaging (screening only)") != std::string::npos);
+    CHECK(text.find("usual limit 2.00 m/s") != std::string::npos);
+    const auto calm = simulate(line(short_supply, short_supply, R"(start = "3 L/s")", "1 s"));
+    CHECK(surge_text(deep, calm.verdict, calm.surges).empty());
+}
