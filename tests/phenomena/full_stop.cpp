@@ -8,6 +8,7 @@
 
 #include <filesystem>
 #include <initializer_list>
+#include <string>
 #include <vector>
 
 namespace {
@@ -48,10 +49,10 @@ TEST_CASE("a full stop of demand sends more surge downstream, the more the closi
 
 TEST_CASE("the longer the downstream main, the higher the surge of the same stop") {
     double before = 0;
-    for (const auto* length : {"downstream.pipe.length=20 m", "downstream.pipe.length=60 m",
-                               "downstream.pipe.length=180 m", "downstream.pipe.length=500 m"}) {
+    for (const std::string length : {"downstream.pipe.length=20 m", "downstream.pipe.length=60 m",
+                                     "downstream.pipe.length=180 m", "downstream.pipe.length=500 m"}) {
         CAPTURE(length);
-        const double now = peak(stop({length}));
+        const double now = peak(stop({length.c_str()}));
         MESSAGE(length, ": ", now, " bar");
         CHECK(now > before + 0.1);
         before = now;

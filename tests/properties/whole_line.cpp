@@ -1,17 +1,19 @@
 // What must hold in a line of several pipes, whatever it is made of: a check lets nothing back, vessels hold what they
 // take, branches and consumers share one balance.
+#include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
-#include "tests/relative.h"
 #include "tools/simulate.h"
 
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 #include <initializer_list>
+#include <string>
+#include <vector>
 
 using namespace needleturn;
-using tests::relative;
 
 namespace {
 
@@ -52,38 +54,57 @@ TEST_CASE("a non-return valve lets no water back into a pump that has stopped, a
 
 TEST_CASE("water behind the check is kept above vapour pressure, everywhere and at all times") {
     const auto outcome = simulate(committed("nursery-pump-trip.toml", {}));
-    const double vapour = 2339 - models::atmospheric_pressure; // Pa gauge at 20 degC (IAPWS)
+    const double vapour =
+        1705.8 - models::atmospheric_pressure; // Pa gauge at 15 degC, the scenario's (IAPWS, from memory)
     for (const auto& pipe : outcome.record.envelope) {
         CAPTURE(pipe.pipe);
         const auto& lowest = std::get<std::vector<double>>(pipe.table.at(1).rows);
-        // The source itself is at 0 bar; 5 Pa is what the water of build.cpp may differ from IAPWS-95 by.
-        CHECK(*std::ranges::min_element(lowest) > vapour - 5);
+        CHECK(*std::ranges::min_element(lowest) > vapour - 1);
     }
 }
 
 TEST_CASE("a line with branches, a vessel and a consumer ahead of the station gives out what it takes in") {
-    const auto outcome =
-        simulate(committed("nursery-branches.toml", {"run.duration=10 s", "supply.consumer.1.steps.1.at=6 s",
-                                                     "downstream.branch.2.demand.steps.1.at=8 s"}));
+    const auto scenario = committed("nursery-branches.toml", {});
+    const auto outcome = simulate(scenario);
     double delivered = 0;
     for (const auto* meter : {"demand_meter.volume", "boiler_meter.volume", "zone_1_meter.volume",
                               "zone_2_meter.volume", "mist_meter.volume"})
         delivered += signal(outcome, meter).back();
     const double taken = signal(outcome, "supply_meter.volume").back();
-    // What the line holds more or less than at the start: half a litre in the vessel of 20 L, less than 50 mL elsewhere.
+    // What the line holds more than at the start: in the vessel of 20 L, precharged to 3 bar, by the gas law with n = 1.2;
+    // in pipes and points by their storage and the pressures at their ends.
     const auto& vessel = signal(outcome, "vessel.pressure");
-    const auto gas = [](double pressure) { // L, from the precharge of 3 bar, n = 1.2
-        return 20
+    const auto gas = [](double pressure) {
+        return 20e-3
                * std::pow((3e5 + models::atmospheric_pressure) / (pressure + models::atmospheric_pressure),
                           1 / 1.2);
     };
-    const double stored = 1e-3 * (gas(vessel.front()) - gas(vessel.back()));
-    CHECK(std::abs(taken - delivered - stored) < 5e-5);
-    CHECK(taken > 0.05);
+    double stored = gas(vessel.front()) - gas(vessel.back());
+    const models::Station station(scenarios::build(scenario).parts);
+    const auto& parts = station.parts();
+    const auto rise = [&](const std::string& point) {
+        const auto& pressure = signal(outcome, (point + ".pressure").c_str());
+        return pressure.back() - pressure.front();
+    };
+    for (std::size_t i = 0; i < parts.points.size(); ++i)
+        stored += station.storage(i).per_pascal * rise(parts.points[i].name);
+    for (std::size_t i = 0; i < parts.pipes.size(); ++i) {
+        const auto& run = parts.pipes[i];
+        double cells = 0;
+        for (std::size_t k = 0; k < station.pipe(i).pressure.size(); ++k)
+            cells += station.pipe_cell(i, k).per_pascal;
+        stored +=
+            cells * 0.5
+            * (rise(run.from ? parts.points[*run.from].name : "source") + rise(parts.points[run.to].name));
+    }
+    // 0.17 m3 run through; waves still on their way at the end hold a hundredth of a bar in 4e-9 m3/Pa of pipe.
+    CHECK(taken > 0.1);
+    CHECK(std::abs(taken - delivered - stored) < 2e-5);
 }
 
 TEST_CASE("a consumer on the inlet side that opens pulls the inlet down and the station holds its outlet") {
-    auto scenario = committed("nursery-branches.toml", {"run.duration=10 s"});
+    auto scenario = committed("nursery-branches.toml", {});
+    scenario.run.duration = 10;
     scenario.downstream.branches[0].demand.steps.clear();
     scenario.downstream.branches[1].demand.steps.clear();
     scenario.supply.consumers[0].demand.start = 0;

@@ -12,6 +12,7 @@
 #include <cmath>
 #include <filesystem>
 #include <string>
+#include <vector>
 
 using namespace needleturn;
 using tests::relative;
@@ -23,13 +24,15 @@ constexpr double bar = 1e5;
 /// A station in a line, from the text of its sections supply, downstream and demand.
 scenarios::Scenario line(const std::string& supply, const std::string& downstream, const std::string& demand,
                          const std::string& duration) {
+    const std::vector<std::filesystem::path> hardware{std::filesystem::path(NEEDLETURN_SOURCE_DIR)
+                                                      / "scenarios/hardware"};
     return scenarios::parse_scenario(
         fmt::format("title = \"line\"\n[supply]\npressure = \"7.5 bar\"\n{}\n[[stage]]\nname = \"main\"\n"
                     "hardware = \"pilot-operated/DN65\"\nset_pressure = \"4.5 bar\"\n"
                     "opening_control = \"1/2 turn\"\nclosing_control = \"6 turns\"\n"
                     "[downstream]\n{}\n[demand]\n{}\n[run]\nduration = \"{}\"\n",
                     supply, downstream, demand, duration),
-        "line.toml", {}, {std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/hardware"});
+        "line.toml", {}, hardware);
 }
 
 const std::string short_supply = R"(pipe = { length = "30 m", kind = "steel/DN80" })";
@@ -59,7 +62,8 @@ models::Pipe steel() {
 TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told, where it is made, at once") {
     for (const auto* over : {"0 s", "0.05 s"}) { // a jump and a fast ramp
         CAPTURE(over);
-        const auto surge = stop(over).surges.at(1);
+        const auto outcome = stop(over);
+        const auto& surge = outcome.surges.at(1);
         const auto pipe = steel();
         CHECK(surge.changed_pipe == "downstream_pipe");
         CHECK(surge.velocity_change == relative(-3e-3 / pipe.area(), 1e-6));
@@ -67,9 +71,13 @@ TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told, where 
         CHECK(surge.round_trip == relative(1200 / pipe.wave_speed, 1e-9));
         CHECK(surge.fast());
         const auto& end = at(surge, "far_end");
-        // Line packing over the first 2L/a adds some of the friction of 600 m, 0.5 bar; the jump rings by up to 6 %.
-        CHECK(end.highest - end.before > 0.98 * surge.joukowsky);
-        CHECK(end.highest - end.before < 1.12 * surge.joukowsky);
+        // Until shortly before the wave is back. Line packing adds some of the friction of 600 m; a jump rings by up to 6 %.
+        const auto& pressure = outcome.record.recording["far_end.pressure"]; // sampled at 1 kHz
+        const auto back = static_cast<std::ptrdiff_t>(1000 * (1 + 0.95 * surge.round_trip));
+        const double rise = *std::max_element(pressure.begin() + 1000, pressure.begin() + back) - end.before;
+        CHECK(rise > 0.98 * surge.joukowsky);
+        CHECK(rise < 1.12 * surge.joukowsky);
+        CHECK(end.highest >= rise + end.before); // later the station adds its own
         CHECK(end.arrival < 0.05);
     }
 }
@@ -118,10 +126,10 @@ consumer = [{ name = "boiler", kind = "draw", start = "4 L/s", steps = [{ at = "
     CHECK(surge.changed_pipe == "supply_pipe");
     CHECK(surge.reflected_from == "the source");
     const auto& inlet = at(surge, "inlet");
-    // The station ahead of which it shuts takes water in as the inlet rises: Joukowsky's is the most.
+    // The station beside it takes some of the water in as the inlet rises.
     CHECK(inlet.highest - inlet.before > 0.7 * surge.joukowsky);
-    CHECK(inlet.highest - inlet.before < 1.05 * surge.joukowsky);
-    CHECK(inlet.arrival <= at(surge, "outlet").arrival);
+    CHECK(inlet.highest - inlet.before < 1.1 * surge.joukowsky); // with the line packing of 300 m
+    CHECK(inlet.arrival < 0.05);                                 // within the ramp
     CHECK(at(surge, "outlet").arrival < at(surge, "far_end").arrival);
 }
 
@@ -174,8 +182,8 @@ TEST_CASE("the surge table has a row for each event and point, with what the ver
 }
 
 TEST_CASE("velocity and cavitation are told against the usual limits, cavitation as screening only") {
-    // 12 L/s in DN80 of 80.9 mm: 2.33 m/s; from 7.5 to below 1 bar is deep for one stage.
-    auto deep = line(short_supply, R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "12 L/s"
+    // 16 L/s in DN80 of 80.9 mm: 3.1 m/s; from 7.5 to below 1 bar is deep for one stage.
+    auto deep = line(short_supply, R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "16 L/s"
 at_pressure = "0.5 bar")",
                      "1 s");
     deep.stages[0].set_pressure = 0.9 * bar;
