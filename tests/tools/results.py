@@ -107,7 +107,8 @@ class Results(ProgramTest):
                     self.assertIn("supply_pipe", points[4:])  # its inside, where the column parts
                     inlet = trip.isel(row=0)
                     self.assertGreater(float(inlet["cavity"]), 0)
-                    self.assertLess(float(inlet["parted_at"]), float(inlet["parted_for"]))
+                    self.assertGreater(float(inlet["parted_at"]), 0)
+                    self.assertGreater(float(inlet["parted_for"]), 0)
                 with xarray.open_dataset(path, engine=engine, group="envelope/supply_pipe") as envelope:
                     self.assertEqual(list(envelope.coords), ["distance"])
                     self.assertEqual(envelope["distance"].attrs["units"], "m")
@@ -118,12 +119,11 @@ class Results(ProgramTest):
                     standing = envelope["highest"].values[[0, -1]] / 1e5
                     self.assertAlmostEqual(standing[0], 7.5, delta=0.05)
                     self.assertAlmostEqual(standing[0] - standing[1], 2.45, delta=0.5)
-                    self.assertLess(float(envelope["lowest"][-1]), -0.95e5)
+                    lowest = float(envelope["lowest"][-1])
+                    self.assertLess(lowest, -0.95e5)
                 with xarray.open_dataset(path, engine=engine, group="signals") as signals:
                     # The envelope looks between the samples as well.
-                    self.assertLessEqual(
-                        float(envelope["lowest"][-1]), float(signals["inlet.pressure"].min()) + 1e-6
-                    )
+                    self.assertLessEqual(lowest, float(signals["inlet.pressure"].min()) + 1e-6)
 
 
 if __name__ == "__main__":
