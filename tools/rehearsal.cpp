@@ -55,11 +55,6 @@ constexpr double dry = 0.95;
 /// Air left in a cover that runs clear, m3: nobody sees less.
 constexpr double clear = 0.2e-6;
 
-double per_turn(const Stage& stage) {
-    return stage.pilot_operated() ? stage.pilot_operated()->pilot.pressure_per_turn
-                                  : stage.direct_acting()->pressure_per_turn;
-}
-
 /// Writes the steps into a scenario, one after another.
 class Script {
   public:
@@ -256,9 +251,9 @@ class Procedure {
     /// As in scenarios/build.cpp.
     static double cock_capacity(const Stage& stage) {
         constexpr double wider = 5;
-        return wider
-               * (stage.pilot_operated() ? stage.pilot_operated()->main_valve.capacity
-                                         : stage.direct_acting()->capacity);
+        if (const auto* hardware = stage.pilot_operated())
+            return wider * hardware->main_valve.capacity;
+        return wider * std::get<scenarios::DirectActingHardware>(stage.hardware).capacity;
     }
 
     /// A valve whose cover is dry stands open to whatever comes: its cock is only cracked until the cover is full.
@@ -614,6 +609,12 @@ ProofFlows proof_flows(const Scenario& scenario) {
     return {low, own > low && own < full ? own : middle, full};
 }
 
+double per_turn(const Stage& stage) {
+    if (const auto* hardware = stage.pilot_operated())
+        return hardware->pilot.pressure_per_turn;
+    return std::get<scenarios::DirectActingHardware>(stage.hardware).pressure_per_turn;
+}
+
 Scenario as_left(Scenario scenario) {
     using What = Adjustment::What;
     for (const auto& adjustment : scenario.adjustments) {
@@ -630,7 +631,9 @@ Scenario as_left(Scenario scenario) {
 }
 
 bool RehearsalStep::hunts() const {
-    return hunting.kind == sim::Hunting::Kind::sustained || hunting.kind == sim::Hunting::Kind::growing;
+    // Behind shut outlets the water column rings for long; with the verdict that is not hunting.
+    constexpr double drop = 1e-7; // m3/s
+    return hunting.hunts() && flow > drop;
 }
 
 bool Rehearsal::breaks_a_limit() const {

@@ -19,6 +19,9 @@ struct ProofFlows {
 /// std::invalid_argument for a demand that never flows.
 ProofFlows proof_flows(const scenarios::Scenario& scenario);
 
+/// Pa that a turn of the adjusting screw of a stage makes.
+double per_turn(const scenarios::Stage& stage);
+
 /// The scenario with its stages set as its adjustments leave them, and no adjustments.
 scenarios::Scenario as_left(scenarios::Scenario scenario);
 

@@ -63,11 +63,6 @@ struct Entry {
     std::string item, start, leave;
 };
 
-double per_turn(const scenarios::Stage& stage) {
-    return stage.pilot_operated() ? stage.pilot_operated()->pilot.pressure_per_turn
-                                  : stage.direct_acting()->pressure_per_turn;
-}
-
 /// `scenario` as its adjustments leave it.
 std::vector<Entry> entries(const Scenario& scenario, const Lesson& lesson) {
     const auto units = scenario.units;
