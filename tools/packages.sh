@@ -7,6 +7,7 @@ packages_to_build=(
 )
 # The page of needleturn report is bundled by npm packages; a node of another origin brings its own npm.
 command -v npm >/dev/null || packages_to_build+=(nodejs npm)
+packages_for_the_rig=(emscripten)
 packages_to_check=(
     doctest-dev libsundials-dev libsuitesparse-dev clang-format clang-tidy
     python3 python3-h5py python3-h5netcdf python3-netcdf4 python3-xarray hdf5-tools

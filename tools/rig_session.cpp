@@ -174,8 +174,6 @@ RigSession::RigSession(const RigSession& other)
 }
 
 void RigSession::list_controls() {
-    // Twice what the scenario ever asks for, as the handle of a bench should reach beyond the ordinary.
-    constexpr double beyond = 2;
     const auto highest = [&](double start, const std::vector<Step>& steps) {
         for (const auto& step : steps)
             start = std::max(start, step.to);
@@ -183,16 +181,21 @@ void RigSession::list_controls() {
     };
     const auto& supply = scenario_.supply;
     controls_.push_back({"supply", Kind::supply, 0, 0, 1.5 * highest(supply.pressure, supply.steps)});
-    const auto add_demand = [&](const std::string& name, const scenarios::Demand& demand) {
-        constexpr double least = 1e-3; // m3/s: a bench that rests at nothing still needs a tap
+    // Taps reach to twice what the scenario ever asks for, and at least to what the stages pass together at a quarter of a bar.
+    double passed = 0;
+    for (const auto& stage : scenario_.stages)
+        passed += std::sqrt(0.25e5)
+                  * (stage.pilot_operated() ? stage.pilot_operated()->main_valve.capacity
+                                            : stage.direct_acting()->capacity);
+    const auto add_demand = [&](const std::string& name, const scenarios::Demand& demand, double least) {
         controls_.push_back(
-            {name, Kind::demand, 0, 0, std::max(least, beyond * highest(demand.start, demand.steps))});
+            {name, Kind::demand, 0, 0, std::max(least, 2 * highest(demand.start, demand.steps))});
     };
-    add_demand("demand", scenario_.demand);
+    add_demand("demand", scenario_.demand, passed);
     for (const auto& consumer : supply.consumers)
-        add_demand(consumer.name, consumer.demand);
+        add_demand(consumer.name, consumer.demand, 1e-3);
     for (const auto& branch : scenario_.downstream.branches)
-        add_demand(branch.name, branch.demand);
+        add_demand(branch.name, branch.demand, 1e-3);
     for (std::size_t i = 0; i < scenario_.stages.size(); ++i) {
         const auto& stage = scenario_.stages[i];
         const auto add = [&](const char* name, Kind kind, double high) {
@@ -236,8 +239,9 @@ double RigSession::value(const RigControl& control) const {
     if (control.kind == Kind::air_in_cover) {
         const auto i = stage_index(scenario_.stages[control.stage].name);
         const auto& at = bench_->station->stage(i);
-        return models::air_volume(values_[at.air], values_[at.cover],
-                                  bench_->station->parts().stages[i].cover.air_index);
+        // The last of the air leaves a rounding error behind, of either sign.
+        return std::max(0.0, models::air_volume(values_[at.air], values_[at.cover],
+                                                bench_->station->parts().stages[i].cover.air_index));
     }
     const double start = start_of(scenario_, control);
     if (control.kind == Kind::supply)

@@ -2,28 +2,13 @@
 import { readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { build } from "esbuild";
+import { bundled, embedded } from "./bundled.js";
 
 const folder = dirname(fileURLToPath(import.meta.url));
 const output = process.argv[2];
 
-// One file of script or style.
-async function bundled(entry, extra) {
-    const result = await build({
-        entryPoints: [join(folder, entry)],
-        bundle: true,
-        minify: true,
-        write: false,
-        charset: "utf8",
-        legalComments: "inline",
-        target: ["chrome109", "firefox115", "safari16"],
-        ...extra,
-    });
-    return result.outputFiles[0].text;
-}
-
-const script = (await bundled("main.js", { format: "iife" })).replaceAll("</script", "<\\/script");
-const style = await bundled("style.css", {});
+const script = embedded(await bundled(join(folder, "main.js"), { format: "iife" }));
+const style = await bundled(join(folder, "style.css"), {});
 const page = readFileSync(join(folder, "template.html"), "utf8")
     .replace("/*STYLE*/", () => style)
     .replace("/*SCRIPT*/", () => script);

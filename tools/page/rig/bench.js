@@ -1,0 +1,194 @@
+// One bench: gauges, the valve in section, strip chart, and what hands can turn on it.
+import { html } from "../dom.js";
+import { Section } from "../section.js";
+import * as units from "../units.js";
+import { Control } from "./controls.js";
+import { fullScale, Gauge } from "./gauge.js";
+import { Strip, Trace } from "./strip.js";
+
+const shaking = 2; // s of simulated time over which a needle's shadow and its swing are taken
+
+const common = (kind) => kind === "supply" || kind === "demand";
+
+function controlsOf(facts, hands, wanted) {
+    return facts.controls
+        .filter(({ kind }) => wanted(kind))
+        .map((control) => new Control(control, common(control.kind) ? null : facts.stages[control.stage], hands, control.kind === "demand" && control.name !== "demand" ? `Demand, ${control.name}` : undefined));
+}
+
+// Supply and demand are common to both benches: with and without differ in the valve, not in what is asked of it.
+export const commonControls = (facts, hands) => controlsOf(facts, hands, common);
+
+export function showControls(controls, facts, standings) {
+    for (const control of controls) control.show(standings[facts.controls.indexOf(control.facts)]);
+}
+
+export class Bench {
+    // facts, watched: from the worker; hands(bench): what its controls call; letter: A or B, or "" while it is alone
+    constructor({ facts, watched }, index, hands, letter) {
+        this.facts = facts;
+        this.index = index;
+        this.place = new Map(facts.quantities.map((name, i) => [name, i]));
+        this.watched = watched;
+        this.traces = new Map(watched.map((name) => [name, new Trace()]));
+        this.marks = [];
+        const piloted = facts.stages.filter((stage) => stage.kind === "pilot-operated");
+        this.piloted = piloted[0] ?? null;
+        const trace = (name) => this.traces.get(name);
+
+        this.gauges = { inlet: new Gauge("inlet"), outlet: new Gauge("outlet") };
+        if (this.piloted) this.gauges.cover = new Gauge("cover");
+        const pressures = [
+            { label: "outlet", trace: trace("outlet.pressure") },
+            { label: "inlet", trace: trace("inlet.pressure") },
+        ];
+        if (this.piloted) pressures.push({ label: "cover", trace: trace(`${this.piloted.name}.cover_pressure`) });
+        const only = (list) => (facts.stages.length === 1 ? [{ ...list[0], label: list[0].label.replace(/^\S+ /, "") }] : list);
+        this.strip = new Strip(
+            [
+                { title: "Pressure", unit: "Pa", least: 0.25e5, lines: pressures },
+                { title: "Flow", unit: "m3 s-1", least: 5e-4, lines: [{ label: "to the demand", trace: trace("demand.flow") }, ...facts.stages.map((stage) => ({ label: stage.name, trace: trace(`${stage.name}.flow`) }))].slice(0, facts.stages.length > 1 ? 5 : 1) },
+                { title: "Lift", unit: "m", least: 5e-4, lines: only(facts.stages.map((stage) => ({ label: `${stage.name} stem`, trace: trace(`${stage.name}.lift`) }))) },
+            ],
+            this.marks,
+        );
+
+        this.controls = controlsOf(facts, hands, (kind) => !common(kind));
+        const of = (owner) => this.controls.filter((control) => control.facts.stage === owner).map((control) => control.element);
+        this.stageNotes = new Map(facts.stages.map((stage) => [stage.name, html("span", { class: "stage-note" })]));
+        const panels = facts.stages.map((stage, i) =>
+            html(
+                "fieldset",
+                { class: "hands" },
+                html("legend", {}, facts.stages.length > 1 ? stage.name : "The valve", " ", html("span", { class: "hardware" }, stage.hardware)),
+                this.stageNotes.get(stage.name),
+                html("div", { class: "controls" }, of(i)),
+            ),
+        );
+        if (this.piloted) {
+            const high = (kind) => facts.controls.find((control) => control.kind === kind).high;
+            this.section = new Section({
+                name: this.piloted.name,
+                fullLift: this.piloted.full_lift,
+                seatArea: this.piloted.seat_area,
+                coverVolume: this.piloted.cover_volume,
+                pilotFullLift: this.piloted.pilot_full_lift,
+                pressure: high("supply") / 1.2,
+                flow: high("demand") / 2,
+                controlFlow: 1e-4,
+                glass: 5e-4,
+            });
+        }
+        this.words = html("p", { class: "drawing-words", role: "status" });
+        this.heading = html("h2", {}, letter ? [html("span", { class: "letter" }, letter), " "] : null, letter === "B" ? "Second bench" : letter ? "First bench" : "The bench");
+        this.element = html(
+            "section",
+            { class: "rig-bench", "aria-label": letter ? `Bench ${letter}` : "Bench" },
+            this.heading,
+            html("div", { class: "dials" }, this.gauges.inlet.element, this.gauges.cover?.element, this.gauges.outlet.element),
+            html("div", { class: "see" }, this.strip.element, this.section ? html("figure", { class: "drawing" }, this.section.element, this.words, this.section.note) : null),
+            html("div", { class: "panels-of-hands" }, panels),
+        );
+        this.passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
+        this.before = null;
+    }
+    value(name) {
+        return this.values[this.place.get(name)] ?? 0;
+    }
+    relabel() {
+        const full = fullScale(1.2 * this.facts.controls.find(({ kind }) => kind === "supply").high / 1.5);
+        for (const gauge of Object.values(this.gauges)) gauge.relabel(full);
+        this.section?.relabel();
+        this.strip.relabel();
+        for (const control of this.controls) control.relabel();
+    }
+    // A hand has done something that will move the stem this way (1 opens, -1 closes, 0 nobody knows).
+    act(time, way) {
+        const last = this.marks[this.marks.length - 1];
+        if (!last || time - last.time > 0.25) this.marks.push({ time });
+        else last.time = Math.min(last.time, time);
+        if (this.marks.length > 60) this.marks.shift();
+        if (!this.piloted || !this.values) return;
+        const trace = this.traces.get(`${this.piloted.name}.lift`);
+        const seen = trace.extremes(Math.round((time - 1) * 1000), Math.round(time * 1000) + 1) ?? [0, 0];
+        this.before = { time, lift: this.value(`${this.piloted.name}.lift`), way: seen[1] - seen[0] > 3e-5 ? 0 : way };
+    }
+    back(time) {
+        for (const trace of this.traces.values()) trace.cut(Math.floor(time * 1000));
+        while (this.marks.length && this.marks[this.marks.length - 1].time >= time - 1e-9) this.marks.pop();
+        this.before = null;
+        this.controls.forEach((control) => control.forget());
+    }
+    take({ values, standings, samples }, time) {
+        this.values = values;
+        this.standings = standings;
+        const width = this.watched.length + 1;
+        const traces = this.watched.map((name) => this.traces.get(name));
+        for (let at = 0; at + width <= samples.length; at += width) {
+            const index = Math.round(samples[at] * 1000);
+            traces.forEach((trace, i) => trace.put(index, samples[at + 1 + i]));
+        }
+        const elapsed = this.time === undefined ? 0 : Math.max(0, time - this.time);
+        this.time = time;
+        if (this.section) {
+            const name = this.piloted.name;
+            for (const [key, signal] of [["flow", "flow"], ["restrictionFlow", "restriction_flow"], ["pilotFlow", "pilot_flow"], ["coverFlow", "cover_flow"], ["sensingFlow", "sensing_flow"]])
+                this.passed[key] += this.value(`${name}.${signal}`) * elapsed;
+        }
+    }
+    show(now) {
+        const { time } = this;
+        const from = Math.round((time - shaking) * 1000);
+        const until = Math.round(time * 1000) + 1;
+        const gauge = (dial, name) => {
+            const pressure = this.value(name);
+            const seen = this.traces.get(name).extremes(from, until) ?? [pressure, pressure];
+            dial.show(pressure, Math.min(pressure, seen[0]), Math.max(pressure, seen[1]), now);
+        };
+        gauge(this.gauges.inlet, "inlet.pressure");
+        gauge(this.gauges.outlet, "outlet.pressure");
+        if (this.piloted) gauge(this.gauges.cover, `${this.piloted.name}.cover_pressure`);
+        showControls(this.controls, this.facts, this.standings);
+        for (const stage of this.facts.stages) {
+            const lift = this.value(`${stage.name}.lift`) / stage.full_lift;
+            this.stageNotes.get(stage.name).textContent = `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, lift))}\u00a0% open`;
+        }
+        if (this.section) this.showSection();
+    }
+    showSection() {
+        const name = this.piloted.name;
+        const at = (signal) => this.value(`${name}.${signal}`);
+        const lift = at("lift");
+        this.before ??= { time: this.time, lift, way: 0 };
+        const { before } = this;
+        const moved = lift - before.lift;
+        if (before.way && before.way * moved > 5e-5) before.way = 0; // it has turned: from now on nothing is the wrong way
+        const wrongWay = before.way ? Math.max(0, -before.way * moved) : 0;
+        this.section.show({
+            lift,
+            liftBefore: before.lift,
+            wrongWay,
+            pilotLift: at("pilot_lift"),
+            inlet: this.value("inlet.pressure"),
+            outlet: this.value("outlet.pressure"),
+            coverPressure: at("cover_pressure"),
+            tee: at("tee_pressure"),
+            sensed: at("sensed_pressure"),
+            setPressure: at("set_pressure"),
+            air: at("cover_air_volume"),
+            flow: at("flow"),
+            restrictionFlow: at("restriction_flow"),
+            pilotFlow: at("pilot_flow"),
+            coverFlow: at("cover_flow"),
+            sensingFlow: at("sensing_flow"),
+            passed: this.passed,
+            opening: at("opening_control"),
+            closing: at("closing_control"),
+            fullTurns: this.piloted.full_turns,
+        });
+        const wrong = wrongWay > this.section.stage.glass * 0.04; // as the drawing's glass says it
+        if (wrong) this.wrongUntil = performance.now() + 4000;
+        if (wrong || performance.now() > (this.wrongUntil ?? 0))
+            this.words.textContent = wrong ? `The stem goes the wrong way: ${units.small(wrongWay, "m")} ${moved < 0 ? "shut, and it has to open" : "open, and it has to shut"}.` : "";
+    }
+}

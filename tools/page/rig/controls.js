@@ -1,0 +1,127 @@
+// What hands can turn: a slider with a step either side, and what it stands at in large figures.
+import { html } from "../dom.js";
+import * as units from "../units.js";
+
+const fractions = { 0.125: "1/8", 0.25: "1/4", 0.375: "3/8", 0.5: "1/2", 0.625: "5/8", 0.75: "3/4", 0.875: "7/8" };
+
+// "1 1/2 turns", as the trade says it.
+export function turns(value) {
+    const eighths = Math.round(value * 8) / 8;
+    if (Math.abs(eighths - value) > 5e-3) return `${value.toFixed(2)} turns`;
+    const whole = Math.floor(eighths);
+    const part = fractions[eighths - whole];
+    const figure = part ? (whole ? `${whole} ${part}` : part) : String(whole);
+    return `${figure} ${eighths > 0 && eighths <= 1 ? "turn" : "turns"}`;
+}
+
+const kinds = {
+    supply: { label: "Supply pressure", steps: 100, show: (v) => units.quantity(v, "Pa") },
+    // Trickles matter as much as torrents: the slider goes with the square root of the flow.
+    demand: { label: "Demand", steps: 200, curve: 2, show: (v) => units.quantity(v, "m3 s-1") },
+    opening_control: { label: "Opening control", step: 1 / 8, show: turns, hint: "throttles water that leaves the cover" },
+    closing_control: { label: "Closing control", step: 1 / 8, show: turns, hint: "throttles water that enters the cover" },
+    set_pressure: { label: "Adjusting screw", stepIn: { SI: 0.05e5, US: 6894.757293168361 }, show: (v, stage) => `${units.quantity(v, "Pa")} static` + (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : "") },
+    cock: { label: "Isolating cock", step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) },
+    bleed: { label: "Bleed fitting", step: 1 / 16, show: (v) => (v === 0 ? "tight" : `${turns(v)} open`.replace(" turns open", " turns").replace(" turn open", " turn")) },
+    air_in_cover: { label: "Air in the cover", steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")), hint: "at the pressure in the cover" },
+};
+
+export class Control {
+    // facts: of the control, from the solver; hands: {begin(), turn(control, to)}
+    constructor(facts, stage, hands, name) {
+        this.facts = facts;
+        this.stage = stage;
+        this.hands = hands;
+        this.kind = kinds[facts.kind];
+        const label = name ?? this.kind.label;
+        this.curve = this.kind.curve ?? 1;
+        this.aim = null;
+        this.stands = facts.low;
+        this.output = html("output", { class: "stands", "aria-live": "off" });
+        this.input = html("input", {
+            type: "range",
+            min: 0,
+            "data-control": facts.name,
+            "aria-label": stage ? `${label}, ${stage.name}` : label,
+            oninput: () => this.moved(),
+            onchange: () => this.letGo(),
+        });
+        this.element = html(
+            "div",
+            { class: "control", "data-kind": facts.kind },
+            html("span", { class: "control-name" }, label),
+            this.output,
+            html(
+                "div",
+                { class: "control-row" },
+                html("button", { class: "nudge", "aria-label": `${label} less`, onclick: () => this.nudge(-1) }, "\u2212"),
+                this.input,
+                html("button", { class: "nudge", "aria-label": `${label} more`, onclick: () => this.nudge(1) }, "+"),
+            ),
+        );
+        if (this.kind.hint) this.element.append(html("span", { class: "fine hint" }, this.kind.hint));
+        this.relabel();
+    }
+    relabel() {
+        const { low, high } = this.facts;
+        const step = this.kind.step ?? this.kind.stepIn?.[units.current()];
+        this.steps = step ? Math.max(1, Math.round((high - low) / step)) : this.kind.steps;
+        this.step = step;
+        this.input.max = this.steps;
+        this.input.step = 1;
+        this.shown = undefined;
+    }
+    // Slider position from a value, and back.
+    position(value) {
+        const { low, high } = this.facts;
+        if (this.step) return (value - low) / this.step;
+        return this.steps * ((value - low) / (high - low)) ** (1 / this.curve);
+    }
+    value(position) {
+        const { low, high } = this.facts;
+        const value = this.step ? low + position * this.step : low + (high - low) * (position / this.steps) ** this.curve;
+        return Math.max(low, Math.min(high, value));
+    }
+    grip() {
+        if (this.held) return;
+        this.held = true;
+        this.hands.begin();
+    }
+    moved() {
+        this.grip();
+        this.turn(Number(this.input.value));
+    }
+    // The hand is quicker than the valve: until it has arrived, or while time stands, what is shown is where the hand has put it.
+    turn(position) {
+        this.aim = this.value(position);
+        this.hands.turn(this.facts, this.aim);
+        this.show(this.stands);
+    }
+    forget() {
+        this.aim = null;
+    }
+    letGo() {
+        this.held = false;
+    }
+    nudge(way) {
+        this.hands.begin();
+        const at = this.position(this.aim ?? this.stands);
+        const next = way > 0 ? Math.floor(at + 1 + 1e-6) : Math.ceil(at - 1 - 1e-6);
+        this.turn(Math.max(0, Math.min(this.steps, next)));
+    }
+    // Where it stands.
+    show(value) {
+        this.stands = value;
+        if (this.aim !== null && Math.abs(value - this.aim) < 1e-6 * (this.facts.high - this.facts.low)) this.aim = null;
+        value = this.aim ?? value;
+        if (!this.held) {
+            const position = Math.round(this.position(value));
+            if (Number(this.input.value) !== position) this.input.value = position;
+        }
+        const text = this.kind.show(value, this.stage);
+        if (text === this.shown) return;
+        this.shown = text;
+        this.output.textContent = text;
+        this.input.setAttribute("aria-valuetext", text);
+    }
+}

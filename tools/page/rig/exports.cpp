@@ -1,0 +1,225 @@
+/// What the page may ask of the solver, as plain C functions. Texts go in and out as UTF-8; an answer stands until the
+/// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
+#include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
+#include "tools/rig_session.h"
+#include "tools/verdict.h"
+
+#include <emscripten/emscripten.h>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <map>
+#include <memory>
+#include <sstream>
+#include <string>
+#include <vector>
+
+using namespace needleturn;
+using nlohmann::json;
+
+namespace {
+
+std::map<int, std::unique_ptr<RigSession>> sessions;
+std::string answer;
+std::string error;
+std::vector<double> samples;
+
+/// Runs `ask`, and keeps what went wrong.
+template <class Ask, class Failed> auto guarded(Failed failed, Ask&& ask) -> decltype(ask()) {
+    try {
+        error.clear();
+        return ask();
+    } catch (const std::exception& problem) {
+        error = problem.what();
+        return failed;
+    }
+}
+
+const char* answered(std::string text) {
+    answer = std::move(text);
+    return answer.c_str();
+}
+
+std::vector<std::string> lines(const char* text) {
+    std::vector<std::string> all;
+    std::istringstream in(text);
+    for (std::string line; std::getline(in, line);)
+        if (!line.empty())
+            all.push_back(line);
+    return all;
+}
+
+std::vector<scenarios::Override> overrides(const char* text) {
+    std::vector<scenarios::Override> changes;
+    for (auto& line : lines(text))
+        changes.push_back({line});
+    return changes;
+}
+
+/// Hardware files and the scenarios that the page offers are packed into the module.
+constexpr const char* hardware = "/scenarios/hardware";
+
+json stage_facts(const scenarios::Stage& stage) {
+    json facts{{"name", stage.name}, {"set_pressure", stage.set_pressure}};
+    if (const auto* valve = stage.pilot_operated()) {
+        facts["kind"] = "pilot-operated";
+        facts["hardware"] = valve->name;
+        facts["full_lift"] = valve->main_valve.full_lift;
+        facts["seat_area"] = valve->main_valve.seat_area;
+        facts["cover_volume"] = valve->cover.volume;
+        facts["pilot_full_lift"] = valve->pilot.full_lift;
+        facts["full_turns"] = valve->speed_control.full_turns;
+        facts["pressure_per_turn"] = valve->pilot.pressure_per_turn;
+    } else {
+        const auto& direct = *stage.direct_acting();
+        facts["kind"] = "direct-acting";
+        facts["hardware"] = direct.name;
+        facts["full_lift"] = direct.full_lift;
+        facts["pressure_per_turn"] = direct.pressure_per_turn;
+    }
+    return facts;
+}
+
+json described(const RigSession& session) {
+    const auto& scenario = session.scenario();
+    constexpr const char* kinds[] = {"supply",       "demand", "opening_control", "closing_control",
+                                     "set_pressure", "cock",   "bleed",           "air_in_cover"};
+    json facts{{"title", scenario.title},
+               {"question", scenario.question},
+               {"units", scenario.units == scenarios::UnitSystem::si ? "SI" : "US"},
+               {"stages", json::array()},
+               {"controls", json::array()},
+               {"quantities", json::array()}};
+    for (const auto& stage : scenario.stages)
+        facts["stages"].push_back(stage_facts(stage));
+    for (const auto& control : session.controls())
+        facts["controls"].push_back({{"name", control.name},
+                                     {"kind", kinds[static_cast<std::size_t>(control.kind)]},
+                                     {"stage", control.stage},
+                                     {"low", control.low},
+                                     {"high", control.high}});
+    for (const auto& quantity : session.quantities())
+        facts["quantities"].push_back(quantity.name);
+    return facts;
+}
+
+json told(const Outcome& outcome) {
+    json events = json::array();
+    for (const auto& event : outcome.verdict)
+        events.push_back({{"at", event.event.at},
+                          {"what", event.event.what},
+                          {"flow", event.flow},
+                          {"flowing_pressure", event.flowing_pressure},
+                          {"highest", event.highest},
+                          {"lowest", event.lowest},
+                          {"hunts", event.hunting.kind == sim::Hunting::Kind::sustained
+                                        || event.hunting.kind == sim::Hunting::Kind::growing},
+                          {"peak_to_peak", event.hunting.peak_to_peak},
+                          {"broken", event.broken}});
+    return {{"failure", outcome.record.failure}, {"passed", outcome.passed}, {"events", events}};
+}
+
+RigSession& session(int number) { return *sessions.at(number); }
+
+int kept(std::unique_ptr<RigSession> session) {
+    static int last = 0;
+    sessions[++last] = std::move(session);
+    return last;
+}
+
+} // namespace
+
+extern "C" {
+
+EMSCRIPTEN_KEEPALIVE const char* rig_error() { return error.c_str(); }
+
+/// Opens a scenario's text, with overrides one a line; `name` stands for it in errors. The number of the session, or -1.
+EMSCRIPTEN_KEEPALIVE int rig_open(const char* text, const char* name, const char* changes) {
+    return guarded(-1, [&] {
+        const std::filesystem::path folders[] = {hardware};
+        return kept(
+            std::make_unique<RigSession>(scenarios::parse_scenario(text, name, overrides(changes), folders)));
+    });
+}
+
+/// The same of a scenario that is packed into the module: "nursery-night".
+EMSCRIPTEN_KEEPALIVE int rig_open_packed(const char* name, const char* changes) {
+    return guarded(-1, [&] {
+        return kept(std::make_unique<RigSession>(scenarios::read_scenario(
+            std::filesystem::path("/scenarios") / (std::string(name) + ".toml"), overrides(changes))));
+    });
+}
+
+EMSCRIPTEN_KEEPALIVE int rig_twin(int number) {
+    return guarded(-1, [&] { return kept(session(number).twin()); });
+}
+
+EMSCRIPTEN_KEEPALIVE void rig_close(int number) { sessions.erase(number); }
+
+/// Title, stages, controls and names of quantities, as JSON.
+EMSCRIPTEN_KEEPALIVE const char* rig_describe(int number) {
+    return guarded(static_cast<const char*>(nullptr), [&] {
+        return answered(described(session(number)).dump(-1, ' ', false, json::error_handler_t::replace));
+    });
+}
+
+EMSCRIPTEN_KEEPALIVE double rig_time(int number) { return session(number).time(); }
+
+/// Goes on to `until`, s. False when the solver gives up.
+EMSCRIPTEN_KEEPALIVE bool rig_advance(int number, double until) {
+    return guarded(false, [&] { return session(number).advance(until), true; });
+}
+
+EMSCRIPTEN_KEEPALIVE const double* rig_values(int number) { return session(number).values().data(); }
+
+/// Where the controls stand, in the order of the description.
+EMSCRIPTEN_KEEPALIVE const double* rig_standings(int number) {
+    static std::vector<double> standings;
+    standings.clear();
+    for (const auto& control : session(number).controls())
+        standings.push_back(session(number).value(control));
+    return standings.data();
+}
+
+EMSCRIPTEN_KEEPALIVE bool rig_turn(int number, const char* control, double to, double over) {
+    return guarded(false, [&] { return session(number).turn(control, to, over), true; });
+}
+
+/// Names one a line.
+EMSCRIPTEN_KEEPALIVE bool rig_watch(int number, const char* names, double interval) {
+    return guarded(false, [&] { return session(number).watch(lines(names), interval), true; });
+}
+
+/// How many numbers rig_samples() then points at.
+EMSCRIPTEN_KEEPALIVE int rig_take_samples(int number) {
+    samples = session(number).take_samples();
+    return static_cast<int>(samples.size());
+}
+EMSCRIPTEN_KEEPALIVE const double* rig_samples() { return samples.data(); }
+
+EMSCRIPTEN_KEEPALIVE bool rig_remember(int number) {
+    return guarded(false, [&] { return session(number).remember(), true; });
+}
+EMSCRIPTEN_KEEPALIVE bool rig_back(int number) {
+    return guarded(false, [&] { return session(number).back(); });
+}
+EMSCRIPTEN_KEEPALIVE int rig_remembered(int number) { return static_cast<int>(session(number).remembered()); }
+
+/// The session so far as a scenario, complete: `needleturn run` repeats it.
+EMSCRIPTEN_KEEPALIVE const char* rig_scenario(int number) {
+    return guarded(static_cast<const char*>(nullptr),
+                   [&] { return answered(scenarios::resolved(session(number).so_far())); });
+}
+
+/// Runs the session so far, or else the bench as it stands, from its start with these overrides, and judges it. JSON.
+EMSCRIPTEN_KEEPALIVE const char* rig_judge(int number, bool so_far, const char* changes) {
+    return guarded(static_cast<const char*>(nullptr), [&] {
+        const auto scenario = scenarios::parse_scenario(
+            scenarios::resolved(so_far ? session(number).so_far() : session(number).as_it_stands()), "rig",
+            overrides(changes));
+        return answered(told(simulate(scenario, {}, Signals::judged))
+                            .dump(-1, ' ', false, json::error_handler_t::replace));
+    });
+}
+}

@@ -1,0 +1,80 @@
+// A pressure gauge to be read at arm's length: a needle, a shadow as wide as the needle shakes, digits.
+import { html, svg } from "../dom.js";
+import * as units from "../units.js";
+
+const sweep = 270; // degrees
+const angle = (share) => -sweep / 2 + sweep * Math.max(-0.03, Math.min(1.03, share));
+const point = (share, radius) => {
+    const a = ((angle(share) - 90) * Math.PI) / 180;
+    return [100 + radius * Math.cos(a), 100 + radius * Math.sin(a)];
+};
+
+// Open below, where the digits stand.
+function rim() {
+    const [[ax, ay], [bx, by]] = [point(-0.03, 96), point(1.03, 96)].map(([x, y]) => [x.toFixed(1), y.toFixed(1)]);
+    return `M${ax},${ay}A96,96 0 1 1 ${bx},${by}`;
+}
+
+// Full scales that gauges come with (1, 1.6, 2.5, 4, 6 and their tenfold; common practice).
+export function fullScale(pressure) {
+    const shown = units.convert(pressure, "Pa");
+    const power = 10 ** Math.floor(Math.log10(shown));
+    const full = [1, 1.6, 2.5, 4, 6, 10].map((m) => m * power).find((m) => m >= shown * 0.999);
+    return full / units.factor("Pa");
+}
+
+export class Gauge {
+    constructor(name) {
+        this.name = name;
+        this.shake = svg("path", { class: "gauge-shake" });
+        this.needle = svg("path", { class: "needle", d: "M97,114L98.6,28L100,22L101.4,28L103,114Z" });
+        this.scale = svg("g", {});
+        this.digits = html("output", { class: "digits", "aria-live": "off" });
+        this.unit = html("span", { class: "digits-unit" });
+        this.swing = html("span", { class: "swing" });
+        this.element = html(
+            "div",
+            { class: "dial" },
+            html("h4", {}, name),
+            svg("svg", { viewBox: "0 0 200 176", "aria-hidden": "true" }, svg("path", { class: "dial-rim", d: rim() }), this.shake, this.scale, this.needle, svg("circle", { class: "gauge-pin", cx: 100, cy: 100, r: 8 })),
+            html("p", { class: "reading" }, this.digits, " ", this.unit),
+            this.swing,
+        );
+        this.read = 0;
+    }
+    relabel(full) {
+        this.full = full;
+        const shown = units.convert(full, "Pa");
+        const marks = shown / 10 ** Math.floor(Math.log10(shown)) === 1.6 ? 8 : shown / 10 ** Math.floor(Math.log10(shown)) === 6 ? 6 : shown / 10 ** Math.floor(Math.log10(shown)) === 4 ? 4 : 5;
+        this.scale.replaceChildren();
+        for (let i = 0; i <= marks * 5; ++i) {
+            const share = i / (marks * 5);
+            const [x1, y1] = point(share, 92);
+            const [x2, y2] = point(share, i % 5 ? 85 : 79);
+            this.scale.append(svg("line", { class: "gauge-mark", x1, y1, x2, y2 }));
+            if (i % 5 === 0) {
+                const [x, y] = point(share, 63);
+                this.scale.append(svg("text", { class: "gauge-number", x, y: y + 6, "text-anchor": "middle" }, String(+(shown * share).toPrecision(3))));
+            }
+        }
+        this.unit.textContent = units.label("Pa");
+        this.read = 0;
+    }
+    // The pressure now, and the highest and lowest of the last moments.
+    show(pressure, lowest, highest, now) {
+        this.needle.setAttribute("transform", `rotate(${angle(pressure / this.full).toFixed(2)} 100 100)`);
+        const wide = highest - lowest > this.full * 0.004;
+        if (wide) {
+            const [ax, ay] = point(lowest / this.full, 76);
+            const [bx, by] = point(highest / this.full, 76);
+            const large = sweep * ((highest - lowest) / this.full) > 180 ? 1 : 0;
+            this.shake.setAttribute("d", `M100,100L${ax.toFixed(1)},${ay.toFixed(1)}A76,76 0 ${large} 1 ${bx.toFixed(1)},${by.toFixed(1)}Z`);
+        }
+        this.shake.style.display = wide ? "" : "none";
+        if (Math.abs(now - this.read) < 200) return; // digits that change faster cannot be read
+        this.read = now;
+        this.digits.textContent = units.number(pressure, "Pa");
+        this.swing.textContent = highest - lowest > 4e3 ? `swings ${units.quantity(highest - lowest, "Pa")}` : "steady";
+        this.swing.classList.toggle("shaking", highest - lowest > 4e3);
+    }
+}

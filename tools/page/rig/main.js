@@ -1,0 +1,358 @@
+// The rig: a live bench in one page. The solver runs in a worker (worker.js); here it is shown and handled.
+import { html } from "../dom.js";
+import * as units from "../units.js";
+import { Bench, commonControls, showControls } from "./bench.js";
+import { lessons, result } from "./lessons.js";
+
+const benchesOnOffer = [
+    ["nursery-bled", "Glasshouse nursery, one valve"],
+    ["nursery-air", "Glasshouse nursery, air in the cover"],
+    ["nursery-night", "Glasshouse nursery, at night"],
+    ["school-staged", "School, three stages"],
+    ["laundry-commissioning", "Laundry, in psi and gpm"],
+];
+const speeds = [
+    [1, "1"],
+    [0.2, "1/5"],
+    [0.05, "1/20"],
+    [0.02, "1/50"],
+];
+const handTime = 0.1; // s, that a hand takes for what it does at once
+
+// ---- The worker
+
+const text = document.getElementById("worker").textContent;
+const worker = new Worker(URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
+const tell = (message) => worker.postMessage(message);
+const asked = new Map();
+let question = 0;
+const ask = (message) =>
+    new Promise((answer) => {
+        asked.set(++question, answer);
+        tell({ ...message, ask: question });
+    });
+
+// ---- What there is
+
+let benches = [];
+let time = 0;
+let running = false;
+let memory = 0;
+let lesson = null;
+let strips = 0;
+
+const button = (label, attributes) => html("button", attributes, label);
+const runButton = button("Run", { class: "run", onclick: () => run(!running) });
+const undoButton = button("Undo", { onclick: undo, disabled: true });
+const twinButton = button("Second bench", { onclick: () => tell({ do: benches.length > 1 ? "untwin" : "twin" }) });
+const clock = html("output", { class: "clock", "aria-live": "off" });
+const pace = html("span", { class: "pace", role: "status" });
+const notice = html("div", { class: "notice", role: "alert" });
+const events = html("div", { class: "choice events", role: "group", "aria-label": "Things that happen" });
+const common = html("div", { class: "controls common" });
+const rigs = html("div", { class: "rigs" });
+const heading = html("h1", {});
+const asks = html("p", { class: "question" });
+const lessonBox = html("section", { class: "lesson", "aria-label": "Lesson", hidden: true });
+const copyBox = html("div", { class: "copy" });
+
+function say(words) {
+    notice.replaceChildren(...(words ? [html("p", {}, words), button("dismiss", { class: "link", onclick: () => say("") })] : []));
+}
+
+function run(on) {
+    tell({ do: "run", on });
+}
+
+function undo() {
+    tell({ do: "back" });
+}
+
+// What a hand does: remembered first, so that undo comes back to the moment before.
+const hands = (bench) => ({
+    begin: () => tell({ do: "remember" }),
+    turn: (facts, to) => turn(bench, facts, to, handTime),
+});
+
+function turn(bench, facts, to, over) {
+    tell({ do: "turn", bench, control: facts.name, to, over });
+    for (const each of bench === "all" ? benches : [benches[bench]]) {
+        const from = each.standings?.[each.facts.controls.findIndex(({ name }) => name === facts.name)] ?? to;
+        const way = facts.kind === "demand" || facts.kind === "set_pressure" ? Math.sign(to - from) : 0;
+        each.act(time, way);
+    }
+}
+
+// Single events, from what the scenario asks for.
+function happenings() {
+    const demand = benches[0].facts.controls.find(({ name }) => name === "demand");
+    const much = demand.high / 2;
+    const now = () => benches[0].standings[benches[0].facts.controls.indexOf(demand)];
+    const happen = (to, over) => {
+        tell({ do: "remember" });
+        for (const control of sharedControls) control.forget();
+        turn("all", demand, Math.max(0, Math.min(demand.high, to())), over);
+        if (!running) run(true);
+    };
+    return [
+        ["Night trickle", () => much * 0.08, 2],
+        ["Ordinary day", () => much * 0.7, 1],
+        ["A zone opens", () => now() + much * 0.3, 1],
+        ["A zone shuts", () => now() - much * 0.3, 1],
+        ["Everything stops", () => 0, 0.5],
+    ].map(([label, to, over]) => button(label, { onclick: () => happen(to, over) }));
+}
+
+function build(message) {
+    const twins = message.benches.length > 1;
+    const kept = message.twin ? benches : [];
+    benches = message.benches.map((told, i) => new Bench(told, i, hands(i), twins ? "AB"[i] : ""));
+    // A second bench has the past of the first.
+    if (kept.length)
+        for (const bench of benches) {
+            for (const name of bench.traces.keys()) Object.assign(bench.traces.get(name), { values: kept[0].traces.get(name).values.slice(), first: kept[0].traces.get(name).first, next: kept[0].traces.get(name).next });
+            bench.marks.push(...kept[0].marks.map((mark) => ({ ...mark })));
+        }
+    const { facts } = benches[0];
+    if (!message.twin) {
+        units.choose(facts.units);
+        for (const input of document.querySelectorAll('input[name="units"]')) input.checked = input.value === facts.units;
+    }
+    heading.textContent = facts.title;
+    asks.textContent = facts.question;
+    document.title = `${facts.title}: needleturn rig`;
+    sharedControls = commonControls(facts, hands("all"));
+    common.replaceChildren(...sharedControls.map(({ element }) => element));
+    events.replaceChildren(...happenings());
+    rigs.className = `rigs of-${benches.length}`;
+    rigs.replaceChildren(...benches.map(({ element }) => element));
+    twinButton.textContent = twins ? "One bench" : "Second bench";
+    twinButton.setAttribute("aria-pressed", String(twins));
+    copyBox.replaceChildren(
+        ...benches.map((bench, i) =>
+            html("div", { class: "choice" }, button(twins ? `Copy ${"AB"[i]} as scenario` : "Copy as scenario", { onclick: () => copy(i) }), button(twins ? `Save ${"AB"[i]}` : "Save", { onclick: () => save(i) })),
+        ),
+    );
+    relabel();
+}
+let sharedControls = [];
+
+function relabel() {
+    for (const bench of benches) bench.relabel();
+    for (const control of sharedControls) control.relabel();
+    if (benches[0]?.values) show(performance.now(), true);
+}
+
+// ---- What the worker says
+
+const hears = {
+    opened(message) {
+        say("");
+        build(message);
+        if (message.lesson !== undefined) lesson = lessons[message.lesson];
+        else if (!message.twin) lesson = null;
+        if (!message.twin) showLesson();
+        if (!message.twin && message.start !== false) run(true);
+    },
+    refused(message) {
+        say(message.why);
+    },
+    frame(message) {
+        ({ time, running, memory } = message);
+        message.benches.forEach((told, i) => benches[i]?.take(told, time));
+        latest = message;
+        if (message.failure) say(`The solver has stopped: ${message.failure}. Undo, or open the bench again.`);
+    },
+    back(message) {
+        for (const bench of benches) bench.back(message.time);
+        for (const control of sharedControls) control.forget();
+    },
+    answer(message) {
+        asked.get(message.ask)?.(message);
+        asked.delete(message.ask);
+    },
+};
+let latest = null;
+worker.onmessage = ({ data }) => hears[data.is](data);
+worker.onerror = (event) => say(`The solver could not be started: ${event.message}`);
+
+function show(now, all) {
+    for (const bench of benches) bench.show(now);
+    showControls(sharedControls, benches[0].facts, benches[0].standings);
+    if (all || ++strips % 3 === 0) {
+        // Two benches are drawn to one scale.
+        const wanted = benches.map((bench) => bench.strip.wanted(time));
+        const joint = wanted[0].map((_, i) => wanted.reduce((sum, each) => (!each[i] ? sum : !sum ? each[i] : [Math.min(sum[0], each[i][0]), Math.max(sum[1], each[i][1])]), null));
+        for (const bench of benches) bench.strip.draw(time, joint);
+    }
+    clock.textContent = `${time.toFixed(time < 100 ? 2 : 1)} s`;
+    runButton.textContent = running ? "\u275a\u275a Pause" : "\u25b6 Run";
+    undoButton.disabled = memory === 0;
+    const slow = running && latest?.pace < 0.95;
+    const words = slow ? `running at ${latest.pace < 0.1 ? latest.pace.toFixed(2) : latest.pace.toFixed(1)} \u00d7 the pace that was asked for` : "";
+    if (pace.textContent !== words) pace.textContent = words;
+}
+
+function draw(now) {
+    if (latest && benches[0]?.values) show(now, !running);
+    requestAnimationFrame(draw);
+}
+requestAnimationFrame(draw);
+
+// ---- Files
+
+async function copy(bench) {
+    const { text: scenario } = await ask({ do: "scenario", bench });
+    const box = html("textarea", { readonly: true, rows: 10, "aria-label": "The session as a scenario" });
+    box.value = scenario;
+    let how = "Copied. Save it as a .toml file:";
+    try {
+        await navigator.clipboard.writeText(scenario);
+    } catch {
+        how = "Select all and copy, then save it as a .toml file:"; // pages from a disk may not touch the clipboard everywhere
+    }
+    dialog("The session as a scenario", html("p", {}, how, " ", html("code", {}, "needleturn run rig.toml"), " repeats it from its beginning to now."), box);
+    box.select();
+}
+
+async function save(bench) {
+    const { text: scenario } = await ask({ do: "scenario", bench });
+    const link = html("a", { href: URL.createObjectURL(new Blob([scenario], { type: "text/plain" })), download: "rig.toml" });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+}
+
+function dialog(title, ...content) {
+    const box = html("dialog", { "aria-label": title, onclose: () => box.remove() }, html("h2", {}, title), ...content, button("Close", { onclick: () => box.close() }));
+    document.body.append(box);
+    box.showModal();
+}
+
+const file = html("input", { type: "file", accept: ".toml,text/plain", class: "hidden-file", "aria-label": "Open a scenario file", onchange: openFile });
+async function openFile() {
+    const [chosen] = file.files;
+    file.value = "";
+    if (!chosen) return;
+    picker.value = "";
+    tell({ do: "open", text: await chosen.text(), name: chosen.name });
+}
+
+const openPacked = (name) => tell({ do: "packed", name });
+
+// ---- Lessons
+
+function startLesson(number) {
+    const { packed, changes } = lessons[number];
+    picker.value = "";
+    tell({ do: "packed", name: packed, changes: changes.join("\n"), lesson: number });
+}
+
+function showLesson() {
+    lessonBox.hidden = !lesson;
+    lessonPicker.value = lesson ? String(lessons.indexOf(lesson)) : "";
+    if (!lesson) return;
+    const outcome = html("div", { class: "outcome", role: "status" });
+    lessonBox.replaceChildren(
+        html("h2", {}, html("span", { class: "event-number" }, String(lessons.indexOf(lesson) + 1)), " ", lesson.title),
+        html("div", { class: "columns" }, html("div", {}, html("h3", {}, "Do"), html("p", {}, lesson.todo)), html("div", {}, html("h3", {}, "Watch"), html("p", {}, lesson.watch)), html("div", {}, html("h3", {}, "Why"), html("p", {}, lesson.why))),
+        html(
+            "div",
+            { class: "choice" },
+            button("Check my result", {
+                class: "check",
+                onclick: async () => {
+                    outcome.replaceChildren(html("p", {}, "Running it\u2026"));
+                    const checked = lesson;
+                    const facts = benches[0].facts;
+                    const { judged, standings } = await ask({ do: "judge", bench: 0, soFar: checked.check.soFar, changes: checked.check.changes.join("\n") });
+                    const { passed, lines } = result(checked, judged, new Map(facts.controls.map(({ name }, i) => [name, standings[i]])), time);
+                    outcome.replaceChildren(html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")), html("ul", {}, lines.map((words) => html("li", {}, units.retell(words)))));
+                },
+            }),
+            button("Start again", { onclick: () => startLesson(lessons.indexOf(lesson)) }),
+            button("Leave the lesson", { onclick: () => ((lesson = null), showLesson()) }),
+        ),
+        outcome,
+    );
+}
+
+// ---- The page
+
+const picker = html("select", { "aria-label": "Bench", onchange: () => picker.value && openPacked(picker.value) }, html("option", { value: "" }, "another bench\u2026"), benchesOnOffer.map(([name, label]) => html("option", { value: name }, label)));
+const lessonPicker = html("select", { "aria-label": "Lesson", onchange: () => lessonPicker.value && startLesson(Number(lessonPicker.value)) }, html("option", { value: "" }, "lessons\u2026"), lessons.map(({ title }, i) => html("option", { value: i }, `${i + 1}. ${title}`)));
+
+let bar;
+document.getElementById("page").replaceChildren(
+    html(
+        "header",
+        { class: "head" },
+        html(
+            "div",
+            { class: "head-bar" },
+            html("p", { class: "mark" }, html("span", { class: "mark-needle", "aria-hidden": "true" }), "needleturn rig"),
+            html("div", { class: "choice" }, picker, lessonPicker, button("Open a file", { onclick: () => file.click() }), file),
+            html(
+                "fieldset",
+                { class: "choice units" },
+                html("legend", {}, "units"),
+                ["SI", "US"].map((system) => html("label", {}, html("input", { type: "radio", name: "units", value: system, checked: system === "SI", onchange: () => units.choose(system) }), html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"))),
+            ),
+        ),
+        html("p", { class: "warning" }, html("strong", {}, "Pressurised water hurts people."), " This is a simulation with generic hardware, not your valve: prove every setting on site, under local codes and licensed practice."),
+        heading,
+        asks,
+    ),
+    notice,
+    lessonBox,
+    (bar = html(
+        "div",
+        { class: "bar", role: "group", "aria-label": "Time" },
+        runButton,
+        html("fieldset", { class: "choice" }, html("legend", {}, "speed"), speeds.map(([speed, label]) => html("label", {}, html("input", { type: "radio", name: "speed", value: speed, checked: speed === 1, onchange: () => tell({ do: "speed", value: speed }) }), html("span", {}, label)))),
+        undoButton,
+        twinButton,
+        clock,
+        pace,
+    )),
+    html("div", { class: "work" }, rigs, html("section", { class: "water-side", "aria-label": "Water" }, html("h2", {}, "What is asked of it"), events, common)),
+    html("section", {}, html("h2", {}, "From bench to file"), html("p", {}, "Everything done on the bench so far is a scenario: ", html("code", {}, "needleturn run"), " repeats it, judges it and writes a results file."), copyBox),
+    html(
+        "section",
+        { class: "cautions" },
+        html("h2", {}, "Before you rely on it"),
+        html(
+            "div",
+            { class: "columns" },
+            html("div", {}, html("h3", {}, "Cautions"), html("p", {}, "Relieve stored pressure before opening a fitting, the bleed of a cover included; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. Do not surge a live building to see what the rig showed. Local codes and licensed practice come first.")),
+            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks. The slider for air puts air in the place of water at once, which no hand can do; the bleed fitting lets it out as one would.")),
+            html("div", {}, html("h3", {}, "Keys"), html("p", {}, html("kbd", {}, "space"), " runs and pauses, ", html("kbd", {}, "U"), " undoes, ", html("kbd", {}, "1"), " to ", html("kbd", {}, "4"), " choose the speed; on a slider the arrow keys turn.")),
+        ),
+    ),
+);
+
+addEventListener("keydown", (event) => {
+    const at = event.target;
+    const typing = /^(SELECT|TEXTAREA)$/.test(at.tagName) || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]");
+    if (typing) return;
+    if (event.key === " " && !/^(BUTTON|SUMMARY|A|INPUT)$/.test(at.tagName)) {
+        event.preventDefault();
+        run(!running);
+    } else if (event.key === "u" || event.key === "U") {
+        if (memory > 0) undo();
+    } else if (/^[1-4]$/.test(event.key)) {
+        const input = document.querySelectorAll('input[name="speed"]')[Number(event.key) - 1];
+        input.checked = true;
+        tell({ do: "speed", value: Number(input.value) });
+    }
+});
+units.onChange(relabel);
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => benches.forEach((bench) => bench.strip.repaint()));
+
+// On a phone the gauges stay in sight below the bar, while hands are at the controls.
+new ResizeObserver(() => document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);
+
+// For tests: questions to the solver that no button asks.
+globalThis.needleturnRig = { ask, tell, time: () => time, benches: () => benches };
+
+picker.value = "nursery-bled";
+openPacked("nursery-bled");

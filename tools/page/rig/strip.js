@@ -1,0 +1,173 @@
+// A strip chart of the last half minute: of every column of pixels the highest and the lowest, so that no peak is lost.
+import { html } from "../dom.js";
+import { dashes, ink } from "../ink.js";
+import * as units from "../units.js";
+
+const span = 30; // s of simulated time
+const kept = 30_000; // samples, 1 ms apart
+
+// The last samples of one quantity.
+export class Trace {
+    constructor() {
+        this.values = new Float32Array(kept);
+        this.reset();
+    }
+    reset(index = 0) {
+        this.first = index; // the first sample there is
+        this.next = index; // sample `index` stands at index % kept
+    }
+    put(index, value) {
+        if (index > this.next) this.reset(index);
+        this.values[index % kept] = value;
+        this.next = index + 1;
+        this.first = Math.max(this.first, this.next - kept);
+    }
+    // Forgets what is later than the sample `index`.
+    cut(index) {
+        this.next = Math.max(this.first, Math.min(this.next, index + 1));
+    }
+    // [lowest, highest] from sample a to b, or null.
+    extremes(a, b) {
+        let low = Infinity;
+        let high = -Infinity;
+        for (let i = Math.max(a, this.first); i < Math.min(b, this.next); ++i) {
+            const value = this.values[i % kept];
+            if (value < low) low = value;
+            if (value > high) high = value;
+        }
+        return low <= high ? [low, high] : null;
+    }
+}
+
+// A range that holds what was seen, with round ends, and does not twitch.
+function settle(before, low, high, least) {
+    const middle = (low + high) / 2;
+    const half = Math.max(least, (high - low) * 0.6) / 2;
+    const [from, to] = [middle - half, middle + half];
+    if (before && low >= before[0] && high <= before[1] && before[1] - before[0] < 3.2 * Math.max(least, high - low)) return before;
+    const power = 10 ** Math.floor(Math.log10(to - from));
+    const step = [0.1, 0.2, 0.5, 1].map((m) => m * power).find((s) => (to - from) / s <= 6) ?? power;
+    return [Math.floor(Math.min(from, low) / step) * step, Math.ceil(Math.max(to, high) / step) * step];
+}
+
+export class Strip {
+    // tracks: [{title, unit, least, lines: [{label, trace}]}]; least: smallest span of the scale, SI
+    constructor(tracks, marks) {
+        this.tracks = tracks.map((track) => ({ ...track, canvas: html("canvas", { role: "img", "aria-label": `${track.title}, last ${span} s` }) }));
+        this.marks = marks; // [{time, text}]
+        this.element = html(
+            "div",
+            { class: "strip" },
+            this.tracks.map((track) =>
+                html(
+                    "figure",
+                    { class: "track" },
+                    html(
+                        "figcaption",
+                        {},
+                        html("h4", {}, track.title, " ", (track.unitLabel = html("span", { class: "unit" }))),
+                        html("ul", { class: "traces" }, track.lines.map((line, i) => html("li", {}, this.sample(i), line.label))),
+                    ),
+                    track.canvas,
+                ),
+            ),
+            html("p", { class: "fine axis" }, html("span", {}, `${span} s ago`), html("span", {}, "now")),
+        );
+    }
+    sample(i) {
+        const box = document.createElement("span");
+        box.innerHTML = `<svg width="34" height="10" aria-hidden="true"><line x1="1" x2="33" y1="5" y2="5" style="stroke:var(--line-${i})" stroke-width="3" stroke-dasharray="${dashes[i].join(" ")}"/></svg>`;
+        return box;
+    }
+    relabel() {
+        for (const track of this.tracks) {
+            track.unitLabel.textContent = units.label(track.unit);
+            track.range = null;
+        }
+    }
+    repaint() {
+        this.colors = null;
+    }
+    // What the scales should hold now: [lowest, highest] of each track.
+    wanted(time) {
+        const a = Math.round((time - span) * 1000);
+        const b = Math.round(time * 1000) + 1;
+        return this.tracks.map((track) => {
+            const all = track.lines.map((line) => line.trace.extremes(a, b)).filter(Boolean);
+            return all.length ? [Math.min(...all.map(([low]) => low)), Math.max(...all.map(([, high]) => high))] : null;
+        });
+    }
+    draw(time, wanted) {
+        this.colors ??= { grid: ink("grid"), text: ink("text-soft"), strong: ink("text"), lines: [0, 1, 2, 3, 4, 5].map((i) => ink(`line-${i}`)) };
+        this.tracks.forEach((track, i) => this.drawTrack(track, time, wanted[i]));
+    }
+    drawTrack(track, time, wanted) {
+        const { canvas } = track;
+        const sharp = Math.min(2, devicePixelRatio || 1);
+        const [width, height] = [canvas.clientWidth, canvas.clientHeight];
+        if (!width) return;
+        if (canvas.width !== Math.round(width * sharp) || canvas.height !== Math.round(height * sharp)) {
+            canvas.width = Math.round(width * sharp);
+            canvas.height = Math.round(height * sharp);
+        }
+        const pen = canvas.getContext("2d");
+        pen.setTransform(sharp, 0, 0, sharp, 0, 0);
+        pen.clearRect(0, 0, width, height);
+        const size = units.factor(track.unit);
+        if (wanted) track.range = settle(track.range, wanted[0] * size, wanted[1] * size, track.least * size);
+        if (!track.range) return;
+        const [low, high] = track.range;
+        const left = 44;
+        const y = (value) => height - 8 - ((value - low) / (high - low)) * (height - 16);
+        const x = (t) => left + ((t - time + span) / span) * (width - left - 4);
+
+        pen.font = '13px "Segoe UI", "Noto Sans", "Liberation Sans", Arial, sans-serif';
+        pen.textBaseline = "middle";
+        pen.lineWidth = 1;
+        const power = 10 ** Math.floor(Math.log10(high - low));
+        const most = height < 110 ? 3 : 6;
+        const step = [0.1, 0.2, 0.5, 1, 2, 5].map((m) => m * power).find((s) => (high - low) / s <= most);
+        const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+        for (let tick = Math.ceil(low / step - 1e-9) * step; tick <= high + step * 1e-6; tick += step) {
+            pen.strokeStyle = this.colors.grid;
+            pen.beginPath();
+            pen.moveTo(left, y(tick));
+            pen.lineTo(width - 4, y(tick));
+            pen.stroke();
+            pen.fillStyle = this.colors.text;
+            pen.textAlign = "right";
+            pen.fillText(tick.toFixed(digits).replace("-", "\u2212"), left - 6, y(tick));
+        }
+        for (const mark of this.marks) {
+            if (mark.time < time - span || mark.time > time) continue;
+            pen.strokeStyle = this.colors.text;
+            pen.setLineDash([2, 3]);
+            pen.beginPath();
+            pen.moveTo(x(mark.time), 2);
+            pen.lineTo(x(mark.time), height - 2);
+            pen.stroke();
+            pen.setLineDash([]);
+        }
+        track.lines.forEach((line, i) => {
+            pen.strokeStyle = this.colors.lines[i];
+            pen.lineWidth = 2;
+            pen.setLineDash(dashes[i]);
+            pen.lineJoin = "round";
+            pen.beginPath();
+            let drawn = false;
+            const columns = Math.floor((width - left - 4) * sharp);
+            for (let column = 0; column < columns; ++column) {
+                const from = time - span + (span * column) / columns;
+                const found = line.trace.extremes(Math.round(from * 1000), Math.round((from + span / columns) * 1000));
+                if (!found) continue;
+                const at = left + column / sharp;
+                if (!drawn) pen.moveTo(at, y(found[0] * size));
+                pen.lineTo(at, y(found[0] * size));
+                if (found[1] > found[0]) pen.lineTo(at, y(found[1] * size));
+                drawn = true;
+            }
+            pen.stroke();
+            pen.setLineDash([]);
+        });
+    }
+}

@@ -1,0 +1,169 @@
+// Drives the solver in a worker: keeps the pace, passes on what hands do, tells the page what it sees. The solver's own
+// script stands before this one (bundle.js) and has left Module. No physics here.
+const frame = 1 / 60; // s, between two reports
+const patience = 0.012; // s of computing in a frame, so that hands are heard
+
+const call = (name, type, types, ...values) => Module.ccall(name, type, types, values);
+const why = () => call("rig_error", "string", []);
+
+let benches = []; // {number, quantities, controls}
+let running = false;
+let speed = 1;
+let due = 0; // s of simulated time that have not been computed
+let before = 0; // ms
+let paces = []; // [seconds of the clock, simulated seconds asked, computed] of the last frames
+
+function reply(message, transfer = []) {
+    postMessage(message, transfer);
+}
+
+function describe(number) {
+    const facts = JSON.parse(call("rig_describe", "string", ["number"], number));
+    return { number, facts, count: facts.quantities.length, controls: facts.controls.length };
+}
+
+function watch(bench) {
+    const names = ["outlet.pressure", "inlet.pressure"];
+    for (const stage of bench.facts.stages) {
+        if (stage.kind === "pilot-operated") names.push(`${stage.name}.cover_pressure`);
+        names.push(`${stage.name}.lift`, `${stage.name}.flow`);
+    }
+    for (const name of bench.facts.quantities) if (name.endsWith(".flow") && !names.includes(name) && !/_pipe/.test(name)) names.push(name);
+    bench.watched = names;
+    call("rig_watch", "number", ["number", "string", "number"], bench.number, names.join("\n"), 1e-3);
+}
+
+const numbers = (pointer, count) => Float64Array.from(Module.HEAPF64.subarray(pointer / 8, pointer / 8 + count));
+const time = () => (benches.length ? call("rig_time", "number", ["number"], benches[0].number) : 0);
+
+function report(failure) {
+    if (!benches.length) return;
+    const transfer = [];
+    const seen = benches.map((bench) => {
+        const values = numbers(call("rig_values", "number", ["number"], bench.number), bench.count);
+        const standings = numbers(call("rig_standings", "number", ["number"], bench.number), bench.controls);
+        const count = call("rig_take_samples", "number", ["number"], bench.number);
+        const samples = numbers(call("rig_samples", "number", []), count);
+        transfer.push(values.buffer, standings.buffer, samples.buffer);
+        return { values, standings, samples };
+    });
+    const clock = paces.reduce((sum, [seconds]) => sum + seconds, 0);
+    const asked = paces.reduce((sum, [, wanted]) => sum + wanted, 0);
+    const got = paces.reduce((sum, [, , computed]) => sum + computed, 0);
+    const memory = call("rig_remembered", "number", ["number"], benches[0].number);
+    reply({ is: "frame", time: time(), running, pace: clock > 0.4 ? got / asked : 1, memory, failure, benches: seen }, transfer);
+}
+
+function tick() {
+    const now = performance.now();
+    if (running && benches.length) {
+        const passed = Math.min(0.1, (now - before) / 1000); // a page that was asleep does not catch up
+        before = now;
+        due += passed * speed;
+        const wanted = due;
+        const slice = Math.max(1e-4, Math.min(5e-3, frame * speed));
+        let at = time();
+        let failure = null;
+        while (due > 0 && performance.now() - now < patience * 1000 && !failure) {
+            const step = Math.min(slice, due);
+            for (const bench of benches) if (!call("rig_advance", "number", ["number", "number"], bench.number, at + step)) failure = why();
+            at += step;
+            due -= step;
+        }
+        paces.push([passed, passed * speed, wanted - due]);
+        if (paces.length > 60) paces.shift();
+        due = 0; // what the phone cannot do is not done later: time runs slower instead
+        if (failure) running = false;
+        report(failure);
+    }
+    setTimeout(tick, Math.max(1, frame * 1000 - (performance.now() - now)));
+}
+
+function opened(number, more = {}) {
+    if (number < 0) return reply({ is: "refused", why: why(), ...more });
+    for (const bench of benches) call("rig_close", null, ["number"], bench.number);
+    benches = [describe(number)];
+    watch(benches[0]);
+    fresh();
+    reply({ is: "opened", benches: benches.map(({ facts, watched }) => ({ facts, watched })), ...more });
+    report();
+}
+
+function fresh() {
+    due = 0;
+    paces = [];
+    before = performance.now();
+}
+
+const does = {
+    packed: ({ name, changes, ...more }) => opened(call("rig_open_packed", "number", ["string", "string"], name, changes ?? ""), { name, ...more }),
+    open: ({ text, name, changes, ...more }) => opened(call("rig_open", "number", ["string", "string", "string"], text, name, changes ?? ""), { name, ...more }),
+    twin() {
+        const number = call("rig_twin", "number", ["number"], benches[0].number);
+        if (number < 0) return reply({ is: "refused", why: why() });
+        benches.push(describe(number));
+        watch(benches[1]);
+        for (const bench of benches.slice(0, 1)) watch(bench);
+        reply({ is: "opened", twin: true, benches: benches.map(({ facts, watched }) => ({ facts, watched })) });
+        report();
+    },
+    untwin() {
+        for (const bench of benches.splice(1)) call("rig_close", null, ["number"], bench.number);
+        reply({ is: "opened", twin: true, benches: benches.map(({ facts, watched }) => ({ facts, watched })) });
+        report();
+    },
+    run({ on }) {
+        running = on;
+        fresh();
+        report();
+    },
+    speed({ value }) {
+        speed = value;
+        fresh();
+    },
+    // A hand turns a control of one bench, or of all.
+    turn({ bench, control, to, over }) {
+        for (const [i, each] of benches.entries())
+            if (bench === "all" || bench === i)
+                if (!call("rig_turn", "number", ["number", "string", "number", "number"], each.number, control, to, over)) reply({ is: "refused", why: why() });
+        if (!running) report();
+    },
+    remember() {
+        for (const bench of benches) call("rig_remember", "number", ["number"], bench.number);
+        if (!running) report();
+    },
+    back() {
+        for (const bench of benches) call("rig_back", "number", ["number"], bench.number);
+        fresh();
+        reply({ is: "back", time: time() });
+        report();
+    },
+    scenario: ({ bench, ask }) => reply({ is: "answer", ask, text: call("rig_scenario", "string", ["number"], benches[bench].number) }),
+    judge({ bench, soFar, changes, ask }) {
+        const text = call("rig_judge", "string", ["number", "number", "string"], benches[bench].number, soFar ? 1 : 0, changes);
+        const standings = numbers(call("rig_standings", "number", ["number"], benches[bench].number), benches[bench].controls);
+        const failure = why();
+        fresh();
+        reply({ is: "answer", ask, judged: failure ? { failure, events: [] } : JSON.parse(text), standings });
+    },
+    // Simulated time as fast as it goes, for tests and for whoever wants to know what this machine can do.
+    haste({ until, ask }) {
+        const begin = performance.now();
+        const from = time();
+        let failure = "";
+        for (const bench of benches) if (!call("rig_advance", "number", ["number", "number"], bench.number, until)) failure = why();
+        fresh();
+        report();
+        reply({ is: "answer", ask, seconds: (performance.now() - begin) / 1000, simulated: until - from, failure });
+    },
+};
+
+const early = [];
+let ready = false;
+onmessage = ({ data }) => (ready ? does[data.do](data) : early.push(data));
+Module.onRuntimeInitialized = () => {
+    ready = true;
+    for (const data of early) does[data.do](data);
+    before = performance.now();
+    tick();
+};
