@@ -156,7 +156,7 @@ pipe = { length = "300 m", kind = "ductile-iron/DN100", rise = "25 m" })",
     const auto text = surge_text(line(short_supply, short_supply, R"(start = "1 L/s")", "1 s"),
                                  outcome.verdict, outcome.surges);
     CHECK(text.find("COLUMN PARTS at inlet after ") != std::string::npos);
-    CHECK(text.find("COLUMN PARTS inside supply_pipe after ") != std::string::npos);
+    CHECK(text.find("COLUMN PARTS inside supply pipe after ") != std::string::npos);
 }
 
 TEST_CASE("the surge table has a row for each event and point, with what the verdict holds") {
