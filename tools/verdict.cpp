@@ -22,6 +22,9 @@ namespace {
 /// a common gauge. Common practice, no source.
 constexpr double visible_flicker = 2e3;
 
+/// m3/s: less is nobody's consumption. A drop a second is 5e-8.
+constexpr double nothing_flows = 1e-6;
+
 /// m/s: a stem that meets seat or stop faster than this strikes it; slower, it closes. Common practice, no source.
 constexpr double strike_speed = 0.01;
 
@@ -87,16 +90,6 @@ double full_lift(const scenarios::Stage& stage) {
     const auto* pilot_operated = stage.pilot_operated();
     return pilot_operated ? pilot_operated->main_valve.full_lift
                           : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
-}
-
-/// Is every stage on its seat over the last third of samples `start` to `end`?
-bool shut_at_last(const sim::Recording& recording, const Scenario& scenario, std::size_t start,
-                  std::size_t end) {
-    return std::ranges::all_of(scenario.stages, [&](const scenarios::Stage& stage) {
-        const auto tail =
-            std::span(recording[stage.name + ".lift"]).subspan(start, end - start).last((end - start) / 3);
-        return !tail.empty() && std::ranges::max(tail) <= 0;
-    });
 }
 
 /// The static pressure of the station, Pa: the highest set pressure of its stages.
@@ -221,8 +214,8 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         verdict.wrong_way = sim::wrong_way(within(recording[first_stage.name + ".lift"]));
         verdict.hunting =
             sim::find_hunting(std::span(outlet).subspan(ramp_end, end - ramp_end), interval, visible_flicker);
-        // Behind a shut station only the water column swings, and its friction ends that: a ring, however slow to die.
-        if (verdict.hunting.hunts() && shut_at_last(recording, scenario, ramp_end, end))
+        // Water that nobody takes drives no valve to and fro: what swings then is the shut-in line, however long it rings.
+        if (verdict.hunting.hunts() && verdict.flow < nothing_flows)
             verdict.hunting.kind = sim::Hunting::Kind::ringing_down;
         for (const auto& stage : scenario.stages)
             count_strikes(verdict, within(recording[stage.name + ".lift"]),
