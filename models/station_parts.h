@@ -122,7 +122,7 @@ struct AirPocket {
     /// Gauge pressure, Pa, of the air compressed to `volume`, m3.
     template <class S> S pressure(S volume) const {
         using std::pow;
-        const S gas = atmospheric_pressure * (pow(free_air / volume, index) - 1.0);
+        S gas = atmospheric_pressure * (pow(free_air / volume, index) - 1.0);
         if (!std::isfinite(vessel))
             return gas;
         constexpr double wall = 1e5 / 1e-3; // Pa

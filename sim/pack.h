@@ -32,6 +32,7 @@ template <> struct VectorOf<8> {
 } // namespace detail
 
 /// Yes or no per lane: all bits set or none.
+// NOLINTNEXTLINE(cppcoreguidelines-special-member-functions): moving is copying
 template <std::size_t W> struct alignas(8 * W) Mask {
     typename detail::VectorOf<W>::Bits bits{};
 
@@ -63,6 +64,7 @@ template <std::size_t W> struct alignas(8 * W) Mask {
 };
 
 // Aligned by name: without AVX the compiler aligns its wider vectors to 16 bytes only.
+// NOLINTNEXTLINE(cppcoreguidelines-special-member-functions): moving is copying
 template <std::size_t W> struct alignas(8 * W) Pack {
     using Number = typename detail::VectorOf<W>::Number;
     using Bits = typename detail::VectorOf<W>::Bits;
@@ -154,7 +156,7 @@ template <std::size_t W> struct alignas(8 * W) Pack {
         const Pack scaled = of((Number)((Bits)y + ((Bits)n << exponent)));
         const Pack upper = select(x > Pack(largest), Pack(infinity), scaled);
         const Pack both = select(x < Pack(smallest), Pack(0.0), upper);
-        return select(x == x, both, x);
+        return select(x == x, both, x); // NOLINT(misc-redundant-expression): a NaN is not itself
     }
 
     /// The natural logarithm within 1 unit in the last place, of normal numbers.

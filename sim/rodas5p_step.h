@@ -242,7 +242,7 @@ template <class A> class Rodas5PStep {
             worst = max(worst, sum);
             all += sum; // keeps a NaN, which the maximum may lose
         }
-        return select(all == all, worst, all);
+        return select(all == all, worst, all); // NOLINT(misc-redundant-expression): a NaN is not itself
     }
 
     std::size_t n_, padded_, entries_;

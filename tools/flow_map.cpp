@@ -113,7 +113,7 @@ void find_beginnings(FlowMap& map, const SteadyStates& states, const FlowMap::Po
     for (std::size_t stage = 0; stage < map.stages.size(); ++stage) {
         const auto begun = [stage](const FlowMap::Point& point) { return carries(point, stage); };
         if (begun(low) || !begun(high)
-            || std::ranges::count(map.hand_overs, stage, &FlowMap::HandOver::stage))
+            || std::ranges::count(map.hand_overs, stage, &FlowMap::HandOver::stage) > 0)
             continue;
         const auto first = first_of(states, low, high, near, begun);
         map.hand_overs.push_back(

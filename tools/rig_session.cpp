@@ -10,6 +10,7 @@
 #include <span>
 #include <stdexcept>
 #include <utility>
+#include <variant>
 
 namespace needleturn {
 
@@ -156,7 +157,6 @@ RigSession::RigSession(Scenario scenario) : scenario_{std::move(scenario)} {
     list_controls();
     list_quantities();
     start_anew();
-    next_sample_ = 1;
 }
 
 RigSession::RigSession(const RigSession& other)
@@ -183,10 +183,13 @@ void RigSession::list_controls() {
     controls_.push_back({"supply", Kind::supply, 0, 0, 1.5 * highest(supply.pressure, supply.steps)});
     // Taps reach to twice what the scenario ever asks for, and at least to what the stages pass together at a quarter of a bar.
     double passed = 0;
-    for (const auto& stage : scenario_.stages)
+    for (const auto& stage : scenario_.stages) {
+        const auto* pilot_operated = stage.pilot_operated();
         passed += std::sqrt(0.25e5)
-                  * (stage.pilot_operated() ? stage.pilot_operated()->main_valve.capacity
-                                            : stage.direct_acting()->capacity);
+                  * (pilot_operated != nullptr
+                         ? pilot_operated->main_valve.capacity
+                         : std::get<scenarios::DirectActingHardware>(stage.hardware).capacity);
+    }
     const auto add_demand = [&](const std::string& name, const scenarios::Demand& demand, double least) {
         controls_.push_back(
             {name, Kind::demand, 0, 0, std::max(least, 2 * highest(demand.start, demand.steps))});

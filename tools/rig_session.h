@@ -43,7 +43,9 @@ class RigSession {
     /// in question before. Pipes keep the cells of the file as it is. Covers that nobody could bleed get a tight fitting.
     /// Throws sim::NoEquilibrium.
     explicit RigSession(scenarios::Scenario scenario);
+    RigSession(RigSession&&) = delete;
     RigSession& operator=(const RigSession&) = delete;
+    RigSession& operator=(RigSession&&) = delete;
     ~RigSession() = default;
 
     /// A second bench, standing where this one stands, with the same past.
@@ -61,10 +63,10 @@ class RigSession {
     /// Their values now, SI.
     const std::vector<double>& values() const { return values_; }
 
-    /// Turns a control to `to` in the next `over` seconds, from where it stands. Air comes and goes at once. What the
+    /// Turns the control `name` to `to` in the next `over` seconds, from where it stands. Air comes and goes at once. What the
     /// scenario had in store for that control is dropped. Throws std::out_of_range when there is no such control and
     /// std::invalid_argument for a value outside its limits.
-    void turn(const std::string& control, double to, double over);
+    void turn(const std::string& name, double to, double over);
 
     /// Goes on to `until`, s. Throws sim::IntegrationFailure, standing where it failed.
     void advance(double until);
@@ -120,7 +122,7 @@ class RigSession {
     std::vector<Memory> memory_;
     std::vector<std::size_t> watched_;
     double interval_ = 1e-3;
-    std::size_t next_sample_ = 0;
+    std::size_t next_sample_ = 1;
     std::vector<double> samples_;
 };
 
