@@ -414,7 +414,7 @@ class Procedure {
         }
         script_.step(fmt::format("Bring in {}", stage.name));
         // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
-        const bool running = hidden || stage.pilot_operated();
+        const bool running = hidden || stage.pilot_operated() != nullptr;
         if (running && !hidden) {
             script_.hand(fmt::format("open an outlet for {}", script_.show(flows_.middle, Dimension::flow)));
             script_.demand(flows_.middle, slow_hand);

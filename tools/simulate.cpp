@@ -91,6 +91,7 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     const double fastest_change = installation.fastest_change;
     StartedRun run(scenario, std::move(installation), wanted);
     const auto& station = run.station;
+    const double interval = run.interval;
 
     std::vector<std::size_t> watched;
     for (std::size_t i = 0; i < station.parts().pipes.size(); ++i)
@@ -132,7 +133,7 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     if (whole) {
         record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
         outcome.surges =
-            find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, run.interval);
+            find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, interval);
         record.surge = surge_table(outcome.surges);
     }
     return outcome;
