@@ -366,15 +366,13 @@ std::string surge_text(const scenarios::Scenario& scenario, const std::vector<Ev
         std::vector<std::string> parts;
         constexpr double worth_saying = 0.05;   // m/s
         constexpr double worth_showing = 0.2e5; // Pa
-        const bool slows = surge.velocity_change < 0;
         if (std::abs(surge.velocity_change) > worth_saying)
-            parts.push_back(fmt::format(
-                "water in {} {} by {} in {:.3g} s, {} (2L/a to {} {:.3g} s); {}a {} of {} (Joukowsky)",
-                spoken(surge.changed_pipe), slows ? "slowed" : "sped up",
-                show(std::abs(surge.velocity_change), Dimension::speed), surge.duration,
-                surge.fast() ? "fast" : "slow", spoken(surge.reflected_from), surge.round_trip,
-                surge.fast() ? "" : "if sudden, ", slows ? "surge" : "drop",
-                show(surge.joukowsky, Dimension::pressure)));
+            parts.push_back(
+                fmt::format("water in {} {} by {} in {:.3g} s, {} (2L/a to {} {:.3g} s); {}{} by Joukowsky",
+                            spoken(surge.changed_pipe), surge.velocity_change < 0 ? "slowed" : "sped up",
+                            show(std::abs(surge.velocity_change), Dimension::speed), surge.duration,
+                            surge.fast() ? "fast" : "slow", spoken(surge.reflected_from), surge.round_trip,
+                            surge.fast() ? "" : "if sudden, ", show(surge.joukowsky, Dimension::pressure)));
         const auto& up = *std::ranges::max_element(surge.points, {},
                                                    [](const PointSurge& p) { return p.highest - p.before; });
         const auto& down = *std::ranges::max_element(surge.points, {},
