@@ -121,8 +121,8 @@ class Procedure {
           pace_{pace},
           flows_{proof_flows(scenario)},
           stages_{scenario.stages},
-          pressure_{scenario.supply.pressure} {
-        main_ = main_stage(scenario);
+          pressure_{scenario.supply.pressure},
+          main_{main_stage(scenario)} {
         for (std::size_t i = 0; i < stages_.size(); ++i)
             if (i != main_)
                 others_.push_back(i);
