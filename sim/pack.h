@@ -135,9 +135,11 @@ template <std::size_t W> struct alignas(8 * W) Pack {
     friend Pack exp(const Pack& x) {
         constexpr double per_ln2 = 1.44269504088896338700e+00;
         constexpr double smallest = -708, largest = 709.78;
-        const Number n = x.lanes * per_ln2 + integers;
+        // Beyond the ends the bits of the result would run over; below, what is out there is told apart.
+        const Pack within = min(max(x, Pack(smallest)), Pack(largest));
+        const Number n = within.lanes * per_ln2 + integers;
         const Number whole = n - integers;
-        const Number high = x.lanes - whole * ln2_high;
+        const Number high = within.lanes - whole * ln2_high;
         const Number low = whole * ln2_low;
         const Number r = high - low;
         const Number t = r * r;

@@ -73,6 +73,7 @@ class DemoScenarios(ProgramTest):
             text, count = re.subn(rf"^{limit} = .*\n", "", text, flags=re.MULTILINE)
             self.assertEqual(count, 1, limit)
         (self.folder / "night.toml").write_text(text)
+        self.copy_hardware()
         result = self.needleturn("run", "night.toml")
         self.assertEqual(result.stderr, "")
         return result.returncode, result.stdout

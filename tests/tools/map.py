@@ -101,6 +101,7 @@ class Map(ProgramTest):
         self.assertAlmostEqual(float(metric[3]) * 1e5, float(american[3]) * PSI, delta=1e3)
 
     def test_a_stage_may_be_set_by_the_turns_of_its_adjusting_screw(self):
+        self.copy_hardware()
         # A direct-acting DN50 has 0.052 bar a turn (scenarios/hardware): 80 turns are 4.16 bar.
         old = 'set_pressure = "4.46 bar"'
         by_turns = self.edited("school-staged.toml", "turns.toml", (old, 'adjusting_screw = "80 turns"'))

@@ -52,4 +52,4 @@ class ProgramTest(unittest.TestCase):
 
     def copy_hardware(self):
         """The committed hardware beside the scenarios of the test's folder."""
-        shutil.copytree(SCENARIOS / "hardware", self.folder / "hardware")
+        shutil.copytree(SCENARIOS / "hardware", self.folder / "hardware", dirs_exist_ok=True)

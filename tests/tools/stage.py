@@ -19,6 +19,10 @@ TOO_HIGH = wishes("1 gpm..300 gpm", "65 psi", "150 psi")
 
 
 class Stage(ProgramTest):
+    def setUp(self):
+        super().setUp()
+        self.copy_hardware()
+
     def stage(self, *arguments):
         result = self.needleturn("stage", *arguments)
         self.assertEqual(result.stderr, "")
@@ -31,7 +35,7 @@ class Stage(ProgramTest):
         self.assertRegex(result.stderr, r"\A[^\n]+\n\Z")
         for word in words:
             self.assertIn(word, result.stderr)
-        self.assertEqual(list(self.folder.iterdir()), [])
+        self.assertEqual(list(self.folder.iterdir()), [self.folder / "hardware"])
 
     def test_a_proposal_in_the_units_of_the_wish_that_holds_and_whose_scenario_keeps_its_word(self):
         code, printed = self.stage(*AMERICAN, "-o", "station.toml")
