@@ -143,13 +143,18 @@ int stage(const StageOptions& options) {
     std::vector<std::filesystem::path> folders;
     if (!options.hardware.empty())
         folders.emplace_back(options.hardware);
-    if (!options.scenario.empty())
-        folders.push_back(std::filesystem::path(options.scenario).parent_path() / "hardware");
+    folders.push_back(std::filesystem::path(options.scenario).parent_path()
+                      / "hardware"); // or here, without a scenario
     std::ranges::copy(hardware_folders(), std::back_inserter(folders));
     for (const auto* family : {"pilot-operated", "direct-acting"})
         if (!options.hardware.empty() && scenarios::sizes_of(family, std::span(folders).first(1)).empty())
             throw std::runtime_error(
                 fmt::format("--hardware {}: no {}.toml in this folder", options.hardware, family));
+    for (const auto* family : {"pilot-operated", "direct-acting"})
+        if (scenarios::sizes_of(family, folders).empty())
+            throw std::runtime_error(fmt::format(
+                "stage: no hardware called {0}: no {0}.toml in any folder searched; name one by --hardware",
+                family));
     if (!options.output.empty())
         check_scenario_place(options.output);
     std::optional<Scenario> given;
