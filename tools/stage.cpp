@@ -143,8 +143,8 @@ int stage(const StageOptions& options) {
     std::vector<std::filesystem::path> folders;
     if (!options.hardware.empty())
         folders.emplace_back(options.hardware);
-    folders.push_back(std::filesystem::path(options.scenario).parent_path()
-                      / "hardware"); // or here, without a scenario
+    // Beside the scenario, or in the current folder without one.
+    folders.push_back(std::filesystem::path(options.scenario).parent_path() / "hardware");
     std::ranges::copy(hardware_folders(), std::back_inserter(folders));
     for (const auto* family : {"pilot-operated", "direct-acting"})
         if (!options.hardware.empty() && scenarios::sizes_of(family, std::span(folders).first(1)).empty())
