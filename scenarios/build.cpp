@@ -5,6 +5,7 @@
 #include "models/valve_sizing.h"
 #include "models/water.h"
 #include "models/wave_speed.h"
+#include "scenarios/demands.h"
 
 #include <algorithm>
 #include <cmath>
@@ -270,11 +271,7 @@ double fastest_change(const Scenario& scenario) {
             fastest = std::min(fastest, step.over);
     };
     look(scenario.supply.steps);
-    look(scenario.demand.steps);
-    for (const auto& consumer : scenario.supply.consumers)
-        look(consumer.demand.steps);
-    for (const auto& branch : scenario.downstream.branches)
-        look(branch.demand.steps);
+    visit_demands(scenario, [&](const std::string&, const Demand& demand) { look(demand.steps); });
     return fastest;
 }
 

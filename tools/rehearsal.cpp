@@ -1,6 +1,7 @@
 #include "tools/rehearsal.h"
 
 #include "scenarios/build.h"
+#include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
 #include "tools/flow_map.h"
@@ -202,12 +203,7 @@ class Procedure {
         auto& scenario = script_.scenario;
         scenario.accept.settling_time.reset(); // counted otherwise here: see rehearse
         scenario.run.sample_interval = std::max(scenario.run.sample_interval, 0.01); // s: minutes in one file
-        for (auto& consumer : scenario.supply.consumers)
-            consumer.demand.steps.clear();
-        for (auto& branch : scenario.downstream.branches) {
-            branch.demand.start = 0;
-            branch.demand.steps.clear();
-        }
+        scenarios::draw_at_far_end_only(scenario);
         if (scenario.demand.kind == scenarios::Demand::Kind::draw) {
             // A fixed flow would be drawn through a shut cock as well.
             scenario.demand.kind = scenarios::Demand::Kind::outlet;

@@ -4,6 +4,7 @@
 #include "models/demand.h"
 #include "models/station_parts.h"
 #include "scenarios/build.h"
+#include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
 #include "sim/hunting.h"
@@ -150,15 +151,10 @@ json pipes_of(const sim::RunRecord& record, const models::StationParts& parts) {
 /// their capacity times `root`, Pa1/2.
 json outlets_of(const scenarios::Scenario& scenario) {
     json outlets = json::array();
-    const auto add = [&](const std::string& name, const scenarios::Demand& demand) {
+    scenarios::visit_demands(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
         if (demand.kind == scenarios::Demand::Kind::outlet)
             outlets.push_back({{"name", name}, {"root", models::Outlet{}.flow(1.0, demand.at_pressure)}});
-    };
-    add("demand", scenario.demand);
-    for (const auto& consumer : scenario.supply.consumers)
-        add(consumer.name, consumer.demand);
-    for (const auto& branch : scenario.downstream.branches)
-        add(branch.name, branch.demand);
+    });
     return outlets;
 }
 

@@ -1,6 +1,7 @@
 #include "tools/rig_session.h"
 
 #include "models/air.h"
+#include "scenarios/demands.h"
 
 #include <fmt/format.h>
 
@@ -78,13 +79,12 @@ template <class Change> void take_over(double start, std::vector<Change>& steps,
 }
 
 template <class S> auto& demand_of(S& scenario, const std::string& name) {
-    for (auto& consumer : scenario.supply.consumers)
-        if (consumer.name == name)
-            return consumer.demand;
-    for (auto& branch : scenario.downstream.branches)
-        if (branch.name == name)
-            return branch.demand;
-    return scenario.demand;
+    auto* found = &scenario.demand;
+    scenarios::visit_demands(scenario, [&](const std::string& own, auto& demand) {
+        if (own == name)
+            found = &demand;
+    });
+    return *found;
 }
 
 /// What a control stands at when the scenario begins.
@@ -129,11 +129,7 @@ double last_end(const Scenario& scenario) {
             end = std::max(end, step.at + step.over);
     };
     look(scenario.supply.steps);
-    look(scenario.demand.steps);
-    for (const auto& consumer : scenario.supply.consumers)
-        look(consumer.demand.steps);
-    for (const auto& branch : scenario.downstream.branches)
-        look(branch.demand.steps);
+    scenarios::visit_demands(scenario, [&](const auto&, const auto& demand) { look(demand.steps); });
     look(scenario.adjustments);
     return end;
 }
@@ -190,15 +186,11 @@ void RigSession::list_controls() {
                          ? pilot_operated->main_valve.capacity
                          : std::get<scenarios::DirectActingHardware>(stage.hardware).capacity);
     }
-    const auto add_demand = [&](const std::string& name, const scenarios::Demand& demand, double least) {
+    scenarios::visit_demands(scenario_, [&](const std::string& name, const scenarios::Demand& demand) {
+        const double least = &demand == &scenario_.demand ? passed : 1e-3;
         controls_.push_back(
             {name, Kind::demand, 0, 0, std::max(least, 2 * highest(demand.start, demand.steps))});
-    };
-    add_demand("demand", scenario_.demand, passed);
-    for (const auto& consumer : supply.consumers)
-        add_demand(consumer.name, consumer.demand, 1e-3);
-    for (const auto& branch : scenario_.downstream.branches)
-        add_demand(branch.name, branch.demand, 1e-3);
+    });
     for (std::size_t i = 0; i < scenario_.stages.size(); ++i) {
         const auto& stage = scenario_.stages[i];
         const auto add = [&](const char* name, Kind kind, double high) {
@@ -419,11 +411,7 @@ Scenario RigSession::so_far() const {
 Scenario RigSession::as_it_stands() const {
     Scenario copy = scenario_;
     copy.supply.steps.clear();
-    copy.demand.steps.clear();
-    for (auto& consumer : copy.supply.consumers)
-        consumer.demand.steps.clear();
-    for (auto& branch : copy.downstream.branches)
-        branch.demand.steps.clear();
+    scenarios::visit_demands(copy, [](const auto&, auto& demand) { demand.steps.clear(); });
     copy.adjustments.clear();
     for (const auto& control : controls_)
         start_of(copy, control) = value(control);

@@ -1,5 +1,6 @@
 #include "tools/staging.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/static_setting.h"
@@ -106,12 +107,7 @@ Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
     scenario.supply.pressure = wanted.inlet_pressure;
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
-    for (auto& consumer : scenario.supply.consumers)
-        consumer.demand.steps.clear();
-    for (auto& branch : scenario.downstream.branches) {
-        branch.demand.start = 0;
-        branch.demand.steps.clear();
-    }
+    scenarios::draw_at_far_end_only(scenario);
     for (std::size_t i = 0; i < stages.size(); ++i) {
         const double opens = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1 - i);
         auto& stage = stages[i];

@@ -1,5 +1,6 @@
 #include "tools/verdict.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
 
@@ -137,14 +138,9 @@ std::vector<Event> events_of(const Scenario& scenario) {
     std::vector<Event> steps;
     add_steps(steps, "supply", scenario.supply.pressure, scenario.supply.steps, Dimension::pressure,
               scenario.units);
-    add_steps(steps, "demand", scenario.demand.start, scenario.demand.steps, Dimension::flow, scenario.units);
-    const auto add_demand = [&](const std::string& name, const scenarios::Demand& demand) {
+    scenarios::visit_demands(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
         add_steps(steps, name, demand.start, demand.steps, Dimension::flow, scenario.units);
-    };
-    for (const auto& consumer : scenario.supply.consumers)
-        add_demand(consumer.name, consumer.demand);
-    for (const auto& branch : scenario.downstream.branches)
-        add_demand(branch.name, branch.demand);
+    });
     add_adjustments(steps, scenario);
     std::stable_sort(steps.begin(), steps.end(), [](const Event& a, const Event& b) { return a.at < b.at; });
 

@@ -1,0 +1,31 @@
+/// Every place where a scenario lets water out, looked at in one way.
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <string>
+
+namespace needleturn::scenarios {
+
+/// Calls visit(name, demand) for the demand at the far end, each consumer on the inlet side and each branch, in this order.
+/// S: Scenario, const or not.
+template <class S, class Visit> void visit_demands(S& scenario, const Visit& visit) {
+    static const std::string far_end = "demand";
+    visit(far_end, scenario.demand);
+    for (auto& consumer : scenario.supply.consumers)
+        visit(consumer.name, consumer.demand);
+    for (auto& branch : scenario.downstream.branches)
+        visit(branch.name, branch.demand);
+}
+
+/// Leaves all water behind the station to the far end: branches are shut, and consumers ahead of it draw as at the start.
+inline void draw_at_far_end_only(Scenario& scenario) {
+    for (auto& consumer : scenario.supply.consumers)
+        consumer.demand.steps.clear();
+    for (auto& branch : scenario.downstream.branches) {
+        branch.demand.start = 0;
+        branch.demand.steps.clear();
+    }
+}
+
+} // namespace needleturn::scenarios
