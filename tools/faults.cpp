@@ -4,6 +4,7 @@
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
 #include "tools/rehearsal.h"
+#include "tools/set_option.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -28,15 +29,13 @@ std::string shown(Reading reading, double value, UnitSystem units) {
 
 struct FaultsOptions {
     std::string scenario;
-    std::vector<std::string> set, seen;
+    std::vector<scenarios::Override> set;
+    std::vector<std::string> seen;
 };
 
 int show_faults(const FaultsOptions& options) {
     const auto sighting = parse_sighting(options.seen);
-    std::vector<scenarios::Override> overrides;
-    for (const auto& text : options.set)
-        overrides.push_back({text});
-    const auto scenario = scenarios::read_scenario(options.scenario, overrides, hardware_folders());
+    const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto signatures = fault_signatures(scenario);
     fmt::print("{}", signatures_text(scenario, signatures));
     if (!options.seen.empty())
@@ -132,11 +131,7 @@ void add_faults(CLI::App& program, std::function<int()>& action) {
             fmt::format("what was seen: a reading (\"static=4.9 bar\"), or one of: {}; may be repeated",
                         fmt::join(sighting_words(), ", ")))
         ->take_all();
-    command
-        ->add_option("--set", options->set,
-                     "change a key before: \"main.opening_control=1.5 turns\"; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+    add_set(*command, options->set);
     command->callback([options, &action] { action = [options] { return show_faults(*options); }; });
 }
 

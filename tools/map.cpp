@@ -7,6 +7,7 @@
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
 #include "tools/results_place.h"
+#include "tools/set_option.h"
 #include "tools/simulate.h"
 #include "tools/sweep_case.h"
 #include "tools/verdict_text.h"
@@ -36,7 +37,7 @@ using scenarios::Scenario;
 
 struct MapOptions {
     std::string scenario, output, flow, over;
-    std::vector<std::string> set;
+    std::vector<scenarios::Override> set;
     std::size_t points = 200, over_points = 9;
     std::string spacing = "linear";
 };
@@ -88,11 +89,10 @@ scenarios::Factor factor_of(const MapOptions& options) {
 }
 
 /// The scenario at each place of the axis.
-std::vector<Scenario> read_along(const MapOptions& options, const std::vector<scenarios::Override>& overrides,
-                                 const scenarios::Factor& axis) {
+std::vector<Scenario> read_along(const MapOptions& options, const scenarios::Factor& axis) {
     std::vector<Scenario> all;
     for (std::size_t i = 0; i < axis.size(); ++i) {
-        auto changed = overrides;
+        auto changed = options.set;
         changed.push_back({axis.key + "=" + axis.at(i).text});
         try {
             all.push_back(scenarios::read_scenario(options.scenario, changed, hardware_folders()));
@@ -283,10 +283,7 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
 }
 
 int map(const MapOptions& options) {
-    std::vector<scenarios::Override> overrides;
-    for (const auto& text : options.set)
-        overrides.push_back({text});
-    const auto scenario = scenarios::read_scenario(options.scenario, overrides, hardware_folders());
+    const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto sweep = sweep_of(options, scenario);
     const auto path = options.output.empty()
                           ? std::filesystem::path(options.scenario).stem().concat("-map.h5")
@@ -302,7 +299,7 @@ int map(const MapOptions& options) {
     } else {
         axis = factor_of(options);
         // All are read before the first is computed: a value out of range must not cost time.
-        const auto all = read_along(options, overrides, *axis);
+        const auto all = read_along(options, *axis);
         fmt::print("{}\n\n", scenario.title);
         maps = maps_along(*axis, all, sweep);
     }
@@ -395,9 +392,7 @@ void add_map(CLI::App& program, std::function<int()>& action) {
     command->add_option("--spacing", options->spacing, "of its values")
         ->check(CLI::IsMember({"linear", "log"}))
         ->capture_default_str();
-    command->add_option("--set", options->set, "change a key before; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+    add_set(*command, options->set);
     command->callback([options, &action] { action = [options] { return map(*options); }; });
 }
 

@@ -5,6 +5,7 @@
 #include "sim/whole_file.h"
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
+#include "tools/set_option.h"
 #include "tools/verdict_text.h"
 
 #include <CLI/CLI.hpp>
@@ -154,7 +155,7 @@ std::string aim_text(const Rehearsal& usual, const RehearsalStep& last) {
 
 struct RehearseOptions {
     std::string scenario, output;
-    std::vector<std::string> set;
+    std::vector<scenarios::Override> set;
 };
 
 const char* file_name(Slip slip) {
@@ -174,10 +175,7 @@ const char* file_name(Slip slip) {
 }
 
 int rehearse_scenario(const RehearseOptions& options) {
-    std::vector<scenarios::Override> overrides;
-    for (const auto& text : options.set)
-        overrides.push_back({text});
-    const auto scenario = scenarios::read_scenario(options.scenario, overrides, hardware_folders());
+    const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_all(scenario);
     fmt::print("{}", rehearsal_text(lesson));
     if (!options.output.empty()) {
@@ -320,11 +318,7 @@ void add_rehearse(CLI::App& program, std::function<int()>& action) {
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
     command->add_option("-o,--output", options->output,
                         "folder to put the orders in as scenarios, for run and report");
-    command
-        ->add_option("--set", options->set,
-                     "change a key before: \"main.opening_control=1.5 turns\"; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+    add_set(*command, options->set);
     command->callback([options, &action] { action = [options] { return rehearse_scenario(*options); }; });
 }
 

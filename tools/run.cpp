@@ -6,6 +6,7 @@
 #include "tools/hardware_folders.h"
 #include "tools/results_place.h"
 #include "tools/run_progress.h"
+#include "tools/set_option.h"
 #include "tools/simulate.h"
 #include "tools/verdict_text.h"
 
@@ -30,7 +31,7 @@ namespace {
 struct RunOptions {
     std::vector<std::string> scenarios;
     std::string output;
-    std::vector<std::string> set;
+    std::vector<scenarios::Override> set;
 };
 
 /// Where each scenario's results go: `output` itself for one scenario, a folder for several; beside nothing given,
@@ -81,13 +82,10 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
 
 int run(const RunOptions& options) {
     const auto paths = result_paths(options);
-    std::vector<scenarios::Override> overrides;
-    for (const auto& text : options.set)
-        overrides.push_back({text});
     // All of them are read before the first is run: a typing error in the last must not cost the time of the others.
     std::vector<scenarios::Scenario> all;
     for (const auto& path : options.scenarios)
-        all.push_back(scenarios::read_scenario(path, overrides, hardware_folders()));
+        all.push_back(scenarios::read_scenario(path, options.set, hardware_folders()));
 
     std::set<int> codes;
     for (std::size_t i = 0; i < all.size(); ++i) {
@@ -119,11 +117,7 @@ void add_run(CLI::App& program, std::function<int()>& action) {
     command->add_option(
         "-o,--output", options->output,
         "results file; with several scenarios the folder for them (default: <scenario>.h5 here)");
-    command
-        ->add_option("--set", options->set,
-                     "change a key before running: \"main.opening_control=1.5 turns\"; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+    add_set(*command, options->set);
     command->callback([options, &action] { action = [options] { return run(*options); }; });
 }
 

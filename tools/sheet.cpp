@@ -6,6 +6,7 @@
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
 #include "tools/rehearse.h"
+#include "tools/set_option.h"
 #include "tools/simulate.h"
 
 #include <CLI/CLI.hpp>
@@ -200,7 +201,7 @@ std::string gauge_cell(const char* head, double before, double after, double fli
 
 struct SheetOptions {
     std::string scenario, output;
-    std::vector<std::string> set;
+    std::vector<scenarios::Override> set;
 };
 
 int write_sheet(const SheetOptions& options) {
@@ -208,10 +209,7 @@ int write_sheet(const SheetOptions& options) {
     if (!options.output.empty() && extension != ".html" && extension != ".txt")
         throw std::runtime_error(
             fmt::format("sheet: -o {}: its name must end in .html or .txt", options.output));
-    std::vector<scenarios::Override> overrides;
-    for (const auto& text : options.set)
-        overrides.push_back({text});
-    const auto scenario = scenarios::read_scenario(options.scenario, overrides, hardware_folders());
+    const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_all(scenario);
     const auto text = extension == ".html" ? sheet_page(scenario, lesson) : sheet_text(scenario, lesson);
     if (options.output.empty()) {
@@ -387,11 +385,7 @@ void add_sheet(CLI::App& program, std::function<int()>& action) {
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
     command->add_option("-o,--output", options->output,
                         "file, .html to print or .txt (default: plain text on the screen)");
-    command
-        ->add_option("--set", options->set,
-                     "change a key before: \"main.opening_control=1.5 turns\"; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+    add_set(*command, options->set);
     command->callback([options, &action] { action = [options] { return write_sheet(*options); }; });
 }
 

@@ -5,6 +5,7 @@
 #include "sim/cases_file.h"
 #include "tools/exit_code.h"
 #include "tools/hardware_folders.h"
+#include "tools/set_option.h"
 #include "tools/simulate.h"
 #include "tools/turn_window.h"
 #include "tools/verdict_text.h"
@@ -28,7 +29,8 @@ namespace {
 
 struct WindowOptions {
     std::string scenario, output;
-    std::vector<std::string> set, keys, over;
+    std::vector<scenarios::Override> set;
+    std::vector<std::string> keys, over;
     std::string turns = "1/8 turn..6 turns";
     unsigned threads = 0;
 };
@@ -103,8 +105,7 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
 int run_window(const WindowOptions& options) {
     WindowQuestion question;
     question.scenario = options.scenario;
-    for (const auto& text : options.set)
-        question.set.push_back({text});
+    question.set = options.set;
     const auto scenario = scenarios::read_scenario(question.scenario, question.set, hardware_folders());
     question.needles = options.keys;
     if (question.needles.empty())
@@ -157,9 +158,7 @@ void add_window(CLI::App& program, std::function<int()>& action) {
             "range that the window must hold over: \"main.air_in_cover=0 mL..20 mL\"; may be repeated")
         ->take_all()
         ->allow_extra_args(false);
-    command->add_option("--set", options->set, "change a key of the scenario; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+    add_set(*command, options->set);
     command->add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
         ->check(CLI::Range(1u, 4096u));
     command->callback([options, &action] { action = [options] { return run_window(*options); }; });
