@@ -6,6 +6,7 @@
 #include "sim/surge.h"
 #include "tools/flow_map.h"
 #include "tools/simulate.h"
+#include "tools/verdict.h"
 
 #include <fmt/format.h>
 
@@ -49,8 +50,6 @@ constexpr double after_clear = 5;        // s that water runs before the fitting
 constexpr double longest_bleeding = 900; // s
 constexpr double most_patience = 8;
 constexpr auto bleed_title = "Bleed at the highest point";
-/// Peak to peak, Pa, that counts as hunting: as in the verdict.
-constexpr double visible_flicker = 2e3;
 /// Of the cover's volume, air in a cover that has never been filled. The rest is water in its bottom.
 constexpr double dry = 0.95;
 /// Air left in a cover that runs clear, m3: nobody sees less.

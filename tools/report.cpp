@@ -17,6 +17,7 @@
 #include "tools/report_study.h"
 #include "tools/simulate.h"
 #include "tools/spectrum.h"
+#include "tools/verdict.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -45,9 +46,6 @@ constexpr std::size_t points_of_a_page = 1'400'000;
 
 /// Hz up to which spectra are shown: faster than any hunting, slower than half the coarsest useful sampling rate.
 constexpr double highest_frequency = 25;
-
-/// Pa: swings smaller than this are not counted (as in the verdict).
-constexpr double visible_flicker = 2e3;
 
 constexpr const char* outlet_pressure = "outlet.pressure";
 

@@ -12,6 +12,7 @@
 #include "tools/map.h"
 #include "tools/results_place.h"
 #include "tools/run_progress.h"
+#include "tools/verdict.h"
 #include "tools/verdict_text.h"
 
 #include <CLI/CLI.hpp>
@@ -37,8 +38,6 @@ using scenarios::Dimension;
 using scenarios::format_quantity;
 using scenarios::Scenario;
 
-/// Peak to peak, Pa, that counts as hunting in the ramp: as in the verdict.
-constexpr double visible_flicker = 2e3;
 /// Pa: a gauge does not show it.
 constexpr double invisible = 2e3;
 

@@ -19,10 +19,6 @@ using scenarios::Scenario;
 
 namespace {
 
-/// Peak-to-peak, Pa, from which an oscillation counts as hunting: half of it either way is a needle that visibly shakes on
-/// a common gauge. Common practice, no source.
-constexpr double visible_flicker = 2e3;
-
 /// m3/s: less is nobody's consumption. A drop a second is 5e-8.
 constexpr double nothing_flows = 1e-6;
 

@@ -11,6 +11,10 @@
 
 namespace needleturn {
 
+/// Peak-to-peak, Pa, from which an oscillation counts as hunting: half of it either way is a needle that visibly shakes on
+/// a common gauge. Common practice, no source.
+inline constexpr double visible_flicker = 2e3;
+
 /// Something that hands, consumers or the supply do at a known time.
 struct Event {
     double at = 0;    ///< s
