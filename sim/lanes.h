@@ -148,25 +148,17 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
         ++run.counts.restarts;
     }
 
-    /// The rules are those of Rodas5P::do_step.
+    /// As Rodas5P::do_step.
     void attempt() {
         step_.linearise(assembly_, t_);
         const Pack<W> left = limit_ - t_;
-        const Mask<W> lands = next_ >= left * (1 - 1e-9);
-        h_ = select(lands, left, select(next_ > 0.5 * left, 0.5 * left, next_));
+        const Mask<W> lands = rodas5p::lands(next_, left);
+        h_ = rodas5p::length(next_, left);
         short_ = (h_ < 1e-13 * max(Pack<W>(1.0), abs(t_))) & (h_ < left);
         const Pack<W> squared = step_.attempt(assembly_, t_, h_);
         const Pack<W> error = sqrt(squared) / tolerance_;
         taken_ = error <= Pack<W>(1.0); // not where it is not a number
-        const Pack<W> fit = rodas5p::safety * pow(error, Pack<W>(-1.0 / rodas5p::order));
-        const Pack<W> most = select(retries_ > Pack<W>(0.0), Pack<W>(1.0), Pack<W>(rodas5p::most_growth));
-        const Pack<W> longer = h_ * max(min(fit, most), Pack<W>(rodas5p::least_growth));
-        const Pack<W> shorter =
-            h_
-            * select(isfinite(error), max(min(fit, Pack<W>(0.9)), Pack<W>(rodas5p::least_growth)),
-                     Pack<W>(rodas5p::least_growth));
-        // A step cut short by the limit says nothing against the longer one that was due.
-        next_ = select(taken_, select(h_ < next_, max(longer, next_), longer), shorter);
+        next_ = rodas5p::next_due(h_, next_, error, taken_, retries_ > Pack<W>(0.0));
         retries_ = select(taken_, Pack<W>(0.0), Pack<W>(1.0));
         t_old_ = t_;
         t_ = select(taken_, select(lands, limit_, t_ + h_), t_);

@@ -71,36 +71,23 @@ template <class S> class Rodas5P {
         ++tally_.rates; // they come with it
         bool retry = false;
         for (;;) {
-            double h = next_;
             const double left = limit - t_old_;
-            if (h >= left * (1 - 1e-9))
-                h = left; // land on the limit exactly, and leave no sliver before it
-            else if (h > 0.5 * left)
-                h = 0.5 * left;
+            const double h = rodas5p::length(next_, left);
             // Two breakpoints may lie a rounding error apart: what leads to the limit is never too short.
             if (h < 1e-13 * std::max(1.0, std::abs(t_old_)) && h < left)
                 throw failure(system);
             h_ = h;
             const double error = attempt(system, h);
-            if (error <= 1) {
+            const bool taken = error <= 1;
+            next_ = rodas5p::next_due(h, next_, error, taken, retry);
+            if (taken) {
                 ++tally_.steps;
-                const double growth = error > 0 ? rodas5p::safety * std::pow(error, -1.0 / rodas5p::order)
-                                                : rodas5p::most_growth;
-                const double next =
-                    h * std::clamp(growth, rodas5p::least_growth, retry ? 1.0 : rodas5p::most_growth);
-                // A step cut short by the limit says nothing against the longer one that was due.
-                next_ = h < next_ ? std::max(next, next_) : next;
                 t_ = h == left ? limit : t_old_ + h;
                 dense_known_ = false;
                 return {t_old_, t_};
             }
             ++tally_.rejected;
             retry = true;
-            next_ =
-                h
-                * (std::isfinite(error) ? std::clamp(rodas5p::safety * std::pow(error, -1.0 / rodas5p::order),
-                                                     rodas5p::least_growth, 0.9)
-                                        : rodas5p::least_growth);
         }
     }
 

@@ -12,6 +12,7 @@
 #pragma once
 
 #include "sim/assembly.h"
+#include "sim/contract/select.h"
 
 #include <algorithm>
 #include <array>
@@ -61,6 +62,30 @@ inline constexpr double d[8] = {0.21193756319429014, -0.42387512638858027, -0.33
 // length. The safety factor is lower than the usual 0.9: here errors jump from step to step, and at 0.75
 // the same accuracy costs 10 to 20 % fewer attempts, of which 5 to 10 % are rejected in place of 20 to 25.
 inline constexpr double order = 5, safety = 0.75, least_growth = 0.2, most_growth = 6;
+
+/// Does a step of the length that is `due` land on the limit that is `left` to go? No sliver is left before it.
+template <class T> auto lands(const T& due, const T& left) { return due >= left * (1 - 1e-9); }
+
+/// The length to attempt when `due` is due and the limit `left` to go.
+template <class T> T length(const T& due, const T& left) {
+    return select(lands(due, left), left, select(due > 0.5 * left, T(0.5 * left), due));
+}
+
+/// The length that is due after an attempt of length `tried` was `taken`, or was not, with `error` in units of the tolerance;
+/// `due` was before it, `retry` whether it followed one that failed.
+template <class T, class Yes>
+T next_due(const T& tried, const T& due, const T& error, const Yes& taken, const Yes& retry) {
+    using std::isfinite;
+    using std::max;
+    using std::min;
+    using std::pow;
+    const T fit = safety * pow(error, T(-1.0 / order));
+    const T longer = tried * max(min(fit, select(retry, T(1.0), T(most_growth))), T(least_growth));
+    const T shorter =
+        tried * select(isfinite(error), max(min(fit, T(0.9)), T(least_growth)), T(least_growth));
+    // A step cut short by the limit says nothing against the longer one that was due.
+    return select(taken, select(tried < due, max(longer, due), longer), shorter);
+}
 } // namespace rodas5p
 
 /// How far from the exact solution one step may end.

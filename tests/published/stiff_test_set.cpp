@@ -92,7 +92,7 @@ TEST_CASE("VDPOL with epsilon 1e-6 passes its fast transitions at the published 
 }
 
 TEST_CASE("the error follows the tolerance and the work stays that of a fifth-order method") {
-    // Attempts of an independent transcription of the method: HIRES 64, 169, 562 at 1e-4, 1e-6, 1e-8; ROBER
+    // Attempts of an independent implementation of the method: HIRES 64, 169, 562 at 1e-4, 1e-6, 1e-8; ROBER
     // 28, 58, 156. Its error weights differ, hence the factor of 2.
     struct Row {
         double relative;
