@@ -9,6 +9,7 @@
 #include "tests/bench/cvode.h"
 #include "tests/bench/own.h"
 #include "tests/bench/station_problem.h"
+#include "tests/own_folder.h"
 #include "tools/hardware_folders.h"
 #include "tools/sweep_case.h"
 
@@ -517,8 +518,7 @@ int main(int count, char** arguments) {
     const auto asked = [&](const char* name) {
         return sections.empty() || std::ranges::find(sections, name) != sections.end();
     };
-    auto name = (std::filesystem::temp_directory_path() / "needleturn-bench-XXXXXX").string();
-    const std::filesystem::path folder = mkdtemp(name.data());
+    const tests::OwnFolder folder;
     const Station station(reference::parts());
     fmt::print("# Sweeps\n\n{} lanes on this processor.\n\n", sim::lanes_here());
     if (asked("lanes"))
@@ -526,12 +526,11 @@ int main(int count, char** arguments) {
     if (asked("peak"))
         peak_section(station);
     if (asked("cases"))
-        cases_section(folder, 500);
+        cases_section(folder.path(), 500);
     if (asked("threads"))
         threads_section(station);
     if (asked("cvode"))
         cvode_section(station);
     if (asked("memory"))
-        memory_section(folder);
-    std::filesystem::remove_all(folder);
+        memory_section(folder.path());
 }

@@ -1,4 +1,5 @@
 /// What a user reads when something is wrong: exact texts, and files that are no scenarios.
+#include "tests/own_folder.h"
 #include "tests/scenarios/nursery.h"
 
 #include <doctest/doctest.h>
@@ -33,26 +34,11 @@ std::string error_of_set(const char* change) {
     return error_of([&] { nursery({change}); });
 }
 
-/// A folder of its own that is gone afterwards.
-class Scratch {
-  public:
-    Scratch() {
-        std::string name = (std::filesystem::temp_directory_path() / "needleturn-XXXXXX").string();
-        REQUIRE(mkdtemp(name.data()) != nullptr);
-        folder_ = name;
-    }
-    ~Scratch() { std::filesystem::remove_all(folder_); }
-    Scratch(const Scratch&) = delete;
-    Scratch& operator=(const Scratch&) = delete;
-
+struct Scratch : OwnFolder {
     std::filesystem::path file(const std::string& name, const std::string& content) const {
-        std::ofstream{folder_ / name, std::ios::binary} << content;
-        return folder_ / name;
+        std::ofstream{*this / name, std::ios::binary} << content;
+        return *this / name;
     }
-    const std::filesystem::path& folder() const { return folder_; }
-
-  private:
-    std::filesystem::path folder_;
 };
 
 std::string error_of_file(const std::filesystem::path& path) {
@@ -232,9 +218,9 @@ TEST_CASE("errors in an override quote it in place of a line") {
 
 TEST_CASE("a file that is no scenario gets one line that says what it is") {
     const Scratch scratch;
-    const auto path = [&](const char* name) { return (scratch.folder() / name).string(); };
+    const auto path = [&](const char* name) { return (scratch.path() / name).string(); };
     CHECK(error_of_file(path("night.toml")) == path("night.toml") + ": no such file");
-    CHECK(error_of_file(scratch.folder()) == scratch.folder().string() + ": is a folder; a file is wanted");
+    CHECK(error_of_file(scratch.path()) == scratch.path().string() + ": is a folder; a file is wanted");
     CHECK(error_of_file(scratch.file("empty.toml", "")) == path("empty.toml") + ": is empty");
     CHECK(error_of_file(scratch.file("blank.toml", " \n\t\r\n")) == path("blank.toml") + ": is empty");
     CHECK(error_of_file(scratch.file("binary.toml", std::string("\x89HDF\r\n\x1a\n\0\0", 10)))
@@ -259,7 +245,7 @@ TEST_CASE("a file that is no scenario gets one line that says what it is") {
 
 TEST_CASE("an error in a hardware file names that file and its line") {
     const Scratch scratch;
-    std::filesystem::create_directory(scratch.folder() / "hardware");
+    std::filesystem::create_directory(scratch.path() / "hardware");
     auto family = text_of(hardware_folders.front() / "pilot-operated.toml");
     const auto at = family.find("\"2.5 mm\"");
     const auto line = 1 + std::count(family.begin(), family.begin() + static_cast<std::ptrdiff_t>(at), '\n');

@@ -1,4 +1,5 @@
 #include "sim/results_file.h"
+#include "tests/own_folder.h"
 
 #include <algorithm>
 #include <bit>
@@ -24,27 +25,12 @@ namespace fs = std::filesystem;
 
 namespace {
 
-/// A folder of its own, gone at the end of the test.
-class Folder {
-  public:
-    Folder() {
-        auto name = (fs::temp_directory_path() / "needleturn-results-XXXXXX").string();
-        REQUIRE(::mkdtemp(name.data()));
-        path_ = name;
-    }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-    ~Folder() { fs::remove_all(path_); }
-
-    fs::path operator/(const std::string& name) const { return path_ / name; }
-    operator fs::path() const { return path_; }
+struct Folder : tests::OwnFolder {
+    operator fs::path() const { return path(); }
     std::size_t files() const {
         return static_cast<std::size_t>(
-            std::distance(fs::directory_iterator{path_}, fs::directory_iterator{}));
+            std::distance(fs::directory_iterator{path()}, fs::directory_iterator{}));
     }
-
-  private:
-    fs::path path_;
 };
 
 std::string bytes_of(const fs::path& path) {

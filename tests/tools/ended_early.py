@@ -2,53 +2,32 @@
 
 import os
 import signal
-import subprocess
 import unittest
 
 import h5py
 
-from program import INCOMPLETE, PROGRAM, SCENARIOS, ProgramTest
+from program import INCOMPLETE, SCENARIOS, ProgramTest
 
 # Hunting for a quarter of an hour takes long enough to be interrupted in.
 LONG = [SCENARIOS / "nursery-night.toml", "--set", "run.duration=900 s"]
 
 
 class EndedEarly(ProgramTest):
-    def interrupted(self, number, *arguments):
-        """Sends the signal once the program says that it is simulating; (exit code, what it printed)."""
-        terminal, its_end = os.openpty()  # progress is shown on terminals only
-        program = subprocess.Popen(
-            [PROGRAM, "run", *map(str, arguments)],
-            cwd=self.folder,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=its_end,
-            text=True,
-        )
-        os.close(its_end)
-        seen = b""
-        while b"of 900.0 s simulated" not in seen:
-            seen += os.read(terminal, 1000)
-        program.send_signal(number)
-        printed, _ = program.communicate()
-        os.close(terminal)
-        return program.returncode, printed
-
     def test_a_killed_run_leaves_no_file(self):
-        code, _ = self.interrupted(signal.SIGKILL, *LONG, "-o", "night.h5")
+        code, _ = self.interrupted(signal.SIGKILL, 900, "run", *LONG, "-o", "night.h5")
         self.assertEqual(code, -signal.SIGKILL)
         self.assertEqual(os.listdir(self.folder), [])
 
     def test_a_killed_run_leaves_the_file_of_an_earlier_one(self):
         earlier = self.run_scenario(LONG[0], "night.h5").read_bytes()
-        self.interrupted(signal.SIGKILL, *LONG, "-o", "night.h5")
+        self.interrupted(signal.SIGKILL, 900, "run", *LONG, "-o", "night.h5")
         self.assertEqual(os.listdir(self.folder), ["night.h5"])
         self.assertEqual((self.folder / "night.h5").read_bytes(), earlier)
 
     def test_an_interrupted_run_keeps_what_it_has_in_a_file_marked_incomplete(self):
         for number in (signal.SIGINT, signal.SIGTERM):
             with self.subTest(number):
-                code, printed = self.interrupted(number, *LONG, "-o", "night.h5")
+                code, printed = self.interrupted(number, 900, "run", *LONG, "-o", "night.h5")
                 self.assertEqual(code, INCOMPLETE)
                 self.assertEqual(os.listdir(self.folder), ["night.h5"])
                 with h5py.File(self.folder / "night.h5") as file:
@@ -64,7 +43,7 @@ class EndedEarly(ProgramTest):
 
     def test_an_interrupted_run_does_not_start_the_next_scenario(self):
         next_one = SCENARIOS / "nursery-bled.toml"
-        code, printed = self.interrupted(signal.SIGINT, LONG[0], next_one, *LONG[1:], "-o", ".")
+        code, printed = self.interrupted(signal.SIGINT, 900, "run", LONG[0], next_one, *LONG[1:], "-o", ".")
         self.assertEqual(code, INCOMPLETE)
         self.assertIn(f"{next_one}: not run", printed)
         self.assertEqual(os.listdir(self.folder), ["nursery-night.h5"])

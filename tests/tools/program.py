@@ -32,6 +32,26 @@ class ProgramTest(unittest.TestCase):
             text=True,
         )
 
+    def interrupted(self, number, duration, *arguments):
+        """Sends the signal once the program says that it is simulating `duration` seconds; (exit code, what it printed)."""
+        terminal, its_end = os.openpty()  # progress is shown on terminals only
+        program = subprocess.Popen(
+            [PROGRAM, *map(str, arguments)],
+            cwd=self.folder,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=its_end,
+            text=True,
+        )
+        os.close(its_end)
+        seen = b""
+        while f"of {duration:.1f} s simulated".encode() not in seen:
+            seen += os.read(terminal, 1000)
+        program.send_signal(number)
+        printed, _ = program.communicate()
+        os.close(terminal)
+        return program.returncode, printed
+
     def run_scenario(self, scenario, output, *options):
         """Runs to the end, whatever the verdict; the path of the results file."""
         result = self.needleturn("run", scenario, "-o", output, *options)

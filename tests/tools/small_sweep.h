@@ -1,6 +1,8 @@
 /// A small sweep in a folder of its own, run by the program itself, and its end at a random time.
 #pragma once
 
+#include "tests/own_folder.h"
+
 #include <chrono>
 #include <csignal>
 #include <cstdio>
@@ -15,23 +17,6 @@
 #include <vector>
 
 namespace needleturn::tests {
-
-/// A folder that is gone with this object.
-class OwnFolder {
-  public:
-    OwnFolder() {
-        auto name = (std::filesystem::temp_directory_path() / "needleturn-sweep-XXXXXX").string();
-        path_ = mkdtemp(name.data());
-    }
-    OwnFolder(const OwnFolder&) = delete;
-    OwnFolder& operator=(const OwnFolder&) = delete;
-    ~OwnFolder() { std::filesystem::remove_all(path_); }
-    std::filesystem::path operator/(const std::string& name) const { return path_ / name; }
-    const std::filesystem::path& path() const { return path_; }
-
-  private:
-    std::filesystem::path path_;
-};
 
 inline std::string bytes_in(const std::filesystem::path& path) {
     std::ifstream in(path, std::ios::binary);

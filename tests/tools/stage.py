@@ -1,12 +1,10 @@
 """needleturn stage: wishes in, a station that holds or an honest no out."""
 
-import os
 import re
 import signal
-import subprocess
 import unittest
 
-from program import BAD_INPUT, FAILED, INCOMPLETE, PASSED, PROGRAM, SCENARIOS, ProgramTest
+from program import BAD_INPUT, FAILED, INCOMPLETE, PASSED, SCENARIOS, ProgramTest
 
 
 def wishes(flow, static, inlet):
@@ -90,23 +88,8 @@ class Stage(ProgramTest):
     def test_an_interrupted_proof_is_no_proof(self):
         # Hunts violently: the ramp takes long enough to be interrupted in.
         wish = wishes("0.06 L/s..60 L/s", "3 bar", "12 bar")
-        terminal, its_end = os.openpty()  # progress is shown on terminals only
-        program = subprocess.Popen(
-            [PROGRAM, "stage", *wish, "-o", "x.toml"],
-            cwd=self.folder,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=its_end,
-            text=True,
-        )
-        os.close(its_end)
-        seen = b""
-        while b"of 615.0 s simulated" not in seen:
-            seen += os.read(terminal, 1000)
-        program.send_signal(signal.SIGINT)
-        printed, _ = program.communicate()
-        os.close(terminal)
-        self.assertEqual(program.returncode, INCOMPLETE)
+        code, printed = self.interrupted(signal.SIGINT, 615, "stage", *wish, "-o", "x.toml")
+        self.assertEqual(code, INCOMPLETE)
         self.assertRegex(printed, r"ended early, stopped at t = [0-9.]+ s")
         self.assertIn("NOT PROVED", printed)
         self.assertNotIn("HOLDS", printed)
