@@ -2,10 +2,10 @@
 // node report.test.js <claim> checks one claim.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { existsSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { chromium } from "playwright-core";
+import { launch, poorContrast, watchedPage } from "./chromium.js";
 
 const program = process.env.NEEDLETURN_PROGRAM;
 const scenarios = join(process.env.NEEDLETURN_SOURCE_DIR, "scenarios");
@@ -61,16 +61,10 @@ function stored(results, dataset, start, count) {
 }
 const recorded = (results, signal, sample) => stored(results, `/signals/${signal}`, sample, 1)[0];
 
-const flags = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
 let browser;
 
 async function open(name, { width = 1440, scheme = "light" } = {}) {
-    const page = await browser.newPage({ viewport: { width, height: 900 }, colorScheme: scheme });
-    page.complaints = [];
-    page.asked = [];
-    page.on("console", (message) => ["error", "warning"].includes(message.type()) && page.complaints.push(message.text()));
-    page.on("pageerror", (error) => page.complaints.push(String(error)));
-    page.on("request", (request) => page.asked.push(request.url()));
+    const page = await watchedPage(browser, { viewport: { width, height: 900 }, colorScheme: scheme });
     await page.goto(pathToFileURL(file(name)).href, { timeout: 120_000 }); // a machine busy with other tests
     await page.waitForFunction(() => document.querySelector("canvas, .pointable"));
     return page;
@@ -174,38 +168,6 @@ claim("the keyboard alone reaches units, playing, zoom and charts, and moves the
     await page.keyboard.press("Shift+ArrowLeft");
     assert.equal(await page.locator("output.clock").textContent(), "5.299 s"); // one sample
 });
-
-// Texts with less contrast to their ground than WCAG 2.1 AA asks.
-function poorContrast(page) {
-    return page.evaluate(() => {
-        const channels = (text) => (text.match(/[\d.]+/g) ?? []).map(Number);
-        const light = ([r, g, b]) => {
-            const [R, G, B] = [r, g, b].map((c) => ((c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
-            return 0.2126 * R + 0.7152 * G + 0.0722 * B;
-        };
-        const ground = (element) => {
-            for (let at = element; at; at = at.parentElement) {
-                const color = channels(getComputedStyle(at).backgroundColor);
-                if (color.length === 3 || color[3] > 0.99) return color;
-            }
-            return [255, 255, 255];
-        };
-        const found = [];
-        for (const element of document.querySelectorAll("main *")) {
-            const own = [...element.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim());
-            const style = getComputedStyle(element);
-            if (!own || style.visibility === "hidden" || element.getClientRects().length === 0) continue;
-            const drawn = element instanceof SVGElement;
-            const ink = channels(drawn ? style.fill : style.color);
-            const [a, b] = [light(ink), light(ground(element))].sort((p, q) => q - p);
-            const size = parseFloat(style.fontSize);
-            const wanted = size >= 24 || (size >= 18.66 && style.fontWeight >= 700) ? 3 : 4.5;
-            const ratio = (a + 0.05) / (b + 0.05);
-            if (ratio < wanted) found.push(`${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`);
-        }
-        return found;
-    });
-}
 
 claim("text stands out from its ground as WCAG 2.1 AA asks", async () => {
     await everyLook(async (page, look) => assert.deepEqual(await poorContrast(page), [], look));
@@ -432,8 +394,7 @@ if (wanted === "prepare") {
     prepare();
 } else {
     assert.ok(claims.has(wanted), `no claim "${wanted}"`);
-    assert.ok(existsSync(process.env.CHROMIUM ?? ""), "needs Chromium; install the package chromium");
-    browser = await chromium.launch({ executablePath: process.env.CHROMIUM, args: flags });
+    browser = await launch();
     try {
         await claims.get(wanted)();
     } finally {

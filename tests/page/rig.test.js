@@ -2,29 +2,23 @@
 // RIG is the page that tools/rig has built; NEEDLETURN_PROGRAM the native program it is held against.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { chromium } from "playwright-core";
+import { launch, poorContrast, watchedPage } from "./chromium.js";
 
 const rig = process.env.RIG;
 const program = process.env.NEEDLETURN_PROGRAM;
 const scenarios = join(process.env.NEEDLETURN_SOURCE_DIR, "scenarios");
-const flags = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
 let browser;
 
 const claims = new Map();
 const claim = (name, check) => claims.set(name, check);
 
 async function open({ width = 1440, height = 900, scheme = "light" } = {}) {
-    const page = await browser.newPage({ viewport: { width, height }, colorScheme: scheme });
+    const page = await watchedPage(browser, { viewport: { width, height }, colorScheme: scheme });
     page.setDefaultTimeout(60_000); // a machine busy with other tests
-    page.complaints = [];
-    page.asked = [];
-    page.on("console", (message) => ["error", "warning"].includes(message.type()) && page.complaints.push(message.text()));
-    page.on("pageerror", (error) => page.complaints.push(String(error)));
-    page.on("request", (request) => page.asked.push(request.url()));
     await page.goto(pathToFileURL(rig).href);
     await settled(page);
     return page;
@@ -339,7 +333,7 @@ async function lesson(page, number) {
     await settled(page);
     await pause(page);
 }
-async function check(page) {
+async function checkResult(page) {
     await page.getByRole("button", { name: "Check my result" }).click();
     await page.locator(".outcome .stamp").waitFor();
     return [await page.locator(".outcome .stamp").textContent(), await page.locator(".outcome ul").textContent()];
@@ -373,7 +367,7 @@ for (const [number, wrongly, says, rightly] of courses)
         await lesson(page, number);
         if (wrongly) await wrongly(page);
         await wait(page, 4);
-        const [failed, why] = await check(page);
+        const [failed, why] = await checkResult(page);
         assert.equal(failed, "Not yet", why);
         assert.match(why, says);
         await page.getByRole("button", { name: "Start again" }).click();
@@ -383,7 +377,7 @@ for (const [number, wrongly, says, rightly] of courses)
         assert.ok((await now(page)) < 2, "the state is that of the start again");
         await rightly(page);
         await wait(page, 12);
-        const [passed, what] = await check(page);
+        const [passed, what] = await checkResult(page);
         assert.equal(passed, "Right", what);
     });
 
@@ -402,7 +396,7 @@ async function everyLook(check) {
                 }
                 if (state === "lesson") {
                     await lesson(page, 1);
-                    await check_nothing(page);
+                    await checkResult(page);
                 }
                 await page.waitForTimeout(120);
                 await check(page, `${state} at ${width} px, ${scheme}`);
@@ -410,7 +404,6 @@ async function everyLook(check) {
             await page.close();
         }
 }
-const check_nothing = async (page) => check(page);
 
 claim("nothing is wider than its window, nothing is said on the console, and nothing is asked of a network", async () => {
     await everyLook(async (page, look) => {
@@ -424,38 +417,15 @@ claim("nothing is wider than its window, nothing is said on the console, and not
 
 claim("text stands out from its ground as WCAG 2.1 AA asks, and what is touched is large enough", async () => {
     await everyLook(async (page, look) => {
-        const poor = await page.evaluate(() => {
-            const channels = (text) => (text.match(/[\d.]+/g) ?? []).map(Number);
-            const light = ([r, g, b]) => {
-                const [R, G, B] = [r, g, b].map((c) => ((c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
-                return 0.2126 * R + 0.7152 * G + 0.0722 * B;
-            };
-            const ground = (element) => {
-                for (let at = element; at; at = at.parentElement) {
-                    const color = channels(getComputedStyle(at).backgroundColor);
-                    if (color.length === 3 || color[3] > 0.99) return color;
-                }
-                return [255, 255, 255];
-            };
-            const found = [];
-            for (const element of document.querySelectorAll("main *")) {
-                const own = [...element.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim());
-                const style = getComputedStyle(element);
-                if (style.visibility === "hidden" || element.getClientRects().length === 0) continue;
-                const box = element.getBoundingClientRect();
-                // WCAG 2.2, 2.5.8: 24 CSS pixels; fingers want more on a phone.
-                if (element.matches("button:not(.link), select, .choice label span:not(.event-number)") && box.height < 39) found.push(`${element.textContent.slice(0, 20)} is ${box.height} px high`);
-                if (!own || element.matches(":disabled")) continue;
-                const ink = channels(element instanceof SVGElement ? style.fill : style.color);
-                const [a, b] = [light(ink), light(ground(element))].sort((p, q) => q - p);
-                const size = parseFloat(style.fontSize);
-                const wanted = size >= 24 || (size >= 18.66 && style.fontWeight >= 700) ? 3 : 4.5;
-                const ratio = (a + 0.05) / (b + 0.05);
-                if (ratio < wanted) found.push(`${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`);
-            }
-            return found;
-        });
-        assert.deepEqual(poor, [], look);
+        assert.deepEqual(await poorContrast(page, ":disabled"), [], look);
+        // WCAG 2.2, 2.5.8: 24 CSS pixels; fingers want more on a phone.
+        const small = await page.evaluate(() =>
+            [...document.querySelectorAll("main :is(button:not(.link), select, .choice label span:not(.event-number))")]
+                .filter((element) => getComputedStyle(element).visibility !== "hidden" && element.getClientRects().length > 0)
+                .map((element) => [element.textContent.slice(0, 20), element.getBoundingClientRect().height])
+                .filter(([, height]) => height < 39),
+        );
+        assert.deepEqual(small, [], look);
     });
 });
 
@@ -501,8 +471,7 @@ claim("the cautions are on the page", async () => {
 const wanted = process.argv.slice(2).join(" ");
 const chosen = wanted === "all" ? [...claims] : [...claims].filter(([name]) => name === wanted);
 assert.ok(chosen.length > 0, `no claim "${wanted}"`);
-assert.ok(existsSync(process.env.CHROMIUM ?? ""), "needs Chromium; install the package chromium");
-browser = await chromium.launch({ executablePath: process.env.CHROMIUM, args: flags });
+browser = await launch();
 let failures = 0;
 for (const [name, check] of chosen) {
     try {

@@ -29,6 +29,9 @@ export const completeScenario = ({ scenario, file }, letter) =>
         html("a", { href: `data:text/plain;charset=utf-8,${encodeURIComponent(scenario)}`, download: file.replace(/\.h5$/, ".toml") }, "save as a file"),
     );
 
+export const notModelled =
+    "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks.";
+
 // `again`: how the reader gets the same once more.
 export const cautions = (again) =>
     html(
@@ -44,7 +47,7 @@ export const cautions = (again) =>
                 html("h3", {}, "Cautions"),
                 html("p", {}, "Pressurised water hurts people. Relieve stored pressure before opening a fitting; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. This is a simulation with generic hardware, not your valve: prove every setting on site. Local codes and licensed practice come first."),
             ),
-            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks.")),
+            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, notModelled)),
             html("div", {}, html("h3", {}, "To run it again"), again),
         ),
     );

@@ -1,5 +1,6 @@
 // The rig: a live bench in one page. The solver runs in a worker (worker.js); here it is shown and handled.
 import { html } from "../dom.js";
+import { notModelled } from "../sheet.js";
 import * as units from "../units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { lessons, result } from "./lessons.js";
@@ -324,7 +325,7 @@ document.getElementById("page").replaceChildren(
             "div",
             { class: "columns" },
             html("div", {}, html("h3", {}, "Cautions"), html("p", {}, "Relieve stored pressure before opening a fitting, the bleed of a cover included; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. Do not surge a live building to see what the rig showed. Local codes and licensed practice come first.")),
-            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks. The slider for air puts air in the place of water at once, which no hand can do; the bleed fitting lets it out as one would.")),
+            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, notModelled, " The slider for air puts air in the place of water at once, which no hand can do; the bleed fitting lets it out as one would.")),
             html("div", {}, html("h3", {}, "Keys"), html("p", {}, html("kbd", {}, "space"), " runs and pauses, ", html("kbd", {}, "U"), " undoes, ", html("kbd", {}, "1"), " to ", html("kbd", {}, "4"), " choose the speed; on a slider the arrow keys turn.")),
         ),
     ),
