@@ -10,8 +10,8 @@
 #include "tests/bench/own.h"
 #include "tests/bench/station_problem.h"
 #include "tests/own_folder.h"
-#include "tools/hardware_folders.h"
-#include "tools/sweep_case.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/sweep_case.h"
 
 #include <fmt/core.h>
 #include <sys/resource.h>

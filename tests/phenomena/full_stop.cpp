@@ -2,7 +2,7 @@
 // Common practice, no source: surge travels downstream when the valve closes too slowly; longer mains make it worse;
 // a vessel tames it.
 #include "scenarios/read_scenario.h"
-#include "tools/simulate.h"
+#include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 

@@ -4,9 +4,9 @@
 // stage (tests/reference_stage.h): rigid columns of water and a little storage at their ends.
 #include "scenarios/read_scenario.h"
 #include "tests/relative.h"
-#include "tools/demand_ramp.h"
-#include "tools/flow_map.h"
-#include "tools/stage.h"
+#include "tools/commands/stage.h"
+#include "tools/studies/demand_ramp.h"
+#include "tools/studies/flow_map.h"
 
 #include <doctest/doctest.h>
 

@@ -2,7 +2,7 @@
 // take, branches and consumers share one balance.
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
-#include "tools/simulate.h"
+#include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 

@@ -1,5 +1,5 @@
 /// Fewer points for a display: nothing high or low may get lost on the way.
-#include "tools/decimate.h"
+#include "tools/studies/decimate.h"
 
 #include <doctest/doctest.h>
 

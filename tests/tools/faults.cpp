@@ -1,6 +1,6 @@
 // The ranking given a fault's own readings with noise: the fault comes first, or the ranking says that it cannot be told
 // from the first and which reading would separate the two.
-#include "tools/fault_signatures.h"
+#include "tools/studies/fault_signatures.h"
 
 #include "scenarios/read_scenario.h"
 

@@ -11,7 +11,7 @@ PROGRAM = os.environ["NEEDLETURN_PROGRAM"]
 SOURCE = pathlib.Path(os.environ["NEEDLETURN_SOURCE_DIR"])
 SCENARIOS = SOURCE / "scenarios"
 
-# tools/exit_code.h
+# tools/commands/exit_code.h
 PASSED, FAILED, BAD_INPUT, INCOMPLETE = range(4)
 
 

@@ -1,6 +1,6 @@
 // The usual order of commissioning keeps every limit; each way to go wrong breaks the one that the trade expects (common
 // practice, no source).
-#include "tools/rehearsal.h"
+#include "tools/studies/rehearsal.h"
 
 #include "scenarios/read_scenario.h"
 

@@ -1,14 +1,14 @@
 /// What a page is told of a run.
-#include "tools/report.h"
+#include "tools/commands/report.h"
 
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
 #include "sim/cases_file.h"
 #include "tests/tools/small_sweep.h"
-#include "tools/base64.h"
-#include "tools/page_asset.h"
-#include "tools/report_study.h"
-#include "tools/simulate.h"
+#include "tools/commands/base64.h"
+#include "tools/commands/report_study.h"
+#include "tools/page/page_asset.h"
+#include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>

@@ -1,5 +1,5 @@
 /// The amplitude spectrum against what is known of the Hann window.
-#include "tools/spectrum.h"
+#include "tools/studies/spectrum.h"
 
 #include <doctest/doctest.h>
 

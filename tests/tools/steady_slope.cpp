@@ -1,8 +1,8 @@
 /// Local slopes of the steady outlet pressure against steady states found anew on either side.
-#include "tools/steady_slope.h"
+#include "tools/studies/steady_slope.h"
 #include "scenarios/read_scenario.h"
-#include "tools/hardware_folders.h"
-#include "tools/started_run.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/started_run.h"
 
 #include <doctest/doctest.h>
 

@@ -1,9 +1,9 @@
 /// What is told of each event's surge, held against what the theory of waves says of a line that a test can reckon.
-#include "tools/surge_analysis.h"
+#include "tools/studies/surge_analysis.h"
 
 #include "scenarios/read_scenario.h"
 #include "tests/relative.h"
-#include "tools/simulate.h"
+#include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 #include <fmt/format.h>

@@ -1,9 +1,9 @@
 /// Sweeps through the program as a user runs it: interruption, shards, threads, failing cases, wrong studies.
 #include "scenarios/read_scenario.h"
 #include "tests/tools/small_sweep.h"
-#include "tools/station_lanes.h"
-#include "tools/sweep_case.h"
-#include "tools/verdict.h"
+#include "tools/studies/station_lanes.h"
+#include "tools/studies/sweep_case.h"
+#include "tools/studies/verdict.h"
 
 #include <doctest/doctest.h>
 

@@ -1,5 +1,5 @@
 /// The verdict on recordings made by hand: what counts as an event, what each figure means, when a limit is broken.
-#include "tools/verdict.h"
+#include "tools/studies/verdict.h"
 
 #include <doctest/doctest.h>
 

@@ -1,7 +1,7 @@
 /// The turn window against runs at, within and beyond its ends.
-#include "tools/hardware_folders.h"
-#include "tools/simulate.h"
-#include "tools/turn_window.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/simulate.h"
+#include "tools/studies/turn_window.h"
 
 #include <doctest/doctest.h>
 

@@ -2,8 +2,8 @@
 /// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
-#include "tools/rig_session.h"
-#include "tools/verdict.h"
+#include "tools/studies/rig_session.h"
+#include "tools/studies/verdict.h"
 
 #include <emscripten/emscripten.h>
 #include <fmt/format.h>

@@ -1,0 +1,325 @@
+#include "tools/commands/rehearse.h"
+
+#include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
+#include "sim/whole_file.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/set_option.h"
+#include "tools/commands/verdict_text.h"
+#include "tools/studies/hardware_folders.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <filesystem>
+#include <memory>
+#include <sstream>
+#include <stdexcept>
+#include <utility>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Dimension;
+using scenarios::UnitSystem;
+
+constexpr std::size_t phone = 62;     // columns
+constexpr double noticed = 0.05e5;    // Pa: a division of a common gauge
+constexpr double differs = 0.15e5;    // Pa: what is called another reading
+constexpr std::size_t most_shown = 2; // steps of a slip
+
+std::string pressure(double value, UnitSystem units) {
+    return scenarios::format_quantity(value, Dimension::pressure, units);
+}
+
+std::string gauge(double value, UnitSystem units) {
+    return fmt::format("{} {}", gauge_text(value, units),
+                       scenarios::display_unit(Dimension::pressure, units));
+}
+
+std::string hunting(const RehearsalStep& step, UnitSystem units) {
+    return fmt::format("hunts {} peak to peak at {:.2g} Hz", pressure(step.hunting.peak_to_peak, units),
+                       step.hunting.frequency);
+}
+
+/// Hunts so that a needle shows it.
+bool shakes(const RehearsalStep& step) { return step.hunts() && step.hunting.peak_to_peak > noticed; }
+
+/// The same step of the usual order: that of the same title from the end, where the two orders agree.
+const RehearsalStep* counterpart(const Rehearsal& usual, const RehearsalStep& step) {
+    const auto same = std::ranges::find_if(usual.steps, [&](const RehearsalStep& own) {
+        return own.title == step.title && (own.turns == 0 || own.turn == own.turns);
+    });
+    return same == usual.steps.end() ? nullptr : &*same;
+}
+
+std::string range(const RehearsalStep& step, UnitSystem units) {
+    return fmt::format("{} to {}", gauge_text(step.lowest, units), pressure(step.highest, units));
+}
+
+ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
+    const auto units = usual.scenario.units;
+    ToldSlip text{describe(slip.slip), {}};
+    if (!slip.failure.empty())
+        text.looks.push_back("The run ended early: " + slip.failure);
+    std::size_t shown_passing = 0, shown_judged = 0;
+    for (const auto& step : slip.steps) {
+        auto& shown = step.judged ? shown_judged : shown_passing;
+        // Of the steps on the way the first shows it; where the station is proved a second may break another limit.
+        if (step.broken.empty() || shown >= (step.judged ? most_shown : 1))
+            continue;
+        const auto* own = counterpart(usual, step);
+        if (own != nullptr && own->broken.size() >= step.broken.size())
+            continue; // so does the usual order
+        ++shown;
+        text.looks.push_back(fmt::format("{}: outlet {}{}{}; BREAKS {}", step.title, range(step, units),
+                                         own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
+                                         shakes(step) ? ", " + hunting(step, units) : "",
+                                         fmt::join(step.broken, ", ")));
+    }
+    if (!slip.breaks_a_limit())
+        text.looks.emplace_back("Breaks no limit of this scenario");
+    for (const auto& [title, when] : {std::pair{"Stop the flow, check lock-up", "At rest"},
+                                      std::pair{"Prove at full flow", "At full flow"}}) {
+        const auto step = std::ranges::find(slip.steps, title, &RehearsalStep::title);
+        const auto own = std::ranges::find(usual.steps, title, &RehearsalStep::title);
+        if (step != slip.steps.end() && own != usual.steps.end() && !step->hunts()
+            && std::abs(step->after.outlet - own->after.outlet) > differs)
+            text.looks.push_back(fmt::format("{} the outlet reads {} instead of {}", when,
+                                             gauge_text(step->after.outlet, units),
+                                             pressure(own->after.outlet, units)));
+    }
+    return text;
+}
+
+/// The index of the first step of the usual order that `slip` does not share.
+std::size_t departure(const Rehearsal& slip, const Rehearsal& usual) {
+    std::size_t i = 0;
+    while (i + 1 < usual.steps.size() && i < slip.steps.size() && slip.steps[i].hands == usual.steps[i].hands)
+        ++i;
+    return i;
+}
+
+std::string wait_text(std::span<const RehearsalStep> steps, UnitSystem units) {
+    double longest = 0;
+    for (const auto& step : steps) {
+        if (std::isinf(step.wait) && step.hunts())
+            return fmt::format("Does not stand: {}{}.", hunting(step, units),
+                               steps.size() > 1 ? fmt::format(" at {:.2f} turns", step.screw) : "");
+        longest = std::max(longest, step.wait);
+    }
+    if (std::isinf(longest))
+        return fmt::format("Still moving {:.0f} s after hands off.",
+                           steps.front().end - steps.front().hands_off);
+    const double seconds = std::ceil(longest);
+    if (seconds == 0)
+        return steps.size() > 1 ? "The outlet gauge follows at once." : "The outlet gauge stands at once.";
+    return fmt::format("Wait {:.0f} s{} until the outlet gauge stands.", seconds,
+                       steps.size() > 1 ? " after each turn" : "");
+}
+
+/// Where the outlet gauge goes in a step beyond its readings before and after.
+std::string passing_text(std::span<const RehearsalStep> steps, UnitSystem units) {
+    double lowest = steps.front().lowest, highest = steps.front().highest;
+    for (const auto& step : steps) {
+        lowest = std::min(lowest, step.lowest);
+        highest = std::max(highest, step.highest);
+    }
+    const auto [low, high] = std::minmax(steps.front().before.outlet, steps.back().after.outlet);
+    const bool dips = lowest<low - noticed, rises = highest> high + noticed;
+    if (!dips && !rises)
+        return "";
+    return fmt::format("Meanwhile the outlet gauge goes{}{}{}.",
+                       dips ? " down to " + gauge(lowest, units) : "", dips && rises ? " and" : "",
+                       rises ? " up to " + gauge(highest, units) : "");
+}
+
+/// Where the last turn of a screw is to arrive.
+std::string aim_text(const Rehearsal& usual, const RehearsalStep& last) {
+    const auto units = usual.scenario.units;
+    double highest = 0;
+    for (const auto& step : usual.steps)
+        if (step.title == "Stop, record, tag")
+            highest = step.after.outlet;
+    const double below = highest - last.after.outlet;
+    return fmt::format("arrive at {} {}: {}", gauge(last.after.outlet, units),
+                       last.flow > 0 ? "with water flowing" : "with no flow",
+                       below > noticed ? fmt::format("{} below what the station reads at rest, {}",
+                                                     gauge(below, units), gauge(highest, units))
+                                       : "what the station is to read at rest");
+}
+
+struct RehearseOptions {
+    std::string scenario, output;
+    std::vector<scenarios::Override> set;
+};
+
+const char* file_name(Slip slip) {
+    switch (slip) {
+    case Slip::screw_spun:
+        return "screw-spun.toml";
+    case Slip::set_without_flow:
+        return "set-without-flow.toml";
+    case Slip::air_left:
+        return "air-left.toml";
+    case Slip::wrong_order:
+        return "wrong-order.toml";
+    case Slip::none:
+        break;
+    }
+    return "usual-order.toml";
+}
+
+int rehearse_scenario(const RehearseOptions& options) {
+    const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
+    const auto lesson = rehearse_all(scenario);
+    fmt::print("{}", rehearsal_text(lesson));
+    if (!options.output.empty()) {
+        std::filesystem::create_directories(options.output);
+        const auto write = [&](const Rehearsal& rehearsal) {
+            const auto path = std::filesystem::path(options.output) / file_name(rehearsal.slip);
+            const auto text = scenarios::resolved(rehearsal.scenario);
+            sim::write_whole_file(path, std::as_bytes(std::span(text)));
+            fmt::print("{}\n", path.string());
+        };
+        fmt::print("\nAs scenarios, for run and report:\n");
+        write(lesson.usual);
+        std::ranges::for_each(lesson.slips, write);
+    }
+    if (!lesson.usual.failure.empty())
+        return exit_incomplete;
+    return lesson.usual.accepted() ? exit_passed : exit_failed;
+}
+
+} // namespace
+
+std::string gauge_text(double pressure, UnitSystem units) {
+    // An open line sloshes a little about nothing; a common gauge has a pin there.
+    constexpr double pin = 2e3; // Pa
+    if (std::abs(pressure) < pin)
+        pressure = std::max(pressure, 0.0);
+    return fmt::format("{:.{}f}", scenarios::in_display_unit(pressure, Dimension::pressure, units),
+                       units == UnitSystem::us ? 1 : 2);
+}
+
+std::string hanging(std::string_view mark, const std::string& text, std::size_t width) {
+    std::istringstream words{text};
+    std::string lines{mark};
+    std::size_t column = mark.size();
+    for (std::string word; words >> word;) {
+        if (column > mark.size() && column + 1 + word.size() > width) {
+            lines += "\n" + std::string(mark.size(), ' ');
+            column = mark.size();
+        } else if (column > mark.size()) {
+            lines += " ";
+            ++column;
+        }
+        lines += word;
+        column += word.size();
+    }
+    return lines + "\n";
+}
+
+std::vector<ToldStep> tell(const Lesson& lesson) {
+    const auto& usual = lesson.usual;
+    const auto units = usual.scenario.units;
+    std::vector<ToldStep> list;
+    for (std::size_t i = 0; i < usual.steps.size();) {
+        const auto& first = usual.steps[i];
+        const std::size_t count = std::max<std::size_t>(first.turns, 1);
+        const auto steps = std::span(usual.steps).subspan(i, count);
+        ToldStep step;
+        step.title = first.title;
+        step.hands = first.hands;
+        if (count > 1) {
+            step.hands.back() += fmt::format("; {} times", count);
+            step.turns = steps;
+            step.hands.push_back(aim_text(usual, steps.back()));
+        }
+        step.wait = wait_text(steps, units);
+        step.passing = passing_text(steps, units);
+        step.before = first.before;
+        step.after = steps.back().after;
+        for (const auto& each : steps) {
+            step.flicker.inlet = std::max(step.flicker.inlet, each.flicker.inlet);
+            step.flicker.outlet = std::max(step.flicker.outlet, each.flicker.outlet);
+            step.flicker.cover = std::max(step.flicker.cover, each.flicker.cover);
+            step.seen.insert(step.seen.end(), each.seen.begin(), each.seen.end());
+            step.broken.insert(step.broken.end(), each.broken.begin(), each.broken.end());
+        }
+        for (const auto& slip : lesson.slips)
+            if (const auto at = departure(slip, usual); at >= i && at < i + count)
+                step.slips.push_back(told(slip, usual));
+        list.push_back(std::move(step));
+        i += count;
+    }
+    return list;
+}
+
+std::string rehearsal_text(const Lesson& lesson) {
+    const auto& usual = lesson.usual;
+    const auto units = usual.scenario.units;
+    const auto unit = scenarios::display_unit(Dimension::pressure, units);
+    std::string text = hanging("", usual.scenario.title, phone);
+    text += hanging(
+        "", fmt::format("Simulated. Gauges in {}; flicker: how far the needle shakes, peak to peak.", unit),
+        phone);
+    const auto steps = tell(lesson);
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+        const auto& step = steps[i];
+        text += "\n" + hanging(fmt::format("{:2}. ", i + 1), step.title, phone);
+        for (const auto& hand : step.hands)
+            text += hanging("    - ", hand, phone);
+        text += hanging("    ", step.wait, phone);
+        for (const auto& line : step.seen)
+            text += hanging("    ", "Seen: " + line + ".", phone);
+        if (!step.passing.empty())
+            text += hanging("    ", step.passing, phone);
+        if (!step.turns.empty()) {
+            text += fmt::format("    {:>10}{:>10}{:>10}\n", "screw at", "outlet", "flicker");
+            for (const auto& turn : step.turns)
+                text +=
+                    fmt::format("    {:>10.2f}{:>10}{:>10}\n", turn.screw,
+                                gauge_text(turn.after.outlet, units), gauge_text(turn.flicker.outlet, units));
+        }
+        text += fmt::format("    {:<8}{:>8}{:>8}{:>9}\n", "gauge", "before", "after", "flicker");
+        const auto gauge = [&](const char* name, double before, double after, double flicker) {
+            text += fmt::format("    {:<8}{:>8}{:>8}{:>9} {}\n", name, gauge_text(before, units),
+                                gauge_text(after, units), gauge_text(flicker, units), unit);
+        };
+        gauge("inlet", step.before.inlet, step.after.inlet, step.flicker.inlet);
+        gauge("outlet", step.before.outlet, step.after.outlet, step.flicker.outlet);
+        gauge("cover", step.before.cover, step.after.cover, step.flicker.cover);
+        for (const auto& limit : step.broken)
+            text += hanging("    BREAKS ", limit, phone);
+        for (const auto& slip : step.slips) {
+            text += hanging("    IF ", slip.what + ":", phone);
+            for (const auto& look : slip.looks)
+                text += hanging("      ! ", look, phone);
+        }
+    }
+    text += "\n";
+    if (!usual.failure.empty())
+        text += hanging("INCOMPLETE: ", usual.failure, phone);
+    text += usual.accepted() ? "PASS: the usual order keeps every stated limit\n"
+                             : "FAIL: the usual order does not keep every stated limit\n";
+    return text + "\n" + hanging("", caution_text(), phone);
+}
+
+void add_rehearse(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<RehearseOptions>();
+    auto* command = program.add_subcommand(
+        "rehearse",
+        "walk the usual order of commissioning a station, step by step, and the ways to go wrong");
+    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    command->add_option("-o,--output", options->output,
+                        "folder to put the orders in as scenarios, for run and report");
+    add_set(*command, options->set);
+    command->callback([options, &action] { action = [options] { return rehearse_scenario(*options); }; });
+}
+
+} // namespace needleturn

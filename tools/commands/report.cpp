@@ -1,0 +1,306 @@
+#include "tools/commands/report.h"
+
+#include "models/air.h"
+#include "models/demand.h"
+#include "models/station_parts.h"
+#include "scenarios/build.h"
+#include "scenarios/demands.h"
+#include "scenarios/read_scenario.h"
+#include "scenarios/settings.h"
+#include "sim/hunting.h"
+#include "sim/results_file.h"
+#include "sim/whole_file.h"
+#include "tools/commands/base64.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/report_study.h"
+#include "tools/page/page_asset.h"
+#include "tools/studies/decimate.h"
+#include "tools/studies/simulate.h"
+#include "tools/studies/spectrum.h"
+#include "tools/studies/verdict.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstddef>
+#include <cstdio>
+#include <filesystem>
+#include <memory>
+#include <set>
+#include <stdexcept>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+using nlohmann::json;
+
+/// Points of all signals of all runs: 1.4 million of them are 7.5 MB of text, and the page stays under 10 MB.
+constexpr std::size_t points_of_a_page = 1'400'000;
+
+/// Hz up to which spectra are shown: faster than any hunting, slower than half the coarsest useful sampling rate.
+constexpr double highest_frequency = 25;
+
+constexpr const char* outlet_pressure = "outlet.pressure";
+
+std::string floats(const std::vector<double>& values) {
+    static_assert(std::endian::native == std::endian::little);
+    const std::vector<float> narrow(values.begin(), values.end());
+    return base64(std::as_bytes(std::span(narrow)));
+}
+
+bool ends_with(const std::string& name, std::string_view end) {
+    return name.size() >= end.size() && name.compare(name.size() - end.size(), end.size(), end) == 0;
+}
+
+/// Whether the page draws a signal: not what flows and stands within pipes, nor speeds and amounts.
+bool drawn(const Quantity& quantity, const models::StationParts& parts) {
+    const auto within = [&](const models::PipeRun& run) { return quantity.name.starts_with(run.name + "."); };
+    return quantity.role == Role::dynamic && std::none_of(parts.pipes.begin(), parts.pipes.end(), within)
+           && !ends_with(quantity.name, "_speed");
+}
+
+/// Rows of a table as objects; an infinite number becomes null.
+json rows_of(const sim::Table& table) {
+    json rows = json::array();
+    for (const auto& column : table)
+        std::visit(
+            [&](const auto& values) {
+                for (std::size_t i = 0; i < values.size(); ++i)
+                    rows[i][column.name] = values[i];
+            },
+            column.rows);
+    return rows;
+}
+
+const std::vector<double>& numbers(const sim::Table& table, const std::string& name) {
+    const auto column = std::find_if(table.begin(), table.end(),
+                                     [&](const sim::Column& candidate) { return candidate.name == name; });
+    if (column == table.end())
+        throw std::runtime_error("there is no column " + name);
+    return std::get<std::vector<double>>(column->rows);
+}
+
+/// Of many neighbouring values the largest, so that a spectrum keeps its lines.
+std::vector<double> largest_of_each(const std::vector<double>& values, std::size_t group) {
+    std::vector<double> kept;
+    for (std::size_t start = 0; start < values.size(); start += group) {
+        const auto first = values.begin() + static_cast<std::ptrdiff_t>(start);
+        kept.push_back(*std::max_element(
+            first, first + static_cast<std::ptrdiff_t>(std::min(group, values.size() - start))));
+    }
+    return kept;
+}
+
+/// What the outlet pressure does between an event's end and the next event.
+json oscillation(const std::vector<double>& pressure, double interval, double from, double to) {
+    const auto sample = [&](double time) {
+        return std::min(static_cast<std::size_t>(std::lround(time / interval)), pressure.size());
+    };
+    const auto first = std::min(sample(from), sample(to));
+    const auto window = std::span(pressure).subspan(first, sample(to) - first);
+    json swings = json::array();
+    for (const auto& swing : sim::swings_of(window, interval, visible_flicker))
+        swings.push_back({from + swing.time, swing.size});
+    const auto spectrum = amplitude_spectrum(window, interval, highest_frequency);
+    constexpr std::size_t most_lines = 1500;
+    const auto group = std::max<std::size_t>((spectrum.amplitude.size() + most_lines - 1) / most_lines, 1);
+    return {{"from", from},
+            {"to", to},
+            {"swings", swings},
+            {"spectrum",
+             {{"spacing", spectrum.spacing * static_cast<double>(group)},
+              {"amplitude", largest_of_each(spectrum.amplitude, group)}}}};
+}
+
+/// Highest and lowest pressure along a pipe over the whole run; null for a file without.
+json envelope(const sim::RunRecord& record, const std::string& pipe) {
+    const auto found = std::ranges::find(record.envelope, pipe, &sim::PipeEnvelope::pipe);
+    if (found == record.envelope.end())
+        return nullptr;
+    json columns = json::object();
+    for (const auto* name : {"distance", "lowest", "highest"})
+        columns[name] = numbers(found->table, name);
+    return columns;
+}
+
+json pipes_of(const sim::RunRecord& record, const models::StationParts& parts) {
+    json pipes = json::array();
+    for (const auto& run : parts.pipes)
+        pipes.push_back({{"name", run.name},
+                         {"from", run.from ? parts.points[*run.from].name : "source"},
+                         {"to", parts.points[run.to].name},
+                         {"length", run.pipe.length},
+                         {"area", run.pipe.area()},
+                         {"density", run.pipe.density},
+                         {"wave_speed", run.pipe.wave_speed},
+                         {"cells", run.pipe.cells},
+                         {"envelope", envelope(record, run.name)}});
+    return pipes;
+}
+
+/// Demands that are openings to the open air: what they want is what they pass at the pressure that it is stated at,
+/// their capacity times `root`, Pa1/2.
+json outlets_of(const scenarios::Scenario& scenario) {
+    json outlets = json::array();
+    scenarios::visit_demands(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
+        if (demand.kind == scenarios::Demand::Kind::outlet)
+            outlets.push_back({{"name", name}, {"root", models::Outlet{}.flow(1.0, demand.at_pressure)}});
+    });
+    return outlets;
+}
+
+json signals_of(const sim::Recording& recording, const models::StationParts& parts, std::size_t per_pair) {
+    json signals = json::object();
+    for (std::size_t i = 0; i < recording.quantities.size(); ++i) {
+        const auto& quantity = recording.quantities[i];
+        const auto& values = recording.values[i];
+        if (!drawn(quantity, parts) || values.empty())
+            continue;
+        const auto [lowest, highest] = std::minmax_element(values.begin(), values.end());
+        json signal{{"unit", quantity.unit},
+                    {"meaning", quantity.meaning},
+                    {"lowest", *lowest},
+                    {"highest", *highest}};
+        if (*lowest < *highest)
+            signal["points"] = floats(decimate(values, per_pair));
+        signals[quantity.name] = std::move(signal);
+    }
+    return signals;
+}
+
+json page_run(const ReportedRun& run, std::size_t most_points) {
+    const auto& record = run.record;
+    const auto& recording = record.recording;
+    const auto scenario = scenarios::parse_scenario(record.scenario, run.name);
+    const auto parts = scenarios::build(scenario).parts;
+    if (recording.time.size() < 2)
+        throw std::runtime_error(run.name + ": holds fewer than two samples; there is nothing to show");
+
+    const auto count = static_cast<std::size_t>(
+        std::count_if(recording.quantities.begin(), recording.quantities.end(),
+                      [&](const Quantity& quantity) { return drawn(quantity, parts); }));
+    const double interval = recording.time[1] - recording.time[0];
+    const auto per_pair = samples_per_pair(
+        recording.time.size(), std::max(most_points / std::max<std::size_t>(count, 1), std::size_t{2}));
+
+    json settings = json::array();
+    for (const auto& setting : scenarios::settings_of(scenario))
+        settings.push_back({setting.key, setting.value});
+
+    json oscillations = json::array();
+    if (recording.has(outlet_pressure)) {
+        const auto& begin = numbers(record.events, "time");
+        const auto& until = numbers(record.events, "until");
+        const double end = recording.time.back() + interval;
+        for (std::size_t i = 0; i < begin.size() && begin[i] < end; ++i)
+            oscillations.push_back(oscillation(recording[outlet_pressure], interval, std::min(until[i], end),
+                                               i + 1 < begin.size() ? std::min(begin[i + 1], end) : end));
+    }
+    const auto& counts = record.counts;
+    return {{"file", run.name},
+            {"title", record.title},
+            {"question", record.question},
+            {"program", record.program},
+            {"tolerance", record.relative_tolerance},
+            {"failure", record.failure},
+            {"scenario", record.scenario},
+            {"settings", settings},
+            {"steps", counts.steps},
+            {"rejected", counts.rejected},
+            {"interval", interval},
+            {"samples", recording.time.size()},
+            {"samples_per_pair", per_pair},
+            {"point_spacing", per_pair == 1 ? interval : interval * static_cast<double>(per_pair) / 2},
+            {"signals", signals_of(recording, parts, per_pair)},
+            {"events", rows_of(record.events)},
+            {"verdict", rows_of(record.verdict)},
+            {"oscillations", oscillations},
+            {"outlets", outlets_of(scenario)},
+            {"surge", rows_of(record.surge)},
+            {"vapour_pressure", parts.trace.vapour_pressure_abs - models::atmospheric_pressure},
+            {"pipes", pipes_of(record, parts)}};
+}
+
+std::string told(json content) {
+    content["program"] = program_version();
+    return content.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+/// The page with what it is told in it.
+std::string page_of(std::string content) {
+    const auto page = page_asset();
+    if (page.empty())
+        throw std::runtime_error("report: this program was built without its page; install nodejs and npm, "
+                                 "configure and build again");
+    // Within a script element only "</" and "<!" mean anything to a reader of HTML; JSON may spell them otherwise.
+    for (std::size_t at = content.find('<'); at != std::string::npos; at = content.find('<', at))
+        content.replace(at, 1, "\\u003c");
+    const auto mark = page.find(page_runs_mark);
+    std::string whole{page.substr(0, mark)};
+    whole += content;
+    whole += page.substr(mark + page_runs_mark.size());
+    return whole;
+}
+
+struct ReportOptions {
+    std::vector<std::string> results;
+    std::string output;
+};
+
+int report(const ReportOptions& options) {
+    const std::vector<std::filesystem::path> paths(options.results.begin(), options.results.end());
+    const auto studies = std::ranges::count_if(paths, is_study_file);
+    std::string page;
+    if (studies == 0) {
+        std::vector<ReportedRun> runs;
+        for (const auto& path : paths)
+            runs.push_back({path.filename().string(), sim::read_results(path)});
+        page = report_page(runs);
+    } else if (paths.size() == 1) {
+        page = page_of(told({{"studies", json::array({page_study(paths.front())})}}));
+    } else {
+        throw std::runtime_error(
+            fmt::format("{}: a file of map, window or sweep has a page of its own; runs can be "
+                        "compared with runs only",
+                        std::ranges::find_if(paths, is_study_file)->string()));
+    }
+    sim::write_whole_file(options.output, std::as_bytes(std::span(page)));
+    fmt::print("{}: {:.1f} MB, opens in any browser, needs no network\n", options.output,
+               static_cast<double>(page.size()) / 1e6);
+    return exit_passed;
+}
+
+} // namespace
+
+std::string report_runs(std::span<const ReportedRun> runs, std::size_t most_points) {
+    json list = json::array();
+    for (const auto& run : runs)
+        list.push_back(page_run(run, most_points / runs.size()));
+    return told({{"runs", std::move(list)}});
+}
+
+std::string report_page(std::span<const ReportedRun> runs) {
+    return page_of(report_runs(runs, points_of_a_page));
+}
+
+void add_report(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<ReportOptions>();
+    auto* command =
+        program.add_subcommand("report", "one page of pictures and verdicts from results files (several runs "
+                                         "are compared), or of a map, a window or a sweep");
+    command
+        ->add_option("results", options->results,
+                     "results files (.h5) of run, or the file of map, window or sweep")
+        ->required();
+    command->add_option("-o,--output", options->output, "the page (.html)")->required();
+    command->callback([options, &action] { action = [options] { return report(*options); }; });
+}
+
+} // namespace needleturn

@@ -1,0 +1,124 @@
+#include "tools/commands/run.h"
+
+#include "scenarios/read_scenario.h"
+#include "sim/results_file.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/results_place.h"
+#include "tools/commands/run_progress.h"
+#include "tools/commands/set_option.h"
+#include "tools/commands/verdict_text.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/simulate.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <set>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+struct RunOptions {
+    std::vector<std::string> scenarios;
+    std::string output;
+    std::vector<scenarios::Override> set;
+};
+
+/// Where each scenario's results go: `output` itself for one scenario, a folder for several; beside nothing given,
+/// "<scenario>.h5" in the current folder. Throws std::runtime_error for places that cannot take a file, before any time is
+/// spent on simulating.
+std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
+    namespace fs = std::filesystem;
+    std::vector<fs::path> paths;
+    if (options.scenarios.size() == 1 && !options.output.empty() && !is_folder(options.output)) {
+        paths.emplace_back(options.output);
+    } else {
+        const fs::path folder = options.output.empty() ? fs::path(".") : fs::path(options.output);
+        if (!is_folder(folder))
+            throw std::runtime_error(
+                fmt::format("{}: no such folder; with several scenarios -o names the folder for their files",
+                            options.output));
+        for (const auto& scenario : options.scenarios)
+            paths.push_back(folder / fs::path(scenario).stem().concat(".h5"));
+    }
+    std::set<fs::path> seen;
+    for (const auto& path : paths) {
+        check_results_place(path);
+        if (!seen.insert(path).second)
+            throw std::runtime_error(
+                fmt::format("{}: two scenarios would write this file; run them apart", path.string()));
+    }
+    return paths;
+}
+
+/// Runs one scenario, writes its file, prints its verdict; returns an exit code. Throws for what cannot be started or
+/// written.
+int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
+    const auto start = std::chrono::steady_clock::now();
+    Outcome outcome;
+    {
+        RunProgress progress(scenario.run.duration);
+        outcome = simulate(scenario, std::ref(progress));
+    }
+    const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
+    sim::write_results(path, outcome.record, outcome.stride);
+    fmt::print("{}", verdict_text(scenario, outcome));
+    fmt::print("  {}\n  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", cells_text(outcome),
+               path.string(), outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
+    if (!outcome.record.failure.empty())
+        return exit_incomplete;
+    return outcome.passed ? exit_passed : exit_failed;
+}
+
+int run(const RunOptions& options) {
+    const auto paths = result_paths(options);
+    // All of them are read before the first is run: a typing error in the last must not cost the time of the others.
+    std::vector<scenarios::Scenario> all;
+    for (const auto& path : options.scenarios)
+        all.push_back(scenarios::read_scenario(path, options.set, hardware_folders()));
+
+    std::set<int> codes;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        if (RunProgress::interrupted()) {
+            fmt::print("{}: not run\n", options.scenarios[i]);
+            codes.insert(exit_incomplete);
+            continue;
+        }
+        try {
+            codes.insert(run_one(all[i], paths[i]));
+        } catch (const std::exception& error) {
+            std::fflush(stdout);
+            fmt::print(stderr, "{}: {}\n", options.scenarios[i], error.what());
+            codes.insert(exit_bad_input);
+        }
+    }
+    if (codes != std::set<int>{exit_bad_input})
+        fmt::print("{}", caution_text());
+    return *codes.rbegin();
+}
+
+} // namespace
+
+void add_run(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<RunOptions>();
+    auto* command =
+        program.add_subcommand("run", "integrate scenarios, write one HDF5 file each, print the verdicts");
+    command->add_option("scenario", options->scenarios, "scenario files (.toml)")->required();
+    command->add_option(
+        "-o,--output", options->output,
+        "results file; with several scenarios the folder for them (default: <scenario>.h5 here)");
+    add_set(*command, options->set);
+    command->callback([options, &action] { action = [options] { return run(*options); }; });
+}
+
+} // namespace needleturn

@@ -1,0 +1,29 @@
+/// A line on a terminal that tells how far a long run has come; silent elsewhere. Ends the run when someone presses Ctrl-C.
+#pragma once
+
+#include <chrono>
+
+namespace needleturn {
+
+/// A Progress (tools/studies/simulate.h). From the first Ctrl-C (or a polite kill) on, runs end early and keep what they have; a
+/// second one ends the program.
+class RunProgress {
+  public:
+    /// `duration` (s) is simulated in all.
+    explicit RunProgress(double duration);
+    ~RunProgress();
+    RunProgress(const RunProgress&) = delete;
+    RunProgress& operator=(const RunProgress&) = delete;
+
+    bool operator()(double time);
+
+    static bool interrupted();
+
+  private:
+    double duration_;
+    bool shown_;
+    bool written_ = false;
+    std::chrono::steady_clock::time_point last_ = std::chrono::steady_clock::now();
+};
+
+} // namespace needleturn

@@ -1,0 +1,176 @@
+#include "tools/commands/sensitivity.h"
+
+#include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
+#include "sim/cases_file.h"
+#include "sim/equilibrium.h"
+#include "sim/sobol_indices.h"
+#include "tools/commands/exit_code.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/steady_slope.h"
+#include "tools/studies/sweep_case.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <limits>
+#include <memory>
+#include <numeric>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+struct SensitivityOptions {
+    std::string study, file;
+};
+
+/// A column per event, and which of a case's events speaks for the case.
+struct Metric {
+    const char* column;
+    bool largest;
+};
+
+constexpr Metric metrics[] = {{"hunting_peak_to_peak", true},
+                              {"highest", true},
+                              {"lowest", false},
+                              {"fall_off", true},
+                              {"settling_time", true}};
+
+/// One number per case: the worst of its events; NaN where an event says nothing.
+std::vector<double> worst_of_cases(const std::vector<double>& rows, std::size_t events, bool largest) {
+    std::vector<double> worst;
+    for (std::size_t begin = 0; begin + events <= rows.size(); begin += events) {
+        double value = rows[begin];
+        for (std::size_t i = begin; i < begin + events; ++i)
+            value = std::isnan(rows[i]) || std::isnan(value) ? std::numeric_limits<double>::quiet_NaN()
+                    : largest                                ? std::max(value, rows[i])
+                                                             : std::min(value, rows[i]);
+        worst.push_back(value);
+    }
+    return worst;
+}
+
+void print_ranking(const scenarios::Study& study, const Metric& metric, const std::vector<double>& cases) {
+    const std::size_t inputs = study.vary.size();
+    std::vector<double> a, b;
+    std::vector<std::vector<double>> ab(inputs);
+    std::size_t left_out = 0;
+    for (std::size_t begin = 0; begin + inputs + 2 <= cases.size(); begin += inputs + 2) {
+        const auto row = cases.begin() + static_cast<std::ptrdiff_t>(begin);
+        if (!std::all_of(row, row + static_cast<std::ptrdiff_t>(inputs + 2),
+                         [](double x) { return std::isfinite(x); })) {
+            ++left_out;
+            continue;
+        }
+        a.push_back(row[0]);
+        b.push_back(row[1]);
+        for (std::size_t i = 0; i < inputs; ++i)
+            ab[i].push_back(row[static_cast<std::ptrdiff_t>(2 + i)]);
+    }
+    fmt::print("\n{} ({} over the events of a case)", metric.column, metric.largest ? "largest" : "smallest");
+    if (left_out > 0)
+        fmt::print(", {} of {} rows left out: a case in them has no finite value", left_out,
+                   left_out + a.size());
+    fmt::print("\n");
+    const auto [low, high] = std::minmax_element(a.begin(), a.end());
+    if (a.size() < 2 || *low == *high) {
+        fmt::print("  does not vary\n");
+        return;
+    }
+    const auto indices = sim::sobol_indices(a, b, ab);
+    std::vector<std::size_t> order(inputs);
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::ranges::stable_sort(order, std::greater{}, [&](std::size_t i) { return indices[i].total; });
+    for (const auto i : order)
+        fmt::print("  {:<48} total {:5.2f} +- {:4.2f}   alone {:5.2f} +- {:4.2f}\n", study.vary[i].key,
+                   indices[i].total, indices[i].total_error, indices[i].alone, indices[i].alone_error);
+}
+
+/// Of each key the local slope of the steady flowing pressure, times its range.
+void print_steady_slopes(const Sweep& sweep) {
+    const auto& study = sweep.study;
+    constexpr double middle = 0.5, step = 1e-3; // of the range
+    const auto scenario_at = [&](std::size_t key, double fraction) {
+        std::vector<scenarios::Override> overrides;
+        for (std::size_t i = 0; i < study.vary.size(); ++i)
+            overrides.push_back(
+                {study.vary[i].key + "=" + study.vary[i].at_fraction(i == key ? fraction : middle).text});
+        return scenarios::read_scenario(study.scenario, overrides, hardware_folders());
+    };
+    struct Slopes {
+        std::size_t key;
+        double at_start, at_end; ///< Pa
+    };
+    std::vector<Slopes> slopes;
+    for (std::size_t i = 0; i < study.vary.size(); ++i) {
+        if (!study.vary[i].list.empty())
+            continue; // between listed values there is nothing
+        const auto below = scenario_at(i, middle - step), here = scenario_at(i, middle),
+                   above = scenario_at(i, middle + step);
+        const auto slope = [&](double at) {
+            try {
+                return steady_slope(below, here, above, step, at);
+            } catch (const sim::NoEquilibrium&) {
+                return std::numeric_limits<double>::quiet_NaN();
+            }
+        };
+        slopes.push_back({i, slope(0), slope(here.run.duration)});
+    }
+    std::ranges::stable_sort(slopes, std::greater{}, [](const Slopes& key) {
+        return std::fmax(std::abs(key.at_start), std::abs(key.at_end));
+    });
+    fmt::print(
+        "\nsteady flowing pressure: local slope at the middle of all ranges, times the range of the key; "
+        "fall-off goes\nthe other way\n");
+    const auto show = [&](double slope) {
+        return std::isnan(slope) ? std::string("not steady")
+                                 : format_quantity(slope, scenarios::Dimension::pressure, sweep.base.units);
+    };
+    for (const auto& [key, at_start, at_end] : slopes)
+        fmt::print("  {:<48} at the start {:>12}   at the end {:>12}\n", study.vary[key].key, show(at_start),
+                   show(at_end));
+}
+
+int run_sensitivity(const SensitivityOptions& options) {
+    const auto sweep = read_sweep(options.study);
+    if (sweep.study.plan != scenarios::Study::Plan::sensitivity)
+        throw std::runtime_error(fmt::format("{}: plan = \"{}\": Sobol indices need plan = \"sensitivity\"",
+                                             options.study, name(sweep.study.plan)));
+    const std::filesystem::path file = options.file.empty()
+                                           ? std::filesystem::path(options.study).stem().concat(".h5")
+                                           : std::filesystem::path(options.file);
+    if (sim::cases_attribute(file, "identity") != sweep.identity)
+        throw std::runtime_error(fmt::format(
+            "{}: is not the finished sweep of {}; run needleturn sweep first", file.string(), options.study));
+    fmt::print("{} rows of {}: the share of each result's variance that each key is answerable for, with "
+               "what it does\n"
+               "together with others (total) and by itself (alone), +- standard error\n",
+               sweep.study.rows, file.string());
+    for (const auto& metric : metrics)
+        print_ranking(sweep.study, metric,
+                      worst_of_cases(sim::cases_column(file, metric.column), sweep.events, metric.largest));
+    print_steady_slopes(sweep);
+    return exit_passed;
+}
+
+} // namespace
+
+void add_sensitivity(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<SensitivityOptions>();
+    auto* command = program.add_subcommand(
+        "sensitivity",
+        "rank the keys of a finished sweep with plan = \"sensitivity\" by what they do to the verdict");
+    command->add_option("study", options->study, "study file (.toml)")->required();
+    command->add_option("-o,--output", options->file,
+                        "the file its sweep has written (default: <study>.h5 here)");
+    command->callback([options, &action] { action = [options] { return run_sensitivity(*options); }; });
+}
+
+} // namespace needleturn

@@ -1,0 +1,234 @@
+#include "tools/commands/sweep.h"
+
+#include "sim/cases_file.h"
+#include "sim/journal.h"
+#include "tools/commands/cases_progress.h"
+#include "tools/commands/exit_code.h"
+#include "tools/studies/sweep_case.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <filesystem>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <thread>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+/// Part i of n: the cases whose number leaves i - 1 when divided by n.
+struct Shard {
+    std::size_t number = 1, of = 1;
+};
+
+struct SweepOptions {
+    std::string study;
+    std::string output;
+    std::string shard;
+    std::vector<std::string> parts;
+    unsigned threads = 0;
+};
+
+Shard shard_from(const std::string& text) {
+    Shard shard;
+    if (text.empty())
+        return shard;
+    int used = 0;
+    if (std::sscanf(text.c_str(), "%zu/%zu%n", &shard.number, &shard.of, &used) != 2
+        || static_cast<std::size_t>(used) != text.size() || shard.of < 1 || shard.of > 100000
+        || shard.number < 1 || shard.number > shard.of)
+        throw std::runtime_error(
+            fmt::format("--shard {}: write which part of how many, e.g. --shard 1/4 ... 4/4", text));
+    return shard;
+}
+
+fs::path output_of(const SweepOptions& options) {
+    return options.output.empty() ? fs::path(options.study).stem().concat(".h5") : fs::path(options.output);
+}
+
+/// Where finished cases are kept until the file is whole.
+fs::path journal_of(const fs::path& output, Shard shard) {
+    auto path = output;
+    return path.concat(shard.of == 1 ? ".journal" : fmt::format(".part-{}-of-{}", shard.number, shard.of));
+}
+
+std::string header_of(const Sweep& sweep, Shard shard) {
+    return fmt::format("shard {}/{}\n{}", shard.number, shard.of, sweep.identity);
+}
+
+sim::Journal open_journal(const Sweep& sweep, const fs::path& path, Shard shard) {
+    return {path, header_of(sweep, shard), sweep.study.cases()};
+}
+
+/// Runs what the journal does not hold yet; false if it was interrupted first.
+bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigned threads) {
+    std::vector<std::size_t> none;
+    const std::size_t all = sweep.study.cases();
+    const std::size_t due = (all - shard.number + shard.of) / shard.of;
+    CasesProgress progress(journal.size(), due);
+    std::atomic<std::size_t> next{shard.number - 1};
+    std::mutex mutex;
+    std::exception_ptr failure;
+    const auto work = [&] {
+        Cases cases(sweep.study);
+        const auto take = [&]() -> std::optional<std::size_t> {
+            for (;;) {
+                const std::size_t number = next.fetch_add(shard.of);
+                if (number >= all)
+                    return {};
+                const std::scoped_lock lock(mutex);
+                if (!journal.holds(number))
+                    return number;
+            }
+        };
+        const auto keep = [&](std::size_t number, const sim::CaseRows& rows) {
+            const std::scoped_lock lock(mutex);
+            if (CasesProgress::interrupted() || failure)
+                return false;
+            try {
+                journal.append(number, bytes_of(rows));
+                progress.one_more();
+            } catch (...) {
+                failure = std::current_exception();
+            }
+            return !failure;
+        };
+        run_cases(sweep, cases, {take, keep, [] { return !CasesProgress::interrupted(); }});
+    };
+    std::vector<std::jthread> crew;
+    for (unsigned i = 1; i < threads; ++i)
+        crew.emplace_back(work);
+    work();
+    crew.clear();
+    if (failure)
+        std::rethrow_exception(failure);
+    journal.sync();
+    return journal.size() == due;
+}
+
+/// Writes the file of cases from journals that together hold every case, and says how the cases went.
+void write_study(const Sweep& sweep, const fs::path& output, const std::vector<sim::Journal>& journals) {
+    std::size_t passed = 0, failed = 0;
+    const auto failure = place_of(sweep.per_case, "failure");
+    const auto pass = place_of(sweep.per_case, "passed");
+    auto keep = sweep.study.keep.begin();
+    Cases cases(sweep.study);
+    sim::write_cases(
+        output, layout_of(sweep),
+        [&](std::size_t number) {
+            auto rows = rows_from(sweep, journals[number % journals.size()][number]);
+            failed += rows.self.words[failure].empty() ? 0 : 1;
+            passed += rows.self.numbers[pass] > 0 ? 1 : 0;
+            return rows;
+        },
+        [&](sim::KeptSignals& signals) {
+            if (keep == sweep.study.keep.end())
+                return false;
+            signals = signals_of_case(sweep, cases, *keep++);
+            return true;
+        });
+    const std::size_t all = sweep.study.cases();
+    fmt::print("{}: {} cases: {} keep every limit, {} break one, {} could not be run to their end\n",
+               output.string(), all, passed, all - passed - failed, failed);
+}
+
+/// The file at `output` if it is this study's and done with; refuses to replace the file of another one.
+bool is_done(const Sweep& sweep, const fs::path& output) {
+    if (!fs::exists(output))
+        return false;
+    if (sim::cases_attribute(output, "identity") != sweep.identity)
+        throw std::runtime_error(fmt::format("{}: is there already and not of this study, scenario and "
+                                             "program; move it away or name another output",
+                                             output.string()));
+    return true;
+}
+
+int run_sweep(const SweepOptions& options) {
+    const auto shard = shard_from(options.shard);
+    const auto sweep = read_sweep(options.study);
+    const auto output = output_of(options);
+    const auto path = journal_of(output, shard);
+    if (shard.of == 1 && is_done(sweep, output)) {
+        fs::remove(path); // what a kill between writing and tidying left
+        fmt::print("{}: complete already\n", output.string());
+        return exit_passed;
+    }
+    std::vector<sim::Journal> journals;
+    journals.push_back(open_journal(sweep, path, shard));
+    const unsigned threads =
+        options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
+    if (!run_missing(sweep, journals.front(), shard, threads)) {
+        fmt::print(stderr, "{}: interrupted with {} cases done; the same command goes on from there\n",
+                   path.string(), journals.front().size());
+        return exit_incomplete;
+    }
+    if (shard.of > 1) {
+        fmt::print("{}: {} cases, part {} of {}; needleturn join puts the parts together\n", path.string(),
+                   journals.front().size(), shard.number, shard.of);
+        return exit_passed;
+    }
+    write_study(sweep, output, journals);
+    fs::remove(path);
+    return exit_passed;
+}
+
+int run_join(const SweepOptions& options) {
+    const auto sweep = read_sweep(options.study);
+    const auto output = output_of(options);
+    if (is_done(sweep, output)) {
+        fmt::print("{}: complete already\n", output.string());
+        return exit_passed;
+    }
+    std::vector<sim::Journal> journals;
+    const Shard last = shard_from(options.shard.empty() ? "1/1" : fmt::format("1/{}", options.shard));
+    for (std::size_t number = 1; number <= last.of; ++number) {
+        const Shard shard{number, last.of};
+        const auto path = journal_of(output, shard);
+        if (!fs::exists(path))
+            throw std::runtime_error(fmt::format("{}: missing; run the study with --shard {}/{} first",
+                                                 path.string(), number, last.of));
+        const auto& journal = journals.emplace_back(open_journal(sweep, path, shard));
+        for (std::size_t i = number - 1; i < sweep.study.cases(); i += last.of)
+            if (!journal.holds(i))
+                throw std::runtime_error(
+                    fmt::format("{}: case {} is missing; run this part to its end", path.string(), i));
+    }
+    write_study(sweep, output, journals);
+    return exit_passed;
+}
+
+} // namespace
+
+void add_sweep(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<SweepOptions>();
+    auto* command = program.add_subcommand(
+        "sweep", "run every case of a study into one HDF5 file; interrupted, the same command goes on");
+    command->add_option("study", options->study, "study file (.toml)")->required();
+    command->add_option("-o,--output", options->output, "file of cases (default: <study>.h5 here)");
+    command->add_option("-j,--threads", options->threads, "cases at a time (default: one per processor)")
+        ->check(CLI::Range(1u, 4096u));
+    command->add_option("--shard", options->shard, "run only part i of n, e.g. 2/4; join puts them together");
+    command->callback([options, &action] { action = [options] { return run_sweep(*options); }; });
+}
+
+void add_join(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<SweepOptions>();
+    auto* command = program.add_subcommand("join", "put the parts of a sharded sweep together");
+    command->add_option("study", options->study, "the study file they were run with")->required();
+    command->add_option("-o,--output", options->output, "file of cases, as given to the parts");
+    command->add_option("--parts", options->shard, "how many parts there are")->required();
+    command->callback([options, &action] { action = [options] { return run_join(*options); }; });
+}
+
+} // namespace needleturn

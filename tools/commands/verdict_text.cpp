@@ -1,0 +1,187 @@
+#include "tools/commands/verdict_text.h"
+
+#include "scenarios/units.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <optional>
+#include <vector>
+
+namespace needleturn {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+using scenarios::UnitSystem;
+
+namespace {
+
+/// A table cell: as many decimals as a gauge or a meter shows, the same in every row.
+std::string number(double si, Dimension dimension, UnitSystem units) {
+    const auto text = fmt::format("{:.{}f}", scenarios::in_display_unit(si, dimension, units),
+                                  units == UnitSystem::us ? 1 : 2);
+    return text.find_first_not_of("-0.") == std::string::npos ? text.substr(text.find_first_not_of('-'))
+                                                              : text;
+}
+
+std::string settling_text(const EventVerdict& event) {
+    if (std::isinf(event.settling_time))
+        return "does not";
+    return fmt::format("{:.1f} s", event.settling_time);
+}
+
+std::string strikes_text(const EventVerdict& event, UnitSystem units) {
+    std::string text;
+    const auto add = [&](std::size_t strikes, const char* part) {
+        if (strikes > 0)
+            text += fmt::format("; strikes the {} {}", part,
+                                strikes == 1 ? "once" : fmt::format("{} times", strikes));
+    };
+    add(event.seat_strikes, "seat");
+    add(event.stop_strikes, "stop");
+    if (!text.empty())
+        text += fmt::format(" at up to {}", format_quantity(event.hardest_strike, Dimension::speed, units));
+    return text;
+}
+
+std::string turns_text(double turns) { return fmt::format("{:.4g} turn{}", turns, turns == 1 ? "" : "s"); }
+
+/// The settings a reader needs beside the figures.
+std::string settings_text(const scenarios::Scenario& scenario) {
+    const auto units = scenario.units;
+    std::string text =
+        fmt::format("supply {}", format_quantity(scenario.supply.pressure, Dimension::pressure, units));
+    for (const auto& stage : scenario.stages) {
+        text += fmt::format("; {} ({}): set {} static", stage.name, scenarios::name_of(stage.hardware),
+                            format_quantity(stage.set_pressure, Dimension::pressure, units));
+        if (stage.pilot_operated())
+            text += fmt::format(", opening control {}, closing control {}, air in cover {}",
+                                turns_text(stage.opening_control), turns_text(stage.closing_control),
+                                stage.air_in_cover.volume > 0
+                                    ? format_quantity(stage.air_in_cover.volume, Dimension::volume, units)
+                                    : "none");
+        if (stage.cock && *stage.cock < 1)
+            text += fmt::format(", cock {:.0f} % open", 100 * *stage.cock);
+    }
+    return text;
+}
+
+/// "steady", "HUNTS 2.10 bar peak to peak at 3.5 Hz", "rings down from ..."; in small letters within a stated limit.
+std::string hunting_text(const sim::Hunting& hunting, const std::optional<double>& limit, UnitSystem units) {
+    using Kind = sim::Hunting::Kind;
+    const auto swing = [&](double peak_to_peak) {
+        return fmt::format("{} peak to peak at {:.2g} Hz",
+                           format_quantity(peak_to_peak, Dimension::pressure, units), hunting.frequency);
+    };
+    if (hunting.kind == Kind::ringing_down)
+        return "rings down from " + swing(hunting.peak_to_peak_max);
+    if (!hunting.hunts())
+        return "steady";
+    const bool allowed = limit && hunting.peak_to_peak <= *limit;
+    return fmt::format("{}{} {}{}", allowed ? "hunts" : "HUNTS",
+                       hunting.kind == Kind::growing ? " and grows," : "", swing(hunting.peak_to_peak),
+                       allowed ? ", within its limit" : "");
+}
+
+/// A pressure that stays above what the pilot is set to: locked up with nothing drawn, or not shut yet.
+std::string above_setting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
+    if (-event.fall_off <= scenario.accept.settling_band)
+        return "";
+    return fmt::format("; ends {} above the set pressure",
+                       format_quantity(-event.fall_off, Dimension::pressure, scenario.units));
+}
+
+bool states_a_limit(const scenarios::Accept& accept) {
+    return accept.highest_outlet_pressure || accept.lowest_outlet_pressure || accept.hunting_peak_to_peak
+           || accept.settling_time || accept.fall_off;
+}
+
+/// The last line: what the exit code says, and what was not asked.
+std::string pass_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict) {
+    const auto hunting =
+        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.hunting.hunts(); });
+    const auto unasked = !scenario.accept.hunting_peak_to_peak && hunting > 0
+                             ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
+                                           verdict.size(), hunting == 1 ? "s" : "")
+                             : "";
+    if (!states_a_limit(scenario.accept))
+        return "NOT JUDGED: no limit is stated under [accept]\n";
+    return fmt::format("PASS: every stated limit is kept{}\n", unasked);
+}
+
+} // namespace
+
+std::string cells_text(const Outcome& outcome) {
+    std::vector<std::string> pipes;
+    for (const auto& grid : outcome.grids) {
+        std::string text = fmt::format("{} {}", grid.pipe, grid.cells);
+        if (grid.as_stated)
+            text += " as stated";
+        if (!grid.resolved)
+            text += " (lumped)";
+        else if (grid.good_to() < scenarios::resolved_frequency)
+            text += fmt::format(" (of {:.0f}: waves to {:.2g} Hz)", grid.wanted, grid.good_to());
+        pipes.push_back(std::move(text));
+    }
+    std::string changes;
+    if (outcome.fastest_change == 0)
+        changes = " and jumps";
+    else if (std::isfinite(outcome.fastest_change))
+        changes = fmt::format(" and changes within {:.3g} s", outcome.fastest_change);
+    return fmt::format("cells, for waves to {:g} Hz{}: {}", scenarios::resolved_frequency, changes,
+                       fmt::join(pipes, ", "));
+}
+
+std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome) {
+    const auto units = scenario.units;
+    std::string text = fmt::format("{}\n", scenario.title);
+    auto out = std::back_inserter(text);
+    if (!scenario.question.empty())
+        fmt::format_to(out, "{}\n", scenario.question);
+    fmt::format_to(out, "  {}\n\n", settings_text(scenario));
+
+    const auto pressure_unit = scenarios::display_unit(Dimension::pressure, units);
+    const auto flow_unit = scenarios::display_unit(Dimension::flow, units);
+    std::size_t widest = 5;
+    for (const auto& event : outcome.verdict)
+        widest = std::max(widest, event.event.what.size());
+    fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}\n", "at", "event",
+                   widest, "flow", "flowing", "fall-off", "lowest", "highest", "settles", "outlet pressure");
+    fmt::format_to(out, "  {:>7}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}\n", "s", "", widest, flow_unit,
+                   pressure_unit, pressure_unit, pressure_unit, pressure_unit);
+    const auto pressure = [&](double value) { return number(value, Dimension::pressure, units); };
+    for (const auto& event : outcome.verdict) {
+        fmt::format_to(out, "  {:>7.4g}  {:<{}}  {:>7}  {:>8}  {:>8}  {:>7}  {:>7}  {:>8}  {}{}{}\n",
+                       event.event.at, event.event.what, widest, number(event.flow, Dimension::flow, units),
+                       pressure(event.flowing_pressure), pressure(event.fall_off), pressure(event.lowest),
+                       pressure(event.highest), settling_text(event),
+                       hunting_text(event.hunting, scenario.accept.hunting_peak_to_peak, units),
+                       above_setting_text(event, scenario), strikes_text(event, units));
+    }
+    fmt::format_to(out, "\n");
+    text += surge_text(scenario, outcome.verdict, outcome.surges);
+    if (!outcome.record.failure.empty())
+        fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
+    std::size_t failed = 0;
+    for (const auto& event : outcome.verdict)
+        if (!event.passed()) {
+            ++failed;
+            fmt::format_to(out, "  {} (at {:.4g} s): {}\n", event.event.what, event.event.at,
+                           fmt::join(event.broken, "; "));
+        }
+    if (failed > 0)
+        fmt::format_to(out, "FAIL: {} of {} events break a limit\n", failed, outcome.verdict.size());
+    else if (outcome.passed)
+        text += pass_text(scenario, outcome.verdict);
+    return text;
+}
+
+std::string caution_text() {
+    return "Pressurised water hurts people. This is a simulation with generic hardware: prove every setting "
+           "on site, "
+           "relieve pressure before\nopening anything, and follow local codes and licensed practice.\n";
+}
+
+} // namespace needleturn

@@ -1,0 +1,167 @@
+#include "tools/commands/window.h"
+
+#include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
+#include "sim/cases_file.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/set_option.h"
+#include "tools/commands/verdict_text.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/simulate.h"
+#include "tools/studies/turn_window.h"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <memory>
+#include <numeric>
+#include <stdexcept>
+#include <string>
+#include <thread>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+struct WindowOptions {
+    std::string scenario, output;
+    std::vector<scenarios::Override> set;
+    std::vector<std::string> keys, over;
+    std::string turns = "1/8 turn..6 turns";
+    unsigned threads = 0;
+};
+
+/// "a..b"
+std::pair<std::string, std::string> ends_of(const std::string& option, const std::string& text) {
+    const auto dots = text.find("..");
+    if (dots == std::string::npos)
+        throw std::runtime_error(fmt::format("{} {}: write a range, low..high", option, text));
+    return {text.substr(0, dots), text.substr(dots + 2)};
+}
+
+/// What was found, several lines.
+std::string window_text(const WindowQuestion& question, const TurnWindow& window) {
+    std::string text =
+        window.found ? "Recommended:\n"
+                     : fmt::format("No setting from {:.3g} to {:.3g} turns keeps every limit. The nearest:\n",
+                                   question.fewest, question.most);
+    for (std::size_t i = 0; i < window.recommended.size(); ++i)
+        text += fmt::format("  {} {:.3g} turns\n", question.needles[i], window.recommended[i]);
+    text += "\nNearest that it comes to each limit:\n";
+    for (const auto& margin : window.margins)
+        text +=
+            fmt::format("  {:<24} {:>4.0f} % left: {}\n", margin.limit, 100 * margin.fraction, margin.words);
+    if (window.found) {
+        text += "\nWindow of each, the others as recommended:\n";
+        for (const auto& needle : window.needles) {
+            text += fmt::format("  {} {:.3g} to {:.3g} turns\n", needle.needle, needle.low, needle.high);
+            text += fmt::format("    fewer: {}\n", needle.below.empty() ? "not tried" : needle.below);
+            text += fmt::format("    more:  {}\n", needle.above.empty() ? "not tried" : needle.above);
+        }
+    } else {
+        text += fmt::format("  breaks first: {}\n", window.needles.front().below);
+    }
+    return text
+           + fmt::format("\n{} runs spent; a grid of {:.0f} % steps would take {}.\n", window.runs,
+                         100 * (window_resolution - 1), window.grid_runs);
+}
+
+/// Every setting that was run, as cases of a file.
+void write_window(const std::filesystem::path& path, const scenarios::Scenario& scenario,
+                  const WindowQuestion& question, const TurnWindow& window) {
+    std::string over;
+    for (const auto& range : question.over)
+        over += fmt::format("{} {} to {}\n", range.key, range.low, range.high);
+    std::vector<double> numbers(window.tried.size());
+    std::iota(numbers.begin(), numbers.end(), 0.0);
+    sim::CasesLayout layout;
+    layout.attributes = {{"kind", window_kind},
+                         {"title", scenario.title},
+                         {"scenario", scenarios::resolved(scenario)},
+                         {"program", program_version()},
+                         {"over", over},
+                         {"summary", window_text(question, window)}};
+    layout.axes = {{"case", "1", "number of the setting, from 0", numbers}};
+    for (const auto& needle : question.needles)
+        layout.per_case.push_back({needle, "1", "turns from seated", false, true});
+    layout.per_case.insert(layout.per_case.end(),
+                           {{"margin", "1", "least fraction of a limit that is left; negative: broken"},
+                            {"passed", "1", "1: every limit is kept; 0: not"},
+                            {"recommended", "1", "1: the setting with the largest margin"},
+                            {"broken", "", "the first limit broken; empty: none", true}});
+    sim::write_cases(path, layout, [&](std::size_t number) {
+        const auto& tried = window.tried[number];
+        sim::CasesRow row{tried.turns, {tried.breaks}};
+        row.numbers.insert(row.numbers.end(), {tried.margin, tried.breaks.empty() ? 1.0 : 0.0,
+                                               tried.turns == window.recommended ? 1.0 : 0.0});
+        return sim::CaseRows{row, {}};
+    });
+}
+
+int run_window(const WindowOptions& options) {
+    WindowQuestion question;
+    question.scenario = options.scenario;
+    question.set = options.set;
+    const auto scenario = scenarios::read_scenario(question.scenario, question.set, hardware_folders());
+    question.needles = options.keys;
+    if (question.needles.empty())
+        for (const auto* needle : {"opening_control", "closing_control"})
+            question.needles.push_back(scenario.stages.front().name + "." + needle);
+    const auto [fewest, most] = ends_of("--turns", options.turns);
+    question.fewest = scenarios::parse_quantity(fewest, scenarios::Dimension::turns);
+    question.most = scenarios::parse_quantity(most, scenarios::Dimension::turns);
+    if (!(question.fewest > 0 && question.most > question.fewest))
+        throw std::runtime_error(fmt::format("--turns {}: must rise from above 0", options.turns));
+    for (const auto& text : options.over) {
+        const auto equals = text.find('=');
+        if (equals == std::string::npos)
+            throw std::runtime_error(fmt::format("--over {}: write key=low..high", text));
+        auto [low, high] = ends_of("--over", text.substr(equals + 1));
+        question.over.push_back({text.substr(0, equals), std::move(low), std::move(high)});
+    }
+    constexpr std::size_t most_ranges = 4, most_needles = 3;
+    if (question.over.size() > most_ranges || question.needles.size() > most_needles)
+        throw std::runtime_error(
+            fmt::format("window: at most {} ranges and {} keys", most_ranges, most_needles));
+    question.threads =
+        options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
+
+    const auto window = find_turn_window(question);
+    fmt::print("{}\n\n{}\n", scenario.title, window_text(question, window));
+    if (!options.output.empty()) {
+        write_window(options.output, scenario, question, window);
+        fmt::print("  {}\n\n", options.output);
+    }
+    fmt::print("{}", caution_text());
+    return window.found ? exit_passed : exit_failed;
+}
+
+} // namespace
+
+void add_window(CLI::App& program, std::function<int()>& action) {
+    const auto options = std::make_shared<WindowOptions>();
+    auto* command =
+        program.add_subcommand("window", "find the needle turns that keep every limit of a scenario");
+    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    command->add_option("-o,--output", options->output, "HDF5 file of every setting that was run (optional)");
+    command->add_option("--key", options->keys, "key in turns to be found (default: both speed controls)")
+        ->take_all()
+        ->allow_extra_args(false);
+    command->add_option("--turns", options->turns, "range of turns to look in")->capture_default_str();
+    command
+        ->add_option(
+            "--over", options->over,
+            "range that the window must hold over: \"main.air_in_cover=0 mL..20 mL\"; may be repeated")
+        ->take_all()
+        ->allow_extra_args(false);
+    add_set(*command, options->set);
+    command->add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
+        ->check(CLI::Range(1u, 4096u));
+    command->callback([options, &action] { action = [options] { return run_window(*options); }; });
+}
+
+} // namespace needleturn

@@ -1,0 +1,379 @@
+#include "tools/studies/flow_map.h"
+
+#include "models/air.h"
+#include "models/demand.h"
+#include "scenarios/build.h"
+#include "sim/equilibrium.h"
+#include "sim/stability_boundary.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <limits>
+#include <map>
+#include <numbers>
+#include <optional>
+#include <stdexcept>
+#include <utility>
+
+namespace needleturn {
+
+bool carries(const FlowMap::Point& point, std::size_t stage) {
+    constexpr double enough = 0.01; // of the flow
+    return point.stages[stage].trim > enough * point.flow;
+}
+
+namespace {
+
+using scenarios::Scenario;
+
+/// 1/s: a motion without oscillation that grows more slowly than this is the rounding error of one that rests, such as the
+/// pressure of water shut in between two seats.
+constexpr double rest = 1e-6;
+
+bool grows(const sim::Mode& mode) { return mode.eigenvalue.real() > (mode.oscillates() ? 0 : rest); }
+
+/// The worst of modes that are sorted by growth.
+const sim::Mode& worst_of(const std::vector<sim::Mode>& modes) {
+    const auto growing = std::ranges::find_if(modes, grows);
+    if (growing != modes.end())
+        return *growing;
+    const auto oscillating = std::ranges::find_if(modes, &sim::Mode::oscillates);
+    return oscillating != modes.end() ? *oscillating : modes.front();
+}
+
+/// The scenario's drives at their starting values, but the demands ramps: together 1 m3/s more a second, for 100 s.
+std::vector<Schedule> ramped(const models::Station& station, std::vector<Schedule> drives,
+                             const Scenario& scenario) {
+    for (auto& drive : drives)
+        drive = Schedule(drive.start());
+    std::map<std::string, const scenarios::Demand*> demands{{"demand", &scenario.demand}};
+    double all = scenario.demand.start;
+    for (const auto& branch : scenario.downstream.branches) {
+        demands[branch.name] = &branch.demand;
+        all += branch.demand.start;
+    }
+    constexpr double seconds = 100;
+    for (std::size_t i = 0; i < station.parts().demands.size(); ++i) {
+        const auto found = demands.find(station.parts().demands[i].name);
+        if (found == demands.end()) // on the inlet side
+            continue;
+        const auto& demand = *found->second;
+        const double share = all > 0 ? demand.start / all : i == 0 ? 1 : 0;
+        const double highest = demand.kind == scenarios::Demand::Kind::draw
+                                   ? share * seconds
+                                   : models::Outlet::capacity_for(share * seconds, demand.at_pressure);
+        Schedule ramp(0);
+        ramp.then({0, highest, seconds});
+        drives[station.demand(i).wanted - station.states().size()] = ramp;
+    }
+    return drives;
+}
+
+/// A signal of the station, 0 where it has none of that name.
+double signal_of(const models::Station& station, const std::vector<double>& signals,
+                 const std::string& name) {
+    const auto found = std::ranges::find(station.signals(), name, &Quantity::name);
+    return found == station.signals().end()
+               ? 0
+               : signals[static_cast<std::size_t>(found - station.signals().begin())];
+}
+
+/// The place between the points `low` and `high`, which `holds` tells apart, from which on it is as it is at `high`: halved
+/// to 1e-4 of the flow. `near` is the steady state at `high`.
+template <class Holds> FlowMap::Point first_of(const SteadyStates& states, const FlowMap::Point& low,
+                                               const FlowMap::Point& high, Eigen::VectorXd near,
+                                               const Holds& holds) {
+    double before = low.wanted;
+    auto first = high;
+    constexpr double precision = 1e-4;
+    while (first.wanted > before * (1 + precision)) {
+        const double wanted = std::sqrt(before * first.wanted);
+        const Eigen::VectorXd y = states.at(wanted, near);
+        const auto point = states.carried(wanted, y);
+        if (holds(point)) {
+            first = point;
+            near = y;
+        } else {
+            before = wanted;
+        }
+    }
+    return first;
+}
+
+bool is_wide_open(const FlowMap::Point& point) {
+    return std::ranges::all_of(point.stages, &FlowMap::Carried::at_limit);
+}
+
+/// What begins between the points `low` and `high`, next to each other in the sweep.
+void find_beginnings(FlowMap& map, const SteadyStates& states, const FlowMap::Point& low,
+                     const FlowMap::Point& high, const Eigen::VectorXd& near) {
+    for (std::size_t stage = 0; stage < map.stages.size(); ++stage) {
+        const auto begun = [stage](const FlowMap::Point& point) { return carries(point, stage); };
+        if (begun(low) || !begun(high)
+            || std::ranges::count(map.hand_overs, stage, &FlowMap::HandOver::stage) > 0)
+            continue;
+        const auto first = first_of(states, low, high, near, begun);
+        map.hand_overs.push_back(
+            {stage, first.flow, first.outlet_pressure, map.static_pressure - first.outlet_pressure});
+    }
+    if (is_wide_open(high) && !is_wide_open(low))
+        map.wide_open = first_of(states, low, high, near, is_wide_open).flow;
+    else if (!is_wide_open(high))
+        map.wide_open = std::numeric_limits<double>::infinity();
+}
+
+void find_bands(FlowMap& map) {
+    double fastest = 0;
+    for (std::size_t i = 0; i < map.points.size(); ++i) {
+        const auto& point = map.points[i];
+        if (point.steady)
+            continue;
+        const bool begins = i == 0 || map.points[i - 1].steady;
+        if (begins) {
+            // The limit was put in as a point of its own, on the unsteady side of it.
+            auto& band = map.unsteady.emplace_back();
+            band.from = point.flow;
+            band.from_start = i == 0;
+            fastest = -std::numeric_limits<double>::infinity();
+        }
+        auto& band = map.unsteady.back();
+        band.to = point.flow;
+        band.to_end = i + 1 == map.points.size();
+        if (point.worst.eigenvalue.real() > fastest) {
+            fastest = point.worst.eigenvalue.real();
+            band.mode = point.mode;
+            band.frequency = point.worst.frequency;
+        }
+    }
+}
+
+} // namespace
+
+double FlowMap::minimum_continuous_flow() const {
+    if (unsteady.empty())
+        return points.front().flow;
+    return unsteady.back().to_end ? std::numeric_limits<double>::infinity() : unsteady.back().to;
+}
+
+double FlowMap::rangeability() const {
+    return std::min(points.back().flow, wide_open) / minimum_continuous_flow();
+}
+
+const FlowMap::Point* FlowMap::least_damped() const {
+    const Point* least = nullptr;
+    for (const auto& point : points)
+        if (point.steady && (least == nullptr || point.worst.damping_ratio < least->worst.damping_ratio))
+            least = &point;
+    return least;
+}
+
+FlowSweep whole_range(const Scenario& scenario) {
+    const models::Station station(scenarios::build(scenario).parts);
+    double lowest_set = scenario.supply.pressure;
+    for (const auto& stage : scenario.stages)
+        lowest_set = std::min(lowest_set, stage.set_pressure);
+    const double outlet = 0.9 * lowest_set;
+    double open = 0;
+    const auto add = [&](const auto& stage) {
+        const auto& set = *std::ranges::find(scenario.stages, stage.name, &scenarios::Stage::name);
+        if (set.cock.value_or(1) > 0)
+            open += stage.valve.trim.flow(scenario.supply.pressure, outlet, stage.valve.full_lift);
+    };
+    std::ranges::for_each(station.parts().stages, add);
+    std::ranges::for_each(station.parts().direct_stages, add);
+    if (!(open > 0))
+        throw std::runtime_error(
+            "nothing flows: every stage is shut off by its cock, or the supply has no pressure");
+    constexpr double fastest = 5; // m/s
+    const double bore = std::min(scenario.supply.pipe.bore, scenario.downstream.pipe.bore);
+    const double high = std::min(open, fastest * std::numbers::pi / 4 * bore * bore);
+    constexpr double trickle = 1e-3;
+    return {trickle * high, high};
+}
+
+SteadyStates::SteadyStates(const Scenario& scenario)
+    : scenario_{scenario},
+      station_{scenarios::build(scenario).parts},
+      system_{station_, ramped(station_, scenarios::build(scenario).drives, scenario)} {}
+
+Eigen::VectorXd SteadyStates::at(double wanted, const Eigen::VectorXd& near) const {
+    if (near.size() > 0) {
+        try {
+            return with_air(sim::find_equilibrium(system_, wanted, near));
+        } catch (const sim::NoEquilibrium&) { // too far away after all
+        }
+    }
+    std::vector<double> drives;
+    for (const auto& schedule : system_.schedules())
+        drives.push_back(schedule(wanted));
+    const auto guess = station_.start(drives, std::vector<double>(station_.parts().stages.size(), 0.0));
+    return with_air(sim::find_equilibrium(
+        system_, wanted,
+        Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size()))));
+}
+
+Eigen::VectorXd SteadyStates::with_air(Eigen::VectorXd y) const {
+    const auto& stages = station_.parts().stages;
+    for (std::size_t i = 0; i < stages.size(); ++i) {
+        const auto& at = station_.stage(i);
+        const auto& air =
+            std::ranges::find(scenario_.stages, stages[i].name, &scenarios::Stage::name)->air_in_cover;
+        y[static_cast<Eigen::Index>(at.air)] = models::free_air_of(
+            air.volume, air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]), stages[i].cover.air_index);
+    }
+    return y;
+}
+
+std::string SteadyStates::mode_name(double wanted, const Eigen::VectorXd& y, const sim::Mode& mode) const {
+    const auto parts = sim::participation(system_, wanted, y, mode);
+    for (const auto& run : station_.parts().pipes) {
+        // A wave in a pipe fits it: a quarter of its length between an open and a closed end, a half between like ends.
+        auto name = run.name;
+        std::ranges::replace(name, '_', ' ');
+        constexpr double near = 0.2;
+        const double lengths = mode.frequency * run.pipe.length / run.pipe.wave_speed;
+        if (parts.front().part == name)
+            return name
+                   + (std::abs(lengths / 0.25 - 1) < near  ? " quarter-wave"
+                      : std::abs(lengths / 0.5 - 1) < near ? " half-wave"
+                                                           : " column");
+    }
+    // As many parts as make up most of it; those of one stage share its name.
+    constexpr double most = 0.6;
+    constexpr std::size_t longest = 3;
+    std::vector<std::string> names;
+    double share = 0;
+    for (const auto& part : parts) {
+        auto name = part.part;
+        for (const auto& stage : scenario_.stages)
+            if (name.starts_with(stage.name + " ")
+                && std::ranges::any_of(names, [&](const auto& n) { return n.starts_with(stage.name + " "); }))
+                name = name.substr(stage.name.size() + 1);
+        names.push_back(name);
+        share += part.share;
+        if (share > most || names.size() == longest)
+            break;
+    }
+    const auto last = names.back();
+    names.pop_back();
+    return names.empty() ? last : fmt::format("{} and {}", fmt::join(names, ", "), last);
+}
+
+FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) const {
+    std::vector<double> values(station_.states().size() + station_.drives().size());
+    std::vector<double> signals(station_.signals().size());
+    system_.values(wanted, y.data(), values.data());
+    station_.observe(values, signals);
+
+    FlowMap::Point point;
+    point.wanted = wanted;
+    point.outlet_pressure = values[station_.outlet()];
+    const auto value_of = [&](const std::string& name) {
+        const auto found = std::ranges::find(station_.states(), name, &Quantity::name);
+        return values[static_cast<std::size_t>(found - station_.states().begin())];
+    };
+    constexpr double wide = 0.99; // of the full lift: the stop yields a little, and so does its pressure
+    for (const auto& stage : scenario_.stages) {
+        FlowMap::Carried carried;
+        carried.trim = signal_of(station_, signals, stage.name + ".flow");
+        carried.flow = carried.trim + signal_of(station_, signals, stage.name + ".restriction_flow");
+        carried.lift = value_of(stage.name + ".lift");
+        if (const auto* hardware = stage.pilot_operated()) {
+            carried.open = carried.lift / hardware->main_valve.full_lift;
+            carried.at_limit = carried.open > wide
+                               || value_of(stage.name + ".pilot_lift") > wide * hardware->pilot.full_lift;
+        } else {
+            carried.open = carried.lift / stage.direct_acting()->full_lift;
+            carried.at_limit = carried.open > wide;
+        }
+        if (stage.cock == 0.0)
+            carried.at_limit = true;
+        point.stages.push_back(carried);
+    }
+    for (const auto& stage : point.stages)
+        point.flow += stage.flow;
+    return point;
+}
+
+FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) const {
+    auto point = carried(wanted, y);
+    point.worst = worst_of(sim::find_modes(system_, wanted, y));
+    point.steady = !grows(point.worst);
+    point.mode = mode_name(wanted, y, point.worst);
+    return point;
+}
+
+namespace {
+
+/// The change of stability between two points of the sweep, as a point on its unsteady side. `near` is the steady state at
+/// `high`.
+FlowMap::Point limit_between(const SteadyStates& states, const FlowMap::Point& low,
+                             const FlowMap::Point& high, const Eigen::VectorXd& near) {
+    constexpr double precision = 1e-5;
+    const double boundary = sim::stability_boundary(
+        [&](double flow) { return states.point(flow, states.at(flow, near)).worst.eigenvalue.real(); },
+        low.wanted, low.worst.eigenvalue.real(), high.wanted, high.worst.eigenvalue.real(), precision);
+    auto limit = states.point(boundary, states.at(boundary, near));
+    limit.steady = false;
+    limit.between = true;
+    return limit;
+}
+
+} // namespace
+
+FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep) {
+    const SteadyStates states(scenario);
+    FlowMap map;
+    for (const auto& stage : scenario.stages) {
+        map.stages.push_back(stage.name);
+        map.static_pressure = std::max(map.static_pressure, stage.set_pressure);
+    }
+    const double ratio = std::log(sweep.high / sweep.low);
+    Eigen::VectorXd y;
+    std::optional<FlowMap::Point> last; // of the sweep
+    for (std::size_t i = 0; i < sweep.points; ++i) {
+        const double share =
+            sweep.points > 1 ? static_cast<double>(i) / static_cast<double>(sweep.points - 1) : 0;
+        const double wanted = sweep.low * std::exp(share * ratio);
+        const Eigen::VectorXd next = states.at(wanted, y);
+        const auto point = states.point(wanted, next);
+        if (!last && is_wide_open(point))
+            map.wide_open = point.flow;
+        if (last) {
+            find_beginnings(map, states, *last, point, next);
+            if (last->steady != point.steady)
+                map.points.push_back(limit_between(states, *last, point, next));
+        }
+        map.points.push_back(point);
+        last = point;
+        y = next;
+    }
+    find_bands(map);
+    std::ranges::sort(map.hand_overs, {}, &FlowMap::HandOver::flow);
+    return map;
+}
+
+FlowSweep delivering(const Scenario& scenario, double low, double high) {
+    const SteadyStates states(scenario);
+    const auto wanted_for = [&](double flow) {
+        double wanted = flow;
+        constexpr double precision = 1e-4, most = 10;
+        constexpr int tries = 30;
+        Eigen::VectorXd y;
+        for (int i = 0; i < tries; ++i) {
+            y = states.at(wanted, y);
+            const double delivered = states.carried(wanted, y).flow;
+            if (std::abs(delivered - flow) < precision * flow || !(delivered > 0))
+                break;
+            // What is delivered rises with what is wanted, at most in proportion.
+            wanted = std::min(wanted * flow / delivered, most * flow);
+        }
+        return wanted;
+    };
+    return {wanted_for(low), wanted_for(high)};
+}
+
+} // namespace needleturn

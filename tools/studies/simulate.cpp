@@ -1,0 +1,142 @@
+#include "tools/studies/simulate.h"
+
+#include "models/air.h"
+#include "models/station.h"
+#include "scenarios/read_scenario.h"
+#include "sim/envelope.h"
+#include "sim/equilibrium.h"
+#include "sim/integrate.h"
+#include "tools/studies/started_run.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+/// Ends a run from within its observer.
+struct Stopped {};
+
+/// A table for each pipe, from the extremes at its places, pipe after pipe.
+std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
+                                               const std::vector<double>& lowest,
+                                               const std::vector<double>& highest) {
+    std::vector<sim::PipeEnvelope> tables;
+    std::size_t next = 0;
+    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i) {
+        std::vector<double> distance, low, high;
+        for (const auto& place : station.places(i)) {
+            distance.push_back(place.distance);
+            low.push_back(lowest[next]);
+            high.push_back(highest[next]);
+            ++next;
+        }
+        tables.push_back({station.parts().pipes[i].name,
+                          {{"distance", "m", "from the upstream end", distance},
+                           {"lowest", "Pa", "lowest pressure of the run", low},
+                           {"highest", "Pa", "highest pressure of the run", high}}});
+    }
+    return tables;
+}
+
+} // namespace
+
+Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
+                             const StationSystem& system) {
+    std::vector<double> drives;
+    for (const auto& schedule : system.schedules())
+        drives.push_back(schedule.start());
+    const auto& parts = station.parts();
+    const std::vector<double> none(parts.stages.size(), 0.0);
+    const auto guess = station.start(drives, none);
+    Eigen::VectorXd y = sim::find_equilibrium(
+        system, 0, Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
+    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
+        const auto& at = station.stage(i);
+        const auto& air =
+            std::ranges::find(scenario.stages, parts.stages[i].name, &scenarios::Stage::name)->air_in_cover;
+        const double pressure = air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]);
+        y[static_cast<Eigen::Index>(at.air)] =
+            models::free_air_of(air.volume, pressure, parts.stages[i].cover.air_index);
+    }
+    return y;
+}
+
+void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenario,
+             const StationSystem& system, Eigen::VectorXd& y) {
+    const auto& station = system.model();
+    const auto& stages = station.parts().stages;
+    const auto stage = std::ranges::find(stages, scenario.stages[air.stage].name, &models::PilotStage::name);
+    const auto& at = station.stage(static_cast<std::size_t>(stage - stages.begin()));
+    y[static_cast<Eigen::Index>(at.air)] =
+        models::free_air_of(air.to, y[static_cast<Eigen::Index>(at.cover)], stage->cover.air_index);
+}
+
+std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
+
+Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, Signals signals) {
+    const auto wanted = signals == Signals::all ? std::vector<std::string>{} : judged_signals(scenario);
+    return simulate(scenario, scenarios::build(scenario), progress, wanted);
+}
+
+Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
+                 const Progress& progress, const std::vector<std::string>& wanted) {
+    const bool whole = wanted.empty(); // all signals, and what the surge analysis makes of them
+    auto grids = std::move(installation.grids);
+    const double fastest_change = installation.fastest_change;
+    StartedRun run(scenario, std::move(installation), wanted);
+    const auto& station = run.station;
+    const double interval = run.interval;
+
+    std::vector<std::size_t> watched;
+    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i)
+        for (const auto& place : station.places(i))
+            watched.push_back(place.value);
+    sim::Envelope envelope(run.system, whole ? watched : std::vector<std::size_t>{}, 0, run.y);
+    sim::Counts counts;
+    std::string failed;
+    try {
+        double begin = 0;
+        const auto run_to = [&](double end) {
+            if (end <= begin)
+                return;
+            sim::integrate(run.system, run.y, begin, end, {scenario.run.tolerance}, counts,
+                           [&](const auto& stepper) {
+                               run.recorder(stepper);
+                               if (whole)
+                                   envelope(stepper);
+                               if (progress && !progress(stepper.current_time()))
+                                   throw Stopped{};
+                           });
+            begin = end;
+        };
+        for (const auto& adjustment : scenario.adjustments)
+            if (adjustment.what == scenarios::Adjustment::What::air_in_cover) {
+                run_to(adjustment.at);
+                put_air(adjustment, scenario, run.system, run.y);
+            }
+        run_to(scenario.run.duration);
+    } catch (const sim::IntegrationFailure& failure) {
+        failed = failure.what();
+    } catch (const Stopped&) {
+        failed = fmt::format("stopped at t = {:.3f} s", run.recorder.recording().time.back());
+    }
+    auto outcome = std::move(run).judged(counts, std::move(failed));
+    outcome.grids = std::move(grids);
+    outcome.fastest_change = fastest_change;
+    auto& record = outcome.record;
+    if (whole) {
+        record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
+        outcome.surges =
+            find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, interval);
+        record.surge = surge_table(outcome.surges);
+    }
+    return outcome;
+}
+
+} // namespace needleturn

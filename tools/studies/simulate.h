@@ -1,0 +1,63 @@
+/// Runs one scenario: from the file's structs to a complete run record, verdict included.
+#pragma once
+
+#include "scenarios/build.h"
+#include "scenarios/scenario.h"
+#include "sim/recording.h"
+#include "sim/system.h"
+#include "tools/studies/surge_analysis.h"
+#include "tools/studies/verdict.h"
+
+#include <functional>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+using StationSystem = sim::System<models::Station>;
+
+/// The steady state at t = 0 with the trapped air in it. Trapped air does not move an equilibrium, so it is found
+/// without, and its cover pressure then tells how much air a stated volume is. Throws sim::NoEquilibrium.
+Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
+                             const StationSystem& system);
+
+/// Carries out an adjustment of air_in_cover in the state y.
+void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenario,
+             const StationSystem& system, Eigen::VectorXd& y);
+
+/// A run and what to make of it.
+struct Outcome {
+    sim::RunRecord record;
+    std::vector<EventVerdict> verdict;
+    std::vector<SurgeVerdict> surges; ///< one per event, of runs that keep all signals
+    std::vector<scenarios::PipeGrid> grids;
+    double fastest_change = 0; ///< s, that the grids are made for
+    std::size_t stride = 1;    ///< every stride-th sample is one the scenario asked for
+    bool passed = false;       ///< complete, and every stated limit is kept
+};
+
+/// Called now and then with the simulated time; returns false to end the run there.
+using Progress = std::function<bool(double time)>;
+
+/// What a run records.
+enum class Signals {
+    all,
+    judged ///< only what the verdict reads (judged_signals)
+};
+
+/// Integrates `scenario` from its steady state at t = 0 and judges it. A run that cannot be completed (IntegrationFailure,
+/// or `progress` said stop) is returned as far as it came, with record.failure saying when and why.
+///
+/// Throws sim::NoEquilibrium when there is no steady state to start from.
+Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress = {},
+                 Signals signals = Signals::all);
+
+/// The same of an installation that was built from `scenario` and then changed, a fault put in; the scenario still says how
+/// long and with which limits. Records the signals named in `wanted`, which must hold judged_signals, or all if it is empty.
+Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
+                 const Progress& progress, const std::vector<std::string>& wanted);
+
+/// The program's name and version, as stored in files.
+std::string program_version();
+
+} // namespace needleturn

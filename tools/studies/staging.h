@@ -1,0 +1,72 @@
+/// Staging: which valves in parallel carry a range of flows steadily, proved by flow map and ramp.
+#pragma once
+
+#include "scenarios/scenario.h"
+#include "tools/studies/demand_ramp.h"
+#include "tools/studies/flow_map.h"
+
+#include <filesystem>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// What is wanted of a station.
+struct Wanted {
+    double low = 0, high = 0;   ///< m3/s, > 0
+    double static_pressure = 0; ///< Pa, at rest
+    double inlet_pressure = 0;  ///< Pa, static, above static_pressure
+};
+
+/// Stages are set 5 psi apart: each opens when the one before has fallen off so far. Common practice, no source.
+inline constexpr double stagger = 5 * 6894.757293168361; // Pa
+
+struct Proposal {
+    scenarios::Scenario scenario; ///< the station in its installation, every stage behind a cock
+    /// Pa, per stage: what its gauge is to show when it is set. Static; of a pilot-operated stage beside others flowing, as it
+    /// begins to open.
+    std::vector<double> set;
+    double high = 0; ///< m3/s, to be delivered
+    FlowSweep sweep; ///< wanted flows at whose ends `low` and `high` are delivered
+    FlowMap map;     ///< over these
+    bool steady() const { return map.unsteady.empty(); }
+    /// Pa, of the outlet at the highest flow below the pressure at rest.
+    double fall_off() const { return set.back() - map.points.back().outlet_pressure; }
+    /// `high` is delivered, a stage still holds the outlet pressure then, and that lies no further below the pressure at rest
+    /// than three stages are staggered; of one stage alone no further than one and a half steps.
+    bool regulates() const {
+        constexpr double on_a_gauge = 5e3, on_a_meter = 0.99; // Pa, of the flow
+        const double allowed = set.size() > 1 ? 2 * stagger + on_a_gauge : 1.5 * stagger;
+        const double most = map.points.back().flow;
+        return most > on_a_meter * high && map.wide_open >= most && fall_off() <= allowed;
+    }
+};
+
+struct Staging {
+    Proposal chosen; ///< the simplest steady station, or the one with the narrowest unsteady flows
+    std::optional<Proposal> without_intermediate; ///< the best with a bypass only, when `chosen` has more
+    std::string main_reason; ///< why the main valve has its size; empty where the station has none
+};
+
+/// Tries, in this order, a main valve alone, with a bypass of the two smallest direct-acting sizes, and with the smallest as
+/// bypass and an intermediate stage of each larger size, and takes the first that every flow map point finds steady. Stages
+/// that never carry within the range are left out.
+///
+/// The main valve is the smallest that passes `high` four fifths open, at no more than 6 m/s in its nominal bore (common
+/// practice, no source), or the next in which a stage still regulates at full flow. `installation` gives pipes, storages,
+/// water and units; its stages, supply pressure and demand are replaced, and all is drawn at its far end. Hardware comes
+/// from `folders`. Throws std::runtime_error when no main valve of the family is large enough.
+Staging propose_staging(const Wanted& wanted, const scenarios::Scenario& installation,
+                        std::span<const std::filesystem::path> folders);
+
+/// The dynamic proof of a proposal: slow beside the stroke of any stage and the columns in the pipes.
+inline constexpr double proof_seconds = 300; // s, either way
+HandOver prove(const Proposal& proposal, const Progress& progress = {});
+
+/// An ordinary installation for a station of which nothing else is known: 30 m and 40 m of steel pipe that lose half a bar
+/// between them when `flow` (m3/s) runs: 3 m/s in mains, little more than 1 m/s in branches.
+scenarios::Scenario ordinary_installation(double flow, std::span<const std::filesystem::path> folders);
+
+} // namespace needleturn

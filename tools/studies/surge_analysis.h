@@ -1,0 +1,78 @@
+/// What each event sent along the line: extremes and times of arrival at every pressure point, Joukowsky's rise for the
+/// change of velocity that was made, column separation, cavitation of the stages, velocities in the pipes.
+#pragma once
+
+#include "models/cavitation.h"
+#include "models/station.h"
+#include "scenarios/scenario.h"
+#include "sim/recording.h"
+#include "tools/studies/verdict.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// At one pressure point. Pressures in Pa gauge, times in s from the event's start. What does not apply is NaN.
+struct PointSurge {
+    std::string point;
+    double before = 0; ///< when the event begins
+    double highest = 0, highest_at = 0;
+    double lowest = 0, lowest_at = 0;
+    /// When the pressure has first moved by a tenth of its largest move; NaN: it never moves 2 kPa.
+    double arrival = 0;
+    double overshoot = 0;     ///< beyond the value settled to
+    double settling_time = 0; ///< infinity: not within the window
+    double cavity = 0;        ///< m3, largest gas volume while the column is parted; 0: it never parts
+    double parted_at = 0;     ///< when it first parts; NaN: never
+    double parted_for = 0;    ///< in all
+};
+
+/// Where a column parts inside a pipe, its ends aside.
+struct PipeCavity {
+    std::string pipe;
+    double cavity = 0; ///< m3, largest gas volume of all its parted cells
+    double parted_at = 0;
+    double parted_for = 0;
+    double from = 0, to = 0; ///< m from its upstream end, between which it parts at some time of the run
+};
+
+/// One event. A quantity that does not apply is NaN.
+struct SurgeVerdict {
+    std::vector<PointSurge> points;
+    std::vector<PipeCavity> cavities; ///< of the pipes in which the column parts
+    /// m/s, between the event's ends, in the pipe that starts the surge: at the consumer that changes most, at the source
+    /// when that changes, beside the station when a hand turns something there.
+    double velocity_change = 0;
+    std::string changed_pipe;   ///< empty: none
+    std::string reflected_from; ///< "the station", "the source", "the far end"
+    double joukowsky = 0;       ///< Pa, rho a times that
+    double round_trip = 0;      ///< s, 2L/a of the line from there to where the wave is sent back
+    double duration = 0;        ///< s, of the event's own change
+    double velocity = 0;        ///< m/s, highest at an end of any pipe
+    std::string fastest_pipe;
+    double cavitation_index = 0; ///< sigma, the lowest while any stage passes water
+    bool fast() const { return duration < round_trip; }
+};
+
+/// Velocity above which a pipe is reported, m/s: EN 806-3 allows 2.0 in mains and risers (from memory).
+inline constexpr double usual_velocity_limit = 2.0;
+
+/// One per event of `verdict`, from a recording of `station` sampled every `interval` s.
+std::vector<SurgeVerdict> find_surges(const scenarios::Scenario& scenario, const models::Station& station,
+                                      const sim::Recording& recording,
+                                      const std::vector<sim::PipeEnvelope>& envelopes,
+                                      const std::vector<EventVerdict>& verdict, double interval);
+
+/// A row for each event and point, and for each pipe in which the column parts.
+sim::Table surge_table(const std::vector<SurgeVerdict>& surges);
+
+/// "none", "incipient", "constant", "damaging": a screening by generic bands, no more.
+std::string name(models::Cavitation band);
+
+/// One line for each event that says something of surge, cavities, cavitation or velocity.
+std::string surge_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict,
+                       const std::vector<SurgeVerdict>& surges);
+
+} // namespace needleturn

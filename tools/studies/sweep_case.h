@@ -1,0 +1,68 @@
+/// One case of a sweep: from its number to its rows in the file of cases, and these as bytes of the journal.
+#pragma once
+
+#include "scenarios/study.h"
+#include "sim/cases_file.h"
+#include "tools/studies/cases.h"
+#include "tools/studies/simulate.h"
+
+#include <cstddef>
+#include <filesystem>
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// A study with what every case of it needs.
+struct Sweep {
+    scenarios::Study study;
+    scenarios::Scenario base; ///< the scenario with the keys of case 0
+    std::vector<sim::CasesColumn> per_case, per_event;
+    std::size_t events = 0; ///< rows of a case in the columns per event
+    std::string identity;   ///< the same for the same study, scenario, hardware and program
+    bool lanes =
+        false; ///< no varied key changes the station itself: cases are run in lanes (tools/studies/station_lanes.h)
+};
+
+/// Reads a study and its scenario, and tries every varied key at both ends of its range, so that a slip in the study
+/// is found before any time is spent. Throws scenarios::ScenarioError.
+Sweep read_sweep(const std::filesystem::path& path);
+
+/// The places along a varied key of a cube.
+sim::Column axis_of(const scenarios::Factor& factor);
+
+/// What the file of cases looks like.
+sim::CasesLayout layout_of(const Sweep& sweep);
+
+/// Runs case `number`. A case that cannot be read, started or finished is rows too: its `failure` says why, and what
+/// was not reached is NaN.
+///
+/// `go_on` is asked now and then; when it says false the rows are not to be used.
+sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, const Progress& go_on);
+
+/// Where the cases of one thread come from and go to.
+struct CaseTraffic {
+    std::function<std::optional<std::size_t>()> next; ///< number of the next case; none: there are no more
+    std::function<bool(std::size_t, const sim::CaseRows&)> done; ///< false: no more, please
+    std::function<bool()> go_on;                                 ///< asked now and then
+};
+
+/// Runs cases until there are no more or they are no longer wanted: in lanes where the sweep allows it, or one after the
+/// other. The rows of a case depend on the case alone, not on the others nor on the machine; those of a case that was run in
+/// a lane are those of run_case but for rounding (sim/lanes.h).
+void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic);
+
+/// All signals of a case that could be run, by the run of it alone.
+sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number);
+
+std::vector<std::byte> bytes_of(const sim::CaseRows& rows);
+/// Throws std::runtime_error for bytes that are not rows of this sweep.
+sim::CaseRows rows_from(const Sweep& sweep, const std::vector<std::byte>& bytes);
+
+/// Which value of a row is column `name`: index into numbers or into words, depending on the kind of the column.
+/// Throws std::out_of_range.
+std::size_t place_of(const std::vector<sim::CasesColumn>& columns, const std::string& name);
+
+} // namespace needleturn

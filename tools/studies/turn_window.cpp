@@ -1,0 +1,307 @@
+#include "tools/studies/turn_window.h"
+
+#include "scenarios/units.h"
+#include "tools/studies/hardware_folders.h"
+#include "tools/studies/simulate.h"
+#include "tools/studies/verdict.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <exception>
+#include <limits>
+#include <map>
+#include <mutex>
+#include <optional>
+#include <stdexcept>
+#include <thread>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Dimension;
+using scenarios::Override;
+using Setting = std::vector<double>;
+
+/// What was found out about one setting.
+struct Judged {
+    std::vector<Margin> margins;
+    std::string breaks; ///< the first limit broken, in words; empty: none
+
+    double least() const {
+        double fraction = std::numeric_limits<double>::infinity();
+        for (const auto& margin : margins)
+            fraction = std::min(fraction, margin.fraction);
+        return margins.empty() ? -1 : fraction;
+    }
+};
+
+/// Margins of one run.
+std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
+                               const std::vector<EventVerdict>& verdict) {
+    const auto& accept = scenario.accept;
+    std::vector<Margin> margins;
+    const auto at_most = [&](const char* name, const std::optional<double>& limit, Dimension dimension,
+                             auto&& value_of) {
+        if (!limit)
+            return;
+        double worst = -std::numeric_limits<double>::infinity();
+        for (const auto& event : verdict)
+            worst = std::max(worst, value_of(event));
+        margins.push_back(
+            {name, std::isfinite(worst) ? (*limit - worst) / *limit : -1,
+             fmt::format("{} of at most {}",
+                         std::isfinite(worst) ? format_quantity(worst, dimension, scenario.units)
+                                              : std::string("not reached"),
+                         format_quantity(*limit, dimension, scenario.units))});
+    };
+    at_most("hunting", accept.hunting_peak_to_peak, Dimension::pressure, [](const EventVerdict& event) {
+        return event.hunting.hunts() ? event.hunting.peak_to_peak : 0.0;
+    });
+    at_most("highest outlet pressure", accept.highest_outlet_pressure, Dimension::pressure,
+            [](const EventVerdict& event) { return event.highest; });
+    if (accept.lowest_outlet_pressure) {
+        double lowest = std::numeric_limits<double>::infinity();
+        for (const auto& event : verdict)
+            lowest = std::min(lowest, event.lowest);
+        const double limit = *accept.lowest_outlet_pressure;
+        margins.push_back(
+            {"lowest outlet pressure", limit > 0 ? (lowest - limit) / limit : 1,
+             fmt::format("{} of at least {}", format_quantity(lowest, Dimension::pressure, scenario.units),
+                         format_quantity(limit, Dimension::pressure, scenario.units))});
+    }
+    // An event that hunts never settles, and is judged by its hunting.
+    at_most("settling time", accept.settling_time, Dimension::time,
+            [](const EventVerdict& event) { return event.hunting.hunts() ? 0.0 : event.settling_time; });
+    at_most("fall-off", accept.fall_off, Dimension::pressure,
+            [](const EventVerdict& event) { return event.fall_off; });
+    return margins;
+}
+
+class Search {
+  public:
+    explicit Search(const WindowQuestion& question) : question_{question} {
+        conditions_.emplace_back();
+        const std::size_t ranges = question.over.size();
+        for (std::size_t corner = 0; ranges > 0 && corner < (std::size_t{1} << ranges); ++corner) {
+            std::vector<Override> condition;
+            for (std::size_t i = 0; i < ranges; ++i) {
+                const auto& range = question.over[i];
+                condition.push_back({range.key + "=" + ((corner >> i & 1) != 0 ? range.high : range.low)});
+            }
+            conditions_.push_back(std::move(condition));
+        }
+    }
+
+    /// Reads the scenario at both ends of all needles under every condition: a slip is found before any run.
+    void check() const {
+        for (const auto& condition : conditions_)
+            for (const double turns : {question_.fewest, question_.most}) {
+                const auto scenario = read(Setting(question_.needles.size(), turns), condition);
+                if (margins_of(scenario, {}).empty())
+                    throw std::runtime_error(
+                        fmt::format("{}: no limits under [accept]: nothing tells good turns from bad",
+                                    question_.scenario.string()));
+            }
+    }
+
+    /// Judges settings, several at a time.
+    void judge(const std::vector<Setting>& settings) {
+        std::vector<Setting> due;
+        for (const auto& setting : settings)
+            if (!known_.contains(setting) && std::ranges::find(due, setting) == due.end())
+                due.push_back(setting);
+        std::atomic<std::size_t> next{0};
+        std::exception_ptr failure;
+        const auto work = [&] {
+            for (std::size_t i = next++; i < due.size(); i = next++) {
+                try {
+                    auto judged = judged_setting(due[i]);
+                    const std::scoped_lock lock(mutex_);
+                    known_.emplace(due[i], std::move(judged));
+                } catch (...) {
+                    const std::scoped_lock lock(mutex_);
+                    failure = std::current_exception();
+                }
+            }
+        };
+        {
+            std::vector<std::jthread> crew;
+            for (unsigned i = 1; i < question_.threads && i < due.size(); ++i)
+                crew.emplace_back(work);
+            work();
+        }
+        if (failure)
+            std::rethrow_exception(failure);
+    }
+
+    const Judged& at(const Setting& setting) const { return known_.at(setting); }
+    std::size_t runs() const { return runs_; }
+    std::size_t conditions() const { return conditions_.size(); }
+    std::vector<Tried> tried() const {
+        std::vector<Tried> all;
+        for (const auto& [setting, judged] : known_)
+            all.push_back({setting, judged.least(), judged.breaks});
+        return all;
+    }
+
+  private:
+    scenarios::Scenario read(const Setting& setting, const std::vector<Override>& condition) const {
+        auto overrides = question_.set;
+        overrides.insert(overrides.end(), condition.begin(), condition.end());
+        for (std::size_t i = 0; i < setting.size(); ++i)
+            overrides.push_back({fmt::format("{}={} turns", question_.needles[i], setting[i])});
+        return scenarios::read_scenario(question_.scenario, overrides, hardware_folders());
+    }
+
+    /// Under one condition after the other, until one breaks a limit: a bad setting need not be known in full.
+    Judged judged_setting(const Setting& setting) {
+        Judged judged;
+        for (const auto& condition : conditions_) {
+            const auto scenario = read(setting, condition);
+            ++runs_;
+            Outcome outcome;
+            try {
+                outcome = simulate(scenario, {}, Signals::judged);
+            } catch (const std::exception& error) {
+                outcome.record.failure = error.what();
+            }
+            std::string where;
+            for (const auto& change : condition)
+                where += (where.empty() ? " with " : ", ") + change.text;
+            auto margins = margins_of(scenario, outcome.verdict);
+            for (std::size_t i = 0; i < margins.size(); ++i) {
+                margins[i].words += where;
+                if (judged.margins.size() <= i)
+                    judged.margins.push_back(margins[i]);
+                else if (margins[i].fraction < judged.margins[i].fraction)
+                    judged.margins[i] = margins[i];
+            }
+            for (const auto& event : outcome.verdict)
+                if (!event.passed() && judged.breaks.empty())
+                    judged.breaks = fmt::format("{} ({}){}", event.broken.front(), event.event.what, where);
+            if (!outcome.record.failure.empty() && judged.breaks.empty()) {
+                judged.breaks = outcome.record.failure + where;
+                judged.margins.assign(judged.margins.size() + 1, {"run", -1, outcome.record.failure});
+            }
+            if (!judged.breaks.empty())
+                break;
+        }
+        return judged;
+    }
+
+    const WindowQuestion& question_;
+    std::vector<std::vector<Override>> conditions_;
+    std::map<Setting, Judged> known_;
+    std::mutex mutex_;
+    std::atomic<std::size_t> runs_{0};
+};
+
+/// Coarse steps from the fewest to the most turns, in equal ratios.
+std::vector<double> coarse_turns(const WindowQuestion& question) {
+    constexpr int steps = 6;
+    std::vector<double> turns;
+    for (int i = 0; i <= steps; ++i)
+        turns.push_back(i == steps
+                            ? question.most
+                            : question.fewest * std::pow(question.most / question.fewest, i / double{steps}));
+    return turns;
+}
+
+/// Every combination of `turns` for `needles` needles.
+std::vector<Setting> combinations(const std::vector<double>& turns, std::size_t needles) {
+    std::vector<Setting> all{{}};
+    for (std::size_t i = 0; i < needles; ++i) {
+        std::vector<Setting> longer;
+        for (const auto& setting : all)
+            for (const double t : turns) {
+                longer.push_back(setting);
+                longer.back().push_back(t);
+            }
+        all = std::move(longer);
+    }
+    return all;
+}
+
+/// One end of a needle's window between a good and a bad number of turns.
+struct Boundary {
+    std::size_t needle;
+    double good, bad;
+};
+
+} // namespace
+
+TurnWindow find_turn_window(const WindowQuestion& question) {
+    Search search(question);
+    search.check();
+    const auto turns = coarse_turns(question);
+    const auto grid = combinations(turns, question.needles.size());
+    search.judge(grid);
+    const auto best = *std::ranges::max_element(grid, {}, [&](const Setting& setting) {
+        const auto& judged = search.at(setting);
+        return std::pair(judged.breaks.empty(), judged.least());
+    });
+
+    TurnWindow window;
+    window.recommended = best;
+    window.found = search.at(best).breaks.empty();
+    window.margins = search.at(best).margins;
+    const double per_needle = std::log(question.most / question.fewest) / std::log(window_resolution) + 1;
+    window.grid_runs =
+        static_cast<std::size_t>(std::pow(per_needle, static_cast<double>(question.needles.size()))
+                                 * static_cast<double>(search.conditions()));
+    if (!window.found) {
+        window.tried = search.tried();
+        window.runs = search.runs();
+        window.needles.push_back({"", 0, 0, search.at(best).breaks, ""});
+        return window;
+    }
+
+    const auto with = [&](std::size_t needle, double t) {
+        auto setting = best;
+        setting[needle] = t;
+        return setting;
+    };
+    std::vector<Boundary> boundaries;
+    for (std::size_t needle = 0; needle < best.size(); ++needle) {
+        window.needles.push_back({question.needles[needle], question.fewest, question.most, "", ""});
+        const auto middle = std::ranges::find(turns, best[needle]);
+        const auto good = [&](double t) { return search.at(with(needle, t)).breaks.empty(); };
+        const auto above = std::find_if_not(middle, turns.end(), good);
+        if (above != turns.end())
+            boundaries.push_back({needle, *(above - 1), *above});
+        const auto below = std::find_if_not(std::reverse_iterator(middle + 1), turns.rend(), good);
+        if (below != turns.rend())
+            boundaries.push_back({needle, *(below - 1), *below});
+    }
+    const auto open = [](const Boundary& boundary) {
+        return std::abs(std::log(boundary.good / boundary.bad)) > std::log(window_resolution);
+    };
+    while (std::ranges::any_of(boundaries, open)) {
+        std::vector<Setting> probes;
+        for (const auto& boundary : boundaries)
+            if (open(boundary))
+                probes.push_back(with(boundary.needle, std::sqrt(boundary.good * boundary.bad)));
+        search.judge(probes);
+        for (auto& boundary : boundaries)
+            if (open(boundary)) {
+                const double probe = std::sqrt(boundary.good * boundary.bad);
+                (search.at(with(boundary.needle, probe)).breaks.empty() ? boundary.good : boundary.bad) =
+                    probe;
+            }
+    }
+    for (const auto& boundary : boundaries) {
+        auto& needle = window.needles[boundary.needle];
+        const bool upper = boundary.bad > boundary.good;
+        (upper ? needle.high : needle.low) = boundary.good;
+        (upper ? needle.above : needle.below) = search.at(with(boundary.needle, boundary.bad)).breaks;
+    }
+    window.tried = search.tried();
+    window.runs = search.runs();
+    return window;
+}
+
+} // namespace needleturn

@@ -1,0 +1,282 @@
+#include "tools/studies/verdict.h"
+
+#include "scenarios/demands.h"
+#include "scenarios/units.h"
+#include "sim/surge.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <span>
+
+namespace needleturn {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+using scenarios::Scenario;
+
+namespace {
+
+/// m3/s: less is nobody's consumption. A drop a second is 5e-8.
+constexpr double nothing_flows = 1e-6;
+
+/// m/s: a stem that meets seat or stop faster than this strikes it; slower, it closes. Common practice, no source.
+constexpr double strike_speed = 0.01;
+
+/// "demand 9.0 -> 2.0 L/s"
+std::string change(const std::string& what, double from, double to, Dimension dimension,
+                   scenarios::UnitSystem units) {
+    return fmt::format("{} {} -> {}", what, format_quantity(from, dimension, units),
+                       format_quantity(to, dimension, units));
+}
+
+void add_steps(std::vector<Event>& events, const std::string& what, double start,
+               const std::vector<scenarios::Step>& steps, Dimension dimension, scenarios::UnitSystem units) {
+    double from = start;
+    for (const auto& step : steps) {
+        events.push_back({step.at, step.at + step.over, change(what, from, step.to, dimension, units)});
+        from = step.to;
+    }
+}
+
+void add_adjustments(std::vector<Event>& events, const Scenario& scenario) {
+    using What = scenarios::Adjustment::What;
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
+        const auto& stage = scenario.stages[i];
+        const auto add = [&](What what, const std::string& name, double start, Dimension dimension) {
+            double from = start;
+            for (const auto& adjustment : scenario.adjustments)
+                if (adjustment.stage == i && adjustment.what == what) {
+                    events.push_back(
+                        {adjustment.at, adjustment.at + adjustment.over,
+                         change(stage.name + " " + name, from, adjustment.to, dimension, scenario.units)});
+                    from = adjustment.to;
+                }
+        };
+        add(What::set_pressure, "set pressure", stage.set_pressure, Dimension::pressure);
+        add(What::opening_control, "opening control", stage.opening_control, Dimension::turns);
+        add(What::closing_control, "closing control", stage.closing_control, Dimension::turns);
+        add(What::cock, "cock", stage.cock.value_or(1), Dimension::ratio);
+        add(What::bleed, "bleed", stage.bleed.value_or(0), Dimension::turns);
+        add(What::air_in_cover, "air in cover", stage.air_in_cover.volume, Dimension::volume);
+    }
+}
+
+/// Counts the times a stem arrives at an end of its travel at strike_speed or faster.
+void count_strikes(EventVerdict& verdict, std::span<const double> lift, std::span<const double> speed,
+                   double full_lift) {
+    const auto arrives = [&](std::size_t k, std::size_t& strikes, double towards) {
+        // The sample before contact still has the speed of the approach.
+        const double arrival = towards * speed[k - 1];
+        if (arrival < strike_speed)
+            return;
+        ++strikes;
+        verdict.hardest_strike = std::max(verdict.hardest_strike, arrival);
+    };
+    for (std::size_t k = 1; k < lift.size(); ++k) {
+        if (lift[k] <= 0 && lift[k - 1] > 0)
+            arrives(k, verdict.seat_strikes, -1);
+        if (lift[k] >= full_lift && lift[k - 1] < full_lift)
+            arrives(k, verdict.stop_strikes, +1);
+    }
+}
+
+double full_lift(const scenarios::Stage& stage) {
+    const auto* pilot_operated = stage.pilot_operated();
+    return pilot_operated ? pilot_operated->main_valve.full_lift
+                          : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
+}
+
+/// The static pressure of the station, Pa: the highest set pressure of its stages.
+double set_pressure(const sim::Recording& recording, const Scenario& scenario, std::size_t sample) {
+    double highest = 0;
+    for (const auto& stage : scenario.stages)
+        highest = std::max(highest, recording[stage.name + ".set_pressure"][sample]);
+    return highest;
+}
+
+/// Holds the verdict's figures against the scenario's limits.
+void hold_against_limits(EventVerdict& verdict, const Scenario& scenario) {
+    const auto& accept = scenario.accept;
+    const auto show = [&](double value, Dimension dimension) {
+        return format_quantity(value, dimension, scenario.units);
+    };
+    const auto above = [&](const char* what, double value, const std::optional<double>& limit,
+                           Dimension dimension) {
+        if (limit && !(value <= *limit))
+            verdict.broken.push_back(
+                fmt::format("{} {}, limit {}", what, show(value, dimension), show(*limit, dimension)));
+    };
+    above("highest outlet pressure", verdict.highest, accept.highest_outlet_pressure, Dimension::pressure);
+    if (accept.lowest_outlet_pressure && !(verdict.lowest >= *accept.lowest_outlet_pressure))
+        verdict.broken.push_back(fmt::format("lowest outlet pressure {}, limit {}",
+                                             show(verdict.lowest, Dimension::pressure),
+                                             show(*accept.lowest_outlet_pressure, Dimension::pressure)));
+    const bool hunts = verdict.hunting.hunts();
+    if (hunts)
+        above("hunts", verdict.hunting.peak_to_peak, accept.hunting_peak_to_peak, Dimension::pressure);
+    if (std::isinf(verdict.settling_time)) {
+        if (accept.settling_time && !hunts)
+            verdict.broken.push_back(fmt::format("does not settle before {:.3g} s, limit {}",
+                                                 verdict.window_end,
+                                                 show(*accept.settling_time, Dimension::time)));
+    } else {
+        above("settles after", verdict.settling_time, accept.settling_time, Dimension::time);
+    }
+    above("fall-off", verdict.fall_off, accept.fall_off, Dimension::pressure);
+}
+
+} // namespace
+
+std::vector<Event> events_of(const Scenario& scenario) {
+    std::vector<Event> steps;
+    add_steps(steps, "supply", scenario.supply.pressure, scenario.supply.steps, Dimension::pressure,
+              scenario.units);
+    scenarios::visit_demands(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
+        add_steps(steps, name, demand.start, demand.steps, Dimension::flow, scenario.units);
+    });
+    add_adjustments(steps, scenario);
+    std::stable_sort(steps.begin(), steps.end(), [](const Event& a, const Event& b) { return a.at < b.at; });
+
+    std::vector<Event> events{{0, 0, "start"}};
+    for (const auto& step : steps) {
+        if (step.at == events.back().at) {
+            events.back().what += events.back().what == "start" ? ": " + step.what : "; " + step.what;
+            events.back().until = std::max(events.back().until, step.until);
+        } else {
+            events.push_back(step);
+        }
+    }
+    return events;
+}
+
+std::vector<std::string> judged_signals(const Scenario& scenario) {
+    std::vector<std::string> names{"outlet.pressure", "demand.flow"};
+    for (const auto& branch : scenario.downstream.branches)
+        names.push_back(branch.name + ".flow");
+    for (const auto& stage : scenario.stages) {
+        names.push_back(stage.name + ".set_pressure");
+        names.push_back(stage.name + ".lift");
+        names.push_back(stage.name + ".stem_speed");
+    }
+    return names;
+}
+
+std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& recording, double interval) {
+    const auto& outlet = recording["outlet.pressure"];
+    auto flow = recording["demand.flow"];
+    for (const auto& branch : scenario.downstream.branches)
+        std::ranges::transform(flow, recording[branch.name + ".flow"], flow.begin(), std::plus{});
+    const auto& first_stage = scenario.stages.front();
+    const auto events = events_of(scenario);
+    const auto sample = [&](double t) {
+        return std::min(static_cast<std::size_t>(std::lround(t / interval)), outlet.size() - 1);
+    };
+
+    std::vector<EventVerdict> verdicts;
+    std::size_t before = 0;
+    for (std::size_t i = 0; i < events.size(); ++i) {
+        const bool last = i + 1 == events.size();
+        const std::size_t start = sample(events[i].at);
+        const std::size_t end = last ? outlet.size() : sample(events[i + 1].at) + 1;
+        if (end - start < 2)
+            continue; // the recording ends before this event, or the next one takes over within a sample
+        const std::size_t ramp_end = std::min(sample(events[i].until), end - 2);
+        const sim::EventWindow window{before, start, ramp_end, end};
+        const auto pressure = sim::find_surge(outlet, interval, window, scenario.accept.settling_band);
+        const auto delivered = sim::find_surge(flow, interval, window, scenario.accept.settling_band);
+        const auto within = [&](const std::vector<double>& signal) {
+            return std::span(signal).subspan(start, end - start);
+        };
+
+        EventVerdict verdict;
+        verdict.event = events[i];
+        verdict.window_end = static_cast<double>(end - 1) * interval;
+        verdict.flow = delivered.after;
+        verdict.flowing_pressure = pressure.after;
+        verdict.fall_off = set_pressure(recording, scenario, end - 1) - pressure.after;
+        verdict.highest = pressure.highest;
+        verdict.highest_at = events[i].at + pressure.highest_time;
+        verdict.lowest = pressure.lowest;
+        verdict.lowest_at = events[i].at + pressure.lowest_time;
+        verdict.settling_time = pressure.settling_time;
+        verdict.steepest_rise = pressure.steepest_rise;
+        verdict.wrong_way = sim::wrong_way(within(recording[first_stage.name + ".lift"]));
+        verdict.hunting =
+            sim::find_hunting(std::span(outlet).subspan(ramp_end, end - ramp_end), interval, visible_flicker);
+        // Water that nobody takes drives no valve to and fro: what swings then is the shut-in line, however long it rings.
+        if (verdict.hunting.hunts() && verdict.flow < nothing_flows)
+            verdict.hunting.kind = sim::Hunting::Kind::ringing_down;
+        for (const auto& stage : scenario.stages)
+            count_strikes(verdict, within(recording[stage.name + ".lift"]),
+                          within(recording[stage.name + ".stem_speed"]), full_lift(stage));
+        hold_against_limits(verdict, scenario);
+        verdicts.push_back(std::move(verdict));
+        before = start;
+    }
+    return verdicts;
+}
+
+sim::Table events_table(const Scenario& scenario) {
+    std::vector<double> at, until;
+    std::vector<std::string> what;
+    for (const auto& event : events_of(scenario)) {
+        at.push_back(event.at);
+        until.push_back(event.until);
+        what.push_back(event.what);
+    }
+    return {{"time", "s", "when the event begins", at},
+            {"until", "s", "when the change is complete", until},
+            {"what", "", "what happens", what}};
+}
+
+sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
+    sim::Table table;
+    const auto number = [&](const char* name, const char* unit, const char* meaning,
+                            const std::function<double(const EventVerdict&)>& of) {
+        std::vector<double> rows;
+        std::transform(verdict.begin(), verdict.end(), std::back_inserter(rows), of);
+        table.push_back({name, unit, meaning, rows});
+    };
+    const auto words = [&](const char* name, const char* meaning,
+                           const std::function<std::string(const EventVerdict&)>& of) {
+        std::vector<std::string> rows;
+        std::transform(verdict.begin(), verdict.end(), std::back_inserter(rows), of);
+        table.push_back({name, "", meaning, rows});
+    };
+    using V = const EventVerdict&;
+    number("time", "s", "when the event begins", [](V v) { return v.event.at; });
+    words("what", "what happens", [](V v) { return v.event.what; });
+    number("flow", "m3 s-1", "flow of all consumers behind the station, settled", [](V v) { return v.flow; });
+    number("flowing_pressure", "Pa", "outlet pressure, settled", [](V v) { return v.flowing_pressure; });
+    number("fall_off", "Pa", "static set pressure minus flowing pressure", [](V v) { return v.fall_off; });
+    number("highest", "Pa", "highest outlet pressure", [](V v) { return v.highest; });
+    number("highest_at", "s", "time of the highest outlet pressure", [](V v) { return v.highest_at; });
+    number("lowest", "Pa", "lowest outlet pressure", [](V v) { return v.lowest; });
+    number("lowest_at", "s", "time of the lowest outlet pressure", [](V v) { return v.lowest_at; });
+    number("settling_time", "s",
+           "from the event until the outlet pressure stays within the settling band; inf if it does not",
+           [](V v) { return v.settling_time; });
+    number("steepest_rise", "Pa s-1", "steepest rise of the outlet pressure over 10 ms",
+           [](V v) { return v.steepest_rise; });
+    number("wrong_way", "m", "how far the stem first moves against its eventual change",
+           [](V v) { return v.wrong_way; });
+    words("hunting", "none, ringing down, sustained or growing",
+          [](V v) { return sim::name(v.hunting.kind); });
+    number("hunting_peak_to_peak", "Pa", "outlet pressure swing at the end of the window",
+           [](V v) { return v.hunting.peak_to_peak; });
+    number("hunting_frequency", "Hz", "of the outlet pressure", [](V v) { return v.hunting.frequency; });
+    number("log_decrement", "1", "per cycle; negative grows", [](V v) { return v.hunting.log_decrement; });
+    number("seat_strikes", "1", "times a stem strikes its seat",
+           [](V v) { return static_cast<double>(v.seat_strikes); });
+    number("stop_strikes", "1", "times a stem strikes its stop",
+           [](V v) { return static_cast<double>(v.stop_strikes); });
+    number("hardest_strike", "m s-1", "highest stem speed on arrival", [](V v) { return v.hardest_strike; });
+    words("broken", "limits not kept; empty: passed",
+          [](V v) { return fmt::format("{}", fmt::join(v.broken, "; ")); });
+    return table;
+}
+
+} // namespace needleturn
