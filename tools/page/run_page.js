@@ -70,18 +70,23 @@ export function runPage(told) {
 
     // ---- Drawings, charts, player
 
-    const stagesOf = (run) => run.stages.map((stage) => [run, stage]);
-    const views = compared ? runs.flatMap((run) => stagesOf(run).slice(0, 1)).slice(0, 2) : stagesOf(runs[0]);
+    // Of two runs the pilot-operated stage of each side by side, of one run all of them; direct-acting stages small below.
+    const shown = compared ? runs.slice(0, 2) : runs;
+    const pairs = shown[0].stages.flatMap((_, i) => shown.map((run) => [run, run.stages[i]])).filter(([, stage]) => stage);
+    const piloted = pairs.filter(([run, stage]) => sectioned(run, stage));
+    const large = compared ? (piloted.length ? piloted : pairs).slice(0, shown.length) : piloted;
+    const small = pairs.filter((pair) => !large.includes(pair) && !piloted.includes(pair));
     const scale = scales(runs);
-    const stages = views.map(([run, stage]) => new (sectioned(run, stage) ? StageView : DirectView)(run, stage, scale, compared));
+    const view = ([run, stage]) => new (sectioned(run, stage) ? StageView : DirectView)(run, stage, scale, compared);
+    const largeViews = large.map(view);
+    const smallViews = small.map(view);
+    const stages = [...largeViews, ...smallViews];
     const charts = new Charts(runs, clock);
     const player = new Player(runs, clock);
     clock.timeListeners.push((time) => stages.forEach((stage) => stage.show(time)));
 
-    // A station's pilot-operated stages first, its direct-acting ones small below.
-    const small = compared ? [] : stages.filter((stage) => stage instanceof DirectView);
-    const large = stages.filter((stage) => !small.includes(stage));
-    const stageBox = html("div", {}, large.length ? html("div", { class: `stages of-${large.length}` }, large.map((stage) => stage.element)) : null, small.length ? html("div", { class: "stages small" }, small.map((stage) => stage.element)) : null);
+    const box = (kind, views) => (views.length ? html("div", { class: `stages ${kind}` }, views.map(({ element }) => element)) : null);
+    const stageBox = html("div", {}, box(`of-${large.length}`, largeViews), box("small", smallViews));
     const spacing = runs.map((run) => run.samples_per_pair * run.interval);
     const decimated = runs.some((run) => run.samples_per_pair > 1);
     const chartsNote = html(

@@ -142,7 +142,7 @@ export class DirectView {
         this.element = html(
             "figure",
             { class: "stage direct" },
-            html("figcaption", {}, html("h3", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, compared ? run.title : `Stage ${name}, direct-acting`)),
+            html("figcaption", {}, html("h3", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, `Stage ${name}, direct-acting`)),
             this.section.element,
             html("dl", { class: "readings" }, this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value)))),
         );

@@ -1,4 +1,5 @@
 // One bench: gauges, the valve in section, strip chart, and what hands can turn on it.
+import { DirectSection } from "../direct.js";
 import { html } from "../dom.js";
 import { Section } from "../section.js";
 import * as units from "../units.js";
@@ -65,28 +66,46 @@ export class Bench {
                 html("div", { class: "controls" }, of(i)),
             ),
         );
+        const high = (kind) => facts.controls.find((control) => control.kind === kind).high;
+        const scale = { pressure: high("supply") / 1.2, flow: high("demand") / 2 };
         if (this.piloted) {
-            const high = (kind) => facts.controls.find((control) => control.kind === kind).high;
             this.section = new Section({
                 name: this.piloted.name,
                 fullLift: this.piloted.full_lift,
                 seatArea: this.piloted.seat_area,
                 coverVolume: this.piloted.cover_volume,
                 pilotFullLift: this.piloted.pilot_full_lift,
-                pressure: high("supply") / 1.2,
-                flow: high("demand") / 2,
+                ...scale,
                 controlFlow: 1e-4,
                 glass: 5e-4,
             });
         }
+        this.direct = facts.stages
+            .filter((stage) => stage.kind === "direct-acting")
+            .map(({ name, full_lift }) => ({ name, passed: 0, drawing: new DirectSection({ name, fullLift: full_lift, ...scale }) }));
+        const small = this.direct.map(({ name, drawing }) => html("figure", { class: "stage direct" }, html("figcaption", {}, html("h4", {}, name)), drawing.element));
         this.words = html("p", { class: "drawing-words", role: "status" });
         this.heading = html("h2", {}, letter ? [html("span", { class: "letter" }, letter), " "] : null, letter === "B" ? "Second bench" : letter ? "First bench" : "The bench");
         this.element = html(
             "section",
             { class: "rig-bench", "aria-label": letter ? `Bench ${letter}` : "Bench" },
             this.heading,
-            html("div", { class: "dials" }, this.gauges.inlet.element, this.gauges.cover?.element, this.gauges.outlet.element),
-            html("div", { class: "see" }, this.strip.element, this.section ? html("figure", { class: "drawing" }, this.section.element, this.words, this.section.note) : null),
+            html(
+                "div",
+                { class: "sight" },
+                html("div", { class: "dials" }, this.gauges.inlet.element, this.gauges.cover?.element, this.gauges.outlet.element),
+                html(
+                    "div",
+                    { class: "see" },
+                    this.strip.element,
+                    html(
+                        "div",
+                        { class: "drawings" },
+                        this.section ? html("figure", { class: "drawing" }, small.length ? html("h4", {}, this.piloted.name) : null, this.section.element, this.words, this.section.note) : null,
+                        small.length ? html("div", { class: "stages small" }, small) : null,
+                    ),
+                ),
+            ),
             html("div", { class: "panels-of-hands" }, panels),
         );
         this.passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
@@ -135,6 +154,7 @@ export class Bench {
             for (const [key, signal] of [["flow", "flow"], ["restrictionFlow", "restriction_flow"], ["pilotFlow", "pilot_flow"], ["coverFlow", "cover_flow"], ["sensingFlow", "sensing_flow"]])
                 this.passed[key] += this.value(`${name}.${signal}`) * elapsed;
         }
+        for (const stage of this.direct) stage.passed += this.value(`${stage.name}.flow`) * elapsed;
     }
     show(now) {
         const { time } = this;
@@ -142,8 +162,9 @@ export class Bench {
         const until = Math.round(time * 1000) + 1;
         const gauge = (dial, name) => {
             const pressure = this.value(name);
-            const seen = this.traces.get(name).extremes(from, until) ?? [pressure, pressure];
-            dial.show(pressure, Math.min(pressure, seen[0]), Math.max(pressure, seen[1]), now);
+            const trace = this.traces.get(name);
+            const seen = trace.extremes(from, until) ?? [pressure, pressure];
+            dial.show(pressure, Math.min(pressure, seen[0]), Math.max(pressure, seen[1]), trace.turns(from, until, 0.3 * (seen[1] - seen[0])), now);
         };
         gauge(this.gauges.inlet, "inlet.pressure");
         gauge(this.gauges.outlet, "outlet.pressure");
@@ -154,6 +175,15 @@ export class Bench {
             this.stageNotes.get(stage.name).textContent = `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, lift))}\u00a0% open`;
         }
         if (this.section) this.showSection();
+        for (const { name, passed, drawing } of this.direct)
+            drawing.show({
+                lift: this.value(`${name}.lift`),
+                flow: this.value(`${name}.flow`),
+                passed,
+                inlet: this.value("inlet.pressure"),
+                outlet: this.value("outlet.pressure"),
+                sensed: this.value(`${name}.sensed_pressure`),
+            });
     }
     showSection() {
         const name = this.piloted.name;

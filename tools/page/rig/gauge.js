@@ -37,8 +37,7 @@ export class Gauge {
             { class: "dial" },
             html("h4", {}, name),
             svg("svg", { viewBox: "0 0 200 176", "aria-hidden": "true" }, svg("path", { class: "dial-rim", d: rim() }), this.shake, this.scale, this.needle, svg("circle", { class: "gauge-pin", cx: 100, cy: 100, r: 8 })),
-            html("p", { class: "reading" }, this.digits, " ", this.unit),
-            this.swing,
+            html("div", { class: "dial-words" }, html("p", { class: "reading" }, this.digits, " ", this.unit), this.swing),
         );
         this.read = 0;
     }
@@ -60,8 +59,8 @@ export class Gauge {
         this.unit.textContent = units.label("Pa");
         this.read = 0;
     }
-    // The pressure now, and the highest and lowest of the last moments.
-    show(pressure, lowest, highest, now) {
+    // The pressure now, the highest and lowest of the last moments, and how often it turned back between them.
+    show(pressure, lowest, highest, turns, now) {
         this.needle.setAttribute("transform", `rotate(${angle(pressure / this.full).toFixed(2)} 100 100)`);
         const wide = highest - lowest > this.full * 0.004;
         if (wide) {
@@ -74,7 +73,10 @@ export class Gauge {
         if (Math.abs(now - this.read) < 200) return; // digits that change faster cannot be read
         this.read = now;
         this.digits.textContent = units.number(pressure, "Pa");
-        this.swing.textContent = highest - lowest > 4e3 ? `swings ${units.quantity(highest - lowest, "Pa")}` : "steady";
-        this.swing.classList.toggle("shaking", highest - lowest > 4e3);
+        // What goes to another pressure, and a little past it, moves; what comes back again and again swings.
+        const moves = highest - lowest > 4e3;
+        const swings = moves && turns >= 3;
+        this.swing.textContent = moves ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}` : "steady";
+        this.swing.classList.toggle("shaking", swings);
     }
 }

@@ -37,6 +37,22 @@ export class Trace {
         }
         return low <= high ? [low, high] : null;
     }
+    // How often it turned back by more than `least`, from sample a to b.
+    turns(a, b, least) {
+        let count = 0;
+        let way = 0;
+        let furthest = NaN;
+        for (let i = Math.max(a, this.first); i < Math.min(b, this.next); ++i) {
+            const value = this.values[i % kept];
+            const moved = value - furthest;
+            if (!way) {
+                if (Number.isNaN(furthest)) furthest = value;
+                else if (Math.abs(moved) > least) [way, furthest] = [Math.sign(moved), value];
+            } else if (way * moved >= 0) furthest = value;
+            else if (-way * moved > least) [way, furthest, count] = [-way, value, count + 1];
+        }
+        return count;
+    }
 }
 
 // A range that holds what was seen, with round ends, and does not twitch.
