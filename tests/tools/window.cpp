@@ -5,6 +5,7 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <stdexcept>
 #include <string>
 
@@ -42,7 +43,8 @@ TEST_CASE("a needle's window ends where a run breaks a limit, to a twentieth of 
     CHECK(good(needle.low));
     CHECK(!good(needle.low / window_resolution));
     CHECK(needle.below.find("highest outlet pressure") != std::string::npos);
-    CHECK(window.recommended.front() >= needle.low);
+    CHECK(window.recommended.front() > needle.low); // well inside, in eighths of a turn
+    CHECK(std::fmod(8 * window.recommended.front(), 1) == 0);
     CHECK(window.recommended.front() <= needle.high);
     CHECK(window.runs < window.grid_runs);
     REQUIRE(window.margins.size() == 1);

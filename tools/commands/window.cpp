@@ -14,6 +14,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 #include <memory>
 #include <numeric>
@@ -43,6 +44,13 @@ std::pair<std::string, std::string> ends_of(const std::string& option, const std
     return {text.substr(0, dots), text.substr(dots + 2)};
 }
 
+constexpr double hard_to_set = 0.25; ///< turns; common practice, no source
+
+/// Eighths of a turn in full, others to three figures.
+std::string turns_text(double turns) {
+    return std::fmod(turns * 8, 1) == 0 ? fmt::format("{}", turns) : fmt::format("{:.3g}", turns);
+}
+
 /// What was found, several lines.
 std::string window_text(const WindowQuestion& question, const TurnWindow& window) {
     std::string text =
@@ -50,7 +58,7 @@ std::string window_text(const WindowQuestion& question, const TurnWindow& window
                      : fmt::format("No setting from {:.3g} to {:.3g} turns keeps every limit. The nearest:\n",
                                    question.fewest, question.most);
     for (std::size_t i = 0; i < window.recommended.size(); ++i)
-        text += fmt::format("  {} {:.3g} turns\n", question.needles[i], window.recommended[i]);
+        text += fmt::format("  {} {} turns\n", question.needles[i], turns_text(window.recommended[i]));
     text += "\nNearest that it comes to each limit:\n";
     for (const auto& margin : window.margins)
         text +=
@@ -58,9 +66,12 @@ std::string window_text(const WindowQuestion& question, const TurnWindow& window
     if (window.found) {
         text += "\nWindow of each, the others as recommended:\n";
         for (const auto& needle : window.needles) {
-            text += fmt::format("  {} {:.3g} to {:.3g} turns\n", needle.needle, needle.low, needle.high);
+            text += fmt::format("  {} {} to {} turns\n", needle.needle, turns_text(needle.low),
+                                turns_text(needle.high));
             text += fmt::format("    fewer: {}\n", needle.below.empty() ? "not tried" : needle.below);
             text += fmt::format("    more:  {}\n", needle.above.empty() ? "not tried" : needle.above);
+            if (needle.high - needle.low < hard_to_set)
+                text += "    narrow: less than a quarter turn, hard to set by hand and to keep\n";
         }
     } else {
         text += fmt::format("  breaks first: {}\n", window.needles.front().below);
@@ -91,7 +102,7 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
     layout.per_case.insert(layout.per_case.end(),
                            {{"margin", "1", "least fraction of a limit that is left; negative: broken"},
                             {"passed", "1", "1: every limit is kept; 0: not"},
-                            {"recommended", "1", "1: the setting with the largest margin"},
+                            {"recommended", "1", "1: the setting that is recommended"},
                             {"broken", "", "the first limit broken; empty: none", true}});
     sim::write_cases(path, layout, [&](std::size_t number) {
         const auto& tried = window.tried[number];

@@ -72,10 +72,10 @@ export function stabilityMap(study) {
             ? stamp(true, "Steady everywhere")
             : flows.length === 0
               ? stamp(false, "No minimum continuous flow anywhere in the range")
-              : stamp(false, `Minimum continuous flow from ${units.small(Math.min(...flows), flowUnit)} to ${units.small(Math.max(...flows), flowUnit)}${none ? `, and none for ${none} of ${found.length} values` : ""}`);
+              : stamp(false, `Minimum continuous flow: ${units.small(Math.min(...flows), flowUnit)} at best, ${units.small(Math.max(...flows), flowUnit)} at worst${none ? `, and none for ${none} of ${found.length} values` : ""}`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
-            html("p", {}, html("code", {}, name), ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
+            html("p", {}, html("code", {}, name), ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each of them ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
             html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
         );
         const rows = order.map((row) => {

@@ -8,6 +8,7 @@ import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
 // What can break first: told apart by a letter and by the way it is hatched.
+const hardToSet = 0.25; // turns, as `needleturn window` has it
 const breaks = [
     { letter: "H", begins: /^hunts/, words: "hunts" },
     { letter: "P", begins: /^highest outlet pressure/, words: "peak: outlet pressure too high" },
@@ -129,7 +130,8 @@ export function turnWindow(study) {
             for (const [key] of asked) {
                 const { low, high } = windowOf(tried, keys, key);
                 const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
-                lines.push(sentence(`${key} ${+low.good.toPrecision(3)} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
+                const narrow = high.good - low.good < hardToSet;
+                lines.push(sentence(`${key} ${said(key, low.good).replace(/\u00a0.*/, "")} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), ".", narrow ? [html("br"), "Narrow: less than a quarter turn, hard to set by hand and to keep."] : null]));
             }
         }
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
@@ -147,7 +149,8 @@ export function turnWindow(study) {
 
     const unitOf = (key) => units.ofKey(key, (study.axes.find((entry) => entry.name === key) ?? study.columns[key]).unit);
     const shown = (key, value) => units.convert(value, unitOf(key));
-    const said = (key, value) => (typeof value === "number" ? units.rounded(+value.toPrecision(3), unitOf(key)) : value);
+    // Eighths of a turn are said in full.
+    const said = (key, value) => (typeof value === "number" ? units.rounded(value * 8 === Math.round(value * 8) ? value : +value.toPrecision(3), unitOf(key)) : value);
 
     const reach = (list, key) => {
         const numbers = list.map((t) => shown(key, t.at[key]));

@@ -200,14 +200,17 @@ class Search {
     std::atomic<std::size_t> runs_{0};
 };
 
-/// Coarse steps from the fewest to the most turns, in equal ratios.
+/// Coarse steps from the fewest to the most turns, in equal ratios, where that is near in eighths as hands count them.
 std::vector<double> coarse_turns(const WindowQuestion& question) {
     constexpr int steps = 6;
-    std::vector<double> turns;
-    for (int i = 0; i <= steps; ++i)
-        turns.push_back(i == steps
-                            ? question.most
-                            : question.fewest * std::pow(question.most / question.fewest, i / double{steps}));
+    constexpr double near = 0.15;
+    std::vector<double> turns{question.fewest};
+    for (int i = 1; i < steps; ++i) {
+        const double equal = question.fewest * std::pow(question.most / question.fewest, i / double{steps});
+        const double eighths = std::round(8 * equal) / 8;
+        turns.push_back(std::abs(eighths - equal) < near * equal ? eighths : equal);
+    }
+    turns.push_back(question.most);
     return turns;
 }
 
@@ -226,6 +229,41 @@ std::vector<Setting> combinations(const std::vector<double>& turns, std::size_t 
     return all;
 }
 
+/// The good setting to recommend. Hands and hardware differ, so one well inside its window: of those that leave at least
+/// three quarters of the largest margin the one with the most good settings a coarse step away. The range's upper end
+/// is a needle out of the way and no edge. Without a good setting: the one that breaks its limit by least.
+Setting recommended(const Search& search, const std::vector<Setting>& grid,
+                    const std::vector<double>& turns) {
+    constexpr double share = 0.75;
+    const auto good = [&](const Setting& setting) { return search.at(setting).breaks.empty(); };
+    const auto largest = std::ranges::max_element(grid, {}, [&](const Setting& setting) {
+        return std::pair(good(setting), search.at(setting).least());
+    });
+    if (!good(*largest))
+        return *largest;
+    const double enough = share * search.at(*largest).least();
+    const auto good_beside = [&](const Setting& setting) {
+        int count = 0;
+        for (std::size_t needle = 0; needle < setting.size(); ++needle) {
+            const auto at = std::ranges::find(turns, setting[needle]);
+            auto beside = setting;
+            if (at + 1 != turns.end())
+                beside[needle] = *(at + 1);
+            count += good(beside) ? 1 : 0;
+            if (at != turns.begin()) {
+                beside[needle] = *(at - 1);
+                count += good(beside) ? 1 : 0;
+            }
+        }
+        return count;
+    };
+    return *std::ranges::max_element(grid, {}, [&](const Setting& setting) {
+        const double margin = search.at(setting).least();
+        return good(setting) && margin >= enough ? std::pair(good_beside(setting), margin)
+                                                 : std::pair(-1, margin);
+    });
+}
+
 /// One end of a needle's window between a good and a bad number of turns.
 struct Boundary {
     std::size_t needle;
@@ -240,10 +278,7 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
     const auto turns = coarse_turns(question);
     const auto grid = combinations(turns, question.needles.size());
     search.judge(grid);
-    const auto best = *std::ranges::max_element(grid, {}, [&](const Setting& setting) {
-        const auto& judged = search.at(setting);
-        return std::pair(judged.breaks.empty(), judged.least());
-    });
+    const auto best = recommended(search, grid, turns);
 
     TurnWindow window;
     window.recommended = best;
