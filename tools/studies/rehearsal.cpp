@@ -1,10 +1,9 @@
 #include "tools/studies/rehearsal.h"
 
 #include "scenarios/build.h"
-#include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
-#include "tools/studies/flow_map.h"
+#include "tools/studies/procedure.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/verdict.h"
 
@@ -15,480 +14,22 @@
 #include <future>
 #include <limits>
 #include <span>
-#include <stdexcept>
 #include <utility>
 
 namespace needleturn {
 
 namespace {
 
-using scenarios::Adjustment;
 using scenarios::Dimension;
 using scenarios::format_quantity;
 using scenarios::Scenario;
-using scenarios::Stage;
 
-// Hands and their times are common practice, no source: a cock of this size takes a minute, a screw is turned by no more
-// than a quarter turn between two looks at the gauge.
-constexpr double slow_cock = 60; // s, to open
-/// Opening of a cock at the start, before it is shut: a trickle through every stage, of whose steady state no part is nobody's
-/// to know.
-constexpr double ajar = 1e-3;
-constexpr double shut_cock = 5;          // s
-constexpr double quick_cock = 0.3;       // s, thrown open
-constexpr double slow_hand = 8;          // s, to open or shut outlets: a hand that knows of surge
-constexpr double turn_time = 2;          // s
-constexpr double look = 6;               // s, at the gauge after a turn
-constexpr double most_turn = 0.25;       // turns between two looks
-constexpr double most_rise = 0.25e5;     // Pa, the same
-constexpr double reaction = 1;           // s, for an eye on a moving needle to stop a hand
-constexpr double spun = 1;               // turns in a second, of a screw that is turned without stopping
-constexpr double crack = 0.25;           // turn of the bleed
-constexpr double slack = 0.75;           // of the wanted set pressure: where the screw stands backed off
-constexpr double filling_pressure = 1e5; // Pa: enough to fill a cover, little for what stands downstream
-constexpr double after_clear = 5;        // s that water runs before the fitting is shut
 constexpr double longest_bleeding = 900; // s
+constexpr double after_clear = 5;        // s that water runs before the fitting is shut
+constexpr double reaction = 1;           // s, for an eye on a moving needle to stop a hand
 constexpr double most_patience = 8;
-constexpr auto bleed_title = "Bleed at the highest point";
-/// Of the cover's volume, air in a cover that has never been filled. The rest is water in its bottom.
-constexpr double dry = 0.95;
 /// Air left in a cover that runs clear, m3: nobody sees less.
 constexpr double clear = 0.2e-6;
-
-/// Writes the steps into a scenario, one after another.
-class Script {
-  public:
-    explicit Script(Scenario station) : scenario{std::move(station)} {
-        scenario.supply.steps.clear();
-        scenario.demand.steps.clear();
-        scenario.adjustments.clear();
-    }
-
-    Scenario scenario;
-    std::vector<RehearsalStep> steps;
-
-    RehearsalStep& step(std::string title) {
-        steps.push_back({});
-        auto& added = steps.back();
-        added.title = std::move(title);
-        added.begin = added.hands_off = added.end = now_;
-        return added;
-    }
-
-    void hand(std::string text) { steps.back().hands.push_back(std::move(text)); }
-
-    void demand(double to, double over) {
-        scenario.demand.steps.push_back({now_, to, over});
-        pass(over);
-    }
-    void adjust(std::size_t stage, Adjustment::What what, double to, double over) {
-        scenario.adjustments.push_back({now_, stage, what, to, over});
-        pass(over);
-    }
-    /// Hands off, eyes on the gauge.
-    void wait(double seconds) {
-        steps.back().hands_off = now_;
-        pass(seconds);
-        scenario.run.duration = now_;
-    }
-
-    std::string show(double si, Dimension dimension) const {
-        return format_quantity(si, dimension, scenario.units);
-    }
-
-  private:
-    void pass(double seconds) {
-        now_ += seconds;
-        steps.back().end = now_;
-    }
-    double now_ = 0;
-};
-
-/// "8 s"
-std::string seconds_text(double seconds) { return fmt::format("{:.0f} s", seconds); }
-
-/// "0.53": turns that a hand can count.
-std::string turns_text(double turns) { return fmt::format("{:.2f}", turns); }
-
-class Procedure {
-  public:
-    /// Of the scenario's adjustments the last of each kind says how the station is to be left.
-    Procedure(const Scenario& given, Slip slip, Pace pace) : Procedure(slip, pace, as_left(given)) {}
-
-    Procedure(Slip slip, Pace pace, const Scenario& scenario)
-        : script_{scenario},
-          slip_{slip},
-          pace_{pace},
-          flows_{proof_flows(scenario)},
-          stages_{scenario.stages},
-          pressure_{scenario.supply.pressure},
-          main_{main_stage(scenario)} {
-        for (std::size_t i = 0; i < stages_.size(); ++i)
-            if (i != main_)
-                others_.push_back(i);
-        std::ranges::sort(others_, std::greater{}, [&](std::size_t i) { return stages_[i].set_pressure; });
-        for (const auto& step : scenario.demand.steps)
-            change_time_ = std::max(change_time_, step.over);
-        start();
-    }
-
-    static std::size_t main_stage(const Scenario& scenario) {
-        const auto& stages = scenario.stages;
-        const auto main = std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated(); });
-        if (main == stages.end())
-            throw std::invalid_argument("a rehearsal needs a pilot-operated stage: no stage has a pilot");
-        return static_cast<std::size_t>(main - stages.begin());
-    }
-
-    /// `spun_to`, Pa: where the hand stops that spins the screw.
-    Script write(double spun_to) && {
-        if (slip_ == Slip::wrong_order)
-            thrown_open();
-        else
-            isolate_and_fill();
-        set_main(spun_to);
-        for (const auto i : others_)
-            bring_in(i);
-        prove();
-        return std::move(script_);
-    }
-
-    /// As far as the cover of the main valve is bled.
-    Script write_filling() && {
-        isolate();
-        fill();
-        return std::move(script_);
-    }
-
-    /// As far as the screw is spun, to `most`, Pa.
-    Script write_spinning(double most) && {
-        isolate_and_fill();
-        bring_flow();
-        spin_screw(most);
-        return std::move(script_);
-    }
-
-    const Stage& main() const { return stages_[main_]; }
-
-    /// What the outlet reads with the main valve alone at full flow and its wanted setting.
-    double flowing_pressure() const {
-        const SteadyStates states(alone());
-        return states.point(flows_.full, states.at(flows_.full)).outlet_pressure;
-    }
-
-    /// Above this flow, m3/s, the main valve alone is steady; infinite: at no flow that the station passes.
-    double minimum_flow() const {
-        constexpr std::size_t points = 60;
-        auto range = whole_range(alone());
-        range.points = points;
-        return flow_map(alone(), range).minimum_continuous_flow();
-    }
-
-  private:
-    using What = Adjustment::What;
-
-    /// The main valve as it is to be left, bled and open, and no other stage.
-    Scenario alone() const {
-        Scenario scenario = script_.scenario;
-        scenario.stages = {main()};
-        scenario.stages.front().cock.reset();
-        scenario.stages.front().bleed.reset();
-        scenario.stages.front().air_in_cover = {};
-        return scenario;
-    }
-
-    /// Everything shut but an outlet, without pressure, the screws backed off, the covers dry.
-    void start() {
-        auto& scenario = script_.scenario;
-        scenario.accept.settling_time.reset(); // counted otherwise here: see rehearse
-        scenario.run.sample_interval = std::max(scenario.run.sample_interval, 0.01); // s: minutes in one file
-        scenarios::draw_at_far_end_only(scenario);
-        if (scenario.demand.kind == scenarios::Demand::Kind::draw) {
-            // A fixed flow would be drawn through a shut cock as well.
-            scenario.demand.kind = scenarios::Demand::Kind::outlet;
-            scenario.demand.at_pressure = main().set_pressure;
-        }
-        scenario.demand.start = flows_.middle;
-        for (auto& stage : scenario.stages) {
-            stage.cock = ajar;
-            if (!(slip_ == Slip::wrong_order && &stage == &scenario.stages[main_]))
-                stage.set_pressure *= slack;
-            if (const auto* hardware = stage.pilot_operated()) {
-                stage.bleed = 0;
-                stage.air_in_cover = {dry * hardware->cover.volume, 0.0};
-            }
-        }
-    }
-
-    void wait(double seconds) { script_.wait(pace_.patience * seconds); }
-
-    void isolate() {
-        script_.step("Isolate and relieve");
-        script_.hand("shut the inlet cock of every stage; lock out and tag");
-        script_.hand(fmt::format("open an outlet that can pass {} and leave it open; watch outlet and cover "
-                                 "gauges fall to zero before a fitting is touched",
-                                 script_.show(flows_.middle, Dimension::flow)));
-        for (const auto& stage : script_.scenario.stages)
-            script_.hand(fmt::format("back the screw of {} off to {} turns from slack", stage.name,
-                                     turns_text(stage.set_pressure / per_turn(stage))));
-        script_.wait(4);
-    }
-
-    /// Opening of the cock of stage `i` that lets the pressure behind it rise to `pressure`, Pa, while `flow` is wanted of
-    /// the outlets: the valve behind it stands open.
-    double cracked(std::size_t i, double flow, double pressure) const {
-        const auto& demand = script_.scenario.demand;
-        const double passed = flow * std::sqrt(pressure / demand.at_pressure);
-        const double full = cock_capacity(stages_[i]) * std::sqrt(std::max(pressure_ - pressure, 0.1e5));
-        return std::min(std::sqrt(passed / full), 1.0);
-    }
-
-    /// As in scenarios/build.cpp.
-    static double cock_capacity(const Stage& stage) {
-        constexpr double wider = 5;
-        if (const auto* hardware = stage.pilot_operated())
-            return wider * hardware->main_valve.capacity;
-        return wider * std::get<scenarios::DirectActingHardware>(stage.hardware).capacity;
-    }
-
-    /// A valve whose cover is dry stands open to whatever comes: its cock is only cracked until the cover is full.
-    void fill() {
-        script_.step("Pressurise slowly");
-        script_.hand(fmt::format("crack the inlet cock of {}, the outlet still open, until the outlet gauge "
-                                 "reads about {}: a dry valve stands wide open and holds nothing back",
-                                 main().name, script_.show(filling_pressure, Dimension::pressure)));
-        script_.adjust(main_, What::cock, cracked(main_, flows_.middle, filling_pressure), slow_cock);
-        wait(10);
-        if (slip_ == Slip::air_left)
-            return;
-        script_.step(bleed_title);
-        bleed(main_, pace_.bleeding);
-    }
-
-    void bleed(std::size_t i, double seconds) {
-        script_.hand(fmt::format("crack the fitting at the top of the cover of {} by a quarter turn and "
-                                 "let it spit; face and hands aside",
-                                 stages_[i].name));
-        script_.hand("shut it when water runs clear");
-        script_.adjust(i, What::bleed, crack, 1);
-        script_.wait(seconds);
-        script_.adjust(i, What::bleed, 0, 1);
-        wait(6);
-    }
-
-    void isolate_and_fill() {
-        isolate();
-        fill();
-        script_.step("Check the needles");
-        script_.hand(fmt::format("opening control of {} at {}, closing control at {}, from seated",
-                                 main().name, script_.show(main().opening_control, Dimension::turns),
-                                 script_.show(main().closing_control, Dimension::turns)));
-        wait(4);
-    }
-
-    /// Pressure let in before anything else: screw in, outlets shut, the cock opened with a jerk.
-    void thrown_open() {
-        script_.step("Pressure first");
-        script_.hand(fmt::format("screw of {} left in at {} turns, cover not bled, all outlets shut",
-                                 main().name, turns_text(main().set_pressure / per_turn(main()))));
-        script_.demand(0, slow_hand);
-        script_.wait(4);
-        script_.step("Cock thrown open");
-        script_.hand(fmt::format("throw the inlet cock of {} open", main().name));
-        script_.adjust(main_, What::cock, 1, quick_cock);
-        cock_open_ = true;
-        wait(20);
-        script_.step(bleed_title);
-        bleed(main_, pace_.bleeding);
-    }
-
-    void set_main(double spun_to) {
-        const double wanted = main().set_pressure;
-        bring_flow();
-        if (slip_ == Slip::set_without_flow) {
-            script_.step("Shut the outlets");
-            script_.hand("shut all outlets slowly");
-            script_.demand(0, slow_hand);
-            wait(10);
-            // What the gauge should read while water runs, put on it while none does.
-            turn_screw(main_, slack * wanted, flowing_pressure());
-            bring_flow();
-        }
-        if (slip_ == Slip::screw_spun) {
-            spin_screw(spun_to);
-        } else if (slip_ == Slip::none || slip_ == Slip::air_left) {
-            turn_screw(main_, slack * wanted, wanted);
-        }
-        script_.step("Lock the screw");
-        script_.hand(fmt::format("hold the screw of {} and tighten its locknut; look at the gauge again",
-                                 main().name));
-        wait(4);
-
-        auto& lock_up = script_.step("Stop the flow, check lock-up");
-        lock_up.judged = true;
-        script_.hand("shut the outlets slowly; the outlet gauge must rise a little, stop and stay");
-        script_.demand(0, slow_hand);
-        wait(20);
-    }
-
-    /// Outlets first: with the cock open and too little running the valve would hunt, and until its cover has the pressure
-    /// to close, it lets through what the cock does.
-    void bring_flow() {
-        script_.step("Bring on flow");
-        const double minimum = minimum_flow();
-        script_.hand(fmt::format("open outlets that pass {} at {}: {}; watch where the water goes",
-                                 script_.show(flows_.full, Dimension::flow),
-                                 script_.show(script_.scenario.demand.at_pressure, Dimension::pressure),
-                                 minimum < flows_.full
-                                     ? fmt::format("more than the main valve's minimum of {}",
-                                                   script_.show(minimum, Dimension::flow))
-                                     : "less than the main valve needs to be steady"));
-        script_.demand(flows_.full, slow_hand);
-        if (!cock_open_) {
-            cock_open_ = true;
-            script_.hand(fmt::format("open the inlet cock of {} fully, over {}; stop while the outlet gauge "
-                                     "jumps; the valve takes over at its backed-off setting",
-                                     main().name, seconds_text(slow_cock)));
-            script_.adjust(main_, What::cock, 1, slow_cock);
-        }
-        wait(15);
-    }
-
-    void turn_screw(std::size_t i, double from, double to) {
-        const auto& stage = stages_[i];
-        const double turns = (to - from) / per_turn(stage);
-        // A stiff spring is turned many times for a little pressure: then the gauge says when to look.
-        const double looks = std::min(std::abs(turns) / most_turn, std::abs(to - from) / most_rise);
-        const auto count = static_cast<std::size_t>(std::max(1.0, std::ceil(looks)));
-        for (std::size_t k = 1; k <= count; ++k) {
-            const double share = static_cast<double>(k) / static_cast<double>(count);
-            auto& step = script_.step(fmt::format("Turn the screw of {}", stage.name));
-            step.turn = k;
-            step.turns = count;
-            step.screw = (from + (to - from) * share) / per_turn(stage);
-            script_.hand(fmt::format("turn the adjusting screw of {} in by {} turns and wait", stage.name,
-                                     turns_text(turns / static_cast<double>(count))));
-            script_.adjust(i, What::set_pressure, from + (to - from) * share, turn_time);
-            wait(k < count ? look : 2 * look);
-        }
-    }
-
-    void spin_screw(double to) {
-        const double from = slack * main().set_pressure;
-        script_.step("Spin the screw in");
-        script_.hand(fmt::format("turn the adjusting screw of {} in without stopping, a turn in a second, "
-                                 "until the outlet gauge reads {}: when the hand stops it is {} turns in",
-                                 main().name, script_.show(flowing_pressure(), Dimension::pressure),
-                                 turns_text((to - from) / per_turn(main()))));
-        script_.adjust(main_, What::set_pressure, to, (to - from) / per_turn(main()) / spun);
-        wait(2 * look);
-    }
-
-    /// Sets another stage without flow. One that is to stand below a stage in service cannot be seen while that holds the
-    /// outlet up: then those are shut off and the outlet is relieved.
-    void bring_in(std::size_t i) {
-        const auto& stage = stages_[i];
-        std::vector<std::size_t> in_service{main_};
-        for (const auto other : others_) {
-            if (other == i)
-                break;
-            in_service.push_back(other);
-        }
-        const bool hidden = std::ranges::any_of(
-            in_service, [&](std::size_t other) { return stage.set_pressure <= stages_[other].set_pressure; });
-        if (hidden) {
-            script_.step(fmt::format("Make room for {}", stage.name));
-            for (const auto other : in_service) {
-                script_.hand(fmt::format("shut the inlet cock of {}", stages_[other].name));
-                script_.adjust(other, What::cock, 0, shut_cock);
-            }
-            script_.hand(fmt::format("relieve the outlet: open an outlet for {} and leave it open",
-                                     script_.show(flows_.middle, Dimension::flow)));
-            script_.demand(flows_.middle, slow_hand);
-            wait(4);
-        }
-        script_.step(fmt::format("Bring in {}", stage.name));
-        // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
-        const bool running = hidden || stage.pilot_operated() != nullptr;
-        if (running && !hidden) {
-            script_.hand(fmt::format("open an outlet for {}", script_.show(flows_.middle, Dimension::flow)));
-            script_.demand(flows_.middle, slow_hand);
-        }
-        if (const auto* hardware = stage.pilot_operated()) {
-            script_.hand("crack its inlet cock");
-            script_.adjust(i, What::cock, cracked(i, flows_.middle, filling_pressure), slow_cock / 2);
-            bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
-        }
-        script_.hand(fmt::format("open its inlet cock slowly, over {}; its screw is backed off to {} turns "
-                                 "from slack",
-                                 seconds_text(slow_cock),
-                                 turns_text(slack * stage.set_pressure / per_turn(stage))));
-        script_.adjust(i, What::cock, 1, slow_cock);
-        if (running) {
-            script_.hand("then shut the outlet slowly");
-            script_.demand(0, slow_hand);
-        }
-        wait(8);
-        turn_screw(i, slack * stage.set_pressure, stage.set_pressure);
-        script_.step(fmt::format("Lock the screw of {}", stage.name));
-        script_.hand("hold it, tighten its locknut, look at the gauge again");
-        wait(4);
-        if (hidden) {
-            script_.step("Open the others again");
-            // A cover that has drained behind a shut cock lets its valve open at first.
-            script_.hand(fmt::format("open an outlet for {} first, shut it at the end",
-                                     script_.show(flows_.middle, Dimension::flow)));
-            script_.demand(flows_.middle, slow_hand);
-            for (const auto other : in_service) {
-                script_.hand(fmt::format("open the inlet cock of {} slowly", stages_[other].name));
-                script_.adjust(other, What::cock, 1, slow_cock);
-            }
-            script_.demand(0, slow_hand);
-            wait(15);
-        }
-    }
-
-    /// From rest and to rest by a slow hand, between flows as fast as the scenario's own demand.
-    void prove() {
-        const auto at = [&](const char* name, double flow, double over) {
-            auto& step = script_.step(fmt::format("Prove at {} flow", name));
-            step.judged = true;
-            script_.hand(fmt::format("outlets for {} at {}, within {}", script_.show(flow, Dimension::flow),
-                                     script_.show(script_.scenario.demand.at_pressure, Dimension::pressure),
-                                     seconds_text(over)));
-            script_.demand(flow, over);
-            wait(20);
-        };
-        const double change = change_time_ > 0 ? change_time_ : slow_hand;
-        if (flows_.full > flows_.low) {
-            at("low", flows_.low, slow_hand);
-            // Down as up: from full to low at once is a change that the scenario's own demand need not make, and that shuts
-            // a bypass, wide open until then, faster than its sensing port lets it follow.
-            at("middle", flows_.middle, change);
-            at("full", flows_.full, change);
-            at("middle", flows_.middle, change);
-            at("low", flows_.low, change);
-        } else {
-            at("full", flows_.full, slow_hand);
-        }
-        auto& step = script_.step("Stop, record, tag");
-        step.judged = true;
-        script_.hand("shut the outlets slowly; record screws, needles and gauges; tag the valve");
-        script_.demand(0, slow_hand);
-        wait(20);
-    }
-
-    Script script_;
-    Slip slip_;
-    Pace pace_;
-    ProofFlows flows_;
-    std::vector<Stage> stages_; ///< as wanted
-    double pressure_;
-    double change_time_ = 0; ///< s, longest of the scenario's own steps of demand
-    bool cock_open_ = false; ///< that of the main valve
-    std::size_t main_ = 0;
-    std::vector<std::size_t> others_; ///< the highest set pressure first
-};
 
 /// Reads the gauges of a run at the steps.
 class Reader {
@@ -566,8 +107,8 @@ double interval_of(const Scenario& scenario, const Outcome& outcome) {
 
 /// s with the fitting cracked until water has run clear for after_clear.
 double bleeding_time(const Scenario& scenario) {
-    const auto& main = scenario.stages[Procedure::main_stage(scenario)].name;
-    const auto script = Procedure(scenario, Slip::none, {longest_bleeding, 1}).write_filling();
+    const auto& main = scenario.stages[main_stage(scenario)].name;
+    const auto script = filling(scenario, {longest_bleeding, 1});
     const auto outcome = play(script.scenario, main);
     const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main);
     const double clear_at = reader.clear_after(script.steps.back());
@@ -575,55 +116,18 @@ double bleeding_time(const Scenario& scenario) {
 }
 
 /// Pa at which the hand has arrived when the outlet gauge reads what is wanted.
-double spun_to(const Scenario& scenario, Pace pace) {
-    const Procedure probe(scenario, Slip::screw_spun, pace);
-    const auto& main = probe.main();
-    const double from = slack * main.set_pressure;
+double spun_to(const Scenario& given, Pace pace) {
+    const auto scenario = as_left(given);
+    const auto& main = scenario.stages[main_stage(scenario)];
     const double most = std::max(main.set_pressure, 0.95 * scenario.supply.pressure);
-    const auto script = Procedure(scenario, Slip::screw_spun, pace).write_spinning(most);
+    const auto script = spinning(scenario, pace, most);
     const auto outcome = play(script.scenario, main.name);
     const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main.name);
-    const double after = reader.reads_after(script.steps.back(), probe.flowing_pressure());
-    return std::clamp(from + spun * (after + reaction) * per_turn(main), main.set_pressure, most);
+    const double after = reader.reads_after(script.steps.back(), flowing_pressure(scenario));
+    return std::clamp(spun_pressure(scenario, after + reaction), main.set_pressure, most);
 }
 
 } // namespace
-
-ProofFlows proof_flows(const Scenario& scenario) {
-    std::vector<double> all{scenario.demand.start};
-    for (const auto& step : scenario.demand.steps)
-        all.push_back(step.to);
-    std::erase_if(all, [](double flow) { return !(flow > 0); });
-    if (all.empty())
-        throw std::invalid_argument("a rehearsal needs a demand with flow: no step of it is above 0");
-    const auto [low, full] = std::ranges::minmax(all);
-    // Between them in ratio, at the demand's own step nearest to that where it has one.
-    const double middle = std::sqrt(low * full);
-    const auto distance = [&](double flow) { return std::abs(std::log(flow / middle)); };
-    const double own = *std::ranges::min_element(all, {}, distance);
-    return {low, own > low && own < full ? own : middle, full};
-}
-
-double per_turn(const Stage& stage) {
-    if (const auto* hardware = stage.pilot_operated())
-        return hardware->pilot.pressure_per_turn;
-    return std::get<scenarios::DirectActingHardware>(stage.hardware).pressure_per_turn;
-}
-
-Scenario as_left(Scenario scenario) {
-    using What = Adjustment::What;
-    for (const auto& adjustment : scenario.adjustments) {
-        auto& stage = scenario.stages[adjustment.stage];
-        if (adjustment.what == What::set_pressure)
-            stage.set_pressure = adjustment.to;
-        if (adjustment.what == What::opening_control)
-            stage.opening_control = adjustment.to;
-        if (adjustment.what == What::closing_control)
-            stage.closing_control = adjustment.to;
-    }
-    scenario.adjustments.clear();
-    return scenario;
-}
 
 bool RehearsalStep::hunts() const {
     // Behind shut outlets the water column rings for long; with the verdict that is not hunting.
@@ -655,9 +159,9 @@ std::string describe(Slip slip) {
 
 Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
     const double spin = slip == Slip::screw_spun ? spun_to(scenario, pace) : 0;
-    auto script = Procedure(scenario, slip, pace).write(spin);
+    auto script = procedure(scenario, slip, pace, spin);
     Rehearsal rehearsal{slip, pace, std::move(script.scenario), std::move(script.steps), {}};
-    const auto& name = rehearsal.scenario.stages[Procedure::main_stage(scenario)].name;
+    const auto& name = rehearsal.scenario.stages[main_stage(scenario)].name;
     const auto outcome = play(rehearsal.scenario, name);
     rehearsal.failure = outcome.record.failure;
 
