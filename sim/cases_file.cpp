@@ -17,6 +17,7 @@ namespace {
 using namespace hdf5;
 
 constexpr const char* event_name = "event";
+constexpr const char* case_name = "case";
 
 /// Groups of kept signals are called by the case's number after this.
 const std::string kept_prefix = "case_";
@@ -71,6 +72,8 @@ class Grid {
     Object create(hid_t file, const CasesColumn& column) {
         const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
         checked(H5Pset_obj_track_times(properties, false));
+        if (!column.words) // every value is written; HDF5 does not let texts go without
+            checked(H5Pset_fill_time(properties, H5D_FILL_TIME_NEVER));
         const Type stored{column.words ? text_type() : Type{H5Tcopy(H5T_IEEE_F64LE)}};
         return Object{
             H5Dcreate2(file, column.name.c_str(), stored, space_, H5P_DEFAULT, properties, H5P_DEFAULT)};
@@ -145,6 +148,24 @@ Object write_scale(hid_t group, const Column& axis) {
     return scale;
 }
 
+/// The numbers of the cases as a scale: piece by piece, for they may be many.
+Object write_numbers(hid_t file, std::size_t cases) {
+    auto scale = make_rows(file, case_name, H5T_IEEE_F64LE, cases);
+    const Space space{H5Dget_space(scale)};
+    std::vector<double> piece;
+    for (hsize_t begin = 0; begin < cases; begin += piece.size()) {
+        piece.resize(std::min<hsize_t>(rows_per_chunk, cases - begin));
+        std::iota(piece.begin(), piece.end(), static_cast<double>(begin));
+        const hsize_t length = piece.size();
+        const Space memory{H5Screate_simple(1, &length, nullptr)};
+        checked(H5Sselect_hyperslab(space, H5S_SELECT_SET, &begin, nullptr, &length, nullptr));
+        checked(H5Dwrite(scale, H5T_NATIVE_DOUBLE, memory, space, H5P_DEFAULT, piece.data()));
+    }
+    describe(scale, "1", "number of the case, from 0");
+    checked(H5DSset_scale(scale, case_name));
+    return scale;
+}
+
 /// The columns of a table along the first of them.
 void write_columns(const Object& group, const Table& table) {
     const auto scale = write_scale(group, table.front());
@@ -152,11 +173,29 @@ void write_columns(const Object& group, const Table& table) {
         checked(H5DSattach_scale(write_column(group, *column), scale, 0));
 }
 
+/// Whatever HDF5 would keep in memory and that grows with the cases: left alone, its metadata reach 32 MiB, for every text
+/// goes through them, though nothing is looked at again once it is written.
+void keep_little_in_memory(hid_t access) {
+    constexpr std::size_t metadata = 1 << 18, sieve = 1 << 12; // bytes
+    H5AC_cache_config_t cache{};
+    cache.version = H5AC__CURR_CACHE_CONFIG_VERSION;
+    checked(H5Pget_mdc_config(access, &cache));
+    cache.set_initial_size = true;
+    cache.initial_size = cache.min_size = cache.max_size = metadata;
+    cache.incr_mode = H5C_incr__off;
+    cache.flash_incr_mode = H5C_flash_incr__off;
+    cache.decr_mode = H5C_decr__off;
+    checked(H5Pset_mdc_config(access, &cache));
+    checked(H5Pset_sieve_buf_size(access, sieve)); // one for each column
+    checked(H5Pset_cache(access, 0, 1, 0, 1));     // chunks are written whole
+}
+
 void fill(const std::filesystem::path& path, const CasesLayout& layout,
           const std::function<CaseRows(std::size_t)>& rows_of,
           const std::function<bool(KeptSignals&)>& kept) {
     const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
     checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18));
+    keep_little_in_memory(access);
     const auto creation = ordered(H5P_FILE_CREATE);
     const File file{H5Fcreate(path.c_str(), H5F_ACC_TRUNC, creation, access)};
     for (const auto& [name, text] : layout.attributes)
@@ -167,6 +206,10 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
     for (const auto& axis : layout.axes) {
         scales.push_back(write_scale(file, axis));
         dimensions.push_back(length_of(axis));
+    }
+    if (layout.axes.empty()) {
+        scales.push_back(write_numbers(file, layout.numbered));
+        dimensions.push_back(layout.numbered);
     }
     std::vector<std::reference_wrapper<const Object>> of_case(scales.begin(), scales.end());
     std::string coordinates;
@@ -264,7 +307,7 @@ CasesFile cases_from(hid_t file) {
 
 } // namespace
 
-std::size_t CasesLayout::cases() const { return places_of(axes); }
+std::size_t CasesLayout::cases() const { return axes.empty() ? numbered : places_of(axes); }
 
 std::size_t CasesFile::cases() const { return places_of(axes); }
 

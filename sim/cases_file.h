@@ -7,7 +7,8 @@
 ///     /case_<number>   the signals of a case that were kept, as in a results file (sim/results_file.h)
 ///
 /// With more than one axis the cases are a cube: case number = row-major index, the last axis fastest. The same
-/// content gives the same file, bit for bit. Rows go to the disk as they come, so memory does not grow with them.
+/// content gives the same file, bit for bit. Rows go to the disk as they come, and HDF5 keeps little of them, so memory does
+/// not grow with them.
 ///
 /// In xarray: xarray.open_dataset("study.h5", engine="h5netcdf")["hunting_peak_to_peak"].
 #pragma once
@@ -43,6 +44,7 @@ struct CasesTable {
 struct CasesLayout {
     std::vector<std::pair<std::string, std::string>> attributes; ///< of the file: name and text
     Table axes; ///< one column per dimension, their rows the places along it; the product is the cases
+    std::size_t numbered = 0; ///< without axes: so many cases, along their numbers, `case`
     std::vector<CasesColumn> per_case;
     std::vector<CasesColumn> per_event;
     std::size_t events = 0; ///< rows of each case in the columns per event

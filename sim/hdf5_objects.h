@@ -194,20 +194,25 @@ inline constexpr unsigned deflate_level = 1;
 
 inline constexpr const char* time_name = "time";
 
-/// Makes a dataset of every stride-th of `rows` values.
-inline Object write_rows(hid_t group, const std::string& name, hid_t file_type, hid_t memory_type,
-                         const void* values, hsize_t rows, hsize_t stride = 1) {
-    const hsize_t kept = rows == 0 ? 0 : (rows - 1) / stride + 1;
-    const Space space{H5Screate_simple(1, &kept, nullptr)};
+/// Makes a dataset for `rows` values of one dimension.
+inline Object make_rows(hid_t group, const std::string& name, hid_t file_type, hsize_t rows) {
+    const Space space{H5Screate_simple(1, &rows, nullptr)};
     const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
     checked(H5Pset_obj_track_times(properties, false));
-    if (kept >= rows_worth_a_chunk) {
-        const hsize_t chunk = std::min(kept, rows_per_chunk);
+    if (rows >= rows_worth_a_chunk) {
+        const hsize_t chunk = std::min(rows, rows_per_chunk);
         checked(H5Pset_chunk(properties, 1, &chunk));
         checked(H5Pset_shuffle(properties));
         checked(H5Pset_deflate(properties, deflate_level));
     }
-    Object dataset{H5Dcreate2(group, name.c_str(), file_type, space, H5P_DEFAULT, properties, H5P_DEFAULT)};
+    return Object{H5Dcreate2(group, name.c_str(), file_type, space, H5P_DEFAULT, properties, H5P_DEFAULT)};
+}
+
+/// Makes a dataset of every stride-th of `rows` values.
+inline Object write_rows(hid_t group, const std::string& name, hid_t file_type, hid_t memory_type,
+                         const void* values, hsize_t rows, hsize_t stride = 1) {
+    const hsize_t kept = rows == 0 ? 0 : (rows - 1) / stride + 1;
+    auto dataset = make_rows(group, name, file_type, kept);
     if (kept > 0) {
         const Space memory{H5Screate_simple(1, &rows, nullptr)};
         const hsize_t first = 0;

@@ -8,6 +8,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <csignal>
 #include <cstdio>
 #include <memory>
@@ -157,6 +158,30 @@ TEST_CASE("a grid runs through its keys with the last one fastest, from end to e
     CHECK(cases.places(1)[2].text == "6 bar");
     CHECK(cases.places(9)[1].number == 6.0);
     CHECK(cases.places(12)[0].text == "40 s");
+}
+
+TEST_CASE("many numbered cases come back in order, numbers, words and all") {
+    const OwnFolder folder;
+    sim::CasesLayout layout;
+    layout.numbered = 40'000; // more than HDF5 gets at a time, of anything
+    layout.per_case = {{"root", "1", "of the number"}, {"parity", "", "", true}};
+    sim::write_cases(folder / "many.h5", layout, [](std::size_t number) -> sim::CaseRows {
+        return {{{std::sqrt(static_cast<double>(number))}, {number % 2 == 0 ? "even" : "odd"}}, {}};
+    });
+    const auto file = sim::read_cases(folder / "many.h5");
+    REQUIRE(file.cases() == layout.numbered);
+    const auto& numbers = std::get<std::vector<double>>(file.axes.front().rows);
+    const auto& roots = std::get<std::vector<double>>(file.per_case[0].rows);
+    const auto& parities = std::get<std::vector<std::string>>(file.per_case[1].rows);
+    std::size_t wrong = 0;
+    for (std::size_t i = 0; i < numbers.size(); ++i) {
+        const auto number = static_cast<double>(i);
+        wrong += numbers[i] == number && roots[i] == std::sqrt(number)
+                         && parities[i] == (i % 2 == 0 ? "even" : "odd")
+                     ? 0
+                     : 1;
+    }
+    CHECK(wrong == 0);
 }
 
 TEST_CASE("a wrong study says in one line what is wrong and what is allowed") {

@@ -17,7 +17,6 @@
 #include <cmath>
 #include <filesystem>
 #include <memory>
-#include <numeric>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -87,8 +86,6 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
     std::string over;
     for (const auto& range : question.over)
         over += fmt::format("{} {} to {}\n", range.key, range.low, range.high);
-    std::vector<double> numbers(window.tried.size());
-    std::iota(numbers.begin(), numbers.end(), 0.0);
     sim::CasesLayout layout;
     layout.attributes = {{"kind", window_kind},
                          {"title", scenario.title},
@@ -96,7 +93,7 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
                          {"program", program_version()},
                          {"over", over},
                          {"summary", window_text(question, window)}};
-    layout.axes = {{"case", "1", "number of the setting, from 0", numbers}};
+    layout.numbered = window.tried.size();
     for (const auto& needle : question.needles)
         layout.per_case.push_back({needle, "1", "turns from seated", false, true});
     layout.per_case.insert(layout.per_case.end(),

@@ -236,10 +236,7 @@ sim::CasesLayout layout_of(const Sweep& sweep) {
         for (const auto& factor : study.vary)
             layout.axes.push_back(axis_of(factor));
     } else {
-        std::vector<double> numbers(study.cases());
-        for (std::size_t i = 0; i < numbers.size(); ++i)
-            numbers[i] = static_cast<double>(i);
-        layout.axes.push_back({"case", "1", "number of the case, from 0", std::move(numbers)});
+        layout.numbered = study.cases();
     }
     layout.per_case = sweep.per_case;
     layout.per_event = sweep.per_event;
