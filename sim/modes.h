@@ -1,15 +1,11 @@
 /// Modes of small motion about a steady state: eigenvalues of the exact Jacobian.
 #pragma once
 
-#include "sim/equilibrium.h"
+#include "sim/instant.h"
 
-#include <Eigen/Eigenvalues>
+#include <Eigen/Core>
 
-#include <algorithm>
-#include <cmath>
 #include <complex>
-#include <numbers>
-#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -24,19 +20,10 @@ struct Mode {
 
 /// All modes of the dynamic states about (t, y), the least damped (largest real part) first. Throws std::domain_error
 /// where the equations have no derivative.
+std::vector<Mode> find_modes(const Instant& instant, const Eigen::VectorXd& y);
+
 template <class S> std::vector<Mode> find_modes(const S& system, double t, const Eigen::VectorXd& y) {
-    const Eigen::MatrixXd jacobian = scaled_jacobian(system, t, y);
-    if (!jacobian.allFinite())
-        throw std::domain_error("no modes: a derivative of the equations is not a number at this state");
-    const Eigen::VectorXcd eigenvalues = jacobian.eigenvalues();
-    std::vector<Mode> modes;
-    for (const auto& value : eigenvalues)
-        if (value.imag() >= 0)
-            modes.push_back({value, value.imag() / (2 * std::numbers::pi),
-                             std::abs(value) > 0 ? -value.real() / std::abs(value) : 0});
-    std::sort(modes.begin(), modes.end(),
-              [](const Mode& a, const Mode& b) { return a.eigenvalue.real() > b.eigenvalue.real(); });
-    return modes;
+    return find_modes(Instant(system, t), y);
 }
 
 /// How much a part of the model (Quantity::part) takes part in a mode.
@@ -51,40 +38,6 @@ struct Participation {
 /// answers to the state's own term in the Jacobian. It does not depend on the units of the states. I. J. Perez-Arriaga,
 /// G. C. Verghese and F. C. Schweppe, "Selective modal analysis", IEEE Trans. Power Apparatus and Systems 101:3117 (1982)
 /// (from memory). The vectors come from inverse iteration beside the eigenvalue.
-template <class S> std::vector<Participation> participation(const S& system, double t,
-                                                            const Eigen::VectorXd& y, const Mode& mode) {
-    const Eigen::MatrixXcd jacobian = scaled_jacobian(system, t, y).template cast<std::complex<double>>();
-    const Eigen::Index n = jacobian.rows();
-    // Beside the eigenvalue, not on it: there the matrix has no inverse.
-    const auto beside = mode.eigenvalue * (1 + 1e-9) + 1e-12;
-    const auto lu = (jacobian - beside * Eigen::MatrixXcd::Identity(n, n)).partialPivLu();
-    Eigen::VectorXcd right = Eigen::VectorXcd::Ones(n), left = right;
-    constexpr int iterations = 3; // each multiplies the eigenvector by 1e9 over the distance of the next one
-    for (int i = 0; i < iterations; ++i) {
-        right = lu.solve(right).eval();
-        right.normalize();
-        left = lu.transpose().solve(left).eval();
-        left.normalize();
-    }
-    const Eigen::VectorXd weight = left.cwiseProduct(right).cwiseAbs();
-
-    const auto dynamic = dynamic_states(system);
-    const auto& states = system.model().states();
-    std::vector<Participation> parts;
-    for (Eigen::Index k = 0; k < n; ++k) {
-        const auto& state = states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(k)])];
-        const auto& name = state.part.empty() ? state.name : state.part;
-        const double share = weight[k] / weight.sum();
-        const auto known =
-            std::find_if(parts.begin(), parts.end(), [&](const auto& p) { return p.part == name; });
-        if (known != parts.end())
-            known->share += share;
-        else
-            parts.push_back({name, share});
-    }
-    std::stable_sort(parts.begin(), parts.end(),
-                     [](const auto& a, const auto& b) { return a.share > b.share; });
-    return parts;
-}
+std::vector<Participation> participation(const Instant& instant, const Eigen::VectorXd& y, const Mode& mode);
 
 } // namespace needleturn::sim

@@ -5,6 +5,7 @@
 #include "tests/reference_stage.h"
 #include "tests/relative.h"
 
+#include <Eigen/LU>
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -26,9 +27,10 @@ struct Motion {
 /// left eigenvector, which sees this mode alone: z(t) = z(0) exp(lambda t).
 Motion motion_after_kick(sim::System<models::Station>& system, const Eigen::VectorXd& rest,
                          const sim::Mode& mode) {
-    const auto dynamic = sim::dynamic_states(system);
+    const auto dynamic = sim::Instant(system, 0).dynamic_states();
     const auto& states = system.model().states();
-    const Eigen::MatrixXcd jacobian = sim::scaled_jacobian(system, 0, rest).cast<std::complex<double>>();
+    const Eigen::MatrixXcd jacobian =
+        Eigen::MatrixXd(sim::Instant(system, 0).scaled_jacobian(rest)).cast<std::complex<double>>();
     const Eigen::Index n = jacobian.rows();
     const auto lu =
         (jacobian - mode.eigenvalue * (1 + 1e-9) * Eigen::MatrixXcd::Identity(n, n)).partialPivLu();

@@ -30,7 +30,7 @@ Steadiness steadiness(double flow, double air) {
     sim::System system(station, drives(demand_steps(flow)));
     Eigen::VectorXd y = steady_start(station, system, air);
     const Eigen::VectorXd start = y;
-    const auto dynamic = sim::dynamic_states(system);
+    const auto dynamic = sim::Instant(system, 0).dynamic_states();
 
     Eigen::VectorXd rate(y.size());
     system.rates(0, y.data(), rate.data());

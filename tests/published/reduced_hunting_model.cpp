@@ -12,6 +12,7 @@
 // The static gain of a valve between two resistances follows from the same orifice laws; the reasoning is
 // that of T. Janus and B. Ulanicki, J. Hydraulic Engineering 144(8) 04018053 (2018).
 
+#include "sim/equilibrium.h"
 #include "sim/integrate.h"
 #include "sim/modes.h"
 #include "sim/stability_boundary.h"

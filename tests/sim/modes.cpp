@@ -1,4 +1,5 @@
 #include "sim/modes.h"
+#include "sim/equilibrium.h"
 #include "tests/relative.h"
 #include "tests/sim/small_model.h"
 
@@ -84,13 +85,13 @@ TEST_CASE("a mode belongs to the states that make it, whatever their units") {
     const sim::System system(model, {});
     const Eigen::VectorXd y = Eigen::VectorXd::Zero(5);
     const auto modes = find_modes(system, 0, y);
-    const auto swinging = participation(system, 0, y, modes[0]);
+    const auto swinging = participation(sim::Instant(system, 0), y, modes[0]);
     // Speed and travel of an oscillator take equal shares; the lag beside it has none.
     CHECK(swinging[0].share == relative(0.5, 1e-9));
     CHECK(swinging[1].share == relative(0.5, 1e-9));
     CHECK(swinging[2].part == "gauge.reading");
     CHECK(swinging[2].share < 1e-9);
-    const auto lagging = participation(system, 0, y, modes[1]);
+    const auto lagging = participation(sim::Instant(system, 0), y, modes[1]);
     CHECK(lagging[0].part == "gauge.reading");
     CHECK(lagging[0].share == relative(1, 1e-9));
 }

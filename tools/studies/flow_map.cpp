@@ -228,7 +228,7 @@ Eigen::VectorXd SteadyStates::with_air(Eigen::VectorXd y) const {
 }
 
 std::string SteadyStates::mode_name(double wanted, const Eigen::VectorXd& y, const sim::Mode& mode) const {
-    const auto parts = sim::participation(system_, wanted, y, mode);
+    const auto parts = sim::participation(sim::Instant(system_, wanted), y, mode);
     for (const auto& run : station_.parts().pipes) {
         // A wave in a pipe fits it: a quarter of its length between an open and a closed end, a half between like ends.
         auto name = run.name;

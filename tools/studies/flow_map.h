@@ -3,6 +3,7 @@
 
 #include "models/station.h"
 #include "scenarios/scenario.h"
+#include "sim/equilibrium.h"
 #include "sim/modes.h"
 #include "sim/system.h"
 
