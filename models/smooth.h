@@ -15,6 +15,13 @@ template <class S> S beyond(S d, double rounding) {
     return past * past / (past + rounding);
 }
 
+/// x where it is positive, 0 at 0, and never below -width / 2: smooth, with a slope everywhere. `width` > 0, in the unit of
+/// x.
+template <class S> S above_zero(S x, double width) {
+    using std::sqrt;
+    return 0.5 * (x + sqrt(x * x + width * width) - width);
+}
+
 /// 0 below -width, 1 above +width, once differentiable between (cubic). `width` > 0.
 template <class S> S smooth_step(S x, double width) {
     using std::max;

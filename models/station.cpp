@@ -388,6 +388,9 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
             }
             return sum;
         };
+        // Stages behind shut cocks pass next to nothing: a flow beyond their most would empty the pipes behind them.
+        if (staged)
+            through_stages = std::min(through_stages, std::max(settle_at(0), 0.0));
         double low = 0, high = std::max(p1, 0.0);
         for (int half = 0; half < halvings && staged; ++half) {
             outlet_pressure = 0.5 * (low + high);
@@ -454,8 +457,7 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
         }
     }
     for (std::size_t i = 0; i < pockets_.size(); ++i)
-        y[pockets_[i]] = air_volume(parts_.air_pockets[i].free_air, pressure[parts_.air_pockets[i].at],
-                                    parts_.air_pockets[i].index);
+        y[pockets_[i]] = parts_.air_pockets[i].volume_at(pressure[parts_.air_pockets[i].at]);
     for (std::size_t i = 0; i < stages_.size(); ++i) {
         const auto& stage = parts_.stages[i];
         const auto& at = stages_[i];

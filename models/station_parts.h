@@ -129,6 +129,19 @@ struct AirPocket {
         constexpr double touch = 1e-4;      // of the volume, over which the bladder comes to lie on the wall
         return gas - wall * beyond(S(volume / vessel - 1.0), touch);
     }
+
+    /// The inverse: volume, m3, in which the air stands at a gauge pressure above -atmospheric_pressure, Pa.
+    double volume_at(double pressure_gauge) const {
+        double low = 0, high = air_volume(free_air, pressure_gauge, index); // what it would be without a wall
+        if (!std::isfinite(vessel))
+            return high;
+        constexpr int halvings = 60;
+        for (int half = 0; half < halvings; ++half) {
+            const double middle = 0.5 * (low + high);
+            (pressure(middle) > pressure_gauge ? low : high) = middle;
+        }
+        return high;
+    }
     bool operator==(const AirPocket&) const = default;
 };
 

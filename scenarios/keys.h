@@ -348,6 +348,8 @@ template <class On> void visit_keys(On& on, Demand& demand, double set_pressure,
         on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive_pressure, set_pressure);
     else
         on.refuse("at_pressure", demand.at_pressure, "a draw has the same flow at every pressure");
+    on.check(demand.kind == Demand::Kind::draw || demand.at_pressure > 0, "at_pressure",
+             "must be stated: the supply's pressure, which it otherwise is, is 0");
     visit_steps(on, demand.steps, Dimension::flow, any_flow, duration);
 }
 

@@ -1,4 +1,4 @@
-// Steady states of three stages in parallel, each behind a cock: whichever are shut, at any demand.
+// Steady states of stages behind cocks: whichever are shut, at any demand; and of every committed scenario cut off from water.
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
@@ -23,13 +23,14 @@ struct Steady {
     models::Station station;
 
     explicit Steady(const std::vector<scenarios::Override>& changes)
-        : Steady(scenarios::build(scenarios::read_scenario(folder / "school-staged.toml", changes))) {}
+        : Steady(scenarios::read_scenario(folder / "school-staged.toml", changes)) {}
+    explicit Steady(const scenarios::Scenario& scenario) : Steady(scenarios::build(scenario)) {}
     explicit Steady(scenarios::Installation installation) : station{std::move(installation.parts)} {
         const sim::System system(station, std::move(installation.drives));
         std::vector<double> drives;
         for (const auto& schedule : system.schedules())
             drives.push_back(schedule.start());
-        const auto guess = station.start(drives, std::vector{0.0});
+        const auto guess = station.start(drives, std::vector(station.parts().stages.size(), 0.0));
         const auto y = sim::find_equilibrium(
             system, 0,
             Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
@@ -72,4 +73,32 @@ TEST_CASE("three stages have a steady state whichever cocks are shut, at any dem
             // What leaves goes through the stages: to the rounding of flows that differences of pressures make.
             CHECK(std::abs(through + beside - steady.signal("demand.flow")) < 1e-9);
         }
+}
+
+TEST_CASE("every committed scenario has a steady state with all its cocks shut, and one without pressure at "
+          "its source") {
+    std::size_t looked_at = 0;
+    for (const auto& file : std::filesystem::directory_iterator(folder)) {
+        if (file.path().extension() != ".toml")
+            continue;
+        CAPTURE(file.path().filename().string());
+        const auto as_it_is = scenarios::read_scenario(file.path(), {});
+        std::vector<scenarios::Override> shut, dry{{"supply.pressure=0 bar"}};
+        for (const auto& stage : as_it_is.stages)
+            shut.push_back({stage.name + ".cock=0"});
+        for (std::size_t i = 0; i < as_it_is.supply.consumers.size();
+             ++i) // by default stated at the supply's pressure
+            dry.push_back({"supply.consumer." + std::to_string(i + 1) + ".at_pressure=4 bar"});
+        for (const auto& changes : {shut, dry}) {
+            const auto scenario = scenarios::read_scenario(file.path(), changes);
+            const Steady steady(scenario);
+            for (const auto& stage : scenario.stages)
+                CHECK(std::abs(steady.signal(stage.name + ".flow")) < 1e-9); // m3/s
+            CHECK(std::abs(steady.signal("demand.flow")) < 1e-9);
+            // Nothing draws on the outlet but open taps, and they only let go of what stands above them.
+            CHECK(steady.values[steady.station.outlet()] > -1.01e5);
+        }
+        ++looked_at;
+    }
+    CHECK(looked_at > 10);
 }
