@@ -134,6 +134,21 @@ TEST_CASE("what happens at one instant is one event, complete when the last chan
     CHECK(events[1].until == 8);
 }
 
+TEST_CASE(
+    "events closer than the recording's samples are one, so that their numbers are those of the verdict") {
+    auto asked = scenario();
+    asked.supply.steps = {{5.0002, 6 * bar, 0}}; // samples come 1 ms apart
+    asked.adjustments = {
+        {.at = 8, .what = scenarios::Adjustment::What::opening_control, .to = 1.5, .over = 1}};
+    const auto events = events_of(asked);
+    REQUIRE(events.size() == 3);
+    CHECK(events[1].what == "demand 9.00 L/s -> 2.00 L/s; supply 8.00 bar -> 6.00 bar");
+    const auto verdict = judge(asked, recording("outlet.pressure", [](double) { return 4 * bar; }), interval);
+    REQUIRE(verdict.size() == events.size());
+    for (std::size_t i = 0; i < events.size(); ++i)
+        CHECK(verdict[i].event.what == events[i].what);
+}
+
 TEST_CASE("a step at time 0 belongs to the start") {
     auto asked = scenario();
     asked.demand.steps.front().at = 0;

@@ -3,20 +3,9 @@
 #include "scenarios/read_scenario.h"
 #include "tools/studies/verdict.h"
 
-#include <cmath>
 #include <utility>
 
 namespace needleturn {
-
-namespace {
-
-/// The analyses need 1 kHz whatever the file is to hold: a coarser grid shows fast motion as slow (aliasing).
-std::size_t stride_of(const scenarios::Scenario& scenario) {
-    constexpr double analysis_interval = 1e-3; // s
-    return static_cast<std::size_t>(std::ceil(scenario.run.sample_interval / analysis_interval - 1e-9));
-}
-
-} // namespace
 
 StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installation,
                        const std::vector<std::string>& wanted)

@@ -128,7 +128,17 @@ void hold_against_limits(EventVerdict& verdict, const Scenario& scenario) {
     above("fall-off", verdict.fall_off, accept.fall_off, Dimension::pressure);
 }
 
+/// The sample of a recording that is nearest to a time.
+std::size_t sample_of(double time, double interval) {
+    return static_cast<std::size_t>(std::lround(time / interval));
+}
+
 } // namespace
+
+std::size_t stride_of(const Scenario& scenario) {
+    constexpr double analysis_interval = 1e-3; // s
+    return static_cast<std::size_t>(std::ceil(scenario.run.sample_interval / analysis_interval - 1e-9));
+}
 
 std::vector<Event> events_of(const Scenario& scenario) {
     std::vector<Event> steps;
@@ -140,9 +150,10 @@ std::vector<Event> events_of(const Scenario& scenario) {
     add_adjustments(steps, scenario);
     std::stable_sort(steps.begin(), steps.end(), [](const Event& a, const Event& b) { return a.at < b.at; });
 
+    const double interval = scenario.run.sample_interval / static_cast<double>(stride_of(scenario));
     std::vector<Event> events{{0, 0, "start"}};
     for (const auto& step : steps) {
-        if (step.at == events.back().at) {
+        if (sample_of(step.at, interval) == sample_of(events.back().at, interval)) {
             events.back().what += events.back().what == "start" ? ": " + step.what : "; " + step.what;
             events.back().until = std::max(events.back().until, step.until);
         } else {
@@ -171,9 +182,7 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         std::ranges::transform(flow, recording[branch.name + ".flow"], flow.begin(), std::plus{});
     const auto& first_stage = scenario.stages.front();
     const auto events = events_of(scenario);
-    const auto sample = [&](double t) {
-        return std::min(static_cast<std::size_t>(std::lround(t / interval)), outlet.size() - 1);
-    };
+    const auto sample = [&](double t) { return std::min(sample_of(t, interval), outlet.size() - 1); };
 
     std::vector<EventVerdict> verdicts;
     std::size_t before = 0;
@@ -182,7 +191,7 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         const std::size_t start = sample(events[i].at);
         const std::size_t end = last ? outlet.size() : sample(events[i + 1].at) + 1;
         if (end - start < 2)
-            continue; // the recording ends before this event, or the next one takes over within a sample
+            break; // the recording ends before this event
         const std::size_t ramp_end = std::min(sample(events[i].until), end - 2);
         const sim::EventWindow window{before, start, ramp_end, end};
         const auto pressure = sim::find_surge(outlet, interval, window, scenario.accept.settling_band);

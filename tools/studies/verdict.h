@@ -22,7 +22,12 @@ struct Event {
     std::string what; ///< "demand 9 -> 2 L/s", in the scenario's units
 };
 
-/// The start of the run and every step of the scenario, by time. Events at one instant are one, their texts joined.
+/// Samples of the recording per sample of the file. The analyses need 1 kHz whatever the file is to hold: a coarser grid shows
+/// fast motion as slow (aliasing).
+std::size_t stride_of(const scenarios::Scenario& scenario);
+
+/// The start of the run and every step of the scenario, by time. Events that begin at one sample of the recording are one,
+/// their texts joined: nothing is seen between them.
 std::vector<Event> events_of(const scenarios::Scenario& scenario);
 
 /// One event judged, over the window from its start to the next event. Pressures in Pa, flows in m3/s, times in s,
