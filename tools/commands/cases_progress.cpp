@@ -1,19 +1,17 @@
 #include "tools/commands/cases_progress.h"
 
+#include "tools/commands/interruption.h"
+
 #include <fmt/format.h>
 #include <unistd.h>
 
 #include <cmath>
-#include <csignal>
 #include <cstdio>
 #include <string>
 
 namespace needleturn {
 
 namespace {
-
-/// Written by the signal handler, which reaches nothing else.
-volatile std::sig_atomic_t asked_to_end = 0; // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
 
 std::string bar(double fraction) {
     constexpr int width = 30;
@@ -33,8 +31,7 @@ std::string time_text(double seconds) {
 
 CasesProgress::CasesProgress(std::size_t done, std::size_t all)
     : begun_{done}, done_{done}, all_{all}, shown_{isatty(fileno(stderr)) != 0} {
-    for (const int signal : {SIGINT, SIGTERM})
-        std::signal(signal, [](int) { asked_to_end = 1; });
+    watch_for_interruption();
 }
 
 CasesProgress::~CasesProgress() {
@@ -56,7 +53,5 @@ void CasesProgress::one_more() {
                bar(static_cast<double>(done_) / static_cast<double>(all_)), done_, all_, rate,
                time_text(static_cast<double>(all_ - done_) / rate));
 }
-
-bool CasesProgress::interrupted() { return asked_to_end != 0; }
 
 } // namespace needleturn

@@ -1,5 +1,5 @@
 /// A line on a terminal that tells how many cases are done, how fast they come and how long the rest will take; silent
-/// elsewhere. Watches for Ctrl-C and for being asked to end, too.
+/// elsewhere. From its making on, Ctrl-C is watched for (interruption.h).
 #pragma once
 
 #include <chrono>
@@ -16,8 +16,6 @@ class CasesProgress {
     CasesProgress& operator=(const CasesProgress&) = delete;
 
     void one_more();
-
-    static bool interrupted();
 
   private:
     using clock = std::chrono::steady_clock;

@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "sim/results_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/interruption.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
 #include "tools/commands/set_option.h"
@@ -61,8 +62,8 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
     return paths;
 }
 
-/// Runs one scenario, writes its file, prints its verdict; returns an exit code. Throws for what cannot be started or
-/// written.
+/// Runs one scenario, prints its verdict, writes its file; returns an exit code. Throws for what cannot be started. A file that
+/// cannot be written is told after the verdict.
 int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
     const auto start = std::chrono::steady_clock::now();
     Outcome outcome;
@@ -71,10 +72,18 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
         outcome = simulate(scenario, std::ref(progress));
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
-    sim::write_results(path, outcome.record, outcome.stride);
-    fmt::print("{}", verdict_text(scenario, outcome));
-    fmt::print("  {}\n  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", cells_text(outcome),
-               path.string(), outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
+    // Before the file: a full disk must not take the verdict, too.
+    fmt::print("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
+    try {
+        sim::write_results(path, outcome.record, outcome.stride);
+    } catch (const std::exception& error) {
+        fmt::print("\n");
+        std::fflush(stdout);
+        fmt::print(stderr, "{}\n", error.what());
+        return exit_bad_input;
+    }
+    fmt::print("  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", path.string(),
+               outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
     if (!outcome.record.failure.empty())
         return exit_incomplete;
     return outcome.passed ? exit_passed : exit_failed;
@@ -88,21 +97,23 @@ int run(const RunOptions& options) {
         all.push_back(scenarios::read_scenario(path, options.set, hardware_folders()));
 
     std::set<int> codes;
+    bool judged = false;
     for (std::size_t i = 0; i < all.size(); ++i) {
-        if (RunProgress::interrupted()) {
+        if (interrupted()) {
             fmt::print("{}: not run\n", options.scenarios[i]);
             codes.insert(exit_incomplete);
             continue;
         }
         try {
             codes.insert(run_one(all[i], paths[i]));
+            judged = true;
         } catch (const std::exception& error) {
             std::fflush(stdout);
             fmt::print(stderr, "{}: {}\n", options.scenarios[i], error.what());
             codes.insert(exit_bad_input);
         }
     }
-    if (codes != std::set<int>{exit_bad_input})
+    if (judged)
         fmt::print("{}", caution_text());
     return *codes.rbegin();
 }

@@ -1,27 +1,16 @@
 #include "tools/commands/run_progress.h"
 
+#include "tools/commands/interruption.h"
+
 #include <fmt/format.h>
 #include <unistd.h>
 
-#include <csignal>
 #include <cstdio>
 
 namespace needleturn {
 
-namespace {
-
-/// Written by the signal handler, which reaches nothing else.
-volatile std::sig_atomic_t asked_to_end = 0; // NOLINT(cppcoreguidelines-avoid-non-const-global-variables)
-
-} // namespace
-
 RunProgress::RunProgress(double duration) : duration_{duration}, shown_{isatty(fileno(stderr)) != 0} {
-    if (asked_to_end == 0)
-        for (const int signal : {SIGINT, SIGTERM})
-            std::signal(signal, [](int number) {
-                asked_to_end = 1;
-                std::signal(number, SIG_DFL);
-            });
+    watch_for_interruption();
 }
 
 RunProgress::~RunProgress() {
@@ -39,7 +28,5 @@ bool RunProgress::operator()(double time) {
     }
     return !interrupted();
 }
-
-bool RunProgress::interrupted() { return asked_to_end != 0; }
 
 } // namespace needleturn

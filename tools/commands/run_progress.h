@@ -1,12 +1,11 @@
-/// A line on a terminal that tells how far a long run has come; silent elsewhere. Ends the run when someone presses Ctrl-C.
+/// A line on a terminal that tells how far a long run has come; silent elsewhere. Ends the run when someone asks to.
 #pragma once
 
 #include <chrono>
 
 namespace needleturn {
 
-/// A Progress (tools/studies/simulate.h). From the first Ctrl-C (or a polite kill) on, runs end early and keep what they have; a
-/// second one ends the program.
+/// A Progress (tools/studies/simulate.h); from its making on, Ctrl-C is watched for (interruption.h).
 class RunProgress {
   public:
     /// `duration` (s) is simulated in all.
@@ -16,8 +15,6 @@ class RunProgress {
     RunProgress& operator=(const RunProgress&) = delete;
 
     bool operator()(double time);
-
-    static bool interrupted();
 
   private:
     double duration_;

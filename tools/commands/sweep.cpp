@@ -4,6 +4,7 @@
 #include "sim/journal.h"
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/interruption.h"
 #include "tools/studies/sweep_case.h"
 
 #include <CLI/CLI.hpp>
@@ -94,7 +95,7 @@ bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigne
         };
         const auto keep = [&](std::size_t number, const sim::CaseRows& rows) {
             const std::scoped_lock lock(mutex);
-            if (CasesProgress::interrupted() || failure)
+            if (interrupted() || failure)
                 return false;
             try {
                 journal.append(number, bytes_of(rows));
@@ -104,7 +105,7 @@ bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigne
             }
             return !failure;
         };
-        run_cases(sweep, cases, {take, keep, [] { return !CasesProgress::interrupted(); }});
+        run_cases(sweep, cases, {take, keep, [] { return !interrupted(); }});
     };
     std::vector<std::jthread> crew;
     for (unsigned i = 1; i < threads; ++i)
