@@ -26,21 +26,13 @@ template <class S, class Observe> void integrate(S& system, Eigen::VectorXd& y, 
     ends.push_back(end);
     Rodas5P<S> stepper(system, tolerance);
     const Counts before = counts;
-    const auto keep_counts = [&] {
-        const auto& tally = stepper.tally();
-        counts.steps = before.steps + tally.steps;
-        counts.rejected = before.rejected + tally.rejected;
-        counts.rates = before.rates + tally.rates;
-        counts.jacobians = before.jacobians + tally.jacobians;
-        counts.factorisations = before.factorisations + tally.factorisations;
-    };
+    const auto keep_counts = [&] { counts = before + stepper.counts(); };
     double t = begin;
     for (const double limit : ends) {
         system.enter(t);
         // A breakpoint usually starts something; the controller lengthens the step sixfold at a time if not.
         constexpr double first_step = 1e-4;
         stepper.initialize(y, t, std::min(first_step, limit - t));
-        ++counts.restarts;
         while (stepper.current_time() < limit) {
             try {
                 stepper.do_step(system, limit);

@@ -40,6 +40,15 @@ struct Counts {
     std::size_t jacobians = 0; ///< and factorisations follow every attempt
     std::size_t factorisations = 0;
     std::size_t restarts = 0; ///< at breakpoints
+
+    Counts operator+(const Counts& other) const {
+        return {steps + other.steps,
+                rejected + other.rejected,
+                rates + other.rates,
+                jacobians + other.jacobians,
+                factorisations + other.factorisations,
+                restarts + other.restarts};
+    }
 };
 
 /// How far the pressure went along one pipe.

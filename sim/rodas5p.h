@@ -1,6 +1,7 @@
 /// Rodas5P (sim/rodas5p_step.h) with its step size controlled, for one run.
 #pragma once
 
+#include "sim/recording.h"
 #include "sim/rodas5p_step.h"
 #include "sim/system.h"
 
@@ -41,10 +42,6 @@ template <class S> class Rodas5P {
     using time_type = double;
     using stepper_category = boost::numeric::odeint::dense_output_stepper_tag;
 
-    struct Tally {
-        std::size_t steps = 0, rejected = 0, rates = 0, jacobians = 0, factorisations = 0;
-    };
-
     explicit Rodas5P(const S& system, Tolerance tolerance = {}) : tolerance_{tolerance}, step_{system} {
         if (!(tolerance.relative > 0))
             throw std::invalid_argument("the tolerance must be above 0");
@@ -57,6 +54,7 @@ template <class S> class Rodas5P {
         std::copy_n(y.data(), step_.size(), step_.y_new.data());
         t_ = t_old_ = t;
         next_ = first_step;
+        ++counts_.restarts;
     }
 
     /// Makes one accepted step, at most to `limit`, as long as the error allows; returns its ends.
@@ -67,8 +65,8 @@ template <class S> class Rodas5P {
             std::swap(step_.y, step_.y_new);
         t_old_ = t_;
         step_.linearise(system, t_);
-        ++tally_.jacobians;
-        ++tally_.rates; // they come with it
+        ++counts_.jacobians;
+        ++counts_.rates; // they come with it
         bool retry = false;
         for (;;) {
             const double left = limit - t_old_;
@@ -81,12 +79,12 @@ template <class S> class Rodas5P {
             const bool taken = error <= 1;
             next_ = rodas5p::next_due(h, next_, error, taken, retry);
             if (taken) {
-                ++tally_.steps;
+                ++counts_.steps;
                 t_ = h == left ? limit : t_old_ + h;
                 dense_known_ = false;
                 return {t_old_, t_};
             }
-            ++tally_.rejected;
+            ++counts_.rejected;
             retry = true;
         }
     }
@@ -109,7 +107,7 @@ template <class S> class Rodas5P {
     double current_time() const { return t_; }
     double previous_time() const { return t_old_; }
     double current_time_step() const { return next_; }
-    const Tally& tally() const { return tally_; }
+    const Counts& counts() const { return counts_; } ///< since it was made
 
   private:
     Eigen::Map<const state_type> map(const std::vector<double>& y) const {
@@ -118,8 +116,8 @@ template <class S> class Rodas5P {
 
     /// One attempt of length h; returns the error in units of the tolerance, infinity if it broke down.
     double attempt(const S& system, double h) {
-        ++tally_.factorisations;
-        tally_.rates += rodas5p::stages - 1;
+        ++counts_.factorisations;
+        counts_.rates += rodas5p::stages - 1;
         const double squared = step_.attempt(system, t_old_, h);
         return std::isnan(squared) ? std::numeric_limits<double>::infinity()
                                    : std::sqrt(squared) / tolerance_.relative;
@@ -166,7 +164,7 @@ template <class S> class Rodas5P {
     mutable Rodas5PStep<S> step_; ///< dense output is worked out when asked for
     mutable bool dense_known_ = false;
     double t_ = 0, t_old_ = 0, h_ = 0, next_ = 0; ///< ends and length of the last step, length of the next
-    Tally tally_;
+    Counts counts_;
 };
 
 } // namespace needleturn::sim

@@ -221,7 +221,7 @@ TEST_CASE("a linear invariant is kept to rounding over ten thousand steps") {
     stepper.initialize(Eigen::VectorXd{{0.2, 0.7, 0.1}}, 0, 1e-2);
     for (int i = 1; i <= 10'000; ++i)
         stepper.do_step(system, 1e-2 * i);
-    REQUIRE(stepper.tally().steps == 10'000);
+    REQUIRE(stepper.counts().steps == 10'000);
     CHECK(std::abs(stepper.current_state().sum() - 1) < 1e-12); // 1e4 roundings of 1e-16
 }
 
