@@ -1,8 +1,6 @@
-/// Cavitation indices of a valve in water, and a first screening by them. All pressures in Pa absolute (or
-/// any one unit).
+/// Cavitation index of a valve in water, and a first screening by it. All pressures in Pa absolute (or any one unit).
 ///
-///     sigma   = (p1 - p_v) / (p1 - p2)        ISA-RP75.23
-///     sigma_T = (p2 - p_v) / (p1 - p2)        Tullis, NUREG/CR-6031;  sigma_T = sigma - 1
+///     sigma = (p1 - p_v) / (p1 - p2)        ISA-RP75.23
 ///
 /// Not modelled: damage, noise, and what the trim's shape does. Only a maker's or a laboratory's test tells
 /// those.
@@ -13,21 +11,6 @@ namespace needleturn::models {
 /// sigma; p1 > p2.
 inline double cavitation_index(double inlet_abs, double outlet_abs, double vapour_pressure_abs) {
     return (inlet_abs - vapour_pressure_abs) / (inlet_abs - outlet_abs);
-}
-
-/// sigma_T; p1 > p2.
-inline double tullis_index(double inlet_abs, double outlet_abs, double vapour_pressure_abs) {
-    return (outlet_abs - vapour_pressure_abs) / (inlet_abs - outlet_abs);
-}
-
-/// The sigma at which a valve of liquid pressure recovery factor `recovery` (F_L) chokes: 1 / F_L^2, for F_F
-/// near 1.
-inline double choking_index(double recovery) { return 1 / (recovery * recovery); }
-
-/// sigma of a full-size valve from that of a reference test: (sigma_R SSE - 1) PSE + 1, with the size and
-/// pressure scale effects SSE and PSE. ISA-RP75.23.
-inline double scaled_index(double reference, double size_effect, double pressure_effect) {
-    return (reference * size_effect - 1) * pressure_effect + 1;
 }
 
 enum class Cavitation {

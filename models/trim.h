@@ -18,6 +18,12 @@
 
 namespace needleturn::models {
 
+/// F_F = 0.96 - 0.28 sqrt(p_v / p_c): the pressure in the vena contracta of choked flow, relative to the vapour pressure;
+/// p_c is the critical pressure of water.
+inline double critical_pressure_ratio_factor(double vapour_pressure_abs, double critical_pressure) {
+    return 0.96 - 0.28 * std::sqrt(vapour_pressure_abs / critical_pressure);
+}
+
 struct Trim {
     double capacity = 0;               ///< C_full, m3 s-1 Pa-1/2, > 0, at the density of the water
     double full_lift = 0;              ///< m, > 0

@@ -2,7 +2,6 @@
 
 #include "models/capacity.h"
 #include "models/orifice.h"
-#include "models/valve_sizing.h"
 #include "models/water.h"
 #include "models/wave_speed.h"
 #include "scenarios/demands.h"

@@ -1,7 +1,5 @@
 #include "scenarios/units.h"
 
-#include "models/capacity.h"
-
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -36,7 +34,7 @@ constexpr double gallon = 231 * inch * inch * inch; // US liquid
 constexpr double pound = 0.45359237;
 constexpr double gravity = 9.80665;
 constexpr double pound_force = pound * gravity;
-constexpr double psi = pound_force / (inch * inch);
+static_assert(psi == pound_force / (inch * inch));
 constexpr double conventional_water = 1000 * gravity; // Pa per metre of head: "conventional" H2O in SP 811
 
 using enum Dimension;
@@ -82,8 +80,9 @@ std::span<const Unit> units() {
         Unit{temperature, "K", 1},
         Unit{turns, "turns", 1},
         Unit{turns, "turn", 1},
-        Unit{capacity, "Kv", models::capacity_of_kv(1)},
-        Unit{capacity, "Cv", models::capacity_of_cv(1)},
+        // IEC 60534-1: m3/h of water at 1 bar, and US gallons a minute at 1 psi.
+        Unit{capacity, "Kv", 1.0 / 3600 / std::sqrt(1e5)},
+        Unit{capacity, "Cv", gallon / 60 / std::sqrt(psi)},
         Unit{capacity, "m3/s/Pa^0.5", 1},
         Unit{mass, "kg", 1},
         Unit{mass, "g", 1, 1e3},

@@ -30,6 +30,9 @@ enum class Dimension {
     frequency    ///< Hz, printed only
 };
 
+/// One psi in Pa, for rules of the trade that are stated in it.
+inline constexpr double psi = 0.45359237 * 9.80665 / (0.0254 * 0.0254);
+
 /// Which trade units to print.
 enum class UnitSystem { si, us };
 

@@ -2,20 +2,24 @@
 /// Tests of phenomena, cross-checks and benchmarks share it.
 #pragma once
 
-#include "models/capacity.h"
 #include "models/station.h"
 #include "sim/equilibrium.h"
 #include "sim/system.h"
 
 #include <Eigen/Core>
 
+#include <cmath>
 #include <limits>
 #include <vector>
 
 namespace needleturn::reference {
 
 /// C in m3 s-1 Pa-1/2 of a US flow coefficient.
-inline double cv(double value) { return models::capacity_of_cv(value); }
+inline double cv(double value) {
+    constexpr double gallon = 3.785411784e-3,
+                     psi = 6894.757293168361; // m3, Pa: NIST SP 811 (2008), appendix B
+    return value * (gallon / 60 / std::sqrt(psi));
+}
 
 /// Litres a second in m3/s.
 inline constexpr double litre = 1e-3;

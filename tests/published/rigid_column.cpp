@@ -1,7 +1,7 @@
 // A rigid column of water: its start-up (E. B. Wylie and V. L. Streeter, Fluid Transients in Systems, 1993, from memory)
 // and its swing against a pocket of air. The figures are hand calculations from the closed forms.
 #include "models/air.h"
-#include "models/capacity.h"
+#include "scenarios/units.h"
 #include "tests/pipe_line.h"
 #include "tests/relative.h"
 
@@ -57,7 +57,8 @@ TEST_CASE(
     line.reservoir = Schedule(pressure);
     line.reservoir.then({0, pressure + 200, 0}); // a swing so small that the air is a spring
     line.demand = Schedule(0);
-    line.pockets = {{"air", 0, models::free_air_of(1e-3, pressure, 1.2), 1.2, models::capacity_of_kv(1000)}};
+    line.pockets = {{"air", 0, models::free_air_of(1e-3, pressure, 1.2), 1.2,
+                     scenarios::parse_quantity("1000 Kv", scenarios::Dimension::capacity)}};
     LineRun run(line);
     std::vector<double> upward;
     double before = 0;

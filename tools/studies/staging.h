@@ -2,6 +2,7 @@
 #pragma once
 
 #include "scenarios/scenario.h"
+#include "scenarios/units.h"
 #include "tools/studies/demand_ramp.h"
 #include "tools/studies/flow_map.h"
 
@@ -21,7 +22,7 @@ struct Wanted {
 };
 
 /// Stages are set 5 psi apart: each opens when the one before has fallen off so far. Common practice, no source.
-inline constexpr double stagger = 5 * 6894.757293168361; // Pa
+inline constexpr double stagger = 5 * scenarios::psi; // Pa
 
 struct Proposal {
     scenarios::Scenario scenario; ///< the station in its installation, every stage behind a cock
