@@ -1,6 +1,7 @@
-"""A run that is interrupted or killed: what it leaves behind, and that a file under the final name is never half a file."""
+"""A run that is interrupted, killed or fails: what it leaves behind, and that a file under the final name is never half a file."""
 
 import os
+import re
 import signal
 import unittest
 
@@ -40,6 +41,27 @@ class EndedEarly(ProgramTest):
                     self.assertLess(time[-1], 900)
                     self.assertAlmostEqual(time[-1], float(file.attrs["failure"].split()[-2]), delta=1.5e-3)
                     self.assertEqual(len(file["events/what"]), 2)
+
+    def test_a_run_that_cannot_be_integrated_says_when_and_where_and_keeps_what_it_has(self):
+        # A sensing line as good as plugged is allowed; the step of the demand makes it stiffer than any step is short.
+        result = self.needleturn(
+            "run", SCENARIOS / "nursery-day.toml", "-o", "day.h5", "--set",
+            "main.override.sensing_line.capacity=2.5e-13 Cv",
+        )
+        self.assertEqual(result.returncode, INCOMPLETE)
+        self.assertEqual(result.stderr, "")
+        said = re.search(r"^INCOMPLETE: (integration failed at t = ([0-9.]+) s in main\.sensing_flow: .+)$", result.stdout, re.M)
+        self.assertTrue(said, result.stdout)
+        self.assertEqual(result.stdout.count("INCOMPLETE"), 1)
+        self.assertNotIn("PASS", result.stdout)
+        self.assertEqual(os.listdir(self.folder), ["day.h5"])
+        with h5py.File(self.folder / "day.h5") as file:
+            self.assertEqual(file.attrs["complete"], 0)
+            self.assertEqual(file.attrs["failure"], said[1])
+            time = file["signals/time"][:]
+            self.assertAlmostEqual(time[-1], float(said[2]), delta=1.5e-3)
+            self.assertGreater(time[-1], 5)  # s, of the first step
+            self.assertEqual(len(file["signals/outlet.pressure"]), len(time))
 
     def test_an_interrupted_run_does_not_start_the_next_scenario(self):
         next_one = SCENARIOS / "nursery-bled.toml"
