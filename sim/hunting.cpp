@@ -47,6 +47,11 @@ constexpr double still_falling = 0.8;
 /// The decay of a ring counts from the last swing that is no smaller than this fraction of the tail's
 /// largest.
 constexpr double departure = 0.9;
+/// Of the range of the signal: a great swing. So much larger than the median swing, and so evenly spaced, great swings are the
+/// oscillation and the rest is what happens between them.
+constexpr double great = 0.6;
+constexpr double much_larger = 1.5;
+constexpr double evenly = 1.5;
 /// A trend is of all pairs of swings; more swings than this are gathered in groups, by the largest of each.
 constexpr std::size_t most_swings_of_trend = 256;
 /// A parabola through three samples finds a smooth extreme between samples: with eight samples per cycle it
@@ -297,6 +302,25 @@ double range(std::span<const double> stretch) {
     return high - low;
 }
 
+/// The great swings of a relaxation oscillation; empty where they are too few, fade, or come at odd times, as loud stretches of
+/// a beat or of noise do.
+std::vector<Mark> relaxation_swings(std::span<const double> rest) {
+    const double least = great * range(rest.last(rest.size() - rest.size() / 2));
+    if (!(least > 0))
+        return {};
+    auto swings = swings_between(turning_points(rest, std::vector<double>(rest.size(), least)));
+    if (swings.size() < least_swings_of_oscillation)
+        return {};
+    double shortest = std::numeric_limits<double>::infinity(), longest = 0;
+    for (std::size_t i = 2; i < swings.size(); ++i) {
+        shortest = std::min(shortest, swings[i].time - swings[i - 2].time);
+        longest = std::max(longest, swings[i].time - swings[i - 2].time);
+    }
+    const bool even = longest < evenly * shortest && smallest(swings) > great * largest(swings);
+    const bool to_the_end = static_cast<double>(rest.size()) - swings.back().time < evenly * longest;
+    return even && to_the_end ? swings : std::vector<Mark>{};
+}
+
 /// Does less and less happen, third by third and to the very end? Where several oscillations ring down together their
 /// swings are of no one size and too few for a rank test, but none of them lasts.
 bool dies_away(std::span<const double> rest) {
@@ -362,6 +386,16 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
             last.push_back(swing.value);
         hunting.peak_to_peak = median(std::move(last));
     }
+    if (hunting.hunts())
+        if (const auto relaxing = relaxation_swings(without_drift(signal)); !relaxing.empty()) {
+            std::vector<double> sizes;
+            for (const Mark& swing : relaxing)
+                sizes.push_back(swing.value);
+            if (const double size = median(std::move(sizes)); size > much_larger * hunting.peak_to_peak) {
+                hunting.peak_to_peak = size;
+                hunting.frequency = 1 / (period_of(relaxing) * interval);
+            }
+        }
     return hunting;
 }
 

@@ -25,6 +25,10 @@
 /// 4. `sustained` otherwise: a limit cycle, a beat, irregular hunting. A window so short that several rings of different
 ///    lengths are all still alive at its end counts as sustained too.
 ///
+/// **Relaxation.** A valve with much air in its cover may sit still for half a minute, drop the pressure and ring on the way
+/// back. Where swings of 0.6 of the signal's range come at even intervals and are more than 1.5 times the median swing of the
+/// tail, they are what hunts, and size and frequency are theirs.
+///
 /// **How slow a decay is seen.** The tail is half the window and has three thirds, each 3 % down: a decay is
 /// told from a limit cycle when it takes at least 17 % off the swing over the window, that is, when
 /// log_decrement * (cycles in the window) >= 6 ln(1/0.97) = 0.18. With 60 cycles that is a log decrement of

@@ -59,6 +59,22 @@ template <std::size_t N, class System> std::vector<double> trajectory(System sys
 
 } // namespace
 
+TEST_CASE(
+    "a relaxation oscillation swings by the whole of its stroke, once a cycle, whatever rings in between") {
+    // Every 10 s: 1 s at -1, back with an overshoot to 9 that rings at 1 Hz about 7, then still until it drops again.
+    const auto relaxing = judged(
+        [](double t) {
+            const double in = std::fmod(t, 10.0);
+            return in < 1 ? -1.0
+                          : 7.0 - 8 * std::exp(-0.9 * (in - 1)) * std::cos(2 * std::numbers::pi * (in - 1));
+        },
+        80);
+    CHECK(relaxing.kind == Kind::sustained);
+    CHECK(relaxing.frequency == doctest::Approx(0.1).epsilon(0.01));
+    // The overshoot by hand: exp(-0.9 * 0.5) of 8 above 7, a little before half a second.
+    CHECK(relaxing.peak_to_peak == doctest::Approx(8 + 8 * std::exp(-0.45)).epsilon(0.02));
+}
+
 TEST_CASE("a limit cycle of constant amplitude is sustained") {
     const auto hunting = judged([](double t) { return 4 + 0.5 * wave(3, t); });
     CHECK(hunting.kind == Kind::sustained);

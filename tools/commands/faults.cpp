@@ -2,6 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/fixed_number.h"
 #include "tools/commands/set_option.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/rehearsal.h"
@@ -49,9 +50,8 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
     const auto units = scenario.units;
     const auto number = [&](const Signature& s, Reading reading) {
         const double value = scenarios::in_display_unit(s[reading], kind_of(reading).dimension, units);
-        return kind_of(reading).dimension == Dimension::pressure && units == UnitSystem::us
-                   ? fmt::format("{:.0f}", value)
-                   : fmt::format("{:.2f}", value);
+        const bool psi = kind_of(reading).dimension == Dimension::pressure && units == UnitSystem::us;
+        return fixed_number(value, psi ? 0 : 2);
     };
     const auto hunting = [&](const Signature& s, Reading swing, Reading period) {
         return s[swing] > 0 ? fmt::format("{} at {:.2g} Hz", number(s, swing), 1 / s[period])

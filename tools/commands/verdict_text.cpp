@@ -1,6 +1,7 @@
 #include "tools/commands/verdict_text.h"
 
 #include "scenarios/units.h"
+#include "tools/commands/fixed_number.h"
 
 #include <fmt/format.h>
 
@@ -20,10 +21,7 @@ namespace {
 
 /// A table cell: as many decimals as a gauge or a meter shows, the same in every row.
 std::string number(double si, Dimension dimension, UnitSystem units) {
-    const auto text = fmt::format("{:.{}f}", scenarios::in_display_unit(si, dimension, units),
-                                  units == UnitSystem::us ? 1 : 2);
-    return text.find_first_not_of("-0.") == std::string::npos ? text.substr(text.find_first_not_of('-'))
-                                                              : text;
+    return fixed_number(scenarios::in_display_unit(si, dimension, units), units == UnitSystem::us ? 1 : 2);
 }
 
 std::string settling_text(const EventVerdict& event) {
@@ -68,17 +66,21 @@ std::string settings_text(const scenarios::Scenario& scenario) {
     return text;
 }
 
-/// "steady", "HUNTS 2.10 bar peak to peak at 3.5 Hz", "rings down from ..."; in small letters within a stated limit.
-std::string hunting_text(const sim::Hunting& hunting, const std::optional<double>& limit, UnitSystem units) {
+/// "steady", "HUNTS 2.10 bar peak to peak at 3.5 Hz", "... every 26 s", "rings down from ..."; in small letters within a stated
+/// limit.
+std::string hunting_text(const EventVerdict& event, const std::optional<double>& limit, UnitSystem units) {
     using Kind = sim::Hunting::Kind;
+    const auto& hunting = event.hunting;
+    constexpr double slow = 0.5; // Hz: what an eye on a gauge counts in seconds, not in swings
     const auto swing = [&](double peak_to_peak) {
-        return fmt::format("{} peak to peak at {:.2g} Hz",
-                           format_quantity(peak_to_peak, Dimension::pressure, units), hunting.frequency);
+        return fmt::format("{} peak to peak{}", format_quantity(peak_to_peak, Dimension::pressure, units),
+                           hunting.frequency < slow ? fmt::format(", every {:.2g} s", 1 / hunting.frequency)
+                                                    : fmt::format(" at {:.2g} Hz", hunting.frequency));
     };
     if (hunting.kind == Kind::ringing_down)
         return "rings down from " + swing(hunting.peak_to_peak_max);
     if (!hunting.hunts())
-        return "steady";
+        return std::isinf(event.settling_time) ? "still moves at the end: run it longer" : "steady";
     const bool allowed = limit && hunting.peak_to_peak <= *limit;
     return fmt::format("{}{} {}{}", allowed ? "hunts" : "HUNTS",
                        hunting.kind == Kind::growing ? " and grows," : "", swing(hunting.peak_to_peak),
@@ -157,7 +159,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
                        event.event.at, event.event.what, widest, number(event.flow, Dimension::flow, units),
                        pressure(event.flowing_pressure), pressure(event.fall_off), pressure(event.lowest),
                        pressure(event.highest), settling_text(event),
-                       hunting_text(event.hunting, scenario.accept.hunting_peak_to_peak, units),
+                       hunting_text(event, scenario.accept.hunting_peak_to_peak, units),
                        above_setting_text(event, scenario), strikes_text(event, units));
     }
     fmt::format_to(out, "\n");
