@@ -307,7 +307,7 @@ void visit_pilot_keys(On& on, Stage& stage, const PilotOperatedHardware& hardwar
     visit_air(on, "air_in_cover", stage.air_in_cover);
     on.optional("bleed", stage.bleed, Dimension::turns, Range{0, bleed_turns});
     on.check(stage.air_in_cover.volume < hardware.cover.volume, "air_in_cover",
-             fmt::format("more than the cover holds, {}",
+             fmt::format("must be less than the cover holds, {}",
                          format_quantity(hardware.cover.volume, Dimension::volume, UnitSystem::si)));
 }
 
@@ -468,7 +468,7 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
         const bool air = adjustment.what == What::air_in_cover;
         in.check(!air || (pilot_operated && adjustment.to < pilot_operated->cover.volume), "air_in_cover",
                  pilot_operated ? fmt::format(
-                     "more than the cover holds, {}",
+                     "must be less than the cover holds, {}",
                      format_quantity(pilot_operated->cover.volume, Dimension::volume, UnitSystem::si))
                                 : "a direct-acting valve has no cover");
         in.optional("over", adjustment.over, Dimension::time, not_negative);

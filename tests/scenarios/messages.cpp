@@ -97,7 +97,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
              "every "
              "pressure");
     CHECK(error_with("{ volume = \"20 mL\"", "{ volume = \"2 L\"")
-          == "night.toml:20: stage.air_in_cover = {...}: more than the cover holds, 512 mL");
+          == "night.toml:20: stage.air_in_cover = {...}: must be less than the cover holds, 512 mL");
     CHECK(error_with("name = \"main\"", "name = \"main valve\"")
           == "night.toml:15: stage.name = \"main valve\": letters, digits, - and _ are allowed");
     CHECK(error_with("name = \"main\"", "name = \"supply\"")
@@ -176,7 +176,7 @@ TEST_CASE("air is put into a cover at once, and only as much as the cover holds"
                != std::string::npos;
     };
     CHECK(says("air_in_cover = \"60 mL\", over = \"1 s\"", "air_in_cover changes at once"));
-    CHECK(says("air_in_cover = \"900 L\"", "more than the cover holds"));
+    CHECK(says("air_in_cover = \"900 L\"", "must be less than the cover holds"));
     CHECK(says("air_in_cover = \"-1 mL\"", "out of range"));
 }
 

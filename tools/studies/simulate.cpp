@@ -3,6 +3,7 @@
 #include "models/air.h"
 #include "models/station.h"
 #include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
 #include "sim/envelope.h"
 #include "sim/equilibrium.h"
 #include "sim/integrate.h"
@@ -11,6 +12,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <stdexcept>
 #include <string>
 #include <utility>
 #include <vector>
@@ -61,8 +63,20 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
         const auto& air =
             std::ranges::find(scenario.stages, parts.stages[i].name, &scenarios::Stage::name)->air_in_cover;
         const double pressure = air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]);
-        y[static_cast<Eigen::Index>(at.air)] =
-            models::free_air_of(air.volume, pressure, parts.stages[i].cover.air_index);
+        const auto& cover = parts.stages[i].cover;
+        const double free = models::free_air_of(air.volume, pressure, cover.air_index);
+        y[static_cast<Eigen::Index>(at.air)] = free;
+        // The stem takes room, too, and without water left the balance of the cover means nothing.
+        const double room = cover.volume - cover.diaphragm_area * y[static_cast<Eigen::Index>(at.lift)];
+        const double taken =
+            models::air_volume(free, y[static_cast<Eigen::Index>(at.cover)], cover.air_index);
+        if (!(taken < room))
+            throw std::runtime_error(
+                fmt::format("{}.air_in_cover: {} at the start, more than the {} that the cover has beside "
+                            "its lifted stem",
+                            parts.stages[i].name,
+                            scenarios::format_quantity(taken, scenarios::Dimension::volume, scenario.units),
+                            scenarios::format_quantity(room, scenarios::Dimension::volume, scenario.units)));
     }
     return y;
 }
