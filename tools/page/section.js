@@ -135,6 +135,8 @@ export class Section {
         };
         this.opening = new SpeedControl(98, "opening control", "throttles \u2191");
         this.closing = new SpeedControl(146, "closing control", "throttles \u2193");
+        this.jet = path("M226,206L190,196M225,206L186,206M226,206L190,216", { class: "jet" });
+        this.bleed = svg("g", {}, path("M236,201H258V211H236ZM228,196H236V216H228Z", { class: "part" }), text(232, 190, "bleed", { class: "label", "text-anchor": "end" }), this.jet);
         this.pilotSpring = path("", { class: "spring" });
         this.pilotMoving = svg(
             "g",
@@ -166,6 +168,7 @@ export class Section {
             metal("M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H740V467H506Q480,482 440,484H280Q240,482 214,467H20Z"),
             metal("M236,300V288H254L256,215Q258,186 292,182H428Q462,186 464,215L466,288H484V300Z"),
             metal("M236,301H484V313H236Z"),
+            this.bleed,
             metal("M556,86V24H644V86ZM550,86H650V116H640V200H560V116H550Z"),
             path("M566,84V34H634V84Z", { class: "void" }),
             // water
@@ -271,7 +274,8 @@ export class Section {
     }
 
     // now: lift, pilotLift (m); inlet, outlet, coverPressure, tee, sensed, setPressure (Pa); air, (m3); flow, restrictionFlow,
-    // pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3); opening, closing, fullTurns;
+    // pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3); opening, closing, fullTurns, bleed
+    // (turns; undefined: there is no fitting);
     // liftBefore (m), where the stem stood when the event began; wrongWay (m), how far it is on the wrong side of that.
     show(now) {
         const { stage } = this;
@@ -298,6 +302,11 @@ export class Section {
         this.airDots.setAttribute("height", deep);
         this.airLabel.textContent = deep > 0 ? `air ${units.quantity(now.air, "m3")}` : "";
         this.airLabel.setAttribute("y", Math.max(216, 190 + deep / 2 + 6));
+
+        // What it spits: air as long as there is some, then water.
+        this.bleed.style.display = now.bleed === undefined ? "none" : "";
+        this.jet.style.display = now.bleed > 0 ? "" : "none";
+        this.jet.classList.toggle("of-air", share > 1e-4);
 
         const gap = 378 - up / 2;
         this.mainFlow.setAttribute("d", `M24,430H318Q350,430 354,400L358,${Math.min(384, gap + 8)}Q362,${gap} 382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H736`);

@@ -39,15 +39,13 @@ export class Bench {
 
         this.gauges = { inlet: new Gauge("inlet"), outlet: new Gauge("outlet") };
         if (this.piloted) this.gauges.cover = new Gauge("cover");
-        const pressures = [
-            { label: "outlet", trace: trace("outlet.pressure") },
-            { label: "inlet", trace: trace("inlet.pressure") },
-        ];
-        if (this.piloted) pressures.push({ label: "cover", trace: trace(`${this.piloted.name}.cover_pressure`) });
+        const others = [{ label: "inlet", trace: trace("inlet.pressure") }];
+        if (this.piloted) others.push({ label: "cover", trace: trace(`${this.piloted.name}.cover_pressure`) });
         const only = (list) => (facts.stages.length === 1 ? [{ ...list[0], label: list[0].label.replace(/^\S+ /, "") }] : list);
         this.strip = new Strip(
             [
-                { title: "Pressure", unit: "Pa", least: 0.25e5, lines: pressures },
+                { title: "Outlet pressure", unit: "Pa", least: 0.25e5, lines: [{ label: "outlet", trace: trace("outlet.pressure") }] },
+                { title: "Pressure", unit: "Pa", least: 0.5e5, lines: others },
                 { title: "Flow", unit: "m3 s-1", least: 5e-4, lines: [{ label: "to the demand", trace: trace("demand.flow") }, ...facts.stages.map((stage) => ({ label: stage.name, trace: trace(`${stage.name}.flow`) }))].slice(0, facts.stages.length > 1 ? 5 : 1) },
                 { title: "Lift", unit: "m", least: 5e-4, lines: only(facts.stages.map((stage) => ({ label: `${stage.name} stem`, trace: trace(`${stage.name}.lift`) }))) },
             ],
@@ -111,6 +109,9 @@ export class Bench {
         this.passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
         this.before = null;
     }
+    lock(names) {
+        for (const control of this.controls) control.lock(names.includes(control.facts.name));
+    }
     value(name) {
         return this.values[this.place.get(name)] ?? 0;
     }
@@ -172,7 +173,7 @@ export class Bench {
         showControls(this.controls, this.facts, this.standings);
         for (const stage of this.facts.stages) {
             const lift = this.value(`${stage.name}.lift`) / stage.full_lift;
-            this.stageNotes.get(stage.name).textContent = `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, lift))}\u00a0% open`;
+            this.stageNotes.get(stage.name).textContent = `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, Math.min(1, lift)))}\u00a0% open`;
         }
         if (this.section) this.showSection();
         for (const { name, passed, drawing } of this.direct)
@@ -206,6 +207,7 @@ export class Bench {
             sensed: at("sensed_pressure"),
             setPressure: at("set_pressure"),
             air: at("cover_air_volume"),
+            bleed: this.facts.controls.some((control) => control.name === `${name}.bleed`) ? at("bleed") : undefined,
             flow: at("flow"),
             restrictionFlow: at("restriction_flow"),
             pilotFlow: at("pilot_flow"),

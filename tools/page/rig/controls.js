@@ -7,6 +7,7 @@ const fractions = { 0.125: "1/8", 0.25: "1/4", 0.375: "3/8", 0.5: "1/2", 0.625: 
 // "1 1/2 turns", as the trade says it.
 export function turns(value) {
     const eighths = Math.round(value * 8) / 8;
+    if (value > 0 && value < 0.06) return `${value.toFixed(3)} turns`;
     if (Math.abs(eighths - value) > 5e-3) return `${value.toFixed(2)} turns`;
     const whole = Math.floor(eighths);
     const part = fractions[eighths - whole];
@@ -22,7 +23,8 @@ const kinds = {
     closing_control: { label: "Closing control", step: 1 / 8, show: turns, hint: "throttles water that enters the cover" },
     set_pressure: { label: "Adjusting screw", stepIn: { SI: 0.05e5, US: 6894.757293168361 }, show: (v, stage) => `${units.quantity(v, "Pa")} static` + (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : "") },
     cock: { label: "Isolating cock", step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) },
-    bleed: { label: "Bleed fitting", step: 1 / 16, show: (v) => (v === 0 ? "tight" : `${turns(v)} open`.replace(" turns open", " turns").replace(" turn open", " turn")) },
+    // A hair makes the difference: the slider goes with the square root.
+    bleed: { label: "Bleed fitting", steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : `${turns(v)} open`.replace(" turns open", " turns").replace(" turn open", " turn")) },
     air_in_cover: { label: "Air in the cover", steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")), hint: "at the pressure in the cover" },
 };
 
@@ -85,7 +87,7 @@ export class Control {
     grip() {
         if (this.held) return;
         this.held = true;
-        this.hands.begin();
+        this.hands.begin(this);
     }
     moved() {
         this.grip();
@@ -100,11 +102,14 @@ export class Control {
     forget() {
         this.aim = null;
     }
+    lock(locked) {
+        for (const part of this.element.querySelectorAll("input, button")) part.disabled = locked;
+    }
     letGo() {
         this.held = false;
     }
     nudge(way) {
-        this.hands.begin();
+        this.hands.begin(this);
         const at = this.position(this.aim ?? this.stands);
         const next = way > 0 ? Math.floor(at + 1 + 1e-6) : Math.ceil(at - 1 - 1e-6);
         this.turn(Math.max(0, Math.min(this.steps, next)));

@@ -90,6 +90,7 @@ json described(const RigSession& session) {
                {"units", scenario.units == scenarios::UnitSystem::si ? "SI" : "US"},
                {"stages", json::array()},
                {"controls", json::array()},
+               {"schedule", json::array()},
                {"quantities", json::array()}};
     for (const auto& stage : scenario.stages)
         facts["stages"].push_back(stage_facts(stage));
@@ -99,6 +100,9 @@ json described(const RigSession& session) {
                                      {"stage", control.stage},
                                      {"low", control.low},
                                      {"high", control.high}});
+    for (const auto& event : events_of(scenario))
+        if (event.at > 0)
+            facts["schedule"].push_back({{"at", event.at}, {"what", event.what}});
     for (const auto& quantity : session.quantities())
         facts["quantities"].push_back(quantity.name);
     return facts;

@@ -76,7 +76,8 @@ export class Gauge {
         // What goes to another pressure, and a little past it, moves; what comes back again and again swings.
         const moves = highest - lowest > 4e3;
         const swings = moves && turns >= 3;
-        this.swing.textContent = moves ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}` : "steady";
-        this.swing.classList.toggle("shaking", swings);
+        const pegged = pressure > 1.02 * this.full;
+        this.swing.textContent = pegged ? "beyond the dial" : moves ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}` : "steady";
+        this.swing.classList.toggle("shaking", swings || pegged);
     }
 }

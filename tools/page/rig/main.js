@@ -66,12 +66,19 @@ function run(on) {
 }
 
 function undo() {
+    touched.what = null;
     tell({ do: "back" });
 }
 
 // What a hand does: remembered first, so that undo comes back to the moment before.
+// What one hand does within a second is one thing to undo.
+let touched = { what: null, when: 0 };
 const hands = (bench) => ({
-    begin: () => tell({ do: "remember" }),
+    begin: (control) => {
+        const now = performance.now();
+        if (touched.what !== control || now - touched.when > 1000) tell({ do: "remember" });
+        touched = { what: control, when: now };
+    },
     turn: (facts, to) => turn(bench, facts, to, handTime),
 });
 
@@ -86,22 +93,24 @@ function turn(bench, facts, to, over) {
 
 // Single events, from what the scenario asks for.
 function happenings() {
-    const demand = benches[0].facts.controls.find(({ name }) => name === "demand");
+    const { controls } = benches[0].facts;
+    const demand = controls.find(({ name }) => name === "demand");
     const much = demand.high / 2;
     const now = () => benches[0].standings[benches[0].facts.controls.indexOf(demand)];
-    const happen = (to, over) => {
+    const happen = (control, to, over) => {
         tell({ do: "remember" });
-        for (const control of sharedControls) control.forget();
-        turn("all", demand, Math.max(0, Math.min(demand.high, to())), over);
+        for (const shared of sharedControls) shared.forget();
+        turn("all", control, Math.max(0, Math.min(control.high, to())), over);
         if (!running) run(true);
     };
+    if (lesson?.events) return lesson.events.map(([label, name, to, over]) => button(label, { onclick: () => happen(controls.find((control) => control.name === name), () => to, over) }));
     return [
         ["Night trickle", () => much * 0.08, 2],
         ["Ordinary day", () => much * 0.7, 1],
         ["A zone opens", () => now() + much * 0.3, 1],
         ["A zone shuts", () => now() - much * 0.3, 1],
         ["Everything stops", () => 0, 0.5],
-    ].map(([label, to, over]) => button(label, { onclick: () => happen(to, over) }));
+    ].map(([label, to, over]) => button(label, { onclick: () => happen(demand, to, over) }));
 }
 
 function build(message) {
@@ -120,7 +129,7 @@ function build(message) {
         for (const input of document.querySelectorAll('input[name="units"]')) input.checked = input.value === facts.units;
     }
     heading.textContent = facts.title;
-    asks.textContent = facts.question;
+    for (const bench of benches) bench.lock(lesson?.locked ?? []);
     document.title = `${facts.title}: needleturn rig`;
     sharedControls = commonControls(facts, hands("all"));
     common.replaceChildren(...sharedControls.map(({ element }) => element));
@@ -138,9 +147,19 @@ function build(message) {
 }
 let sharedControls = [];
 
+// A lesson has a title and a question of its own; what a scenario has in store goes on by itself, and that is said.
+function tellQuestion() {
+    const { question, schedule } = benches[0].facts;
+    heading.hidden = Boolean(lesson);
+    const ahead = schedule.map(({ at, what }) => `${units.retell(what)} at ${at.toFixed(0)} s`);
+    asks.replaceChildren(...(lesson ? [] : [question, ahead.length ? html("span", { class: "fine" }, ` By itself, until you turn it: ${ahead.join(", ")}.`) : ""]));
+}
+
 function relabel() {
     for (const bench of benches) bench.relabel();
     for (const control of sharedControls) control.relabel();
+    if (benches[0]) tellQuestion();
+    for (const box of lessonBox.querySelectorAll("[data-told]")) box.textContent = units.retell(box.dataset.told);
     if (benches[0]?.values) show(performance.now(), true);
 }
 
@@ -149,9 +168,9 @@ function relabel() {
 const hears = {
     opened(message) {
         say("");
-        build(message);
         if (message.lesson !== undefined) lesson = lessons[message.lesson];
         else if (!message.twin) lesson = null;
+        build(message);
         if (!message.twin) showLesson();
         if (!message.twin && message.start !== false) run(true);
     },
@@ -248,30 +267,40 @@ function startLesson(number) {
     tell({ do: "packed", name: packed, changes: changes.join("\n"), lesson: number });
 }
 
+function leaveLesson() {
+    lesson = null;
+    for (const bench of benches) bench.lock([]);
+    events.replaceChildren(...happenings());
+    showLesson();
+    tellQuestion();
+}
+
 function showLesson() {
     lessonBox.hidden = !lesson;
     lessonPicker.value = lesson ? String(lessons.indexOf(lesson)) : "";
     if (!lesson) return;
     const outcome = html("div", { class: "outcome", role: "status" });
+    const check = async () => {
+        outcome.replaceChildren(html("p", {}, "Running it\u2026"));
+        const checked = lesson;
+        const { controls } = benches[0].facts;
+        const answers = [];
+        for (const { soFar, changes } of checked.checks) answers.push(await ask({ do: "judge", bench: 0, soFar, changes: changes.join("\n") }));
+        const standings = new Map(controls.map(({ name }, i) => [name, answers[0].standings[i]]));
+        const { passed, lines } = result(checked, answers.map(({ judged }) => judged), standings, time);
+        outcome.replaceChildren(html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")), html("ul", {}, lines.map((words) => html("li", { "data-told": words }, units.retell(words)))));
+    };
     lessonBox.replaceChildren(
-        html("h2", {}, html("span", { class: "event-number" }, String(lessons.indexOf(lesson) + 1)), " ", lesson.title),
-        html("div", { class: "columns" }, html("div", {}, html("h3", {}, "Do"), html("p", {}, lesson.todo)), html("div", {}, html("h3", {}, "Watch"), html("p", {}, lesson.watch)), html("div", {}, html("h3", {}, "Why"), html("p", {}, lesson.why))),
         html(
             "div",
-            { class: "choice" },
-            button("Check my result", {
-                class: "check",
-                onclick: async () => {
-                    outcome.replaceChildren(html("p", {}, "Running it\u2026"));
-                    const checked = lesson;
-                    const facts = benches[0].facts;
-                    const { judged, standings } = await ask({ do: "judge", bench: 0, soFar: checked.check.soFar, changes: checked.check.changes.join("\n") });
-                    const { passed, lines } = result(checked, judged, new Map(facts.controls.map(({ name }, i) => [name, standings[i]])), time);
-                    outcome.replaceChildren(html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")), html("ul", {}, lines.map((words) => html("li", {}, units.retell(words)))));
-                },
-            }),
-            button("Start again", { onclick: () => startLesson(lessons.indexOf(lesson)) }),
-            button("Leave the lesson", { onclick: () => ((lesson = null), showLesson()) }),
+            { class: "lesson-head" },
+            html("h2", {}, html("span", { class: "event-number" }, String(lessons.indexOf(lesson) + 1)), " ", lesson.title),
+            html("div", { class: "choice" }, button("Check my result", { class: "check", onclick: check }), button("Start again", { onclick: () => startLesson(lessons.indexOf(lesson)) }), button("Leave the lesson", { onclick: leaveLesson })),
+        ),
+        html(
+            "div",
+            { class: "columns" },
+            [["Do", lesson.todo], ["Watch", lesson.watch], ["Why", lesson.why]].map(([what, words]) => html("div", {}, html("h3", {}, what), html("p", { "data-told": words }, units.retell(words)))),
         ),
         outcome,
     );
