@@ -30,7 +30,7 @@ const studies = ["map.html", "over.html", "window.html", "sweep.html"];
 function prepare() {
     rmSync(folder, { recursive: true, force: true });
     mkdirSync(folder);
-    for (const name of ["nursery-air", "nursery-bled", "laundry-commissioning", "nursery-branches", "school-staged"]) needleturn("run", join(scenarios, `${name}.toml`), "-o", file(`${name}.h5`));
+    for (const name of ["nursery-air", "nursery-bled", "laundry-commissioning", "nursery-branches", "nursery-pump-trip", "school-staged"]) needleturn("run", join(scenarios, `${name}.toml`), "-o", file(`${name}.h5`));
     needleturn("report", file("nursery-air.h5"), "-o", file("one.html"));
     needleturn("report", file("nursery-air.h5"), file("nursery-bled.h5"), "-o", file("two.html"));
     needleturn("report", file("laundry-commissioning.h5"), "-o", file("us.html"));
@@ -38,6 +38,7 @@ function prepare() {
     needleturn("report", file("long.h5"), "-o", file("long.html"));
     rmSync(file("long.h5"));
     needleturn("report", file("nursery-branches.h5"), "-o", file("branches.html"));
+    needleturn("report", file("nursery-pump-trip.h5"), "-o", file("trip.html"));
     needleturn("report", file("school-staged.h5"), "-o", file("staged.html"));
     needleturn("map", join(scenarios, "school-staged.toml"), "--set", "intermediate.hardware=direct-acting/DN40", "--points", "80", "-o", file("map.h5"));
     needleturn("map", join(scenarios, "nursery-night.toml"), "--over", 'main.air_in_cover="0 mL".."60 mL"', "--points", "40", "--over-points", "7", "-o", file("over.h5"));
@@ -182,7 +183,7 @@ claim("pages of branches, stages, maps, windows and sweeps are quiet, fit their 
             assert.ok(content <= window, `${look}: ${content} px in ${window}`);
             assert.deepEqual(await poorContrast(page), [], look);
         },
-        ["branches.html", "staged.html", ...studies],
+        ["branches.html", "trip.html", "staged.html", ...studies],
     );
 });
 
@@ -231,6 +232,46 @@ claim("the surge along a branch is that of the results file, pipe after pipe", a
     // Where zone 1 ends it falls to 0.4 bar above vapour pressure: that is shown.
     assert.match(await figure.textContent(), /vapour pressure/);
     assert.equal(await figure.locator("path.hatched").count(), 1);
+});
+
+const spaced = async (locator) => (await locator.textContent()).replace(/\s+/g, " ").replaceAll("\u2212", "-");
+
+claim("a run without stated limits is not judged: grey, without a tick", async () => {
+    const page = await open("trip.html");
+    const stamps = page.locator(".answer .stamp");
+    assert.deepEqual(await stamps.allTextContents(), ["Not judged: no limit is stated under [accept]", "not judged", "not judged"]);
+    // Grey: its channels within a fifth of the scale of each other, which neither the green nor the red of the others is.
+    for (const color of await stamps.evaluateAll((list) => list.map((stamp) => getComputedStyle(stamp).color))) {
+        const channels = color.match(/\d+/g).map(Number);
+        assert.ok(Math.max(...channels) - Math.min(...channels) < 51, color);
+    }
+});
+
+claim("the event's sentence says where the water column parts, as the print-out does", async () => {
+    const page = await open("trip.html");
+    const said = await spaced(page.locator(".verdict").nth(1));
+    assert.match(said, /water column parts/);
+    const inside = ["supply pipe", "downstream pipe"];
+    const cavities = stored("nursery-pump-trip.h5", "/surge/cavity");
+    const points = page.locator(".surge details").first().locator("tbody tr");
+    const names = await points.evaluateAll((rows) => rows.map((row) => row.cells[1].textContent));
+    assert.equal(names.length, cavities.length);
+    names.forEach((name, i) => cavities[i] > 0 && assert.ok(said.includes(`${inside.includes(name) ? "inside" : "at"} ${name} after`), `${name}: ${said}`));
+    assert.ok(cavities.filter((volume) => volume > 0).length >= 3);
+});
+
+claim("the sentences say what the line does beyond the outlet, that hunting grows, and what is judged", async () => {
+    const page = await open("branches.html");
+    assert.match(await spaced(page.locator(".answer")), /highest outlet pressure, lowest outlet pressure and hunting at the outlet of the valve\. The line ahead of it and behind it is not judged/);
+    const [highest, lowest, event] = ["highest", "lowest", "event"].map((name) => stored("nursery-branches.h5", `/surge/${name}`));
+    const said = await spaced(page.locator(".verdict").nth(1));
+    const extreme = (values, best) => best(...values.filter((value, i) => event[i] === 2 && !Number.isNaN(value)));
+    assert.ok(said.includes(`rises to ${(extreme(highest, Math.max) / 1e5).toFixed(2)} bar at zone 1`), said);
+    assert.ok(said.includes(`falls to ${(extreme(lowest, Math.min) / 1e5).toFixed(2)} bar at zone 1`), said);
+    const gains = stored("nursery-branches.h5", "/verdict/log_decrement").map((decrement) => decrement < -0.03);
+    assert.ok(gains.includes(true) && gains.includes(false));
+    for (const [i, grows] of gains.entries()) assert.equal(/Hunts and grows/.test(await spaced(page.locator(".verdict").nth(i))), grows, `event ${i + 1}`);
+    assert.match(said, /does not settle/);
 });
 
 claim("direct-acting stages are drawn and follow the cursor", async () => {

@@ -40,7 +40,7 @@ function answer(study, bands) {
     return html(
         "section",
         { class: "answer", "aria-label": "Verdict" },
-        html("p", { class: "overall" }, bands.length === 0 ? stamp(true, `Steady from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`) : least === null ? stamp(false, "No minimum continuous flow: the highest flow is unsteady") : stamp(false, bands[0].fromStart ? `Steady only above ${flowText(least)}` : `Dead zone from ${eachIn(bands).join(" and from ")}`)),
+        html("p", { class: "overall" }, bands.length === 0 ? stamp("pass", `Steady from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`) : least === null ? stamp("fail", "No minimum continuous flow: the highest flow is unsteady") : stamp("fail", bands[0].fromStart ? `Steady only above ${flowText(least)}` : `Dead zone from ${eachIn(bands).join(" and from ")}`)),
         html("ul", { class: "sentences" }, sentences.map(([strong, rest]) => html("li", {}, html("strong", {}, strong), rest))),
         html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
     );

@@ -106,7 +106,22 @@ export class Run {
     get passed() {
         return this.complete && this.failed.length === 0;
     }
+    // Of [accept] what limits: the band within which it counts as settled does not.
+    get limits() {
+        return [...this.settings.keys()].filter((key) => key.startsWith("accept.") && key !== "accept.settling_band").map((key) => key.slice("accept.".length));
+    }
+    // Pressure points that pipes lead to from the outlet.
+    get behindOutlet() {
+        const found = new Set(["outlet"]);
+        for (const _ of this.pipes) for (const { from, to } of this.pipes) if (found.has(from)) found.add(to);
+        return found;
+    }
     hunts(row) {
         return row.hunting === "sustained" || row.hunting === "growing";
+    }
+    // Called growing, or too irregular for that and yet with swings that gain at the end, by no less than a short window
+    // tells from none (sim/hunting.h: a logarithmic decrement of 0.03 over 6 cycles).
+    grows(row) {
+        return row.hunting === "growing" || (row.hunting === "sustained" && row.log_decrement < -0.03);
     }
 }

@@ -10,7 +10,7 @@ import { cautions, completeScenario, head, onPaper, onWidth, panelWidth } from "
 import { DirectView, scales, sectioned, StageView } from "./stage.js";
 import { surge } from "./surge.js";
 import * as units from "./units.js";
-import { figures, summary, verdicts } from "./verdict.js";
+import { figures, judged, summary, verdicts } from "./verdict.js";
 
 export function runPage(told) {
     const runs = told.map((run, i) => new Run(run, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[i] ?? String(i + 1)));
@@ -42,12 +42,12 @@ export function runPage(told) {
         answer.replaceChildren(
             ...(compared
                 ? [
-                      html("div", { class: "runs-list" }, runs.map((run) => html("div", {}, html("span", { class: "letter" }, run.letter), html("div", {}, html("strong", {}, run.title), " ", html("span", { class: "file" }, run.file), html("div", {}, summary(run)))))),
+                      html("div", { class: "runs-list" }, runs.map((run) => html("div", {}, html("span", { class: "letter" }, run.letter), html("div", {}, html("strong", {}, run.title), " ", html("span", { class: "file" }, run.file), html("div", {}, summary(run)), judged(run))))),
                       html("h2", {}, "What was changed"),
                       settings.changes(runs),
                       html("h2", {}, "What it did"),
                   ]
-                : [html("p", { class: "overall" }, summary(runs[0])), settings.main(runs[0])]),
+                : [html("p", { class: "overall" }, summary(runs[0])), judged(runs[0]), settings.main(runs[0])].filter(Boolean)),
             ...runs.filter((run) => !run.complete).map((run) => html("p", { class: "broken" }, `${compared ? run.letter + ": " : ""}the run ended early, of ${units.setting("", run.settings.get("run.duration"))} that were asked for: ${run.failure}`)),
             verdicts(runs, clock),
         );

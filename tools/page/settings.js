@@ -32,6 +32,13 @@ export function changes(runs) {
     );
 }
 
+// What a fall-off is counted from: of several stages the highest setting, and whose it is.
+export function staticSetting({ settings, stages }) {
+    if (stages.length === 1) return "the static setting";
+    const set = (stage) => units.settingNumber(settings.get(`${stage}.set_pressure`))?.value ?? -Infinity;
+    return `the static setting of ${stages.reduce((a, b) => (set(b) > set(a) ? b : a))}`;
+}
+
 // The settings a reader looks for first.
 export function main(run) {
     const list = [["supply", units.setting("", run.settings.get("supply.pressure"))]];

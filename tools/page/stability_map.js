@@ -69,10 +69,10 @@ export function stabilityMap(study) {
         const flows = found.filter((f) => f !== null);
         const none = found.filter((f) => f === null).length;
         const words = !any
-            ? stamp(true, "Steady everywhere")
+            ? stamp("pass", "Steady everywhere")
             : flows.length === 0
-              ? stamp(false, "No minimum continuous flow anywhere in the range")
-              : stamp(false, `Minimum continuous flow: ${units.small(Math.min(...flows), flowUnit)} at best, ${units.small(Math.max(...flows), flowUnit)} at worst${none ? `, and none for ${none} of ${found.length} values` : ""}`);
+              ? stamp("fail", "No minimum continuous flow anywhere in the range")
+              : stamp("fail", `Minimum continuous flow: ${units.small(Math.min(...flows), flowUnit)} at best, ${units.small(Math.max(...flows), flowUnit)} at worst${none ? `, and none for ${none} of ${found.length} values` : ""}`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
             html("p", {}, html("code", {}, name), ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each of them ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),

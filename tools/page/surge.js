@@ -110,8 +110,9 @@ function yardstick(run, compared) {
         const points = run.surge.filter((row) => row.event === number);
         const [any] = points;
         if (any.joukowsky === null) return [];
-        const top = points.reduce((a, b) => (b.highest > a.highest ? b : a));
-        const low = points.reduce((a, b) => (b.lowest < a.lowest ? b : a));
+        const seenAt = points.filter((row) => row.highest !== null); // inside a pipe only whether it parts is known
+        const top = seenAt.reduce((a, b) => (b.highest > a.highest ? b : a));
+        const low = seenAt.reduce((a, b) => (b.lowest < a.lowest ? b : a));
         const parted = points.filter((row) => row.cavity > 0).map((row) => title(row.point));
         const seen = (row, value, at) => `${units.number(value, "Pa")} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
         return html(

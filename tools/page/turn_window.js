@@ -136,8 +136,8 @@ export function turnWindow(study) {
         }
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
         const words = best
-            ? stamp(!best.broken, `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, best.at[key])}`).join(", ")}`)
-            : stamp(good.length > 0, `${good.length} of ${tried.length} settings keep every limit`);
+            ? stamp(best.broken ? "fail" : "pass", `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, best.at[key])}`).join(", ")}`)
+            : stamp(good.length ? "pass" : "fail", `${good.length} of ${tried.length} settings keep every limit`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
             best?.broken ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`) : html("ul", { class: "sentences" }, lines),

@@ -1,25 +1,49 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
+import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
 
 const { quantity, retell } = units;
 
-export const stamp = (passed, words) =>
-    html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, html("span", { "aria-hidden": "true" }, passed ? "\u2713 " : "\u2717 "), words);
+const ticks = { pass: "\u2713 ", warn: "! ", fail: "\u2717 ", none: "" };
+
+// kind: pass, warn, fail, or none for what was not judged.
+export const stamp = (kind, words) => html("span", { class: `stamp ${kind}` }, ticks[kind] ? html("span", { "aria-hidden": "true" }, ticks[kind]) : null, words);
+
+// "a, b and c"
+const listed = (names) => names.join(", ").replace(/, ([^,]*)$/, " and $1");
 
 function behaviour(run, row, first) {
     const range = `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`;
     const swing = `${quantity(row.hunting_peak_to_peak, "Pa")} peak to peak at ${quantity(row.hunting_frequency, "Hz", -1)}`;
-    if (row.hunting === "sustained") return [`Hunts ${swing}`, `, outlet pressure ${range}.`];
-    if (row.hunting === "growing") return [`Hunts and grows`, `, ${swing} so far, outlet pressure ${range}.`];
-    if (first && row.settling_time === 0) return ["Steady", ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below the static setting.`];
+    const unsettled = row.settling_time === null ? " It does not settle in this window." : "";
+    if (run.hunts(row)) return [run.grows(row) ? "Hunts and grows" : `Hunts ${swing}`, `, ${run.grows(row) ? `${swing} at the end, ` : ""}outlet pressure ${range}.${unsettled}`];
+    if (first && row.settling_time === 0) return ["Steady", ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`];
     const settled = row.settling_time === null ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}` : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
-    const way = row.hunting === "ringing down" ? "Rings down" : "Steady";
-    const rings = row.hunting === "ringing down" ? `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the outlet pressure ${settled}` : `: outlet pressure ${settled}`;
-    return [way, `${rings}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`];
+    const rings = row.hunting === "ringing down";
+    const way = rings ? "Rings down" : row.settling_time === null ? "Still moves" : "Steady";
+    return [way, `${rings ? `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the` : ":"} outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`];
 }
 
-function extras(run, row) {
+// Where the line goes beyond what the outlet sees: behind the valve both ways, ahead of it what rises and what falls low.
+function alongTheLine(run, row, index) {
+    const worthSaying = 2e4; // Pa, as the print-out of a run has it
+    const points = run.surge.filter(({ event, highest }) => event === index + 1 && highest !== null);
+    const behind = points.filter(({ point }) => run.behindOutlet.has(point));
+    const ahead = points.filter((point) => !behind.includes(point) && point.highest - point.before > Math.max(worthSaying, row.highest - row.flowing_pressure)); // what lies ahead stands higher anyway
+    const most = (list, key, sign) => list.reduce((a, b) => (a && sign * a[key] >= sign * b[key] ? a : b), null);
+    const words = [];
+    const [top, raised] = [most(behind, "highest", 1), most(ahead, "highest", 1)];
+    const low = most(points, "lowest", -1);
+    if (top && top.highest > Math.max(row.highest, top.before) + worthSaying) words.push(`rises to ${quantity(top.highest, "Pa")} at ${spoken(top.point)}`);
+    if (raised) words.push(`rises to ${quantity(raised.highest, "Pa")} at ${spoken(raised.point)} ahead of the valve`);
+    if (low && low.lowest < Math.min(row.lowest, low.before) - worthSaying) words.push(`falls to ${quantity(low.lowest, "Pa")} at ${spoken(low.point)}`);
+    return words.length ? `Along the line it ${listed(words)}.` : null;
+}
+
+const spoken = (name) => name.replaceAll("_", " ");
+
+function extras(run, row, index) {
     const words = [];
     if (!run.hunts(row) && row.wrong_way > 1e-5) words.push(`The stem first moves ${units.small(row.wrong_way, "m")} the wrong way.`);
     const strikes = (count, part) => {
@@ -27,8 +51,17 @@ function extras(run, row) {
     };
     strikes(row.seat_strikes, "seat");
     strikes(row.stop_strikes, "stop");
-    if (row.cavity_volume > 0 || row.cavity > 0) words.push("The water column separates.");
-    return words.join(" ");
+    words.push(alongTheLine(run, row, index));
+    return words.filter(Boolean).join(" ");
+}
+
+// As the print-out says it: where the water column parts, and when first.
+function parting(run, row, index) {
+    const inside = new Set(run.pipes.map(({ name }) => name));
+    const parted = run.surge.filter(({ event, cavity }) => event === index + 1 && cavity > 0);
+    const where = parted.map(({ point, parted_at }) => `${inside.has(point) ? "inside" : "at"} ${spoken(point)}${typeof parted_at === "number" ? ` after ${quantity(parted_at, "s")}` : ""}`);
+    if (where.length === 0 && !(row.cavity_volume > 0 || row.cavity > 0)) return null;
+    return html("p", {}, html("strong", {}, "The water column parts"), where.length ? ` ${listed(where)}.` : ".");
 }
 
 export function eventSentence(run, index) {
@@ -36,13 +69,30 @@ export function eventSentence(run, index) {
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
     const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken), ".") : null;
-    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row)), broken);
+    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken);
 }
 
+// What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.
+const limitNames = {
+    lowest_outlet_pressure: "lowest outlet pressure",
+    highest_outlet_pressure: "highest outlet pressure",
+    hunting_peak_to_peak: "hunting",
+    settling_time: "settling time",
+    fall_off: "fall-off",
+};
+
+export const judged = (run) => (run.limits.length ? html("p", { class: "judged" }, `Judged is what is stated: ${listed(run.limits.map((name) => limitNames[name] ?? spoken(name)))} at the outlet of the valve. The line ahead of it and behind it is not judged.`) : null);
+
 export function summary(run) {
-    if (!run.complete) return stamp(false, "Incomplete");
+    if (!run.complete) return stamp("fail", "Incomplete");
     const failed = run.failed.length;
-    return stamp(run.passed, failed ? `Fail: ${failed} of ${run.verdict.length} events break a limit` : run.settings.has("accept.lowest_outlet_pressure") || [...run.settings.keys()].some((key) => key.startsWith("accept.") && key !== "accept.settling_band") ? "Pass: every stated limit is kept" : "No limits stated");
+    if (failed) return stamp("fail", `Fail: ${failed} of ${run.verdict.length} events break a limit`);
+    return run.limits.length ? stamp("pass", "Pass: every stated limit is kept") : stamp("none", "Not judged: no limit is stated under [accept]");
+}
+
+function eventStamp(run, row) {
+    if (row.broken) return stamp("fail", "breaks a limit");
+    return run.limits.length ? stamp("pass", "within limits") : stamp("none", "not judged");
 }
 
 const eventName = (event) => {
@@ -74,7 +124,7 @@ export function verdicts(runs, clock) {
                         html(
                             "div",
                             { class: "said-of" },
-                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? stamp(run.verdict[i].broken === "", run.verdict[i].broken === "" ? "within limits" : "breaks a limit") : null),
+                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, run.verdict[i]) : null),
                             eventSentence(run, i),
                         ),
                     ),
