@@ -4,6 +4,7 @@ import { html, svg } from "./dom.js";
 import { line } from "./ink.js";
 import { hatching, plot, trace } from "./plot.js";
 import { pointable } from "./pointer.js";
+import { staticSetting } from "./settings.js";
 import { panelWidth } from "./sheet.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
@@ -30,7 +31,7 @@ function answer(study, bands) {
     const [flow, growth] = ["flow", "growth"].map(study.at);
     const least = study.tables.station.minimum_continuous_flow[0];
     const open = study.tables.station.wide_open_flow[0];
-    const sentences = handOversOf(study).map((over) => ["Hand-over", `: ${over.stage} begins to carry at ${flowText(over.flow)}, where the outlet stands at ${units.quantity(over.outlet_pressure, "Pa")}, ${units.quantity(over.fall_off, "Pa")} below the static setting.`]);
+    const sentences = handOversOf(study).map((over) => ["Hand-over", `: ${over.stage} begins to carry at ${flowText(over.flow)}, where the outlet stands at ${units.quantity(over.outlet_pressure, "Pa")}, ${units.quantity(over.fall_off, "Pa")} below ${staticSetting(study)}.`]);
     bands.forEach((band, k) => {
         const doubles = Math.LN2 / growth[band.worst];
         sentences.push([band.fromStart ? "Unsteady" : "Dead zone", `: from ${eachIn(bands)[k]} the station is not steady. What swings is ${band.mode}, at ${units.quantity(band.frequency, "Hz", -1)}; a small swing doubles in ${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.`]);

@@ -12,6 +12,9 @@ export function changed(runs) {
         .filter(([, values]) => values.some((value) => value !== values[0]));
 }
 
+// A cock that nobody sets half way is open or shut.
+const said = (key, value) => (key.endsWith(".cock") && ["0", "1"].includes(value) ? (value === "1" ? "open" : "shut") : units.setting(key, value));
+
 const readable = (key) => key.replace(/\.volume$/, "");
 
 // "main.air_in_cover 60 mL -> 0 mL"
@@ -26,7 +29,7 @@ export function changes(runs) {
                 "div",
                 {},
                 html("dt", {}, html("code", {}, readable(key))),
-                html("dd", {}, values.map((value, i) => [i ? html("span", { class: "to", "aria-label": "becomes" }, " \u2192 ") : null, html("span", { class: "letter" }, runs[i].letter), " ", units.setting(key, value)])),
+                html("dd", {}, values.map((value, i) => [i ? html("span", { class: "to", "aria-label": "becomes" }, " \u2192 ") : null, html("span", { class: "letter" }, runs[i].letter), " ", said(key, value)])),
             ),
         ),
     );

@@ -63,18 +63,38 @@ export function stabilityMap(study) {
         marks.forEach((show) => show(index));
     };
 
+    // In the order of the second quantity: where it is steady throughout, else between what flows it is not, or from where on
+    // it is, at best and at worst.
+    function headline() {
+        const rows = order.map((row) => ({ row, said: overText(row), least: least[row], unsteady: flow.slice(row * columns, (row + 1) * columns).filter((_, k) => !steady[row * columns + k]) }));
+        const part = rows.filter(({ unsteady }) => unsteady.length > 0);
+        if (part.length === 0) return ["pass", "Steady everywhere"];
+        const some = part.filter((entry) => entry.least !== null);
+        const flowText = (value) => units.small(value, flowUnit);
+        const none = part.length - some.length;
+        if (part.length < rows.length) {
+            const flows = part.flatMap(({ unsteady }) => unsteady);
+            const first = rows.indexOf(part[0]);
+            const last = rows.indexOf(part.at(-1));
+            const whole = rows.filter(({ unsteady }) => unsteady.length === 0);
+            const between = `unsteady between ${flowText(Math.min(...flows))} and ${flowText(Math.max(...flows))}`;
+            if (!words && first === 0 && last === part.length - 1) return ["warn", `Steady throughout from ${name} ${whole[0].said} up; below that ${between}`];
+            if (!words && last === rows.length - 1 && first === whole.length) return ["warn", `Steady throughout up to ${name} ${whole.at(-1).said}; above that ${between}`];
+            return ["warn", words ? `Steady throughout with ${whole.map(({ said }) => said).join(", ")}; with the others ${between}` : `Steady throughout at ${whole.length} of ${rows.length} values of ${name}; at the others ${between}`];
+        }
+        if (some.length === 0) return ["fail", "No minimum continuous flow anywhere in the range"];
+        const best = some.reduce((a, b) => (b.least < a.least ? b : a));
+        const worst = some.reduce((a, b) => (b.least > a.least ? b : a));
+        const at = (entry) => `${flowText(entry.least)} (${entry.said})`;
+        const rises = rows.indexOf(best) < rows.indexOf(worst);
+        const span = best === worst ? ` ${at(best)}` : words ? `: ${at(best)} at best, ${at(worst)} at worst` : rises ? ` rises from ${at(best)} to ${at(worst)}` : ` falls from ${at(worst)} to ${at(best)}`;
+        return ["warn", `Minimum continuous flow${span}${none ? `; none at ${none} of ${rows.length} values` : ""}`];
+    }
+
     function tell() {
-        const any = steady.some((s) => !s);
-        const found = over.rows.map((_, row) => least[row]);
-        const flows = found.filter((f) => f !== null);
-        const none = found.filter((f) => f === null).length;
-        const words = !any
-            ? stamp("pass", "Steady everywhere")
-            : flows.length === 0
-              ? stamp("fail", "No minimum continuous flow anywhere in the range")
-              : stamp("fail", `Minimum continuous flow: ${units.small(Math.min(...flows), flowUnit)} at best, ${units.small(Math.max(...flows), flowUnit)} at worst${none ? `, and none for ${none} of ${found.length} values` : ""}`);
+        const [kind, words] = headline();
         answerBox.replaceChildren(
-            html("p", { class: "overall" }, words),
+            html("p", { class: "overall" }, stamp(kind, words)),
             html("p", {}, html("code", {}, name), ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each of them ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
             html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
         );
