@@ -68,6 +68,31 @@ function windowOf(tried, keys, key) {
     return { low: go(-1), high: go(1) };
 }
 
+const diamond = (x, y) => svg("path", { class: "recommended", d: `M${x},${y - 9}l9,9l-9,9l-9,-9Z` });
+
+// The marks of the settings. Near the boundary they lie closer than a letter is wide: a letter that would touch a mark that is
+// drawn already is a tick; the hatching says what it is.
+function marked(points) {
+    const letterWide = 13;
+    const letterHigh = 13;
+    const drawn = points.filter(({ kind, t }) => kind < 0 || t.recommended);
+    const kept = new Set();
+    for (const point of points) {
+        if (drawn.includes(point) || drawn.some(({ x, y }) => Math.abs(x - point.x) < letterWide && Math.abs(y - point.y) < letterHigh)) continue;
+        kept.add(point);
+        drawn.push(point);
+    }
+    const order = (point) => (point.t.recommended ? 3 : kept.has(point) ? 2 : point.kind < 0 ? 1 : 0);
+    return [...points]
+        .sort((a, b) => order(a) - order(b))
+        .map((point) => {
+            const { x, y, kind, t } = point;
+            if (t.recommended) return diamond(x, y);
+            if (kind < 0) return svg("circle", { class: "dot", fill: "var(--text)", cx: x, cy: y, r: 3 });
+            return kept.has(point) ? svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter) : svg("path", { class: "mark-tick", d: `M${x - 2.5},${y - 2.5}l5,5m0,-5l-5,5` });
+        });
+}
+
 // Every place of the plane stands for the setting next to it; equal ratios of turns are equal distances.
 function regions(points, place, kinds) {
     const cells = 110;
@@ -109,6 +134,7 @@ export function turnWindow(study) {
     const legend = html(
         "ul",
         { class: "traces" },
+        best ? html("li", {}, svg("svg", { class: "swatch plot-mark", viewBox: "0 0 22 18", width: 22, height: 18, "aria-hidden": "true" }, diamond(11, 9)), html("span", {}, best.broken ? "nearest" : "recommended")) : null,
         good.length ? html("li", {}, swatch(-1), html("span", {}, "\u25cf keeps every limit")) : null,
         found.map((kind) => html("li", {}, swatch(kind), html("span", {}, html("strong", {}, breaks[kind].letter), ` ${breaks[kind].words}`))),
     );
@@ -116,30 +142,53 @@ export function turnWindow(study) {
         "section",
         {},
         html("h2", {}, study.kind === "sweep" ? "Which settings keep every limit" : "The window of turns"),
-        html("p", { class: "fine" }, "Every mark is a setting that was run; the ground around it is that of the nearest one.", html("span", { class: "screen-only" }, " Point at a mark, or press the arrow keys on the chart, to read what breaks first.")),
+        html("p", { class: "fine" }, "Every mark is a setting that was run; the ground around it is that of the nearest one. A cross stands for a letter that has no room.", html("span", { class: "screen-only" }, " Point at a mark, or press the arrow keys on the chart, to read what breaks first.")),
         legend,
         reading,
         panelBox,
     );
 
+    // Found, but not to be relied on: hard to set by hand, or with nothing tried on one side of it.
+    function reserves() {
+        if (!best || best.broken) return [];
+        return keys.flatMap((key) => {
+            const { low, high } = windowOf(tried, keys, key);
+            const edge = best.at[key] === Math.min(...tried.map((t) => t.at[key]));
+            return [
+                high.good - low.good < hardToSet ? `${named(key)} has less than a quarter turn, hard to set by hand and to keep` : null,
+                edge ? `${named(key)} lies on the lower edge of what was searched` : null,
+            ].filter(Boolean);
+        });
+    }
+
+    const named = (key) => key.replace(/^.*\./, "").replaceAll("_", " ");
+
+    // "6 % of a limit left with main.air_in_cover=10 mL": of the nearest limit, where it comes nearest.
+    function worstCorner(margins) {
+        const found = margins.map((text) => /(\d+) % left:.* with (.+)$/.exec(text)).filter(Boolean);
+        if (found.length === 0) return "";
+        const [, percent, corner] = found.reduce((a, b) => (Number(b[1]) < Number(a[1]) ? b : a));
+        return `; nearest to a limit (${percent}\u00a0% left) with ${units.retell(corner)}`;
+    }
+
     function tell() {
         const sentence = (strong, rest) => html("li", {}, html("strong", {}, strong), rest);
         const lines = [];
-        const asked = keys.map((key) => [key, windowOf]);
         if (best && !best.broken) {
-            for (const [key] of asked) {
+            for (const key of keys) {
                 const { low, high } = windowOf(tried, keys, key);
                 const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
-                const narrow = high.good - low.good < hardToSet;
-                lines.push(sentence(`${key} ${said(key, low.good).replace(/\u00a0.*/, "")} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), ".", narrow ? [html("br"), "Narrow: less than a quarter turn, hard to set by hand and to keep."] : null]));
+                lines.push(sentence(`${key} ${said(key, low.good).replace(/\u00a0.*/, "")} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
             }
         }
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
+        const doubts = reserves();
         const words = best
-            ? stamp(best.broken ? "fail" : "pass", `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, best.at[key])}`).join(", ")}`)
+            ? stamp(best.broken ? "fail" : doubts.length ? "warn" : "pass", `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`)
             : stamp(good.length ? "pass" : "fail", `${good.length} of ${tried.length} settings keep every limit`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
+            ...(doubts.length ? [html("p", { class: "doubt" }, `With care: the ${doubts.join("; the ")}.`)] : []),
             best?.broken ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`) : html("ul", { class: "sentences" }, lines),
             ...(margins.length ? [html("h3", {}, "How near it comes to each limit, at worst"), html("ul", { class: "sentences" }, margins.map((text) => html("li", {}, units.retell(text.trim().replace(/\s+/g, " ")))))] : []),
             ...(study.over ? [html("p", {}, "Held over every corner of: ", study.over.trim().split("\n").map((text, i) => [i ? ", " : "", html("code", {}, text)]), ".")] : []),
@@ -189,16 +238,7 @@ export function turnWindow(study) {
                         return svg("path", { class: "reach", d: `M${from}L${to}${cap(from)}${cap(to)}` });
                     });
                 },
-                () =>
-                    points.map(({ x, y, kind, t }) =>
-                        t.recommended ? svg("path", { class: "recommended", d: `M${x},${y - 9}l9,9l-9,9l-9,-9Z` }) : kind < 0 ? svg("circle", { class: "dot", fill: "var(--text)", cx: x, cy: y, r: 3 }) : svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter),
-                    ),
-                () => {
-                    const at = points.find(({ t }) => t.recommended);
-                    if (!at) return [];
-                    const late = at.x > (place.left + place.right) / 2;
-                    return [svg("text", { class: "note", x: at.x + (late ? -14 : 14), y: Math.max(at.y - 8, place.top + 14), "text-anchor": late ? "end" : "start" }, best.broken ? "nearest" : "recommended")];
-                },
+                () => marked(points),
             ],
         });
         const pick = (i) => {
