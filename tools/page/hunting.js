@@ -118,7 +118,7 @@ function words(run, event) {
     const change = row.log_decrement;
     const perCycle = Math.abs(1 - Math.exp(-change)) * 100;
     const trend = perCycle < 0.3 ? "neither grows nor decays" : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle (logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
-    return `${row.hunting === "ringing down" ? "rings down" : run.grows(row) ? "hunts and grows" : "hunts"} at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ${units.quantity(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`;
+    return `${row.hunting === "ringing down" ? "rings down" : run.grows(row) ? "hunts and grows" : "hunts"} at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`;
 }
 
 export function hunting(runs, event, width) {

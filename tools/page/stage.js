@@ -110,7 +110,7 @@ export class StageView {
         liftValue.textContent = units.quantity(lift, "m", 1);
         pilotValue.textContent = units.quantity(now.pilotLift, "m", 1);
         flowValue.textContent = units.quantity(now.flow, "m3 s-1");
-        coverValue.textContent = `${units.quantity(now.coverFlow, "m3")}/s`;
+        coverValue.textContent = units.quantity(now.coverFlow, "control flow");
         this.words.textContent = wrongWay > section.stage.glass * 0.04 ? `The stem is ${units.small(wrongWay, "m")} on the wrong side of where it stood: the water is ${moved < 0 ? "closing" : "opening"} a valve that has to ${moved < 0 ? "open" : "close"}.` : "";
     }
     // Whether the stem has gone the right way by the time, by a fiftieth of its eventual change: from then on nothing is

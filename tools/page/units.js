@@ -9,7 +9,8 @@ const display = {
     "Pa s-1": { SI: ["bar/s", 1e5, 1], US: ["psi/s", psi, 0] },
     "m3 s-1": { SI: ["L/s", 1e-3, 2], US: ["gpm", gpm, 1] },
     m: { SI: ["mm", 1e-3, 2], US: ["in", inch, 3] },
-    m3: { SI: ["mL", 1e-6, 1], US: ["mL", 1e-6, 1] },
+    m3: { SI: ["mL", 1e-6, 1], US: ["in3", inch ** 3, 2] },
+    "control flow": { SI: ["mL/s", 1e-6, 1], US: ["gpm", gpm, 3] },
     "m s-1": { SI: ["m/s", 1, 2], US: ["ft/s", 0.3048, 2] },
     distance: { SI: ["m", 1, 1], US: ["ft", 0.3048, 0] },
     s: { SI: ["s", 1, 2], US: ["s", 1, 2] },
@@ -69,6 +70,8 @@ const spelt = {
     bar: ["Pa", 1e5],
     kPa: ["Pa", 1e3],
     psi: ["Pa", psi],
+    mL: ["m3", 1e-6],
+    in3: ["m3", inch ** 3],
     "L/s": ["m3 s-1", 1e-3],
     gpm: ["m3 s-1", gpm],
     mm: ["m", 1e-3],
@@ -77,7 +80,7 @@ const spelt = {
     "in/s": ["m s-1", inch],
     "ft/s": ["m s-1", 0.3048],
 };
-const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
+const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|mL|in3|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
 
 // The unit to show a key's values in: lengths of pipes are distances, openings are turns.
 export function ofKey(key, unit) {
@@ -91,13 +94,24 @@ export function rounded(value, unit) {
     return minus(String(+convert(value, unit).toPrecision(4))) + (name ? `\u00a0${name}` : "");
 }
 
-// "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits.
-export function retell(text) {
+// Of a number that was rounded to `digits`, such as "0.060", no more digits than it carries.
+function converted(digits, value, unit) {
+    const carried = digits.replace(/^-?[0.]*/, "").replace(".", "").length;
+    const size = Math.abs(convert(value, unit));
+    const decimals = size > 0 ? carried - 1 - Math.floor(Math.log10(size)) : Infinity;
+    return quantity(value, unit, Math.min(0, decimals - entry(unit)[2]));
+}
+
+// "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits. `values`: SI, what the
+// text may have rounded: told from the value itself, as it is told elsewhere, not from its rounding.
+export function retell(text, values = []) {
     return text
         .replace(pattern, (whole, digits, name) => {
             const [unit, size] = spelt[name];
             if (label(unit) === name) return `${digits}\u00a0${name}`;
-            return quantity(Number(digits) * size, unit);
+            const decimals = digits.split(".")[1]?.length ?? 0;
+            const exact = values.find((value) => typeof value === "number" && (value / size).toFixed(decimals) === digits);
+            return exact === undefined ? converted(digits, Number(digits) * size, unit) : small(exact, unit);
         })
         .replaceAll("->", "\u2192");
 }
