@@ -25,7 +25,7 @@ function needleturn(...words) {
     }
 }
 
-const studies = ["map.html", "over.html", "window.html", "sweep.html"];
+const studies = ["map.html", "over.html", "window.html", "narrow.html", "sweep.html"];
 
 function prepare() {
     rmSync(folder, { recursive: true, force: true });
@@ -44,6 +44,7 @@ function prepare() {
     needleturn("map", join(scenarios, "nursery-night.toml"), "--over", 'main.air_in_cover="0 mL".."60 mL"', "--points", "40", "--over-points", "7", "-o", file("over.h5"));
     const shorter = ["--set", "run.duration=9 s"];
     writeFileSync(file("window.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "-o", file("window.h5")));
+    needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "--key", "main.opening_control", "--turns", "7/8 turn..1 turn", "-o", file("narrow.h5"));
     writeFileSync(
         file("study.toml"),
         `scenario = "${join(scenarios, "nursery-night.toml")}"\n` +
@@ -146,6 +147,40 @@ claim("the unit switch converts readings, sentences and limits", async () => {
     assert.doesNotMatch(after, /\d\sbar|\dL\/s/);
     await page.locator('input[value="SI"]').check({ force: true });
     assert.equal(await page.locator(".answer").textContent(), before);
+});
+
+claim("a pressure that stands twice on a card is the same in psi both times", async () => {
+    const page = await open("one.html");
+    await page.locator('input[value="US"]').check({ force: true });
+    let seen = 0;
+    for (const said of await page.locator(".verdict").allTextContents()) {
+        const broken = /highest outlet pressure ([\d.]+)\spsi/.exec(said);
+        if (!broken) continue;
+        // The sentence's own figure, from the value in the file: 1 psi = 6894.76 Pa (NIST SP 811, from memory).
+        const exact = stored("nursery-air.h5", "/verdict/highest").map((pressure) => (pressure / 6894.757).toFixed(1));
+        assert.ok(exact.includes(broken[1]), `${broken[1]} is none of ${exact}`);
+        assert.equal(said.split(broken[1]).length, 3, said);
+        ++seen;
+    }
+    assert.ok(seen > 0);
+    // Flows of some millilitres a second too.
+    assert.doesNotMatch(await page.locator(".readings").first().textContent(), /mL/);
+});
+
+claim("an event's link brings the charts into sight, and a comparison opens where the runs part", async () => {
+    const page = await open("two.html", { width: 390 });
+    const lowest = stored("nursery-air.h5", "/verdict/lowest");
+    const bled = stored("nursery-bled.h5", "/verdict/lowest");
+    const apart = lowest.findIndex((pressure, i) => Math.abs(pressure - bled[i]) > 5e3);
+    assert.ok(apart > 0);
+    const times = stored("nursery-air.h5", "/events/time");
+    assert.equal(parseFloat(await page.locator("output.clock").textContent()), times[apart]);
+    const top = () => page.locator(".charts").evaluate((charts) => charts.getBoundingClientRect().top);
+    assert.ok((await top()) > 900);
+    await page.locator(".verdict .link").last().click();
+    assert.ok((await top()) >= -1 && (await top()) < 450, `${await top()} px`);
+    // What stays in sight at the foot of a phone leaves room for the charts: a seventh of 900 px.
+    assert.ok((await page.locator(".player").evaluate((player) => player.getBoundingClientRect().height)) < 130);
 });
 
 claim("a run in US units opens in US units", async () => {
@@ -354,6 +389,34 @@ claim("the stability map's hatched area holds the unsteady places of the file, a
     assert.ok((await page.locator("path.boundary").count()) === 2 && (await page.locator("path.contour").count()) > 3);
 });
 
+claim("the headline of a map says where the flow is best and worst", async () => {
+    const page = await open("over.html");
+    const least = stored("over.h5", "/station/minimum_continuous_flow").map((flow) => flow * 1e3);
+    const air = stored("over.h5", "/main.air_in_cover").map((volume) => volume * 1e6);
+    const at = (flow) => `${flow.toFixed(2)} L/s (${+air[least.indexOf(flow)].toPrecision(4)} mL)`;
+    assert.equal(await spaced(page.locator(".overall")), `! Minimum continuous flow rises from ${at(Math.min(...least))} to ${at(Math.max(...least))}`);
+});
+
+claim("the letters of a window keep apart, and a narrow one is amber", async () => {
+    for (const name of ["window.html", "sweep.html"])
+        for (const width of [390, 1440]) {
+            const page = await open(name, { width });
+            const drawings = page.locator(".pointable");
+            for (let k = 0; k < (await drawings.count()); ++k) {
+                const touching = await drawings.nth(k).evaluate((svg) => {
+                    const boxes = [...svg.querySelectorAll(".mark-letter")].map((letter) => letter.getBBox());
+                    return boxes.flatMap((a, i) => boxes.slice(i + 1).filter((b) => a.x < b.x + b.width && b.x < a.x + a.width && Math.abs(a.y - b.y) < 11));
+                });
+                assert.deepEqual(touching, [], `${name} at ${width} px`);
+            }
+            await page.close();
+        }
+    // 7/8 to 1 turn is all that was searched of the one, and the other's window is wider than a quarter turn each way.
+    assert.match(await spaced((await open("narrow.html")).locator(".answer:has(.overall .stamp.warn) .doubt")), /less than a quarter turn/);
+    assert.doesNotMatch(readFileSync(file("window.txt"), "utf8"), /narrow:/);
+    assert.equal(await (await open("window.html")).locator(".overall .stamp.pass").count(), 1);
+});
+
 claim("the turn window shows what the program printed, and every setting that it ran", async () => {
     const page = await open("window.html");
     const printed = readFileSync(file("window.txt"), "utf8");
@@ -365,7 +428,7 @@ claim("the turn window shows what the program printed, and every setting that it
     const passed = stored("window.h5", "/passed");
     const drawing = page.locator(".pointable");
     assert.equal(await drawing.locator("circle.dot, path.recommended").count(), passed.filter((p) => p === 1).length);
-    assert.equal(await drawing.locator(".mark-letter").count(), passed.filter((p) => p === 0).length);
+    assert.equal(await drawing.locator(".mark-letter, .mark-tick").count(), passed.filter((p) => p === 0).length);
     // Hatched in as many ways as there are reasons, each with its letter in the legend.
     const letters = new Set(await drawing.locator(".mark-letter").allTextContents());
     assert.equal(await drawing.locator("path.hatched").count(), letters.size);

@@ -261,28 +261,51 @@ class Chart {
         }
         ctx.restore();
     }
-    // Over the lines, with a rim so that it reads.
+    // Where no line and no event's number is: over or under the limit, from the right to the left. Else on the right, with a
+    // rim.
     nameBand(plot, low, high) {
         const { ctx } = plot;
         const { left, top, width, height: tall } = plot.bbox;
-        const write = (words, value, baseline, shift) => {
-            if (value === undefined) return;
-            const y = plot.valToPos(value, "y", true);
-            if (y < top || y > top + tall) return;
-            ctx.textBaseline = baseline;
-            const x = left + width - 6 * devicePixelRatio;
-            ctx.strokeText(words, x, y + shift);
-            ctx.fillText(words, x, y + shift);
-        };
+        const dot = devicePixelRatio;
+        const size = 11 * dot;
         ctx.save();
+        ctx.font = `${size}px ${ink("figures")}`;
+        const free = (x, y, wide) => {
+            if (y < top || y + size > top + tall) return false;
+            const [from, to] = [x - 3 * dot, x + wide + 3 * dot].map((place) => plot.posToIdx((place - left) / dot));
+            for (let line = 1; line < plot.data.length; ++line) {
+                let [least, most] = [Infinity, -Infinity];
+                for (let i = from; i <= to; ++i) {
+                    const value = plot.data[line][i];
+                    if (value === null || value === undefined) continue;
+                    const at = plot.valToPos(value, "y", true);
+                    [least, most] = [Math.min(least, at), Math.max(most, at)];
+                }
+                if (least < y + size + 2 * dot && most > y - 2 * dot) return false;
+            }
+            const numbers = this.runs[0].events.map((event) => plot.valToPos(event.time, "x", true));
+            return y > top + 20 * dot || numbers.every((at) => at > x + wide || at + 17 * dot < x);
+        };
+        const write = (words, value, over) => {
+            if (value === undefined) return;
+            const limit = plot.valToPos(value, "y", true);
+            if (limit < top || limit > top + tall) return;
+            const wide = ctx.measureText(words).width;
+            const [above, below] = [limit - size - 2 * dot, limit + 4 * dot];
+            const room = width - wide - 12 * dot;
+            const places = (over ? [above, below] : [below, above]).flatMap((y) => [1, 0.75, 0.5, 0.25, 0].map((share) => [left + 6 * dot + room * share, y]));
+            const [x, y] = places.find(([x, y]) => free(x, y, wide)) ?? places[0];
+            ctx.strokeText(words, x, y);
+            ctx.fillText(words, x, y);
+        };
         ctx.fillStyle = ink("text");
         ctx.strokeStyle = ink("sheet");
-        ctx.lineWidth = 4 * devicePixelRatio;
+        ctx.lineWidth = 4 * dot;
         ctx.lineJoin = "round";
-        ctx.font = `${11 * devicePixelRatio}px ${ink("figures")}`;
-        ctx.textAlign = "right";
-        write("highest allowed", high, "bottom", -2);
-        write("lowest allowed", low, "top", 2);
+        ctx.textAlign = "left";
+        ctx.textBaseline = "top";
+        write("highest allowed", high, true);
+        write("lowest allowed", low, false);
         ctx.restore();
     }
     drawEvents(plot) {

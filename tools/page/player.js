@@ -23,18 +23,22 @@ export class Player {
             this.slider,
             this.time,
             html(
-                "fieldset",
-                { class: "choice" },
-                html("legend", {}, "speed"),
-                speeds.map(([speed, label]) => html("label", {}, html("input", { type: "radio", name: "speed", value: speed, checked: speed === 1, onchange: () => (clock.speed = speed) }), html("span", {}, label))),
-            ),
-            html(
                 "div",
-                { class: "choice jumps", role: "group", "aria-label": "Show a stretch of time" },
-                html("button", { onclick: () => clock.show(0, clock.end) }, "whole run"),
-                events.map((event, i) => (i === 0 && event.what === "start" ? null : html("button", { onclick: () => clock.visit(i), "aria-label": `event ${i + 1}` }, html("span", { class: "event-number" }, String(i + 1))))),
-                html("button", { onclick: () => clock.zoom(0.5), "aria-label": "closer" }, "+"),
-                html("button", { onclick: () => clock.zoom(2), "aria-label": "further" }, "\u2212"),
+                { class: "player-choices" },
+                html(
+                    "fieldset",
+                    { class: "choice" },
+                    html("legend", {}, "speed"),
+                    speeds.map(([speed, label]) => html("label", {}, html("input", { type: "radio", name: "speed", value: speed, checked: speed === 1, onchange: () => (clock.speed = speed) }), html("span", {}, label))),
+                ),
+                html(
+                    "div",
+                    { class: "choice jumps", role: "group", "aria-label": "Show a stretch of time" },
+                    html("button", { onclick: () => clock.show(0, clock.end) }, "whole run"),
+                    events.map((event, i) => (i === 0 && event.what === "start" ? null : html("button", { onclick: () => clock.visit(i), "aria-label": `event ${i + 1}` }, html("span", { class: "event-number" }, String(i + 1))))),
+                    html("button", { onclick: () => clock.zoom(0.5), "aria-label": "closer" }, "+"),
+                    html("button", { onclick: () => clock.zoom(2), "aria-label": "further" }, "\u2212"),
+                ),
             ),
         );
         clock.timeListeners.push(() => this.follow());

@@ -12,6 +12,14 @@ import { surge } from "./surge.js";
 import * as units from "./units.js";
 import { figures, judged, summary, verdicts } from "./verdict.js";
 
+// Whether runs did anything else after an event that would be seen on a gauge.
+function differ(runs, i) {
+    const seen = 5e3; // Pa
+    const rows = runs.map((run) => run.verdict[i]);
+    const [first] = rows;
+    return rows.some((row) => !row !== !first || (row && (row.broken !== first.broken || row.hunting !== first.hunting || ["lowest", "highest", "flowing_pressure"].some((key) => Math.abs(row[key] - first[key]) > seen))));
+}
+
 export function runPage(told) {
     const runs = told.map((run, i) => new Run(run, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[i] ?? String(i + 1)));
     const compared = runs.length > 1;
@@ -144,12 +152,25 @@ export function runPage(told) {
 
     showAll();
     units.onChange(showAll);
-    const firstEvent = runs[0].events[1] ?? runs[0].events[0];
-    clock.set(Math.min(firstEvent.time, clock.end));
+    const differs = compared ? runs[0].events.findIndex((_, i) => differ(runs, i)) : -1;
+    if (differs > 0) clock.visit(differs);
+    else clock.set(Math.min((runs[0].events[1] ?? runs[0].events[0]).time, clock.end));
     onWidth(showAll);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => charts.repaint());
+    // A stretch that nobody chose is not printed: paper has the whole run.
+    const opened = [clock.from, clock.to];
+    let hidden = null;
     onPaper(
-        (width) => (charts.draw(width), showPanels(width)),
-        () => (charts.draw(), showPanels()),
+        (width) => {
+            if (clock.from === opened[0] && clock.to === opened[1]) (hidden = opened), clock.show(0, clock.end);
+            charts.draw(width);
+            showPanels(width);
+        },
+        () => {
+            if (hidden) clock.show(...hidden);
+            hidden = null;
+            charts.draw();
+            showPanels();
+        },
     );
 }

@@ -28,6 +28,7 @@ class Gauge {
     constructor(x, y, label, stand) {
         this.needle = svg("line", { class: "gauge-needle", x1: x, y1: y + 6, x2: x, y2: y - 19 });
         this.value = text(x, y + 42, "", { class: "figure key", "text-anchor": "middle" });
+        this.plate = svg("rect", { class: "plate gauge-plate", y: y + 29, height: 17, rx: 2 });
         const marks = [];
         for (let i = 0; i <= 8; ++i)
             marks.push(svg("line", { class: "gauge-mark", x1: x, x2: x, y1: y - 24, y2: y - (i % 4 ? 20.5 : 17.5), transform: `rotate(${-135 + i * 33.75} ${x} ${y})` }));
@@ -41,15 +42,21 @@ class Gauge {
             marks,
             this.needle,
             svg("circle", { class: "gauge-pin", cx: x, cy: y, r: 3 }),
-            svg("rect", { class: "plate", x: x - 34, y: y + 29, width: 68, height: 17, rx: 2 }),
+            this.plate,
             this.value,
-            text(x, y - 32, label, { class: "label", "text-anchor": "middle" }),
+            text(x, y - 32, label, { class: "label short", "text-anchor": "middle" }),
         );
     }
     show(pressure, full) {
         const share = Math.max(-0.03, Math.min(1.03, pressure / full));
         this.needle.setAttribute("transform", `rotate(${-135 + 270 * share} ${this.x} ${this.y})`);
-        this.value.textContent = units.quantity(pressure, "Pa");
+        const said = units.quantity(pressure, "Pa");
+        if (said.length !== this.value.textContent.length) {
+            const width = 68 + 9 * Math.max(0, said.length - 8); // as wide as "7.50 bar", and more for "107.4 psi"
+            this.plate.setAttribute("x", this.x - width / 2);
+            this.plate.setAttribute("width", width);
+        }
+        this.value.textContent = said;
     }
 }
 
@@ -81,10 +88,10 @@ class SpeedControl {
         const x = 360;
         this.left = path(`M${x - 26},${y - 13}h20l4,13l-4,13h-20z`, { class: "metal" });
         this.right = path(`M${x + 26},${y - 13}h-20l-4,13l4,13h20z`, { class: "metal" });
-        this.turns = text(x + 36, y + 11, "", { class: "figure key" });
+        this.turns = text(x + 36, y + 11, "", { class: "figure key control-turns" });
         this.does = does;
         this.working = text(x - 34, y + 4, "", { class: "label working", "text-anchor": "end" });
-        this.element = svg("g", {}, this.left, this.right, text(x + 36, y - 4, name, { class: "label" }), this.turns, this.working);
+        this.element = svg("g", {}, this.left, this.right, svg("text", { class: "label short control-name", x: x + 36, y: y - 4 }, svg("tspan", {}, name), svg("tspan", { class: "more" }, " control")), this.turns, this.working);
     }
     show(turns, fullTurns, works) {
         const gap = 1 + 5 * Math.min(1, turns / fullTurns);
@@ -133,8 +140,8 @@ export class Section {
             cover: new Line("M360,66V203", [360, 182, 90]),
             sensing: new Line("M706,405V101H626", [706, 250, -90]),
         };
-        this.opening = new SpeedControl(98, "opening control", "throttles \u2191");
-        this.closing = new SpeedControl(146, "closing control", "throttles \u2193");
+        this.opening = new SpeedControl(98, "opening", "throttles \u2191");
+        this.closing = new SpeedControl(146, "closing", "throttles \u2193");
         this.jet = path("M226,206L190,196M225,206L186,206M226,206L190,216", { class: "jet" });
         this.bleed = svg("g", {}, path("M236,201H258V211H236ZM228,196H236V216H228Z", { class: "part" }), text(232, 190, "bleed", { class: "label", "text-anchor": "end" }), this.jet);
         this.pilotSpring = path("", { class: "spring" });
@@ -146,7 +153,7 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        this.setLabel = text(754, 46, "", { class: "figure", "text-anchor": "end" });
+        this.setLabel = text(754, 46, "", { class: "figure set-pressure", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });
         this.pilotSensed = path("M566,90H634V110H566Z", { class: "water" });
         this.pilotOut = path("M570,124H630V150H610V154H590V150H570Z", { class: "water" });
@@ -205,7 +212,7 @@ export class Section {
             // names
             text(270, 44, "fixed restriction", { class: "label", "text-anchor": "middle" }),
             text(360, 50, "tee", { class: "label", "text-anchor": "middle" }),
-            text(548, 22, "pilot", { class: "label", "text-anchor": "end" }),
+            text(548, 22, "pilot", { class: "label short", "text-anchor": "end" }),
             text(728, 250, "sensing line", { class: "label", "text-anchor": "middle", transform: "rotate(-90 728 250)" }),
             text(30, 480, "from the main", { class: "label" }),
             text(732, 480, "to the demand", { class: "label", "text-anchor": "end" }),

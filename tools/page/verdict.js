@@ -15,7 +15,7 @@ const listed = (names) => names.join(", ").replace(/, ([^,]*)$/, " and $1");
 
 function behaviour(run, row, first) {
     const range = `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`;
-    const swing = `${quantity(row.hunting_peak_to_peak, "Pa")} peak to peak at ${quantity(row.hunting_frequency, "Hz", -1)}`;
+    const swing = `${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at ${quantity(row.hunting_frequency, "Hz", -1)}`;
     const unsettled = row.settling_time === null ? " It does not settle in this window." : "";
     if (run.hunts(row)) return [run.grows(row) ? "Hunts and grows" : `Hunts ${swing}`, `, ${run.grows(row) ? `${swing} at the end, ` : ""}outlet pressure ${range}.${unsettled}`];
     if (first && row.settling_time === 0) return ["Steady", ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`];
@@ -64,11 +64,14 @@ function parting(run, row, index) {
     return html("p", {}, html("strong", {}, "The water column parts"), where.length ? ` ${listed(where)}.` : ".");
 }
 
+// What the text of a broken limit may name: the event's figures and the limits.
+const figuresOf = (run, row) => [row.highest, row.lowest, row.hunting_peak_to_peak, row.fall_off, ...run.limits.map((name) => run.number(`accept.${name}`))];
+
 export function eventSentence(run, index) {
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
-    const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken), ".") : null;
+    const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".") : null;
     return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken);
 }
 
@@ -114,7 +117,7 @@ export function verdicts(runs, clock) {
                     "div",
                     { class: "when" },
                     html("span", { class: "event-number" }, String(i + 1)),
-                    html("button", { class: "link", onclick: () => clock.visit(i), title: "Show this event in the charts" }, `${units.quantity(event.time, "s", Number.isInteger(event.time) ? -2 : 0)}`),
+                    html("button", { class: "link", onclick: () => (clock.visit(i), document.querySelector(".bench-right").scrollIntoView()), title: "Show this event in the charts" }, `${units.quantity(event.time, "s", Number.isInteger(event.time) ? -2 : 0)}`),
                     html("h3", {}, eventName(event)),
                 ),
                 html(
