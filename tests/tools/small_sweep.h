@@ -42,6 +42,28 @@ list = ["7.5 bar", "6 bar", "0.1 bar"]
     return path;
 }
 
+/// The same with keys that let all cases run in lanes; 27 cases, which is no multiple of any number of lanes.
+inline std::filesystem::path write_small_lanes_study(const OwnFolder& folder) {
+    const auto path = folder / "lanes.toml";
+    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-night.toml"
+plan = "sobol"
+cases = 27
+seed = 3
+[[vary]]
+key = "run.duration"
+list = ["6 s", "9 s", "12 s"]
+[[vary]]
+key = "main.opening_control"
+from = "0.5 turns"
+to = "6 turns"
+[[vary]]
+key = "main.air_in_cover"
+from = "0 mL"
+to = "60 mL"
+)";
+    return path;
+}
+
 /// Starts the program; its messages go nowhere.
 inline pid_t start_program(const std::vector<std::string>& arguments) {
     std::fflush(nullptr); // the child must not write what is waiting here
