@@ -73,19 +73,23 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
         double current_time() const { return lanes_->t_[lane_]; }
         std::size_t lane() const { return lane_; }
         /// State i at a time within the step.
-        double calc_state(std::size_t i, double t) const {
-            lanes_->know_dense();
-            const double s = (t - previous_time()) / lanes_->h_[lane_];
-            return lanes_->step_.interpolated(i, s, [this](const Pack<W>& pack) { return pack[lane_]; });
-        }
+        double calc_state(std::size_t i, double t) const { return at_fraction(i, fraction(t)); }
         void calc_state(double t, double* y) const {
+            const double s = fraction(t);
             for (std::size_t i = 0; i < lanes_->size(); ++i)
-                y[i] = calc_state(i, t);
+                y[i] = at_fraction(i, s);
         }
 
       private:
         friend class Lanes;
         Taken(Lanes* lanes, std::size_t lane) : lanes_{lanes}, lane_{lane} {}
+        double fraction(double t) const {
+            lanes_->know_dense();
+            return (t - previous_time()) / lanes_->h_[lane_];
+        }
+        double at_fraction(std::size_t i, double s) const {
+            return lanes_->step_.interpolated(i, s, [this](const Pack<W>& pack) { return pack[lane_]; });
+        }
         Lanes* lanes_;
         std::size_t lane_;
     };
