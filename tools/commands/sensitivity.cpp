@@ -79,8 +79,12 @@ void print_ranking(const scenarios::Study& study, const Metric& metric, const st
         fmt::print(", {} of {} rows left out: a case in them has no finite value", left_out,
                    left_out + a.size());
     fmt::print("\n");
+    if (a.size() < 2) {
+        fmt::print("  too few rows are left to rank anything\n");
+        return;
+    }
     const auto [low, high] = std::minmax_element(a.begin(), a.end());
-    if (a.size() < 2 || *low == *high) {
+    if (*low == *high) {
         fmt::print("  does not vary\n");
         return;
     }
