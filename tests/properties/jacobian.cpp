@@ -15,6 +15,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <random>
 #include <vector>
 
@@ -119,6 +120,7 @@ Tally compare(const Station& station, Random& random, int states) {
         const Eigen::VectorXd row_size =
             (exact.leftCols(n) * typical.asDiagonal()).cwiseAbs().rowwise().maxCoeff();
 
+        const Eigen::VectorXd rate = rates_at(t, y);
         for (Eigen::Index column = 0; column <= n; ++column) {
             const auto moved = [&](double by) {
                 if (column == n)
@@ -135,6 +137,10 @@ Tally compare(const Station& station, Random& random, int states) {
                 if (!(row_size[row] > 0))
                     continue;
                 const double scale = row_size[row] / size;
+                // An outlet under suction is all but flat: what its flow changes by over a step is less than its rounding,
+                // and a difference of such rates is of any size.
+                if (std::abs(rate[row]) * std::numeric_limits<double>::epsilon() / step > 1e-8 * scale)
+                    continue;
                 if (std::abs(wide[row] - narrow[row]) > 1e-7 * scale) {
                     ++tally.set_aside;
                     continue;
