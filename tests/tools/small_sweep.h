@@ -42,16 +42,16 @@ list = ["7.5 bar", "6 bar", "0.1 bar"]
     return path;
 }
 
-/// The same with keys that let all cases run in lanes; 27 cases, which is no multiple of any number of lanes.
+/// The same with keys that let all cases run in lanes: many times what two or three threads have in flight at once.
 inline std::filesystem::path write_small_lanes_study(const OwnFolder& folder) {
     const auto path = folder / "lanes.toml";
     std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-night.toml"
 plan = "sobol"
-cases = 27
+cases = 144
 seed = 3
 [[vary]]
 key = "run.duration"
-list = ["6 s", "9 s", "12 s"]
+list = ["5 s", "5.5 s", "7 s"]
 [[vary]]
 key = "main.opening_control"
 from = "0.5 turns"
