@@ -101,6 +101,8 @@ class Chart {
             "aria-label": `${spec.title} against time. Arrow keys move the cursor, plus and minus zoom, Home shows the whole run.`,
         });
         this.title = html("h3", {}, spec.title);
+        const { low, high } = this.limits();
+        this.allowed = low === undefined && high === undefined ? null : html("li", {}, stroke({ dash: [2, 3], color: "band-edge" }), html("span", { class: "name allowed" }));
         this.element = html(
             "figure",
             { class: "chart" },
@@ -112,6 +114,7 @@ class Chart {
                     "ul",
                     { class: "traces" },
                     spec.traces.map((trace, i) => html("li", {}, sample(i, trace), html("span", { class: "name" }, trace.label), this.readouts[i])),
+                    this.allowed,
                 ),
             ),
             this.canvas,
@@ -223,6 +226,10 @@ class Chart {
             this.series(),
             this.canvas,
         );
+        if (this.allowed) {
+            const [least, most] = ["lowest", "highest"].map((end) => this.runs[0].number(`accept.${end}_outlet_pressure`)).map((limit) => (limit === undefined ? null : units.number(limit, "Pa")));
+            this.allowed.lastChild.textContent = least === null ? `allowed up to ${most}` : most === null ? `allowed from ${least} up` : `allowed ${least} to ${most}`;
+        }
         this.unit = units.label(spec.unit);
         this.title.textContent = this.unit && spec.unit !== "turns" ? `${spec.title}, ${this.unit}` : spec.title;
         this.plot.over.append(this.hair);
@@ -261,8 +268,8 @@ class Chart {
         }
         ctx.restore();
     }
-    // Where no line and no event's number is: over or under the limit, from the right to the left. Else on the right, with a
-    // rim.
+    // Where no line and no event is: over or under the limit, from the right to the left. Else nowhere: the legend
+    // has the limits too.
     nameBand(plot, low, high) {
         const { ctx } = plot;
         const { left, top, width, height: tall } = plot.bbox;
@@ -283,8 +290,9 @@ class Chart {
                 }
                 if (least < y + size + 2 * dot && most > y - 2 * dot) return false;
             }
-            const numbers = this.runs[0].events.map((event) => plot.valToPos(event.time, "x", true));
-            return y > top + 20 * dot || numbers.every((at) => at > x + wide || at + 17 * dot < x);
+            const number = y > top + 20 * dot ? 0 : 17 * dot; // beside the line of an event, at the top
+            const events = this.runs[0].events.map((event) => plot.valToPos(event.time, "x", true));
+            return events.every((at) => at > x + wide + 2 * dot || at + number < x - 2 * dot);
         };
         const write = (words, value, over) => {
             if (value === undefined) return;
@@ -294,9 +302,10 @@ class Chart {
             const [above, below] = [limit - size - 2 * dot, limit + 4 * dot];
             const room = width - wide - 12 * dot;
             const places = (over ? [above, below] : [below, above]).flatMap((y) => [1, 0.75, 0.5, 0.25, 0].map((share) => [left + 6 * dot + room * share, y]));
-            const [x, y] = places.find(([x, y]) => free(x, y, wide)) ?? places[0];
-            ctx.strokeText(words, x, y);
-            ctx.fillText(words, x, y);
+            const place = places.find(([x, y]) => free(x, y, wide));
+            if (!place) return;
+            ctx.strokeText(words, ...place);
+            ctx.fillText(words, ...place);
         };
         ctx.fillStyle = ink("text");
         ctx.strokeStyle = ink("sheet");
@@ -364,8 +373,9 @@ class Chart {
 const lineOf = (trace, i) => (trace.context ? { color: "text-soft", dash: [1, 3] } : line(i));
 
 // The line of a trace, for legends.
-export function sample(i, trace = {}) {
-    const { dash, color } = lineOf(trace, i);
+export const sample = (i, trace = {}) => stroke(lineOf(trace, i));
+
+function stroke({ dash, color }) {
     return svg(
         "svg",
         { class: "sample", viewBox: "0 0 30 8", width: 30, height: 8, "aria-hidden": "true" },

@@ -56,7 +56,7 @@ const paperWidth = 660; // CSS pixels: A4 and Letter less their margins
 
 // Width of a drawing when as many stand side by side as fit, at most `columns`; `paper`: that many in any case.
 export function panelWidth(columns, paper) {
-    const room = paper ?? document.getElementById("page").clientWidth - 48;
+    const room = paper ?? Math.max(document.getElementById("page").clientWidth - 48, 240); // a window may be shut to nothing
     const fit = paper ? columns : Math.max(1, Math.min(columns, Math.floor(room / 340)));
     return Math.floor(room / fit) - (fit > 1 ? 24 : 0);
 }
