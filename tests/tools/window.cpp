@@ -63,6 +63,16 @@ TEST_CASE("a window over a range of supply pressure is no wider than without, an
         CHECK(good(narrow.needles.front().low, pressure));
 }
 
+TEST_CASE("no setting outside the range of turns is tried, however near the next eighth is") {
+    auto narrow = question();
+    narrow.fewest = 0.9;
+    narrow.most = 1.05;
+    for (const auto& tried : find_turn_window(narrow).tried) {
+        CHECK(tried.turns.front() >= narrow.fewest);
+        CHECK(tried.turns.front() <= narrow.most);
+    }
+}
+
 TEST_CASE("where no turns are good the window says what breaks, and without limits there is none to find") {
     auto hopeless = question();
     hopeless.set.back() = {"accept.highest_outlet_pressure=4.6 bar"};

@@ -208,7 +208,10 @@ std::vector<double> coarse_turns(const WindowQuestion& question) {
     for (int i = 1; i < steps; ++i) {
         const double equal = question.fewest * std::pow(question.most / question.fewest, i / double{steps});
         const double eighths = std::round(8 * equal) / 8;
-        turns.push_back(std::abs(eighths - equal) < near * equal ? eighths : equal);
+        const double next =
+            eighths < question.most && std::abs(eighths - equal) < near * equal ? eighths : equal;
+        if (next > turns.back()) // in a narrow range several have the same eighth
+            turns.push_back(next);
     }
     turns.push_back(question.most);
     return turns;
