@@ -77,7 +77,7 @@ WholeCases whole_cases(const Sweep& sweep, const std::filesystem::path& folder) 
 /// Median and largest of the differences.
 std::string spread(std::vector<double> differences) {
     if (differences.empty())
-        return "-";
+        return "- | - | - | -";
     std::sort(differences.begin(), differences.end());
     const auto at = [&](double share) {
         return differences[static_cast<std::size_t>(share * static_cast<double>(differences.size() - 1))];
@@ -168,6 +168,8 @@ double memory_of(const std::filesystem::path& folder, std::size_t cases) {
     const auto output = (folder / "memory.h5").string();
     const pid_t child = fork();
     if (child == 0) {
+        if (std::freopen("/dev/null", "w", stdout) == nullptr) // the table goes there
+            _exit(126);
         execl(NEEDLETURN_PROGRAM, NEEDLETURN_PROGRAM, "sweep", study.c_str(), "-o", output.c_str(), "-j", "2",
               static_cast<char*>(nullptr));
         _exit(127);
