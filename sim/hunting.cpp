@@ -73,6 +73,13 @@ double median(std::vector<double> values) {
     return 0.5 * (*middle + *std::max_element(values.begin(), middle));
 }
 
+double median_size(std::span<const Mark> swings) {
+    std::vector<double> sizes;
+    for (const Mark& swing : swings)
+        sizes.push_back(swing.value);
+    return median(std::move(sizes));
+}
+
 double largest(std::span<const Mark> swings) { return std::ranges::max(swings, {}, &Mark::value).value; }
 double smallest(std::span<const Mark> swings) { return std::ranges::min(swings, {}, &Mark::value).value; }
 
@@ -381,17 +388,11 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
     const bool swings_to_the_end =
         static_cast<double>(signal.size()) - tail.back().time <= quiet_periods * period;
     if (!quiet || swings_to_the_end) {
-        std::vector<double> last;
-        for (const Mark& swing : thirds.last)
-            last.push_back(swing.value);
-        hunting.peak_to_peak = median(std::move(last));
+        hunting.peak_to_peak = median_size(thirds.last);
     }
     if (hunting.hunts())
         if (const auto relaxing = relaxation_swings(without_drift(signal)); !relaxing.empty()) {
-            std::vector<double> sizes;
-            for (const Mark& swing : relaxing)
-                sizes.push_back(swing.value);
-            if (const double size = median(std::move(sizes)); size > much_larger * hunting.peak_to_peak) {
+            if (const double size = median_size(relaxing); size > much_larger * hunting.peak_to_peak) {
                 hunting.peak_to_peak = size;
                 hunting.frequency = 1 / (period_of(relaxing) * interval);
             }

@@ -57,8 +57,8 @@ class Journal {
     std::filesystem::path path_;
     int descriptor_ = -1;
     std::uint64_t end_ = 0, size_ = 0;
-    std::vector<std::uint64_t>
-        places_; ///< of each record in the file; 0: not there; all that memory has of a record
+    /// Of each record in the file; 0: not there. It is all that memory has of a record.
+    std::vector<std::uint64_t> places_;
     std::chrono::steady_clock::time_point synced_ = std::chrono::steady_clock::now();
 };
 

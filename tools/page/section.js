@@ -281,9 +281,9 @@ export class Section {
     }
 
     // now: lift, pilotLift (m); inlet, outlet, coverPressure, tee, sensed, setPressure (Pa); air, (m3); flow, restrictionFlow,
-    // pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3); opening, closing, fullTurns, bleed
-    // (turns; undefined: there is no fitting);
-    // liftBefore (m), where the stem stood when the event began; wrongWay (m), how far it is on the wrong side of that.
+    // pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3); opening, closing, fullTurns and
+    // bleed (turns; undefined: there is no fitting); liftBefore (m), where the stem stood when the event began; wrongWay (m),
+    // how far it is on the wrong side of that.
     show(now) {
         const { stage } = this;
         const up = strokes * Math.max(0, Math.min(1.02, now.lift / stage.fullLift));

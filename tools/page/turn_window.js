@@ -178,7 +178,7 @@ export function turnWindow(study) {
             for (const key of keys) {
                 const { low, high } = windowOf(tried, keys, key);
                 const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
-                lines.push(sentence(`${key} ${said(key, low.good).replace(/\u00a0.*/, "")} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
+                lines.push(sentence(`${key} ${exact(low.good)} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
             }
         }
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
@@ -198,8 +198,9 @@ export function turnWindow(study) {
 
     const unitOf = (key) => units.ofKey(key, (study.axes.find((entry) => entry.name === key) ?? study.columns[key]).unit);
     const shown = (key, value) => units.convert(value, unitOf(key));
-    // Eighths of a turn are said in full.
-    const said = (key, value) => (typeof value === "number" ? units.rounded(value * 8 === Math.round(value * 8) ? value : +value.toPrecision(3), unitOf(key)) : value);
+    // Eighths of a turn in full, others to three figures.
+    const exact = (value) => (value * 8 === Math.round(value * 8) ? value : +value.toPrecision(3));
+    const said = (key, value) => (typeof value === "number" ? units.rounded(exact(value), unitOf(key)) : value);
 
     const reach = (list, key) => {
         const numbers = list.map((t) => shown(key, t.at[key]));

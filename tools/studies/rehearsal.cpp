@@ -67,23 +67,23 @@ class Reader {
 
     /// s after `step` has begun until the cover of the main valve runs clear; infinity: not within the step.
     double clear_after(const RehearsalStep& step) const {
-        const auto& air = recording_[main_ + ".cover_air_volume"];
-        for (auto k = sample(step.begin); k < std::min(sample(step.end), air.size()); ++k)
-            if (air[k] <= clear)
-                return static_cast<double>(k) * interval_ - step.begin;
-        return std::numeric_limits<double>::infinity();
+        return first_time(step, main_ + ".cover_air_volume", [](double air) { return air <= clear; });
     }
 
     /// s after `step` has begun until the outlet gauge reads `pressure`; infinity: not within the step.
     double reads_after(const RehearsalStep& step, double pressure) const {
-        const auto& outlet = recording_["outlet.pressure"];
-        for (auto k = sample(step.begin); k < std::min(sample(step.end), outlet.size()); ++k)
-            if (outlet[k] >= pressure)
-                return static_cast<double>(k) * interval_ - step.begin;
-        return std::numeric_limits<double>::infinity();
+        return first_time(step, "outlet.pressure", [pressure](double outlet) { return outlet >= pressure; });
     }
 
   private:
+    /// s after `step` has begun until a signal `is` so; infinity: not within the step.
+    template <class Is> double first_time(const RehearsalStep& step, const std::string& name, Is&& is) const {
+        const auto& signal = recording_[name];
+        for (auto k = sample(step.begin); k < std::min(sample(step.end), signal.size()); ++k)
+            if (is(signal[k]))
+                return static_cast<double>(k) * interval_ - step.begin;
+        return std::numeric_limits<double>::infinity();
+    }
     std::size_t sample(double t) const { return static_cast<std::size_t>(std::lround(t / interval_)); }
     std::string cover() const { return main_ + ".cover_pressure"; }
     double at(const std::string& name, std::size_t k) const { return recording_[name][k]; }

@@ -59,13 +59,13 @@ double steady_slope(const scenarios::Scenario& below, const scenarios::Scenario&
     if (low.system.size() != here.system.size() || high.system.size() != here.system.size())
         return std::numeric_limits<double>::quiet_NaN();
     const Eigen::VectorXd y = here.steady();
-    const auto dynamic = sim::Instant(here.system, at).dynamic_states();
+    const sim::Instant instant(here.system, at);
+    const auto dynamic = instant.dynamic_states();
     const auto& states = here.station.states();
     Eigen::VectorXd change = (high.rates(y) - low.rates(y))(dynamic) / (2 * step);
     for (Eigen::Index i = 0; i < change.size(); ++i) // in typical sizes, as the Jacobian
         change[i] /= states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(i)])].typical;
-    Eigen::VectorXd slope =
-        -Eigen::MatrixXd(sim::Instant(here.system, at).scaled_jacobian(y)).fullPivLu().solve(change);
+    Eigen::VectorXd slope = -Eigen::MatrixXd(instant.scaled_jacobian(y)).fullPivLu().solve(change);
     Eigen::VectorXd moved = Eigen::VectorXd::Zero(y.size());
     for (Eigen::Index i = 0; i < slope.size(); ++i) {
         const auto state = dynamic[static_cast<std::size_t>(i)];

@@ -24,7 +24,7 @@ const kinds = {
     set_pressure: { label: "Adjusting screw", stepIn: { SI: 0.05e5, US: 6894.757293168361 }, show: (v, stage) => `${units.quantity(v, "Pa")} static` + (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : "") },
     cock: { label: "Isolating cock", step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) },
     // A hair makes the difference: the slider goes with the square root.
-    bleed: { label: "Bleed fitting", steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : `${turns(v)} open`.replace(" turns open", " turns").replace(" turn open", " turn")) },
+    bleed: { label: "Bleed fitting", steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
     air_in_cover: { label: "Air in the cover", steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")), hint: "at the pressure in the cover" },
 };
 

@@ -9,7 +9,10 @@
 const calm = 'hunting_peak_to_peak="0.2 bar"';
 const nobody = ["supply.steps=[]", "demand.steps=[]", "adjust.steps=[]"];
 const nudge = 'supply.steps=[{at="1 s",to="7.3 bar",over="0.2 s"},{at="2 s",to="7.5 bar",over="0.2 s"}]';
+const dips = [["Supply dips", "supply", 7.3e5, 0.2], ["Supply is back", "supply", 7.5e5, 0.2]];
 const limits = (...these) => `accept={ ${these.join(", ")} }`; // in place of the file's own
+// The bench as it stands, nudged as `dips` does it.
+const nudged = (most) => ({ soFar: false, says: "The supply dips by 0.2 bar and comes back", changes: [...nobody, nudge, "run.duration=40 s", limits(`hunting_peak_to_peak="${most}"`)] });
 const zoneOpens = 'demand.steps=[{at="1 s",to="10 L/s",over="1 s"}]';
 const at = (control, low, high, says) => ({ control, low, high, says });
 
@@ -68,8 +71,8 @@ export const lessons = [
         todo: "Lower the demand step by step and find the least that this valve carries steadily: within 1.5 L/s of where it starts to hunt. At each step give the supply a dip and let it come back: does the swing die away within ten seconds?",
         watch: "\u201cswings\u201d below the outlet gauge: does it become less by itself, or more? A valve may rest at a flow and still hunt for good after a nudge; that flow is too small for it.",
         why: "Near the seat a small lift changes the flow a lot, so the pilot\u2019s corrections are too strong. Below its minimum continuous flow a valve hunts whatever the weather; a smaller one has to carry that flow.",
-        events: [["Supply dips", "supply", 7.3e5, 0.2], ["Supply is back", "supply", 7.5e5, 0.2]],
-        checks: [{ soFar: false, says: "The supply dips by 0.2 bar and comes back", changes: [...nobody, nudge, "run.duration=40 s", limits('hunting_peak_to_peak="0.1 bar"')] }],
+        events: dips,
+        checks: [nudged("0.1 bar")],
         needs: [at("demand", 0, 4.7e-3, "there is a lower demand that is steady"), at("main.opening_control", 2.9, 3.1, "leave the opening control at 3 turns"), at("main.closing_control", 5.9, 6, "leave the closing control open"), at("main.bleed", 0, 0, "the bleed fitting must be tight")],
     },
     {
@@ -79,8 +82,8 @@ export const lessons = [
         todo: "Main valve and bypass only: the cock of the intermediate stage is shut. The bypass carries the trickle. Raise the demand and find a flow that is too much for the bypass and too little for the main valve: there the outlet does not come to rest.",
         watch: "What each stage passes, and \u201cswings\u201d below the outlet gauge. The swing is small; the strip of the outlet shows it.",
         why: "A bypass set higher carries all the flow until it is wide open. From there on the main valve opens, but below its own minimum flow it hunts. That gap is the dead zone, and no setting of two valves closes it when their sizes are too far apart.",
-        events: [["Supply dips", "supply", 7.3e5, 0.2], ["Supply is back", "supply", 7.5e5, 0.2]],
-        checks: [{ soFar: false, says: "The supply dips by 0.2 bar and comes back", hunts: true, changes: [...nobody, nudge, "run.duration=40 s", limits('hunting_peak_to_peak="0.05 bar"')] }],
+        events: dips,
+        checks: [{ ...nudged("0.05 bar"), hunts: true }],
         needs: [at("intermediate.cock", 0, 0.01, "the cock of the intermediate stage must be shut"), at("bypass.cock", 0.99, 1, "the cock of the bypass must be open"), at("main.air_in_cover", 0, 1e-6, "without air in the cover"), at("main.bleed", 0, 0, "the bleed fitting must be tight")],
     },
     {
@@ -90,10 +93,10 @@ export const lessons = [
         todo: "The same station at 2 L/s, in the dead zone. Close the gap without touching the demand: bring in the intermediate stage. Open its cock, and turn its screw up to where it stands between the other two: about 4.45 bar. The outlet must stay below 5.5 bar on the way.",
         watch: "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the flow. Undo, and try the other order, screw first and then the cock: a valve behind a shut cock stands wide open when the water comes.",
         why: "With water running the bypass holds about 4.7 bar and the main valve 4.1 bar, the intermediate is to hold a few tenths (5 psi) from each. It is large enough to be still working when the main valve reaches its minimum, and small enough to be steady where the bypass ends.",
-        events: [["Supply dips", "supply", 7.3e5, 0.2], ["Supply is back", "supply", 7.5e5, 0.2]],
+        events: dips,
         checks: [
             { soFar: true, says: "While you brought it in", changes: [limits('highest_outlet_pressure="5.5 bar"')] },
-            { soFar: false, says: "The supply dips by 0.2 bar and comes back", changes: [...nobody, nudge, "run.duration=40 s", limits('hunting_peak_to_peak="0.05 bar"')] },
+            nudged("0.05 bar"),
         ],
         needs: [at("demand", 1.9e-3, 2.1e-3, "the demand must stay at 2 L/s"), at("intermediate.set_pressure", 4.2e5, 4.75e5, "the intermediate must be set between main valve and bypass"), at("main.set_pressure", 4.45e5, 4.52e5, "leave the main valve as it is set"), at("bypass.set_pressure", 4.75e5, 4.85e5, "leave the bypass as it is set")],
     },
