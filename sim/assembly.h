@@ -53,6 +53,7 @@ template <Model M, class T = double> class Assembly {
 
     /// The straight pieces of the drives that hold now, in the order of the model's drives.
     std::vector<RampOf<T>>& ramps() { return ramps_; }
+    const std::vector<RampOf<T>>& ramps() const { return ramps_; }
 
     /// Values of states and drives, [n + drives], from the states as stored.
     void values(const T& t, const T* stored, T* values) const {

@@ -6,6 +6,7 @@
 /// for the rounding of powers and exponentials, and for steps that this rounding tips over.
 #pragma once
 
+#include "sim/growth_watch.h"
 #include "sim/pack.h"
 #include "sim/recording.h"
 #include "sim/rodas5p_step.h"
@@ -44,7 +45,10 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
   public:
     /// The model must outlive the lanes.
     Lanes(const M& model, Tolerance tolerance)
-        : assembly_{model}, step_{assembly_}, tolerance_{tolerance.relative} {}
+        : assembly_{model},
+          step_{assembly_},
+          watch_(model.states(), assembly_.lu()),
+          tolerance_{tolerance.relative} {}
 
     static constexpr std::size_t width = W;
     std::size_t size() const { return step_.size(); }
@@ -149,6 +153,7 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
         limit_.set(lane, run.ends[run.next]);
         next_.set(lane, std::min(first_step, run.ends[run.next] - t_[lane]));
         retries_.set(lane, 0);
+        watch_.begin(lane, growth::longest_on_piece(ramps, run.ends[run.next] - t_[lane]));
         ++run.counts.restarts;
     }
 
@@ -156,8 +161,9 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
     void attempt() {
         step_.linearise(assembly_, t_);
         const Pack<W> left = limit_ - t_;
-        const Mask<W> lands = rodas5p::lands(next_, left);
-        h_ = rodas5p::length(next_, left);
+        const Pack<W> due = min(next_, watch_.longest(step_.jacobian.data(), next_));
+        const Mask<W> lands = rodas5p::lands(due, left);
+        h_ = rodas5p::length(due, left);
         short_ = (h_ < 1e-13 * max(Pack<W>(1.0), abs(t_))) & (h_ < left);
         const Pack<W> squared = step_.attempt(assembly_, t_, h_);
         const Pack<W> error = sqrt(squared) / tolerance_;
@@ -177,6 +183,7 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
     using Equations = CalledAssembly<M, W, Calls>;
     Equations assembly_;
     Rodas5PStep<Equations> step_;
+    GrowthWatch<Pack<W>> watch_;
     double tolerance_;
     std::array<Run, W> runs_;
     Pack<W> t_{0.0}, t_old_{0.0}, h_{1.0}, next_{1.0}, limit_{1.0}; ///< free lanes march on, unseen

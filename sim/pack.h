@@ -69,6 +69,7 @@ template <std::size_t W> struct alignas(8 * W) Pack {
     using Number = typename detail::VectorOf<W>::Number;
     using Bits = typename detail::VectorOf<W>::Bits;
 
+    static constexpr std::size_t width = W;
     Number lanes{};
 
     Pack() = default;

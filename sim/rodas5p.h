@@ -1,6 +1,7 @@
 /// Rodas5P (sim/rodas5p_step.h) with its step size controlled, for one run.
 #pragma once
 
+#include "sim/growth_watch.h"
 #include "sim/recording.h"
 #include "sim/rodas5p_step.h"
 #include "sim/system.h"
@@ -42,7 +43,8 @@ template <class S> class Rodas5P {
     using time_type = double;
     using stepper_category = boost::numeric::odeint::dense_output_stepper_tag;
 
-    explicit Rodas5P(const S& system, Tolerance tolerance = {}) : tolerance_{tolerance}, step_{system} {
+    explicit Rodas5P(const S& system, Tolerance tolerance = {})
+        : tolerance_{tolerance}, step_{system}, watch_(system.model().states(), system.lu()) {
         if (!(tolerance.relative > 0))
             throw std::invalid_argument("the tolerance must be above 0");
     }
@@ -54,10 +56,12 @@ template <class S> class Rodas5P {
         std::copy_n(y.data(), step_.size(), step_.y_new.data());
         t_ = t_old_ = t;
         next_ = first_step;
+        begins_ = true;
         ++counts_.restarts;
     }
 
-    /// Makes one accepted step, at most to `limit`, as long as the error allows; returns its ends.
+    /// Makes one accepted step, at most to `limit`, as long as the error and the watch for growing motion
+    /// (sim/growth_watch.h) allow; returns its ends.
     /// Throws IntegrationFailure when no step is small enough.
     std::pair<double, double> do_step(const S& system,
                                       double limit = std::numeric_limits<double>::infinity()) {
@@ -67,10 +71,14 @@ template <class S> class Rodas5P {
         step_.linearise(system, t_);
         ++counts_.jacobians;
         ++counts_.rates; // they come with it
+        if (begins_)
+            watch_.begin(0, growth::longest_on_piece(system.ramps(), limit - t_));
+        begins_ = false;
+        const double longest = watch_.longest(step_.jacobian.data(), next_);
         bool retry = false;
         for (;;) {
             const double left = limit - t_old_;
-            const double h = rodas5p::length(next_, left);
+            const double h = rodas5p::length(std::min(next_, longest), left);
             // Two breakpoints may lie a rounding error apart: what leads to the limit is never too short.
             if (h < 1e-13 * std::max(1.0, std::abs(t_old_)) && h < left)
                 throw failure(system);
@@ -163,6 +171,8 @@ template <class S> class Rodas5P {
     Tolerance tolerance_;
     mutable Rodas5PStep<S> step_; ///< dense output is worked out when asked for
     mutable bool dense_known_ = false;
+    GrowthWatch<double> watch_;
+    bool begins_ = true;                          ///< the first step on a piece of the drives is due
     double t_ = 0, t_old_ = 0, h_ = 0, next_ = 0; ///< ends and length of the last step, length of the next
     Counts counts_;
 };

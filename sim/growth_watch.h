@@ -1,0 +1,154 @@
+/// GrowthWatch: how long a step may be before it hides that a motion grows.
+///
+/// An L-stable method damps every motion that is fast against its step, a growing one too: of a mode that grows as
+/// exp(zeta omega t) it shows nothing when omega h is large. At rest the error estimate says nothing against such a step,
+/// because nothing moves. So the eigenvalues of the Jacobian are looked at while steps are long, and where a mode grows no
+/// step is longer than `faithful` / |eigenvalue|. There |R(omega h (zeta + i))| - 1, with the stability function R of
+/// Rodas5P, is growth at all for zeta above 0.0003, within 10 % of the true rate for zeta of 0.001 and more (computed from
+/// the tableau; tests/sim/growth_watch.cpp measures it).
+///
+/// While a drive moves the modes change with it, whatever the states do: such a piece takes `steps_of_a_ramp` steps or more,
+/// so that none of them leaps from a flow where motions decay to one where they have grown for long.
+///
+/// Eigenvalues cost as much as many steps, so they are asked for again only when the Jacobian has changed. While steps are
+/// short of `long_step` they are looked at only so often that they add less than a twentieth to the work: the error control
+/// resolves a valve that visibly hunts. Growth of modes too fast for `short_step` stays unseen by this watch until it is
+/// visible; tools/studies asks for the modes themselves.
+#pragma once
+
+#include "sim/contract/quantity.h"
+#include "sim/contract/select.h"
+#include "sim/sparse_lu.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <type_traits>
+#include <vector>
+
+namespace needleturn::sim {
+
+namespace growth {
+
+/// |eigenvalue| times step up to which growth is shown.
+inline constexpr double faithful = 1.5;
+/// s: a step that shows modes up to 10 Hz, and one that shows them up to some 500 Hz.
+inline constexpr double long_step = 0.024, short_step = 5e-4;
+
+inline constexpr double steps_of_a_ramp = 50;
+
+/// Longest step, s, on a straight piece of the drives of this length, s, that have these slopes.
+template <class Ramps> double longest_on_piece(const Ramps& ramps, double length) {
+    const bool moves = std::ranges::any_of(ramps, [](const auto& ramp) { return ramp.slope != 0; });
+    return moves ? length / steps_of_a_ramp : std::numeric_limits<double>::infinity();
+}
+
+/// Longest step, s, that shows every growing mode of the Jacobian `entries` in the layout of `lu`; infinity where none
+/// grows, and where the Jacobian is not finite (the step itself will fail).
+double longest_faithful_step(const std::vector<Quantity>& states, const SparseLu& lu, const double* entries);
+
+} // namespace growth
+
+/// Watches one run, or with a pack as T one run in each lane.
+template <class T> class GrowthWatch {
+  public:
+    /// Both must outlive the watch.
+    GrowthWatch(const std::vector<Quantity>& states, const SparseLu& lu)
+        : states_{&states}, lu_{&lu}, reference_(lu.entries(), T(0.0)), allowed_(lu.entries(), T(-1.0)) {
+        // Of a matrix of n rows eigenvalues cost about n^2 / 12 steps (measured for 16 and 150 states).
+        pause_ = 2 * states.size() * states.size();
+        since_.fill(pause_);
+        longest_.fill(std::numeric_limits<double>::infinity());
+        on_piece_.fill(std::numeric_limits<double>::infinity());
+    }
+
+    static constexpr std::size_t lanes = [] {
+        if constexpr (std::is_floating_point_v<T>)
+            return std::size_t{1};
+        else
+            return T::width;
+    }();
+
+    /// A new run in this lane, or another piece of its drives, on which no step may be longer than `on_piece`, s: nothing is
+    /// known of its modes.
+    void begin(std::size_t lane, double on_piece) {
+        on_piece_[lane] = on_piece;
+        since_[lane] = pause_;
+        longest_[lane] = std::numeric_limits<double>::infinity();
+        for (auto& allowed : allowed_)
+            set(allowed, lane, -1);
+    }
+
+    /// Longest step for each lane, s, when a step of length `due` is due from where the Jacobian is `jacobian`.
+    T longest(const T* jacobian, const T& due) {
+        bool asks = false;
+        std::array<bool, lanes> watched{};
+        for (std::size_t lane = 0; lane < lanes; ++lane) {
+            const double h = get(due, lane);
+            watched[lane] = h > growth::long_step || (h > growth::short_step && ++since_[lane] > pause_);
+            asks = asks || watched[lane];
+        }
+        if (asks) {
+            T beyond(-1.0);
+            for (std::size_t i = 0; i < reference_.size(); ++i) {
+                using std::abs;
+                using std::max;
+                beyond = max(beyond, T(abs(jacobian[i] - reference_[i]) - allowed_[i]));
+            }
+            for (std::size_t lane = 0; lane < lanes; ++lane)
+                if (watched[lane] && get(beyond, lane) > 0)
+                    look(jacobian, lane);
+        }
+        T result(0.0);
+        for (std::size_t lane = 0; lane < lanes; ++lane)
+            set(result, lane, std::min(longest_[lane], on_piece_[lane]));
+        return result;
+    }
+
+  private:
+    static double get(const T& value, std::size_t lane) {
+        if constexpr (std::is_floating_point_v<T>)
+            return lane == 0 ? value : 0;
+        else
+            return value[lane];
+    }
+    static void set(T& value, std::size_t lane, double to) {
+        if constexpr (std::is_floating_point_v<T>)
+            value = lane == 0 ? to : value;
+        else
+            value.set(lane, to);
+    }
+
+    /// Asks for the eigenvalues in one lane, and remembers for which Jacobian.
+    [[gnu::noinline]] void look(const T* jacobian, std::size_t lane) {
+        entries_.resize(reference_.size());
+        for (std::size_t i = 0; i < entries_.size(); ++i)
+            entries_[i] = get(jacobian[i], lane);
+        longest_[lane] = growth::longest_faithful_step(*states_, *lu_, entries_.data());
+        since_[lane] = 0;
+        // A change is one that counts in its row, with states in units of their typical sizes.
+        constexpr double counts = 0.05;
+        row_.assign(states_->size(), 0);
+        for (const auto& [entry, at] : lu_->positions())
+            row_[entry.first] =
+                std::max(row_[entry.first], std::abs(entries_[at]) * (*states_)[entry.second].typical);
+        for (const auto& [entry, at] : lu_->positions()) {
+            set(reference_[at], lane, entries_[at]);
+            set(allowed_[at], lane, counts * row_[entry.first] / (*states_)[entry.second].typical);
+        }
+    }
+
+    const std::vector<Quantity>* states_;
+    const SparseLu* lu_;
+    std::vector<T> reference_,
+        allowed_; ///< the Jacobian looked at last, and how far an entry may move from there
+    std::size_t pause_;
+    std::array<std::size_t, lanes> since_; ///< steps since the last look
+    std::array<double, lanes> longest_;    ///< s, as found by it
+    std::array<double, lanes> on_piece_;   ///< s
+    std::vector<double> entries_, row_;
+};
+
+} // namespace needleturn::sim
