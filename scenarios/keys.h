@@ -489,6 +489,8 @@ template <class On> void visit_keys(On& on, Accept& accept) {
     on.optional("settling_time", accept.settling_time, Dimension::time, positive);
     on.optional("fall_off", accept.fall_off, Dimension::pressure, positive_pressure);
     on.optional("settling_band", accept.settling_band, Dimension::pressure, positive_pressure);
+    on.optional("knock", accept.knock, Dimension::ratio, Range{0, 1});
+    on.optional("knock_duration", accept.knock_duration, Dimension::time, Range{0, 60, Range::Low::excluded});
     on.check(!accept.highest_outlet_pressure || !accept.lowest_outlet_pressure
                  || *accept.lowest_outlet_pressure < *accept.highest_outlet_pressure,
              "lowest_outlet_pressure", "must be below highest_outlet_pressure");

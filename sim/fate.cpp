@@ -31,6 +31,11 @@ constexpr double uneven = 1.2;
 /// ten (tables of Kendall, Rank Correlation Methods; from memory), and then it goes on for longer.
 constexpr std::size_t many = 8;
 constexpr double no_trend = 0.5;
+/// Of that many in no order two thirds are higher or lower than both neighbours, here 4 +- 1 (J. Bienayme, Bull. Soc. Math.
+/// France 2:153, 1874; from memory): what grows or decays smoothly beside one odd stretch has fewer.
+constexpr int least_turns = 3;
+/// Of the median span: a stretch that spans more is what is left of a disturbance.
+constexpr double odd = 3;
 
 double log_change(double before, double after) { return std::log(after / before); }
 
@@ -215,6 +220,15 @@ bool FateJudge::irregular_for_good() const {
         for (std::size_t j = 0; j < i; ++j)
             concordance += span > last[j].span ? 1 : span < last[j].span ? -1 : 0;
     }
+    int turns = 0;
+    std::vector<double> spans;
+    for (std::size_t i = 0; i < many; ++i) {
+        spans.push_back(last[i].span);
+        if (i > 0 && i + 1 < many)
+            turns += (last[i].span > last[i - 1].span) == (last[i].span > last[i + 1].span) ? 1 : 0;
+    }
+    if (turns < least_turns || std::ranges::max(spans) > odd * middle(spans))
+        return false;
     constexpr double count = many, pairs = 0.5 * count * (count - 1);
     const double deviation = std::sqrt(std::max(0.0, squares / count - all * all / (count * count)));
     return std::abs(concordance) <= no_trend * pairs && std::abs(sums[0] - sums[1]) <= count / 2 * deviation;

@@ -1,5 +1,7 @@
 #include "sim/growth_watch.h"
 
+#include "sim/modes.h"
+
 #include <Eigen/Core>
 #include <Eigen/Eigenvalues>
 
@@ -23,10 +25,8 @@ double longest_faithful_step(const std::vector<Quantity>& states, const SparseLu
     double longest = std::numeric_limits<double>::infinity();
     if (!jacobian.allFinite())
         return longest;
-    // 1/s: slower growth without oscillation is the rounding error of a motion that rests.
-    constexpr double rest = 1e-6;
     for (const std::complex<double>& value : jacobian.eigenvalues())
-        if (value.real() > (value.imag() != 0 ? 0 : rest))
+        if (value.real() > (value.imag() != 0 ? 0 : Mode::rest))
             longest = std::min(longest, faithful / std::abs(value));
     return longest;
 }

@@ -10,9 +10,9 @@
 /// While a drive moves the modes change with it, whatever the states do: such a piece takes `steps_of_a_ramp` steps or more,
 /// so that none of them leaps from a flow where motions decay to one where they have grown for long.
 ///
-/// Eigenvalues cost as much as many steps, so they are asked for again only when the Jacobian has changed. While steps are
-/// short of `long_step` they are looked at only so often that they add less than a twentieth to the work: the error control
-/// resolves a valve that visibly hunts. Growth of modes too fast for `short_step` stays unseen by this watch until it is
+/// Eigenvalues cost as much as many steps, so they are asked for again only when the Jacobian has changed, and only so often
+/// that they add no more than the steps themselves cost; until then no step is longer than `long_step`. While steps are
+/// shorter than that they may add a twentieth: the error control resolves a valve that visibly hunts. Growth of modes too fast for `short_step` stays unseen by this watch until it is
 /// visible; tools/studies asks for the modes themselves.
 #pragma once
 
@@ -58,10 +58,10 @@ template <class T> class GrowthWatch {
     GrowthWatch(const std::vector<Quantity>& states, const SparseLu& lu)
         : states_{&states}, lu_{&lu}, reference_(lu.entries(), T(0.0)), allowed_(lu.entries(), T(-1.0)) {
         // Of a matrix of n rows eigenvalues cost about n^2 / 12 steps (measured for 16 and 150 states).
-        pause_ = 2 * states.size() * states.size();
-        since_.fill(pause_);
-        longest_.fill(std::numeric_limits<double>::infinity());
+        pause_ = states.size() * states.size() / 12 + 1;
         on_piece_.fill(std::numeric_limits<double>::infinity());
+        for (std::size_t lane = 0; lane < lanes; ++lane)
+            forget(lane);
     }
 
     static constexpr std::size_t lanes = [] {
@@ -71,10 +71,11 @@ template <class T> class GrowthWatch {
             return T::width;
     }();
 
-    /// A new run in this lane, or another piece of its drives, on which no step may be longer than `on_piece`, s: nothing is
-    /// known of its modes.
-    void begin(std::size_t lane, double on_piece) {
-        on_piece_[lane] = on_piece;
+    /// Another piece of the drives, on which no step may be longer than `on_piece`, s.
+    void begin(std::size_t lane, double on_piece) { on_piece_[lane] = on_piece; }
+
+    /// A new run in this lane: nothing is known of its modes.
+    void forget(std::size_t lane) {
         since_[lane] = pause_;
         longest_[lane] = std::numeric_limits<double>::infinity();
         for (auto& allowed : allowed_)
@@ -85,11 +86,16 @@ template <class T> class GrowthWatch {
     T longest(const T* jacobian, const T& due) {
         bool asks = false;
         std::array<bool, lanes> watched{};
+        constexpr std::size_t twentieth = 20;
         for (std::size_t lane = 0; lane < lanes; ++lane) {
             const double h = get(due, lane);
-            watched[lane] = h > growth::long_step || (h > growth::short_step && ++since_[lane] > pause_);
+            ++since_[lane];
+            watched[lane] =
+                h > growth::long_step || (h > growth::short_step && since_[lane] > twentieth * pause_);
             asks = asks || watched[lane];
         }
+        std::array<double, lanes> most;
+        most.fill(std::numeric_limits<double>::infinity());
         if (asks) {
             T beyond(-1.0);
             for (std::size_t i = 0; i < reference_.size(); ++i) {
@@ -98,12 +104,16 @@ template <class T> class GrowthWatch {
                 beyond = max(beyond, T(abs(jacobian[i] - reference_[i]) - allowed_[i]));
             }
             for (std::size_t lane = 0; lane < lanes; ++lane)
-                if (watched[lane] && get(beyond, lane) > 0)
-                    look(jacobian, lane);
+                if (watched[lane] && get(beyond, lane) > 0) {
+                    if (since_[lane] > pause_)
+                        look(jacobian, lane);
+                    else
+                        most[lane] = growth::long_step;
+                }
         }
         T result(0.0);
         for (std::size_t lane = 0; lane < lanes; ++lane)
-            set(result, lane, std::min(longest_[lane], on_piece_[lane]));
+            set(result, lane, std::min({longest_[lane], most[lane], on_piece_[lane]}));
         return result;
     }
 

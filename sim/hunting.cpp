@@ -1,5 +1,7 @@
 #include "sim/hunting.h"
 
+#include "sim/swings.h"
+
 #include <algorithm>
 #include <cmath>
 #include <functional>
@@ -11,18 +13,6 @@
 namespace needleturn::sim {
 namespace {
 
-/// Half, so that the decay of an oscillation is followed a little below the threshold, and so that a drift
-/// that takes up to a half from every second stroke does not hide an oscillation of threshold size.
-constexpr double least_swing_of_threshold = 0.5;
-/// A swing below a third of what surrounds it is ripple. Irregular hunting seldom varies as much from cycle
-/// to cycle, and where it does the verdict does not need its smallest cycles.
-constexpr double ripple = 1.0 / 3;
-/// Nothing comes before the first cycle of a window or after its last, so that ripple could not be told
-/// there: the first and last eighth are each judged as a whole. A ring that loses two thirds in that time
-/// ends a little earlier.
-constexpr std::size_t edges = 8;
-/// Five swings, with the two extremes that bound them, are three whole cycles. Fewer come from an overshoot.
-constexpr std::size_t least_swings_of_oscillation = 5;
 /// Six swings have 720 orders, so that they do not fall or rise throughout by chance.
 constexpr std::size_t least_swings_of_tail = 6;
 /// A signal is quiet after this many periods without a swing...
@@ -54,25 +44,6 @@ constexpr double much_larger = 1.5;
 constexpr double evenly = 1.5;
 /// A trend is of all pairs of swings; more swings than this are gathered in groups, by the largest of each.
 constexpr std::size_t most_swings_of_trend = 256;
-/// A parabola through three samples finds a smooth extreme between samples: with eight samples per cycle it
-/// adds 4 % of the swing. Where it would add more the signal has a corner, and the sample stands.
-constexpr double most_refinement = 0.05;
-
-/// A value at a time: a turning point, or the swing at one.
-struct Mark {
-    double time = 0; ///< in samples from the start of the window
-    double value = 0;
-};
-
-double median(std::vector<double> values) {
-    const auto half = values.size() / 2;
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(half);
-    std::nth_element(values.begin(), middle, values.end());
-    if (values.size() % 2 == 1)
-        return *middle;
-    return 0.5 * (*middle + *std::max_element(values.begin(), middle));
-}
-
 double median_size(std::span<const Mark> swings) {
     std::vector<double> sizes;
     for (const Mark& swing : swings)
@@ -82,127 +53,6 @@ double median_size(std::span<const Mark> swings) {
 
 double largest(std::span<const Mark> swings) { return std::ranges::max(swings, {}, &Mark::value).value; }
 double smallest(std::span<const Mark> swings) { return std::ranges::min(swings, {}, &Mark::value).value; }
-
-/// The signal less the least-squares line through its later half.
-std::vector<double> without_drift(std::span<const double> signal) {
-    const auto later = signal.subspan(signal.size() / 2);
-    const double middle = 0.5 * static_cast<double>(later.size() - 1); // of the later half, from its start
-    const auto start = static_cast<double>(signal.size() - later.size());
-    const double mean = std::accumulate(later.begin(), later.end(), 0.0) / static_cast<double>(later.size());
-    double moment = 0;
-    double inertia = 0;
-    for (std::size_t i = 0; i < later.size(); ++i) {
-        const double arm = static_cast<double>(i) - middle;
-        moment += arm * (later[i] - mean);
-        inertia += arm * arm;
-    }
-    const double slope = inertia > 0 ? moment / inertia : 0;
-    std::vector<double> rest(signal.begin(), signal.end());
-    for (std::size_t i = 0; i < rest.size(); ++i)
-        rest[i] -= mean + slope * (static_cast<double>(i) - start - middle);
-    return rest;
-}
-
-/// For each sample of a stretch the smaller of the greatest rise and the greatest fall from the start up to
-/// there.
-template <class Samples> std::vector<double> up_and_down(const Samples& samples) {
-    double low = std::numeric_limits<double>::infinity();
-    double high = -low;
-    double rise = 0;
-    double fall = 0;
-    std::vector<double> both;
-    both.reserve(samples.size());
-    for (const double x : samples) {
-        low = std::min(low, x);
-        high = std::max(high, x);
-        rise = std::max(rise, x - low);
-        fall = std::max(fall, high - x);
-        both.push_back(std::min(rise, fall));
-    }
-    return both;
-}
-
-/// How far the signal must come back from an extreme at each sample for it to be a turning point, ripple
-/// excluded.
-std::vector<double> least_swings(std::span<const double> signal, double least) {
-    const std::vector<double> before = up_and_down(signal);
-    const std::vector<double> after = up_and_down(std::vector<double>(signal.rbegin(), signal.rend()));
-    const std::size_t size = signal.size();
-    const std::size_t edge = size / edges;
-    std::vector<double> swings(size);
-    for (std::size_t i = 0; i < size; ++i)
-        swings[i] = std::max(
-            least, ripple * std::min(before[std::max(i, edge)], after[std::max(size - 1 - i, edge)]));
-    return swings;
-}
-
-/// The extreme at sample i, between the samples if the signal is smooth there. `swing` > 0 is its scale.
-Mark extreme(std::span<const double> signal, std::size_t i, double swing) {
-    Mark mark{static_cast<double>(i), signal[i]};
-    if (i == 0 || i + 1 == signal.size())
-        return mark;
-    const double slope = 0.5 * (signal[i + 1] - signal[i - 1]);
-    const double curvature = signal[i + 1] - 2 * signal[i] + signal[i - 1];
-    if (curvature == 0)
-        return mark;
-    const double rise = -0.5 * slope * slope / curvature;
-    if (std::abs(rise) <= most_refinement * swing) {
-        mark.time -= slope / curvature;
-        mark.value += rise;
-    }
-    return mark;
-}
-
-/// The extremes, maxima and minima in turn, from which the signal comes back by the least swing of their
-/// place. The ends of the window are none.
-std::vector<Mark> turning_points(std::span<const double> signal, std::span<const double> least) {
-    std::vector<Mark> turns;
-    std::size_t high = 0;
-    std::size_t low = 0;
-    bool rising = true;
-    bool falling = true; // both until the first turning point
-    for (std::size_t i = 1; i < signal.size(); ++i) {
-        if (rising && signal[i] > signal[high])
-            high = i;
-        if (falling && signal[i] < signal[low])
-            low = i;
-        const bool turns_down = rising && signal[high] - signal[i] >= least[high];
-        const bool turns_up = !turns_down && falling && signal[i] - signal[low] >= least[low];
-        if (turns_down || turns_up) {
-            const std::size_t at = turns_down ? high : low;
-            if (at > 0)
-                turns.push_back(extreme(signal, at, std::abs(signal[at] - signal[i])));
-            rising = turns_up;
-            falling = turns_down;
-            high = low = i;
-        }
-    }
-    return turns;
-}
-
-/// The swing at each turning point but the first and the last.
-std::vector<Mark> swings_between(std::span<const Mark> turns) {
-    std::vector<Mark> swings;
-    for (std::size_t i = 1; i + 1 < turns.size(); ++i)
-        swings.push_back(
-            {turns[i].time, std::abs(turns[i].value - 0.5 * (turns[i - 1].value + turns[i + 1].value))});
-    return swings;
-}
-
-std::size_t count_from(std::span<const Mark> swings, double threshold) {
-    return static_cast<std::size_t>(
-        std::ranges::count_if(swings, [&](const Mark& swing) { return swing.value >= threshold; }));
-}
-
-std::vector<Mark> find_swings(std::span<const double> signal, double threshold) {
-    const std::vector<double> rest = without_drift(signal);
-    const double least = least_swing_of_threshold * threshold;
-    std::vector<Mark> swings = swings_between(turning_points(rest, least_swings(rest, least)));
-    // What looked like ripple is the oscillation if that on which it rides is too slow to be one.
-    if (count_from(swings, threshold) < least_swings_of_oscillation)
-        swings = swings_between(turning_points(rest, std::vector<double>(rest.size(), least)));
-    return swings;
-}
 
 /// The later half of the time between the first and the last swing.
 std::span<const Mark> tail_of(std::span<const Mark> swings) {
@@ -338,6 +188,28 @@ bool dies_away(std::span<const double> rest) {
            && range(rest.last(sixth)) < still_falling * range(rest.last(2 * sixth).first(sixth));
 }
 
+/// Median difference between the values `apart` places apart among every other turning point, from number `first` on.
+double difference(std::span<const Mark> turns, std::size_t first, std::size_t apart) {
+    std::vector<double> differences;
+    for (std::size_t i = first; i + 2 * apart < turns.size(); i += 2)
+        differences.push_back(std::abs(turns[i + 2 * apart].value - turns[i].value));
+    return median(std::move(differences));
+}
+
+/// How crests and troughs follow one another; sim/hunting.h, "Pattern".
+Hunting::Pattern pattern_of(std::span<const Mark> turns, double span) {
+    constexpr std::size_t least_turns = 8; // two differences of every other crest, and of every other trough
+    constexpr double alike = 0.1, closes = 0.25;
+    if (turns.size() < least_turns)
+        return Hunting::Pattern::regular;
+    const std::size_t side = difference(turns, 0, 1) > difference(turns, 1, 1) ? 0 : 1;
+    const double neighbours = difference(turns, side, 1);
+    if (neighbours < alike * span)
+        return Hunting::Pattern::regular;
+    return difference(turns, side, 2) < closes * neighbours ? Hunting::Pattern::period_doubled
+                                                            : Hunting::Pattern::irregular;
+}
+
 void require_valid(std::span<const double> signal, double interval, double threshold) {
     if (!(interval > 0) || !(threshold > 0))
         throw std::invalid_argument("hunting: the sampling interval and the threshold must be positive");
@@ -351,7 +223,7 @@ std::vector<Swing> swings_of(std::span<const double> signal, double interval, do
     require_valid(signal, interval, threshold);
     std::vector<Swing> swings;
     if (!signal.empty())
-        for (const Mark& swing : find_swings(signal, threshold))
+        for (const Mark& swing : swings_between(turning_points(without_drift(signal), threshold)))
             swings.push_back({swing.time * interval, swing.value});
     return swings;
 }
@@ -361,7 +233,9 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
     Hunting hunting;
     if (signal.empty())
         return hunting;
-    const std::vector<Mark> swings = find_swings(signal, threshold);
+    const std::vector<double> rest = without_drift(signal);
+    const std::vector<Mark> turns = turning_points(rest, threshold);
+    const std::vector<Mark> swings = swings_between(turns);
     if (swings.empty())
         return hunting;
     const std::size_t strong = count_from(swings, threshold);
@@ -376,7 +250,7 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
     Trend trend = trend_of(tail, period);
     const Thirds thirds{tail};
     hunting.kind = quiet ? Hunting::Kind::ringing_down : kind_of(thirds, trend);
-    if (hunting.kind == Hunting::Kind::sustained && !thirds.gone_flat() && dies_away(without_drift(signal)))
+    if (hunting.kind == Hunting::Kind::sustained && !thirds.gone_flat() && dies_away(rest))
         hunting.kind = Hunting::Kind::ringing_down;
     if (hunting.kind == Hunting::Kind::ringing_down)
         trend = trend_of(decay_of(tail), period);
@@ -389,13 +263,18 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
         static_cast<double>(signal.size()) - tail.back().time <= quiet_periods * period;
     if (!quiet || swings_to_the_end) {
         hunting.peak_to_peak = median_size(thirds.last);
+        hunting.span = range(std::span(rest).subspan(static_cast<std::size_t>(thirds.last.front().time)));
     }
-    if (hunting.hunts())
-        if (const auto relaxing = relaxation_swings(without_drift(signal)); !relaxing.empty()) {
-            if (const double size = median_size(relaxing); size > much_larger * hunting.peak_to_peak) {
-                hunting.peak_to_peak = size;
-                hunting.frequency = 1 / (period_of(relaxing) * interval);
-            }
+    if (!hunting.hunts())
+        return hunting;
+    const auto of_tail = std::ranges::lower_bound(turns, tail.front().time, {}, &Mark::time);
+    hunting.pattern = pattern_of(std::span(of_tail, turns.end()), hunting.span);
+    if (const auto relaxing = relaxation_swings(rest); !relaxing.empty())
+        if (const double size = median_size(relaxing); size > much_larger * hunting.peak_to_peak) {
+            hunting.peak_to_peak = hunting.span = size;
+            hunting.pattern =
+                Hunting::Pattern::regular; // the small swings between the great ones belong to its cycle
+            hunting.frequency = 1 / (period_of(relaxing) * interval);
         }
     return hunting;
 }
@@ -412,6 +291,18 @@ const char* name(Hunting::Kind kind) {
         return "growing";
     }
     throw std::logic_error("hunting: not a kind");
+}
+
+const char* name(Hunting::Pattern pattern) {
+    switch (pattern) {
+    case Hunting::Pattern::regular:
+        return "regular";
+    case Hunting::Pattern::period_doubled:
+        return "period-doubled";
+    case Hunting::Pattern::irregular:
+        return "irregular";
+    }
+    throw std::logic_error("hunting: not a pattern");
 }
 
 } // namespace needleturn::sim

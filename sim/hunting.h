@@ -29,6 +29,10 @@
 /// back. Where swings of 0.6 of the signal's range come at even intervals and are more than 1.5 times the median swing of the
 /// tail, they are what hunts, and size and frequency are theirs.
 ///
+/// **Pattern.** Of the crests in the tail, and of its troughs: d1, the median difference of neighbours, and d2, that of every
+/// other one. `regular` when d1 is less than a tenth of the span on both sides; `period_doubled` when d2 is less than a
+/// quarter of d1 on the side where d1 is larger; `irregular` otherwise.
+///
 /// **How slow a decay is seen.** The tail is half the window and has three thirds, each 3 % down: a decay is
 /// told from a limit cycle when it takes at least 17 % off the swing over the window, that is, when
 /// log_decrement * (cycles in the window) >= 6 ln(1/0.97) = 0.18. With 60 cycles that is a log decrement of
@@ -60,6 +64,16 @@ struct Hunting {
     Kind kind = Kind::none;
     /// Median swing of the last third of the tail; 0 for none or when quiet at the end.
     double peak_to_peak = 0;
+    /// Highest less lowest value over the same time, drift removed: what a needle sweeps. More than peak_to_peak where swings
+    /// are of several sizes.
+    double span = 0;
+    /// How crest follows crest in the tail.
+    enum class Pattern {
+        regular,        ///< neighbouring crests are alike, to a tenth of the span
+        period_doubled, ///< every other crest is: the cycle closes after two swings
+        irregular       ///< neither
+    };
+    Pattern pattern = Pattern::regular;
     /// Largest swing of the whole window, the transient included.
     double peak_to_peak_max = 0;
     /// Hz, from the median time between turning points of one side in the tail; 0 for none.
@@ -73,6 +87,8 @@ struct Hunting {
 
     /// Does it last to the end of the window?
     bool hunts() const { return kind == Kind::sustained || kind == Kind::growing; }
+    /// What a limit is held against: peak_to_peak of a regular oscillation, the span of any other.
+    double swing() const { return pattern == Pattern::regular ? peak_to_peak : span; }
 };
 
 /// @param signal    in any unit, one value per `interval`; the window after an event's own ramp
@@ -94,5 +110,7 @@ std::vector<Swing> swings_of(std::span<const double> signal, double interval, do
 
 /// "none", "ringing down", "sustained", "growing".
 const char* name(Hunting::Kind kind);
+/// "regular", "period-doubled", "irregular".
+const char* name(Hunting::Pattern pattern);
 
 } // namespace needleturn::sim

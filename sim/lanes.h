@@ -67,6 +67,7 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
         for (std::size_t i = 0; i < size(); ++i)
             step_.y[i].set(lane, y[static_cast<Eigen::Index>(i)]);
         t_.set(lane, begin);
+        watch_.forget(lane);
         enter(lane, ramps);
     }
 

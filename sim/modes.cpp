@@ -26,6 +26,14 @@ std::vector<Mode> find_modes(const Instant& instant, const Eigen::VectorXd& y) {
     return modes;
 }
 
+const Mode& worst_of(const std::vector<Mode>& modes) {
+    const auto growing = std::ranges::find_if(modes, &Mode::grows);
+    if (growing != modes.end())
+        return *growing;
+    const auto oscillating = std::ranges::find_if(modes, &Mode::oscillates);
+    return oscillating != modes.end() ? *oscillating : modes.front();
+}
+
 std::vector<Participation> participation(const Instant& instant, const Eigen::VectorXd& y, const Mode& mode) {
     const Eigen::MatrixXcd jacobian =
         Eigen::MatrixXd(instant.scaled_jacobian(y)).cast<std::complex<double>>();

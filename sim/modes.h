@@ -16,7 +16,15 @@ struct Mode {
     double frequency = 0;            ///< Hz, |imaginary part| / 2 pi
     double damping_ratio = 0;        ///< -Re / |eigenvalue|; negative grows
     bool oscillates() const { return eigenvalue.imag() > 0; }
+    /// A motion without oscillation that grows more slowly than `rest` is the rounding error of one that rests, such as the
+    /// pressure of water shut in between two seats.
+    bool grows() const { return eigenvalue.real() > (oscillates() ? 0 : rest); }
+    static constexpr double rest = 1e-6; ///< 1/s
 };
+
+/// Of modes sorted as find_modes sorts them: the one that grows fastest; where none grows, the oscillation that decays most
+/// slowly; where none oscillates, the slowest decay. At least one mode is needed.
+const Mode& worst_of(const std::vector<Mode>& modes);
 
 /// All modes of the dynamic states about (t, y), the least damped (largest real part) first. Throws std::domain_error
 /// where the equations have no derivative.

@@ -79,7 +79,7 @@ function portrait(runs, event, width) {
         if (!window || !lift || !pressure) return [];
         // The last twelve cycles of hunting, or the whole window: more would only blacken the paper.
         const frequency = run.verdict[event]?.hunting_frequency;
-        const from = run.hunts(run.verdict[event] ?? {}) && frequency ? Math.max(window.from, window.to - 12 / frequency) : window.from;
+        const from = run.huntsInWindow(run.verdict[event] ?? {}) && frequency ? Math.max(window.from, window.to - 12 / frequency) : window.from;
         const first = lift.index(from);
         const last = lift.index(window.to);
         const step = Math.max(1, Math.ceil((last - first) / most));
@@ -118,7 +118,7 @@ function words(run, event) {
     const change = row.log_decrement;
     const perCycle = Math.abs(1 - Math.exp(-change)) * 100;
     const trend = perCycle < 0.3 ? "neither grows nor decays" : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle (logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
-    return `${row.hunting === "ringing down" ? "rings down" : run.grows(row) ? "hunts and grows" : "hunts"} at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`;
+    return `${!run.huntsInWindow(row) ? "rings down" : row.hunting === "growing" ? "hunts and grows" : "hunts"} at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`;
 }
 
 export function hunting(runs, event, width) {

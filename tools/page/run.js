@@ -103,12 +103,24 @@ export class Run {
     get failed() {
         return this.verdict.filter((row) => row.broken !== "");
     }
-    get passed() {
-        return this.complete && this.failed.length === 0;
+    // Events of which the run cannot tell whether a stated limit is kept.
+    get undecided() {
+        return this.verdict.filter((row) => row.undecided !== "" && row.broken === "");
     }
-    // Of [accept] what limits: the band within which it counts as settled does not.
+    get passed() {
+        return this.complete && this.failed.length === 0 && this.undecided.length === 0;
+    }
+    // The stated limits, in the order of the scenario.
     get limits() {
-        return [...this.settings.keys()].filter((key) => key.startsWith("accept.") && key !== "accept.settling_band").map((key) => key.slice("accept.".length));
+        return [...this.settings.keys()]
+            .filter((key) => key.startsWith("accept."))
+            .map((key) => key.slice("accept.".length))
+            .filter((name) => name in limitNames);
+    }
+    // The knock at the end of every event: { share, duration in s }, or null where none was asked for.
+    get knock() {
+        const share = this.number("accept.knock") ?? 0;
+        return share > 0 ? { share, duration: this.number("accept.knock_duration") } : null;
     }
     // Pressure points that pipes lead to from the outlet.
     get behindOutlet() {
@@ -116,12 +128,21 @@ export class Run {
         for (const _ of this.pipes) for (const { from, to } of this.pipes) if (found.has(from)) found.add(to);
         return found;
     }
+    // Hunts in the recording, or would once something disturbs it; a swing of null is one of unknown size.
     hunts(row) {
-        return row.hunting === "sustained" || row.hunting === "growing";
+        return row.swing !== 0 && row.swing !== undefined;
     }
-    // Called growing, or too irregular for that and yet with swings that gain at the end, by no less than a short window
-    // tells from none (sim/hunting.h: a logarithmic decrement of 0.03 over 6 cycles).
-    grows(row) {
-        return row.hunting === "growing" || (row.hunting === "sustained" && row.log_decrement < -0.03);
+    // The recording shows hunting, and it does not die away afterwards.
+    huntsInWindow(row) {
+        return (row.hunting === "sustained" || row.hunting === "growing") && row.stability !== "holds";
     }
 }
+
+// What can be limited, by the name of its key under [accept].
+export const limitNames = {
+    lowest_outlet_pressure: "lowest outlet pressure",
+    highest_outlet_pressure: "highest outlet pressure",
+    hunting_peak_to_peak: "hunting",
+    settling_time: "settling time",
+    fall_off: "fall-off",
+};

@@ -18,7 +18,7 @@ export const sectioned = (run, stage) => Boolean(run.signal(`${stage}.cover_pres
 export function scales(runs) {
     const top = (suffix) =>
         Math.max(1e-12, ...runs.flatMap((run) => [...run.signals.values()].filter((s) => s.name.endsWith(suffix)).map((s) => Math.max(Math.abs(s.highest), Math.abs(s.lowest)))));
-    const wrong = Math.max(0, ...runs.flatMap((run) => run.verdict.filter((row) => !run.hunts(row)).map((row) => row.wrong_way)), ...runs.flatMap((run) => run.verdict.map((row) => Math.min(row.wrong_way, 2.5e-4))));
+    const wrong = Math.max(0, ...runs.flatMap((run) => run.verdict.filter((row) => !run.huntsInWindow(row)).map((row) => row.wrong_way)), ...runs.flatMap((run) => run.verdict.map((row) => Math.min(row.wrong_way, 2.5e-4))));
     return {
         pressure: roundUp(top("inlet.pressure")),
         flow: top(".flow"),
@@ -87,7 +87,7 @@ export class StageView {
         const lift = at("lift");
         const moved = lift - before;
         // A stem that already swings has no way it should go.
-        const swings = event > 0 && run.hunts(run.verdict[event - 1] ?? {});
+        const swings = event > 0 && run.huntsInWindow(run.verdict[event - 1] ?? {});
         const wrongWay = swings || this.hasTurned(event, before, after, time) ? 0 : Math.max(0, -Math.sign(after - before) * moved);
         Object.assign(now, {
             lift,

@@ -1,5 +1,6 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
+import { limitNames } from "./run.js";
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
 
@@ -13,16 +14,52 @@ export const stamp = (kind, words) => html("span", { class: `stamp ${kind}` }, t
 // "a, b and c"
 const listed = (names) => names.join(", ").replace(/, ([^,]*)$/, " and $1");
 
+const peakToPeak = (size, frequency) => `${units.small(size, "Pa")} peak to peak at ${quantity(frequency, "Hz", -1)}`;
+
+// s, in which small motions double or halve.
+const doubling = (row) => quantity(Math.LN2 / Math.abs(row.growth), "s", -1);
+
+// The hunting that the motion comes to.
+const cycle = (row) => {
+    const irregular = row.cycle_span > 1.2 * row.cycle_peak_to_peak;
+    const size = peakToPeak(row.cycle_peak_to_peak, row.cycle_frequency);
+    return irregular ? `hunts irregularly: median ${size}, ${units.small(row.cycle_span, "Pa")} in all` : `hunts ${size}`;
+};
+
+function huntingInWindow(row, range) {
+    const swing = peakToPeak(row.hunting_peak_to_peak, row.hunting_frequency);
+    if (row.hunting === "growing") {
+        const further = row.swing === null ? "; it is not known how far" : row.swing > row.hunting_peak_to_peak ? `, later ${units.small(row.swing, "Pa")}` : "";
+        return ["Hunts and grows", `, ${swing} so far${further}; outlet pressure ${range}.`];
+    }
+    const pattern = { irregular: "irregularly", "period-doubled": "with every other swing larger" }[row.hunting_pattern];
+    return [pattern ? `Hunts ${pattern}: median ${swing}, ${units.small(row.hunting_span, "Pa")} in all` : `Hunts ${swing}`, `, outlet pressure ${range}.`];
+}
+
+// At rest, or on the way there, and what that rest is worth.
+function worth(run, row) {
+    if (row.stability === "does not hold") {
+        const growth = `small motions double in ${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
+        if (!run.hunts(row)) return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
+        return ["At rest, but does not stay", `: ${growth}, ${row.swing === null ? "and how far they grow is not known" : `then it ${cycle(row)}`}.`];
+    }
+    if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];
+    if (row.stability === "undecided") return ["Undecided", `: ${row.undecided || "nothing is known of the steady state at the end"}.`];
+    return null;
+}
+
 function behaviour(run, row, first) {
-    const range = `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`;
-    const swing = `${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at ${quantity(row.hunting_frequency, "Hz", -1)}`;
-    const unsettled = row.settling_time === null ? " It does not settle in this window." : "";
-    if (run.hunts(row)) return [run.grows(row) ? "Hunts and grows" : `Hunts ${swing}`, `, ${run.grows(row) ? `${swing} at the end, ` : ""}outlet pressure ${range}.${unsettled}`];
-    if (first && row.settling_time === 0) return ["Steady", ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`];
+    if (run.huntsInWindow(row)) return huntingInWindow(row, `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`);
+    const doubt = worth(run, row);
+    if (first && row.settling_time === 0) {
+        const stands = ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`;
+        return doubt ? [doubt[0], `${doubt[1]} Until then${stands}`] : ["Steady", stands];
+    }
     const settled = row.settling_time === null ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}` : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
-    const rings = row.hunting === "ringing down";
-    const way = rings ? "Rings down" : row.settling_time === null ? "Still moves" : "Steady";
-    return [way, `${rings ? `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the` : ":"} outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`];
+    const went = `outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`;
+    if (doubt) return [doubt[0], `${doubt[1]} Before that the ${went}`];
+    if (row.hunting !== "none") return [row.hunting === "ringing down" ? "Rings down" : "Rings down slowly", `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the ${went}`];
+    return [row.stability === "moving" ? "Still being changed" : row.settling_time === null ? "Still moves" : "Steady", `: ${went}`];
 }
 
 // Where the line goes beyond what the outlet sees: behind the valve both ways, ahead of it what rises and what falls low.
@@ -45,7 +82,7 @@ const spoken = (name) => name.replaceAll("_", " ");
 
 function extras(run, row, index) {
     const words = [];
-    if (!run.hunts(row) && row.wrong_way > 1e-5) words.push(`The stem first moves ${units.small(row.wrong_way, "m")} the wrong way.`);
+    if (!run.huntsInWindow(row) && row.wrong_way > 1e-5) words.push(`The stem first moves ${units.small(row.wrong_way, "m")} the wrong way.`);
     const strikes = (count, part) => {
         if (count > 0) words.push(`A stem strikes its ${part} ${count === 1 ? "once" : `${count} times`} at up to ${quantity(row.hardest_strike, "m s-1")}.`);
     };
@@ -65,36 +102,36 @@ function parting(run, row, index) {
 }
 
 // What the text of a broken limit may name: the event's figures and the limits.
-const figuresOf = (run, row) => [row.highest, row.lowest, row.hunting_peak_to_peak, row.fall_off, ...run.limits.map((name) => run.number(`accept.${name}`))];
+const figuresOf = (run, row) => [row.highest, row.lowest, row.swing, row.fall_off, ...run.limits.map((name) => run.number(`accept.${name}`))];
 
 export function eventSentence(run, index) {
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
+    const open = row.undecided ? html("p", { class: "broken" }, "Not decided: ", retell(row.undecided), ".") : null;
     const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".") : null;
-    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken);
+    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken, open);
 }
 
 // What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.
-const limitNames = {
-    lowest_outlet_pressure: "lowest outlet pressure",
-    highest_outlet_pressure: "highest outlet pressure",
-    hunting_peak_to_peak: "hunting",
-    settling_time: "settling time",
-    fall_off: "fall-off",
-};
-
-export const judged = (run) => (run.limits.length ? html("p", { class: "judged" }, `Judged is what is stated: ${listed(run.limits.map((name) => limitNames[name] ?? spoken(name)))} at the outlet of the valve. The line ahead of it and behind it is not judged.`) : null);
+export function judged(run) {
+    if (!run.limits.length) return null;
+    const knock = run.knock && run.limits.includes("hunting_peak_to_peak") ? ` At the end of each event all who draw water drew ${+(100 * run.knock.share).toPrecision(3)} % more for ${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.` : "";
+    return html("p", { class: "judged" }, `Judged against the limits in the scenario: ${listed(run.limits.map((name) => limitNames[name]))} at the outlet of the valve. The line ahead of it and behind it is not judged.${knock}`);
+}
 
 export function summary(run) {
     if (!run.complete) return stamp("fail", "Incomplete");
     const failed = run.failed.length;
     if (failed) return stamp("fail", `Fail: ${failed} of ${run.verdict.length} events break a limit`);
+    const undecided = run.undecided.length;
+    if (undecided) return stamp("warn", `Undecided: of ${undecided} of ${run.verdict.length} events it is not known whether every limit is kept`);
     return run.limits.length ? stamp("pass", "Pass: every stated limit is kept") : stamp("none", "Not judged: no limit is stated under [accept]");
 }
 
 function eventStamp(run, row) {
     if (row.broken) return stamp("fail", "breaks a limit");
+    if (row.undecided) return stamp("warn", "undecided");
     return run.limits.length ? stamp("pass", "within limits") : stamp("none", "not judged");
 }
 
@@ -146,14 +183,17 @@ export function figures(runs) {
         ["Lowest outlet pressure", "lowest", "Pa"],
         ["Highest outlet pressure", "highest", "Pa"],
         ["Settles after", "settling_time", "s", -1],
-        ["Hunting, peak to peak", "hunting_peak_to_peak", "Pa"],
+        ["Hunting, peak to peak, median", "hunting_peak_to_peak", "Pa"],
+        ["Hunting, in all", "hunting_span", "Pa"],
+        ["Small motions grow (less than 0: decay)", "growth", "s-1"],
+        ["After a knock: hunting, in all", "cycle_span", "Pa"],
         ["Hunting frequency", "hunting_frequency", "Hz", -1],
         ["Steepest rise", "steepest_rise", "Pa s-1"],
         ["Stem moves the wrong way", "wrong_way", "m"],
         ["Strikes on seat", "seat_strikes", "count"],
         ["Strikes on stop", "stop_strikes", "count"],
     ];
-    const show = (value, unit, finer) => (value === null ? "does not" : unit === "count" ? String(value) : units.number(value, unit, finer));
+    const show = (value, unit, finer) => (value === null ? "\u2013" : value === "never" ? "does not" : unit === "count" ? String(value) : units.number(value, unit, finer));
     const longest = runs.reduce((a, b) => (b.events.length > a.events.length ? b : a));
     const two = runs.length === 2;
     return longest.events.map((event, i) =>
@@ -169,7 +209,7 @@ export function figures(runs) {
                     "tbody",
                     {},
                     rows.map(([name, key, unit, finer]) => {
-                        const values = runs.map((run) => run.verdict[i]?.[key]);
+                        const values = runs.map((run) => (key === "settling_time" && run.verdict[i]?.[key] === null && !run.huntsInWindow(run.verdict[i]) ? "never" : run.verdict[i]?.[key]));
                         if (values.every((value) => value === undefined)) return null;
                         const difference = two && values.every((value) => typeof value === "number") ? values[1] - values[0] : undefined;
                         return html(

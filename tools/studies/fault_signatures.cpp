@@ -119,7 +119,7 @@ constexpr double low_until = 15, full_until = 40, low_again_until = 55, stop_unt
 constexpr double hand = 2;                                                               // s, to open outlets
 constexpr double slow_hand = 10; // s, to shut them: a hand that knows of surge
 
-double period_of(const sim::Hunting& hunting) { return hunting.frequency > 0 ? 1 / hunting.frequency : 0; }
+double period_of(double frequency) { return frequency > 0 ? 1 / frequency : 0; }
 
 void take_readings(Signature& signature, const Outcome& outcome, const std::string& main, double interval) {
     const auto put = [&](Reading reading, double value) {
@@ -146,15 +146,18 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
     put(Reading::flowing, full.flowing_pressure);
     for (const auto& [verdict, swing, period] : {std::tuple{&low, Reading::low_swing, Reading::low_period},
                                                  std::tuple{&full, Reading::swing, Reading::period}})
-        if (verdict->hunting.hunts()) {
-            put(swing, verdict->hunting.peak_to_peak);
-            put(period, period_of(verdict->hunting));
+        if (verdict->hunts()) {
+            put(swing, std::isfinite(verdict->swing()) ? verdict->swing() : verdict->stability.span);
+            const double frequency =
+                verdict->hunts_in_window() ? verdict->hunting.frequency : verdict->stability.frequency;
+            put(period, period_of(frequency));
         }
     put(Reading::inlet, mean("inlet.pressure", full_until - 6, full_until));
     put(Reading::cover, mean(main + ".cover_pressure", full_until - 6, full_until));
     put(Reading::sag, full.lowest);
     put(Reading::surge, std::max(reduced.highest, stopped.highest));
-    put(Reading::response, std::min(full.settling_time, full_until - low_until));
+    const double longest = full_until - low_until;
+    put(Reading::response, full.hunts_in_window() ? longest : std::min(full.settling_time, longest));
     put(Reading::flow, full.flow);
     const auto water = main + "_bleed.water";
     if (recording.has(water))

@@ -29,21 +29,6 @@ namespace {
 
 using scenarios::Scenario;
 
-/// 1/s: a motion without oscillation that grows more slowly than this is the rounding error of one that rests, such as the
-/// pressure of water shut in between two seats.
-constexpr double rest = 1e-6;
-
-bool grows(const sim::Mode& mode) { return mode.eigenvalue.real() > (mode.oscillates() ? 0 : rest); }
-
-/// The worst of modes that are sorted by growth.
-const sim::Mode& worst_of(const std::vector<sim::Mode>& modes) {
-    const auto growing = std::ranges::find_if(modes, grows);
-    if (growing != modes.end())
-        return *growing;
-    const auto oscillating = std::ranges::find_if(modes, &sim::Mode::oscillates);
-    return oscillating != modes.end() ? *oscillating : modes.front();
-}
-
 /// The scenario's drives at their starting values, but the demands ramps: together 1 m3/s more a second, for 100 s.
 std::vector<Schedule> ramped(const models::Station& station, std::vector<Schedule> drives,
                              const Scenario& scenario) {
@@ -300,8 +285,8 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
 
 FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) const {
     auto point = carried(wanted, y);
-    point.worst = worst_of(sim::find_modes(system_, wanted, y));
-    point.steady = !grows(point.worst);
+    point.worst = sim::worst_of(sim::find_modes(system_, wanted, y));
+    point.steady = !point.worst.grows();
     point.mode = mode_name(wanted, y, point.worst);
     return point;
 }

@@ -121,7 +121,7 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
                 return;
             sim::integrate(run.system, run.y, begin, end, {scenario.run.tolerance}, counts,
                            [&](const auto& stepper) {
-                               run.recorder(stepper);
+                               run.observe(stepper);
                                if (whole)
                                    envelope(stepper);
                                if (progress && !progress(stepper.current_time()))
@@ -140,7 +140,8 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     } catch (const Stopped&) {
         failed = fmt::format("stopped at t = {:.3f} s", run.recorder.recording().time.back());
     }
-    auto outcome = std::move(run).judged(counts, std::move(failed));
+    const auto go_on = [&] { return !progress || progress(scenario.run.duration); };
+    auto outcome = std::move(run).judged(counts, std::move(failed), go_on);
     outcome.grids = std::move(grids);
     outcome.fastest_change = fastest_change;
     auto& record = outcome.record;

@@ -33,6 +33,7 @@ struct Outcome {
     std::vector<scenarios::PipeGrid> grids;
     double fastest_change = 0; ///< s, that the grids are made for
     std::size_t stride = 1;    ///< every stride-th sample is one the scenario asked for
+    sim::Counts afterwards;    ///< work spent on what becomes of the events, beyond the run itself
     bool passed = false;       ///< complete, and every stated limit is kept
 };
 

@@ -15,9 +15,15 @@ StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installat
       y{steady_start(scenario, station, system)},
       stride{stride_of(scenario)},
       interval{scenario.run.sample_interval / static_cast<double>(stride)},
-      recorder(system, interval, scenario.run.duration, y, wanted) {}
+      recorder(system, interval, scenario.run.duration, y, wanted) {
+    const auto events = events_of(scenario);
+    for (std::size_t i = 1; i < events.size(); ++i)
+        end_times_.push_back(events[i].at);
+    end_times_.push_back(scenario.run.duration);
+}
 
-Outcome StartedRun::judged(const sim::Counts& counts, std::string failure) && {
+Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
+                           const std::function<bool()>& go_on) && {
     Outcome outcome;
     outcome.stride = stride;
     auto& record = outcome.record;
@@ -29,7 +35,14 @@ Outcome StartedRun::judged(const sim::Counts& counts, std::string failure) && {
     record.counts = counts;
     record.failure = std::move(failure);
     record.recording = std::move(recorder).recording();
-    outcome.verdict = judge(scenario, record.recording, interval);
+    outcome.verdict = measure(scenario, record.recording, interval);
+    for (std::size_t i = 0; i < outcome.verdict.size() && i < ends.size(); ++i) {
+        auto& event = outcome.verdict[i];
+        if (event.flow >= nothing_flows)
+            event.stability =
+                stability_after(system, scenario, ends[i], event.hunting, outcome.afterwards, go_on);
+    }
+    hold_against_limits(outcome.verdict, scenario);
     record.events = events_table(scenario);
     record.verdict = verdict_table(outcome.verdict);
     outcome.passed = record.failure.empty();

@@ -11,7 +11,9 @@
 #include <Eigen/Core>
 
 #include <cstddef>
+#include <functional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace needleturn {
@@ -33,9 +35,26 @@ class StartedRun {
     std::size_t stride; ///< every stride-th sample is one the scenario asked for
     double interval;    ///< s, between samples
     sim::Recorder<StationSystem> recorder;
+    std::vector<EventEnd> ends; ///< of the events so far, as observed
 
-    /// What came of it: takes the recording and judges it. `failure`: when and why it ended early; empty: it did not.
-    Outcome judged(const sim::Counts& counts, std::string failure) &&;
+    /// Takes what is to be kept of the stepper's last step; every step is to be given.
+    template <class Stepper> void observe(const Stepper& stepper) {
+        recorder(stepper);
+        while (ends.size() < end_times_.size() && end_times_[ends.size()] <= stepper.current_time()) {
+            Eigen::VectorXd state(y.size());
+            stepper.calc_state(end_times_[ends.size()], state.data());
+            ends.push_back({end_times_[ends.size()], std::move(state)});
+        }
+    }
+
+    /// What came of it: takes the recording, asks what the steady states at the ends of the events are worth, and judges.
+    /// `failure`: when and why it ended early; empty: it did not. `go_on` is asked now and then; once it says false no more
+    /// is asked.
+    Outcome judged(const sim::Counts& counts, std::string failure,
+                   const std::function<bool()>& go_on = {}) &&;
+
+  private:
+    std::vector<double> end_times_; ///< s, of all events
 };
 
 } // namespace needleturn

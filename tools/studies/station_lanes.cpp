@@ -37,7 +37,7 @@ void run_lanes(const models::Station& station, double tolerance, const LaneTraff
     for (unsigned round = 1; !lanes.all_free(); ++round) {
         if (round % rounds_between_looks == 0 && !traffic.go_on())
             return;
-        lanes.advance([&](const auto& taken) { runs[taken.lane()].run->recorder(taken); },
+        lanes.advance([&](const auto& taken) { runs[taken.lane()].run->observe(taken); },
                       [&](std::size_t lane, double t) { return ramps_at(*runs[lane].run, t); },
                       [&](std::size_t lane) {
                           traffic.arrived(std::move(runs[lane]), lanes.counts(lane));

@@ -58,9 +58,8 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
                                               : std::string("not reached"),
                          format_quantity(*limit, dimension, scenario.units))});
     };
-    at_most("hunting", accept.hunting_peak_to_peak, Dimension::pressure, [](const EventVerdict& event) {
-        return event.hunting.hunts() ? event.hunting.peak_to_peak : 0.0;
-    });
+    at_most("hunting", accept.hunting_peak_to_peak, Dimension::pressure,
+            [](const EventVerdict& event) { return event.swing(); });
     at_most("highest outlet pressure", accept.highest_outlet_pressure, Dimension::pressure,
             [](const EventVerdict& event) { return event.highest; });
     if (accept.lowest_outlet_pressure) {
@@ -75,7 +74,7 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
     }
     // An event that hunts never settles, and is judged by its hunting.
     at_most("settling time", accept.settling_time, Dimension::time,
-            [](const EventVerdict& event) { return event.hunting.hunts() ? 0.0 : event.settling_time; });
+            [](const EventVerdict& event) { return event.hunts_in_window() ? 0.0 : event.settling_time; });
     at_most("fall-off", accept.fall_off, Dimension::pressure,
             [](const EventVerdict& event) { return event.fall_off; });
     return margins;
@@ -182,7 +181,10 @@ class Search {
             }
             for (const auto& event : outcome.verdict)
                 if (!event.passed() && judged.breaks.empty())
-                    judged.breaks = fmt::format("{} ({}){}", event.broken.front(), event.event.what, where);
+                    judged.breaks = fmt::format("{} ({}){}",
+                                                event.broken.empty() ? "undecided: " + event.undecided.front()
+                                                                     : event.broken.front(),
+                                                event.event.what, where);
             if (!outcome.record.failure.empty() && judged.breaks.empty()) {
                 judged.breaks = outcome.record.failure + where;
                 judged.margins.assign(judged.margins.size() + 1, {"run", -1, outcome.record.failure});

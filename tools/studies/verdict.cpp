@@ -9,7 +9,10 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <limits>
+#include <optional>
 #include <span>
+#include <string_view>
 
 namespace needleturn {
 
@@ -18,9 +21,6 @@ using scenarios::format_quantity;
 using scenarios::Scenario;
 
 namespace {
-
-/// m3/s: less is nobody's consumption. A drop a second is 5e-8.
-constexpr double nothing_flows = 1e-6;
 
 /// m/s: a stem that meets seat or stop faster than this strikes it; slower, it closes. Common practice, no source.
 constexpr double strike_speed = 0.01;
@@ -97,36 +97,71 @@ double set_pressure(const sim::Recording& recording, const Scenario& scenario, s
     return highest;
 }
 
-/// Holds the verdict's figures against the scenario's limits.
-void hold_against_limits(EventVerdict& verdict, const Scenario& scenario) {
-    const auto& accept = scenario.accept;
-    const auto show = [&](double value, Dimension dimension) {
-        return format_quantity(value, dimension, scenario.units);
-    };
-    const auto above = [&](const char* what, double value, const std::optional<double>& limit,
-                           Dimension dimension) {
-        if (limit && !(value <= *limit))
-            verdict.broken.push_back(
-                fmt::format("{} {}, limit {}", what, show(value, dimension), show(*limit, dimension)));
-    };
-    above("highest outlet pressure", verdict.highest, accept.highest_outlet_pressure, Dimension::pressure);
-    if (accept.lowest_outlet_pressure && !(verdict.lowest >= *accept.lowest_outlet_pressure))
-        verdict.broken.push_back(fmt::format("lowest outlet pressure {}, limit {}",
-                                             show(verdict.lowest, Dimension::pressure),
-                                             show(*accept.lowest_outlet_pressure, Dimension::pressure)));
-    const bool hunts = verdict.hunting.hunts();
-    if (hunts)
-        above("hunts", verdict.hunting.peak_to_peak, accept.hunting_peak_to_peak, Dimension::pressure);
-    if (std::isinf(verdict.settling_time)) {
-        if (accept.settling_time && !hunts)
-            verdict.broken.push_back(fmt::format("does not settle before {:.3g} s, limit {}",
-                                                 verdict.window_end,
-                                                 show(*accept.settling_time, Dimension::time)));
-    } else {
-        above("settles after", verdict.settling_time, accept.settling_time, Dimension::time);
+/// Holds one event against the limits of the scenario.
+class Limits {
+  public:
+    Limits(EventVerdict& verdict, const Scenario& scenario)
+        : verdict_{verdict}, accept_{scenario.accept}, units_{scenario.units} {}
+
+    void hold() {
+        above("highest outlet pressure", verdict_.highest, accept_.highest_outlet_pressure,
+              Dimension::pressure);
+        if (accept_.lowest_outlet_pressure && !(verdict_.lowest >= *accept_.lowest_outlet_pressure))
+            verdict_.broken.push_back(
+                fmt::format("lowest outlet pressure {}, limit {}", show(verdict_.lowest, Dimension::pressure),
+                            show(*accept_.lowest_outlet_pressure, Dimension::pressure)));
+        if (accept_.hunting_peak_to_peak)
+            hunting(*accept_.hunting_peak_to_peak);
+        if (!verdict_.hunts_in_window())
+            rest();
+        else if (!accept_.hunting_peak_to_peak && (accept_.settling_time || accept_.fall_off))
+            verdict_.broken.push_back(fmt::format("hunts {}: it neither settles nor has a fall-off",
+                                                  show(verdict_.swing(), Dimension::pressure)));
     }
-    above("fall-off", verdict.fall_off, accept.fall_off, Dimension::pressure);
-}
+
+  private:
+    std::string show(double value, Dimension dimension) const {
+        return format_quantity(value, dimension, units_);
+    }
+    void above(std::string_view what, double value, const std::optional<double>& limit, Dimension dimension) {
+        if (limit && !(value <= *limit))
+            verdict_.broken.push_back(
+                fmt::format("{} {}, limit {}", what, show(value, dimension), show(*limit, dimension)));
+    }
+
+    void hunting(double limit) {
+        const auto& stability = verdict_.stability;
+        using Kind = Stability::Kind;
+        if (std::isinf(verdict_.swing()))
+            verdict_.broken.push_back(fmt::format(
+                "does not stay at rest: small motions double in {:.2g} s, and how far they grow is not "
+                "known; limit on hunting {}",
+                stability.doubling_time(), show(limit, Dimension::pressure)));
+        else if (verdict_.hunts())
+            above(verdict_.hunts_in_window()                   ? "hunts"
+                  : stability.kind == Kind::hunts_once_knocked ? "hunts once knocked"
+                                                               : "does not stay at rest: hunts",
+                  verdict_.swing(), limit, Dimension::pressure);
+        else if (stability.kind == Kind::undecided)
+            verdict_.undecided.push_back("hunting: " + stability.why);
+        else if (stability.kind == Kind::moving && verdict_.last)
+            verdict_.undecided.push_back("hunting: the run ends while something is still being changed");
+    }
+
+    void rest() {
+        if (!std::isinf(verdict_.settling_time))
+            above("settles after", verdict_.settling_time, accept_.settling_time, Dimension::time);
+        else if (accept_.settling_time)
+            verdict_.broken.push_back(fmt::format("does not settle before {:.3g} s, limit {}",
+                                                  verdict_.window_end,
+                                                  show(*accept_.settling_time, Dimension::time)));
+        above("fall-off", verdict_.fall_off, accept_.fall_off, Dimension::pressure);
+    }
+
+    EventVerdict& verdict_;
+    const scenarios::Accept& accept_;
+    scenarios::UnitSystem units_;
+};
 
 /// The sample of a recording that is nearest to a time.
 std::size_t sample_of(double time, double interval) {
@@ -175,7 +210,16 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
     return names;
 }
 
-std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& recording, double interval) {
+double EventVerdict::swing() const {
+    const double seen = hunts_in_window() ? hunting.peak_to_peak : 0;
+    if (stability.hunts())
+        return stability.cycle_known ? std::max(seen, stability.swing())
+                                     : std::numeric_limits<double>::infinity();
+    return hunts_in_window() ? hunting.swing() : 0;
+}
+
+std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording& recording,
+                                  double interval) {
     const auto& outlet = recording["outlet.pressure"];
     auto flow = recording["demand.flow"];
     for (const auto& branch : scenario.downstream.branches)
@@ -221,11 +265,25 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
         for (const auto& stage : scenario.stages)
             count_strikes(verdict, within(recording[stage.name + ".lift"]),
                           within(recording[stage.name + ".stem_speed"]), full_lift(stage));
-        hold_against_limits(verdict, scenario);
+        verdict.last = last;
         verdicts.push_back(std::move(verdict));
         before = start;
     }
     return verdicts;
+}
+
+void hold_against_limits(std::vector<EventVerdict>& verdict, const Scenario& scenario) {
+    for (auto& event : verdict) {
+        if (event.hunts_in_window())
+            event.settling_time = event.fall_off = std::numeric_limits<double>::quiet_NaN();
+        Limits(event, scenario).hold();
+    }
+}
+
+std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& recording, double interval) {
+    auto verdict = measure(scenario, recording, interval);
+    hold_against_limits(verdict, scenario);
+    return verdict;
 }
 
 sim::Table events_table(const Scenario& scenario) {
@@ -260,13 +318,16 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     words("what", "what happens", [](V v) { return v.event.what; });
     number("flow", "m3 s-1", "flow of all consumers behind the station, settled", [](V v) { return v.flow; });
     number("flowing_pressure", "Pa", "outlet pressure, settled", [](V v) { return v.flowing_pressure; });
-    number("fall_off", "Pa", "static set pressure minus flowing pressure", [](V v) { return v.fall_off; });
+    number("fall_off", "Pa", "static set pressure minus flowing pressure; NaN while it hunts",
+           [](V v) { return v.fall_off; });
     number("highest", "Pa", "highest outlet pressure", [](V v) { return v.highest; });
     number("highest_at", "s", "time of the highest outlet pressure", [](V v) { return v.highest_at; });
     number("lowest", "Pa", "lowest outlet pressure", [](V v) { return v.lowest; });
     number("lowest_at", "s", "time of the lowest outlet pressure", [](V v) { return v.lowest_at; });
     number("settling_time", "s",
-           "from the event until the outlet pressure stays within the settling band; inf if it does not",
+           "from the event until the outlet pressure stays within the settling band; inf if it does not, NaN "
+           "while it "
+           "hunts",
            [](V v) { return v.settling_time; });
     number("steepest_rise", "Pa s-1", "steepest rise of the outlet pressure over 10 ms",
            [](V v) { return v.steepest_rise; });
@@ -276,15 +337,38 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
           [](V v) { return sim::name(v.hunting.kind); });
     number("hunting_peak_to_peak", "Pa", "outlet pressure swing at the end of the window",
            [](V v) { return v.hunting.peak_to_peak; });
+    number("hunting_span", "Pa", "highest less lowest outlet pressure over the same time, drift removed",
+           [](V v) { return v.hunting.span; });
+    words("hunting_pattern", "regular, period-doubled or irregular",
+          [](V v) { return sim::name(v.hunting.pattern); });
     number("hunting_frequency", "Hz", "of the outlet pressure", [](V v) { return v.hunting.frequency; });
     number("log_decrement", "1", "per cycle; negative grows", [](V v) { return v.hunting.log_decrement; });
+    words("stability",
+          "what the steady state at the end of the event is worth: holds, hunts once knocked, does not hold, "
+          "undecided, "
+          "moving or not asked",
+          [](V v) { return name(v.stability.kind); });
+    number("growth", "s-1", "of its worst mode: of small motions; negative decays",
+           [](V v) { return v.stability.mode.eigenvalue.real(); });
+    number("mode_frequency", "Hz", "of that mode", [](V v) { return v.stability.mode.frequency; });
+    number("cycle_peak_to_peak", "Pa",
+           "median swing of the outlet pressure that the motion comes to after a knock",
+           [](V v) { return v.stability.peak_to_peak; });
+    number("cycle_span", "Pa", "highest less lowest outlet pressure then",
+           [](V v) { return v.stability.span; });
+    number("cycle_frequency", "Hz", "of the outlet pressure then", [](V v) { return v.stability.frequency; });
+    number("swing", "Pa",
+           "what a limit on hunting is held against; 0: does not hunt, inf: it is not known how far it grows",
+           [](V v) { return v.swing(); });
     number("seat_strikes", "1", "times a stem strikes its seat",
            [](V v) { return static_cast<double>(v.seat_strikes); });
     number("stop_strikes", "1", "times a stem strikes its stop",
            [](V v) { return static_cast<double>(v.stop_strikes); });
     number("hardest_strike", "m s-1", "highest stem speed on arrival", [](V v) { return v.hardest_strike; });
-    words("broken", "limits not kept; empty: passed",
+    words("broken", "limits not kept; empty: none",
           [](V v) { return fmt::format("{}", fmt::join(v.broken, "; ")); });
+    words("undecided", "limits of which the run cannot tell whether they are kept, and why; empty: none",
+          [](V v) { return fmt::format("{}", fmt::join(v.undecided, "; ")); });
     return table;
 }
 

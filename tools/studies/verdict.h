@@ -4,6 +4,7 @@
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
 #include "sim/recording.h"
+#include "tools/studies/stability.h"
 
 #include <cstddef>
 #include <string>
@@ -14,6 +15,9 @@ namespace needleturn {
 /// Peak-to-peak, Pa, from which an oscillation counts as hunting: half of it either way is a needle that visibly shakes on
 /// a common gauge. Common practice, no source.
 inline constexpr double visible_flicker = 2e3;
+
+/// m3/s: less is nobody's consumption. A drop a second is 5e-8.
+inline constexpr double nothing_flows = 1e-6;
 
 /// Something that hands, consumers or the supply do at a known time.
 struct Event {
@@ -35,27 +39,46 @@ std::vector<Event> events_of(const scenarios::Scenario& scenario);
 struct EventVerdict {
     Event event;
     double window_end = 0;       ///< s
+    bool last = false;           ///< of the run
     double flow = 0;             ///< delivered, settled
     double flowing_pressure = 0; ///< at the outlet, settled
-    double fall_off = 0;         ///< static set pressure minus flowing pressure
+    double fall_off = 0;         ///< static set pressure minus flowing pressure; NaN while it hunts
     double highest = 0, highest_at = 0;
     double lowest = 0, lowest_at = 0;
-    double settling_time = 0;     ///< infinity: not within the window
+    double settling_time = 0;     ///< infinity: not within the window; NaN while it hunts
     double steepest_rise = 0;     ///< Pa/s
     double wrong_way = 0;         ///< m, how far the stem first moved against its eventual change
-    sim::Hunting hunting;         ///< of the outlet pressure after the change
+    sim::Hunting hunting;         ///< of the outlet pressure after the change, as the recording shows it
+    Stability stability;          ///< what the steady state at its end is worth
     std::size_t seat_strikes = 0; ///< of any stage's stem
     std::size_t stop_strikes = 0;
     double hardest_strike = 0;       ///< m/s
     std::vector<std::string> broken; ///< limits not kept, each in words with value and limit
-    bool passed() const { return broken.empty(); }
+    std::vector<std::string>
+        undecided; ///< stated limits of which the run cannot tell whether they are kept, and why
+    bool passed() const { return broken.empty() && undecided.empty(); }
+
+    /// The recording shows hunting, and it does not die away afterwards.
+    bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }
+    /// It hunts there, or would once something disturbs it.
+    bool hunts() const { return hunts_in_window() || stability.hunts(); }
+    /// Pa, what a limit on hunting is held against: the larger of what the recording shows and of what it comes to. 0 without
+    /// hunting, infinity where it is not known how far a motion grows.
+    double swing() const;
 };
 
 /// The signals that judge reads.
 std::vector<std::string> judged_signals(const scenarios::Scenario& scenario);
 
-/// Judges a recording sampled every `interval` seconds. A window that the recording does not reach is left out; one it
-/// reaches in part is judged as far as it goes.
+/// What a recording sampled every `interval` seconds shows of each event; nothing is held against limits yet. A window that
+/// the recording does not reach is left out; one it reaches in part is measured as far as it goes.
+std::vector<EventVerdict> measure(const scenarios::Scenario& scenario, const sim::Recording& recording,
+                                  double interval);
+
+/// Takes out what means nothing while the valve hunts, and holds the rest against the limits of the scenario.
+void hold_against_limits(std::vector<EventVerdict>& verdict, const scenarios::Scenario& scenario);
+
+/// Both of them, of a recording alone: nothing is asked of the steady states at the ends of its events.
 std::vector<EventVerdict> judge(const scenarios::Scenario& scenario, const sim::Recording& recording,
                                 double interval);
 

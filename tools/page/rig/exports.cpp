@@ -117,9 +117,8 @@ json told(const Outcome& outcome) {
                           {"flowing_pressure", event.flowing_pressure},
                           {"highest", event.highest},
                           {"lowest", event.lowest},
-                          {"hunts", event.hunting.kind == sim::Hunting::Kind::sustained
-                                        || event.hunting.kind == sim::Hunting::Kind::growing},
-                          {"peak_to_peak", event.hunting.peak_to_peak},
+                          {"hunts", event.hunts()},
+                          {"peak_to_peak", event.swing()},
                           {"broken", event.broken}});
     return {{"failure", outcome.record.failure}, {"passed", outcome.passed}, {"events", events}};
 }

@@ -1,0 +1,142 @@
+#include "tools/commands/hunting_text.h"
+
+#include "scenarios/units.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+
+/// Hz: below it an eye on a gauge counts seconds, not swings.
+constexpr double slow = 0.5;
+
+/// Texts of one event, in the scenario's units.
+class Words {
+  public:
+    Words(const EventVerdict& event, const scenarios::Scenario& scenario)
+        : event_{event}, scenario_{scenario} {}
+
+    std::string text() const {
+        const auto& hunting = event_.hunting;
+        const auto& stability = event_.stability;
+        using Kind = Stability::Kind;
+        if (event_.hunts_in_window())
+            return in_window();
+        if (stability.kind == Kind::does_not_hold)
+            return does_not_stay();
+        if (stability.kind == Kind::hunts_once_knocked)
+            return fmt::format("rests until it is knocked, then {}", cycle());
+        if (hunting.hunts())
+            return fmt::format("rings down slowly from {}; small motions halve in {:.2g} s",
+                               swing(hunting.peak_to_peak_max, hunting.frequency), stability.doubling_time());
+        if (stability.kind == Kind::undecided)
+            return "UNDECIDED: " + stability.why;
+        if (stability.kind == Kind::moving)
+            return "still being changed at the end";
+        if (hunting.kind == sim::Hunting::Kind::ringing_down)
+            return "rings down from " + swing(hunting.peak_to_peak_max, hunting.frequency);
+        if (std::isinf(event_.settling_time))
+            return "still moves at the end: run it longer";
+        if (stability.kind == Kind::not_asked)
+            return event_.flow < nothing_flows ? "at rest, nothing drawn" : "at rest";
+        return steady();
+    }
+
+  private:
+    std::string pressure(double value) const {
+        return format_quantity(value, Dimension::pressure, scenario_.units);
+    }
+    std::string swing(double peak_to_peak, double frequency) const {
+        return fmt::format("{} peak to peak{}", pressure(peak_to_peak),
+                           frequency < slow ? fmt::format(", every {:.2g} s", 1 / frequency)
+                                            : fmt::format(" at {:.2g} Hz", frequency));
+    }
+    /// HUNTS, or in small letters within a stated limit.
+    std::string verb() const { return allowed() ? "hunts" : "HUNTS"; }
+    bool allowed() const {
+        return scenario_.accept.hunting_peak_to_peak
+               && event_.swing() <= *scenario_.accept.hunting_peak_to_peak;
+    }
+    std::string within() const { return allowed() ? ", within its limit" : ""; }
+
+    std::string in_window() const {
+        const auto& hunting = event_.hunting;
+        const auto& stability = event_.stability;
+        std::string text = verb();
+        if (hunting.kind == sim::Hunting::Kind::growing) {
+            text += fmt::format(" and grows, {} so far", swing(hunting.peak_to_peak, hunting.frequency));
+            if (stability.hunts())
+                text += stability.cycle_known ? fmt::format(", to {}", pressure(stability.swing()))
+                                              : ", it is not known how far";
+            return text + within();
+        }
+        using Pattern = sim::Hunting::Pattern;
+        const auto size = swing(hunting.peak_to_peak, hunting.frequency);
+        if (hunting.pattern == Pattern::regular)
+            text += " " + size;
+        else
+            text += fmt::format(" {}: median {}, {} in all",
+                                hunting.pattern == Pattern::irregular ? "irregularly"
+                                                                      : "with every other swing larger",
+                                size, pressure(hunting.span));
+        return text + within();
+    }
+
+    /// The cycle that the motion comes to.
+    std::string cycle() const {
+        const auto& stability = event_.stability;
+        const auto size = swing(stability.peak_to_peak, stability.frequency);
+        const auto text = stability.irregular ? fmt::format("{} irregularly: median {}, {} in all", verb(),
+                                                            size, pressure(stability.span))
+                                              : fmt::format("{} {}", verb(), size);
+        return text + within();
+    }
+
+    std::string does_not_stay() const {
+        const auto& stability = event_.stability;
+        const auto growth = fmt::format("small motions double in {:.2g} s", stability.doubling_time());
+        const auto frequency =
+            stability.mode.oscillates() ? fmt::format(" ({:.2g} Hz)", stability.mode.frequency) : "";
+        if (!stability.hunts())
+            return fmt::format("steady to within {}: {}{}, and grow no further", pressure(stability.span),
+                               growth, frequency);
+        return fmt::format("at rest, but does not stay: {}{}, {}", growth, frequency,
+                           stability.cycle_known ? "then " + cycle() : "how far they grow is not known");
+    }
+
+    std::string steady() const {
+        const auto& mode = event_.stability.mode;
+        // In less time than this a decay is not told from a limit cycle (sim/hunting.h: 17 % of the swing).
+        constexpr double told = 0.18;
+        const double window = event_.window_end - event_.event.until;
+        const auto slowly = mode.oscillates() && -mode.eigenvalue.real() * window < told
+                                ? fmt::format("; small motions halve only in {:.2g} s ({:.2g} Hz)",
+                                              event_.stability.doubling_time(), mode.frequency)
+                                : "";
+        return (event_.stability.knocked ? "steady" : "steady, not knocked") + slowly;
+    }
+
+    const EventVerdict& event_;
+    const scenarios::Scenario& scenario_;
+};
+
+} // namespace
+
+std::string hunting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
+    return Words(event, scenario).text();
+}
+
+std::string knock_text(const scenarios::Scenario& scenario) {
+    const auto& accept = scenario.accept;
+    if (!(accept.knock > 0))
+        return "";
+    return fmt::format("a draw of {:.3g} % more for {:.3g} s", 100 * accept.knock, accept.knock_duration);
+}
+
+} // namespace needleturn

@@ -1,0 +1,18 @@
+/// What an event does to the outlet pressure, in a few words: steady, hunts, rests only until something disturbs it.
+#pragma once
+
+#include "scenarios/scenario.h"
+#include "tools/studies/verdict.h"
+
+#include <string>
+
+namespace needleturn {
+
+/// "steady", "rings down from 0.31 bar peak to peak at 3.1 Hz", "HUNTS 1.85 bar peak to peak at 2.8 Hz", "at rest, but does not
+/// stay: ..."; hunting within a stated limit in small letters.
+std::string hunting_text(const EventVerdict& event, const scenarios::Scenario& scenario);
+
+/// "a draw of 10 % more for 1 s"; empty where the scenario asks for none.
+std::string knock_text(const scenarios::Scenario& scenario);
+
+} // namespace needleturn
