@@ -81,7 +81,7 @@ class Sheet(ProgramTest):
     def chromium(self, *arguments):
         return subprocess.run(
             [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={self.folder}/profile", *arguments],
-            cwd=self.folder, check=True, capture_output=True, text=True, timeout=120).stdout
+            cwd=self.folder, check=True, capture_output=True, text=True).stdout
 
     def test_the_sheet_as_text_has_cautions_blanks_and_signatures(self):
         result = self.needleturn("sheet", LAUNDRY)
