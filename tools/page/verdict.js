@@ -84,7 +84,7 @@ const limitNames = {
     fall_off: "fall-off",
 };
 
-export const judged = (run) => (run.limits.length ? html("p", { class: "judged" }, `Judged is what is stated: ${listed(run.limits.map((name) => limitNames[name] ?? spoken(name)))} at the outlet of the valve. The line ahead of it and behind it is not judged.`) : null);
+export const judged = (run) => (run.limits.length ? html("p", { class: "judged" }, `Judged against the limits in the scenario: ${listed(run.limits.map((name) => limitNames[name] ?? spoken(name)))} at the outlet of the valve. The line ahead of it and behind it is not judged.`) : null);
 
 export function summary(run) {
     if (!run.complete) return stamp("fail", "Incomplete");
