@@ -3,7 +3,8 @@
 /// Files: hardware/<family>.toml, one table per size; "pilot-operated/DN80" is table [DN80] of
 /// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
 /// `pilot.capacity = "0.5 Cv"`. All members are SI. A capacity is C in q = C sqrt(dp), m3 s-1 Pa-1/2, for
-/// cold water. No physical dimension has a default: a key left out of a hardware file is an error.
+/// cold water. No physical dimension has a default: a key left out of a hardware file is an error. The one default
+/// is that of pressure_rating, which no equation reads.
 #pragma once
 
 #include <string>
@@ -84,8 +85,12 @@ struct SensingLineHardware {
     bool operator==(const SensingLineHardware&) const = default;
 };
 
+/// Pa, PN 16: what the generic bodies are taken to stand (an assumption; a valve's own plate says).
+inline constexpr double generic_pressure_rating = 16e5;
+
 struct PilotOperatedHardware {
     std::string name; ///< "pilot-operated/DN80", or what a scenario with its own hardware table calls it
+    double pressure_rating = generic_pressure_rating; ///< Pa, > 0, of the body; default 16 bar
     MainValveHardware main_valve;
     CoverHardware cover;
     double fixed_restriction_capacity = 0; ///< m3 s-1 Pa-1/2, key fixed_restriction.capacity, > 0
@@ -99,10 +104,11 @@ struct PilotOperatedHardware {
 
 /// A spring opens it, the outlet pressure under its diaphragm closes it (models/direct_regulator.h).
 struct DirectActingHardware {
-    std::string name;          ///< "direct-acting/DN25"
-    double diaphragm_area = 0; ///< m2, effective, > 0
-    double full_lift = 0;      ///< m, > 0
-    double moving_mass = 0;    ///< kg, > 0
+    std::string name;                                 ///< "direct-acting/DN25"
+    double pressure_rating = generic_pressure_rating; ///< Pa, > 0, of the body; default 16 bar
+    double diaphragm_area = 0;                        ///< m2, effective, > 0
+    double full_lift = 0;                             ///< m, > 0
+    double moving_mass = 0;                           ///< kg, > 0
     double spring_rate = 0; ///< N/m, > 0: its fall-off at full lift is spring_rate full_lift / diaphragm_area
     double stem_damping = 0;           ///< N s/m, >= 0
     double stem_friction = 0;          ///< N, dry, >= 0
@@ -122,6 +128,10 @@ using Hardware = std::variant<PilotOperatedHardware, DirectActingHardware>;
 
 inline const std::string& name_of(const Hardware& hardware) {
     return std::visit([](const auto& valve) -> const std::string& { return valve.name; }, hardware);
+}
+
+inline double pressure_rating_of(const Hardware& hardware) {
+    return std::visit([](const auto& valve) { return valve.pressure_rating; }, hardware);
 }
 
 } // namespace needleturn::scenarios

@@ -18,6 +18,7 @@
 ///     on.check(true_when_fine, key, why)                    a condition between keys
 #pragma once
 
+#include "scenarios/plausibility.h"
 #include "scenarios/scenario.h"
 #include "scenarios/static_setting.h"
 
@@ -122,6 +123,7 @@ template <class On> void visit_keys(On& on, MainValveHardware& valve) {
 
 template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
     on.optional("name", hardware.name);
+    on.optional("pressure_rating", hardware.pressure_rating, Dimension::pressure, positive_pressure);
     on.table("main_valve", Presence::required, [&](auto& in) { visit_keys(in, hardware.main_valve); });
     on.table("cover", Presence::required, [&](auto& in) {
         in.required("volume", hardware.cover.volume, Dimension::volume, positive);
@@ -163,6 +165,7 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
 
 template <class On> void visit_keys(On& on, DirectActingHardware& hardware) {
     on.optional("name", hardware.name);
+    on.optional("pressure_rating", hardware.pressure_rating, Dimension::pressure, positive_pressure);
     on.required("diaphragm_area", hardware.diaphragm_area, Dimension::area, positive);
     on.required("full_lift", hardware.full_lift, Dimension::length, positive);
     on.required("moving_mass", hardware.moving_mass, Dimension::mass, positive);
@@ -535,6 +538,9 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.table("adjust", Presence::optional,
              [&](auto& in) { visit_adjustments(in, scenario.adjustments, scenario.stages, duration); });
     on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept); });
+    const auto dry =
+        scenario.stages.empty() ? std::string() : out_of_reach(scenario); // none: names are collected
+    on.check(dry.empty(), "downstream", dry);
 }
 
 } // namespace needleturn::scenarios

@@ -63,6 +63,7 @@ struct RunRecord {
     std::string question;
     std::string scenario; ///< the resolved scenario text: running it again gives this file again
     std::string program;  ///< "needleturn 0.1.0"
+    std::string warnings; ///< what makes the question doubtful, a line each; empty: nothing
     double relative_tolerance = 0;
     Recording recording;
     Table events;

@@ -91,6 +91,7 @@ std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
     set(file, "question", record.question);
     set(file, "scenario", record.scenario);
     set(file, "program", record.program);
+    set(file, "warnings", record.warnings);
     set(file, "relative_tolerance", record.relative_tolerance);
     set(file, "complete", std::int64_t{record.failure.empty() ? 1 : 0});
     set(file, "failure", record.failure);
@@ -145,7 +146,8 @@ void require_table(const Table& table) {
 
 void require_valid(const RunRecord& record, std::size_t stride) {
     require(stride >= 1, "the stride is 0");
-    for (const auto& text : {record.title, record.question, record.scenario, record.program, record.failure})
+    for (const auto& text :
+         {record.title, record.question, record.scenario, record.program, record.warnings, record.failure})
         require_text(text);
     const auto& [time, quantities, values] = record.recording;
     require(values.size() == quantities.size(), "there are more signals than names, or fewer");
@@ -322,6 +324,7 @@ RunRecord read_record(hid_t file) {
     record.question = get_text(file, "question");
     record.scenario = get_text(file, "scenario");
     record.program = get_text(file, "program");
+    record.warnings = get_text_or_nothing(file, "warnings"); // files of 0.1.0 have none
     record.relative_tolerance = get_number(file, "relative_tolerance");
     record.failure = get_text(file, "failure");
     record.recording = read_signals(file);

@@ -67,7 +67,8 @@ let browser;
 
 async function open(name, { width = 1440, scheme = "light" } = {}) {
     const page = await watchedPage(browser, { viewport: { width, height: 900 }, colorScheme: scheme });
-    await page.goto(pathToFileURL(file(name)).href, { timeout: 120_000 }); // a machine busy with other tests
+    page.setDefaultTimeout(0); // a machine busy with other tests takes its time; ctest ends what hangs
+    await page.goto(pathToFileURL(file(name)).href);
     await page.waitForFunction(() => document.querySelector("canvas, .pointable"));
     return page;
 }
@@ -464,33 +465,38 @@ claim("playing at a twentieth advances a twentieth of the time that passes", asy
     const page = await open("one.html");
     await seek(page, 3);
     await page.locator('input[name="speed"][value="0.05"]').check({ force: true });
-    const [passed, shown] = await page.evaluate(async () => {
-        const clock = () => parseFloat(document.querySelector("output.clock").textContent);
-        const begin = [performance.now(), clock()];
-        document.querySelector(".play").click();
-        await new Promise((done) => setTimeout(done, 1500));
-        return [(performance.now() - begin[0]) / 1000, clock() - begin[1]];
-    });
-    // One frame of a slow machine may be missing at either end: 0.3 s of 1.5.
-    assert.ok(Math.abs(shown * 20 - passed) < 0.3, `${shown} s shown in ${passed} s`);
+    // A clock that the test moves: what a busy machine does to frames is not the page's doing.
+    await page.clock.install();
+    await page.clock.pauseAt(Date.now() + 1000);
+    const shown = async () => parseFloat(await page.locator("output.clock").textContent());
+    const begin = await shown();
+    await page.evaluate(() => document.querySelector(".play").click());
+    await page.clock.runFor(1500);
+    const passed = ((await shown()) - begin) * 20;
+    // A frame of 1/60 s at either end, and a thousandth of a second that is shown, twenty times.
+    assert.ok(Math.abs(passed - 1.5) < 2 / 60 + 0.02, `${passed} s of 1.5 s`);
 });
 
-claim("ten minutes at 1 kHz stay under 10 MB and open in under 2 s", async () => {
+claim("ten minutes at 1 kHz stay under 10 MB and lose no peak", async () => {
     const size = statSync(file("long.html")).size;
     assert.ok(size < 10e6, `${size} bytes`);
+    const page = await open("long.html");
+    await page.waitForFunction(() => document.querySelectorAll("canvas").length >= 5);
+    assert.match(await page.locator(".bench").textContent(), /no peak is lost/);
+});
+
+claim("ten minutes at 1 kHz open in under 2 s", async () => {
     // The best of three: what else the machine does is not the page's doing.
     const times = [];
-    let page;
     for (let i = 0; i < 3; ++i) {
         const begin = performance.now();
-        page = await open("long.html");
+        const page = await open("long.html");
         await page.waitForFunction(() => document.querySelectorAll("canvas").length >= 5);
         times.push(performance.now() - begin);
     }
     const took = Math.min(...times);
-    console.log(`${(size / 1e6).toFixed(1)} MB, open after ${took.toFixed(0)} ms`);
+    console.log(`open after ${took.toFixed(0)} ms`);
     assert.ok(took < 2000, `${took} ms`);
-    assert.match(await page.locator(".bench").textContent(), /no peak is lost/);
 });
 
 const wanted = process.argv.slice(2).join(" ");

@@ -201,7 +201,7 @@ TEST_CASE("a proposal that hunts says FAILS and where") {
 }
 
 #ifdef NDEBUG // the speed of a program built for speed
-TEST_CASE("a map of 200 flows for three stages takes well under a second") {
+TEST_CASE("a map of 200 flows for three stages takes well under a second" * doctest::test_suite("pace")) {
     const auto scenario = station(main_valve + intermediate + bypass(70));
     const std::clock_t begin = std::clock();
     flow_map(scenario, from_1_to_300_gpm);

@@ -87,6 +87,7 @@ class ResultsFile(unittest.TestCase):
         self.assertEqual(attributes["question"], "Does the misting trickle at 12 °C make the valve hunt?")
         self.assertIn('temperature = "12 degC"\n', attributes["scenario"])
         self.assertEqual(attributes["program"], "needleturn 0.1.0")
+        self.assertEqual(attributes["warnings"], "supply above the rating\nfar too little flow")
         self.assertEqual(attributes["relative_tolerance"], 1e-5)
         self.assertEqual(attributes["complete"], 1)
         self.assertEqual(attributes["failure"], "")

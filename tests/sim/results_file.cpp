@@ -46,6 +46,7 @@ RunRecord night() {
     record.question = "Does the misting trickle at 12 °C make the valve hunt?";
     record.scenario = "title = \"Glasshouse at night\"\n\n[water]\ntemperature = \"12 degC\"\n";
     record.program = "needleturn 0.1.0";
+    record.warnings = "supply above the rating\nfar too little flow";
     record.relative_tolerance = 1e-5;
     record.recording.quantities = {
         {"outlet.pressure", "Pa", 4e5, "gauge pressure at the valve outlet"},
@@ -125,6 +126,7 @@ void check_same(const RunRecord& a, const RunRecord& b) {
     CHECK(a.question == b.question);
     CHECK(a.scenario == b.scenario);
     CHECK(a.program == b.program);
+    CHECK(a.warnings == b.warnings);
     CHECK(a.relative_tolerance == b.relative_tolerance);
     CHECK(a.failure == b.failure);
     CHECK(same_bits(a.recording.time, b.recording.time));

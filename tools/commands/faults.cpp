@@ -4,8 +4,9 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/set_option.h"
+#include "tools/commands/warnings_text.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/hardware_folders.h"
-#include "tools/studies/rehearsal.h"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -37,6 +38,7 @@ struct FaultsOptions {
 int show_faults(const FaultsOptions& options) {
     const auto sighting = parse_sighting(options.seen);
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
+    fmt::print("{}", warnings_text(scenario));
     const auto signatures = fault_signatures(scenario);
     fmt::print("{}", signatures_text(scenario, signatures));
     if (!options.seen.empty())

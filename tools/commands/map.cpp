@@ -8,6 +8,7 @@
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/sweep_case.h"
@@ -289,12 +290,12 @@ int map(const MapOptions& options) {
                           ? std::filesystem::path(options.scenario).stem().concat("-map.h5")
                           : std::filesystem::path(options.output);
     check_results_place(path);
+    fmt::print("{}", warnings_text(scenario));
     std::vector<FlowMap> maps;
     std::optional<scenarios::Factor> axis;
     if (options.over.empty()) {
         maps.push_back(flow_map(scenario, sweep));
-        constexpr std::size_t lines = 24;
-        fmt::print("{}\n\n{}\n{}", scenario.title, map_table(scenario, maps.front(), lines),
+        fmt::print("{}\n\n{}\n{}", scenario.title, map_table(scenario, maps.front(), 24),
                    map_summary(scenario, maps.front()));
     } else {
         axis = factor_of(options);

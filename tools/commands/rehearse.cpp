@@ -6,6 +6,7 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
 
 #include <CLI/CLI.hpp>
@@ -29,7 +30,6 @@ using scenarios::UnitSystem;
 
 constexpr std::size_t phone = 62;     // columns
 constexpr double noticed = 0.05e5;    // Pa: a division of a common gauge
-constexpr double differs = 0.15e5;    // Pa: what is called another reading
 constexpr std::size_t most_shown = 2; // steps of a slip
 
 std::string pressure(double value, UnitSystem units) {
@@ -49,14 +49,6 @@ std::string hunting(const RehearsalStep& step, UnitSystem units) {
 /// Hunts so that a needle shows it.
 bool shakes(const RehearsalStep& step) { return step.hunts() && step.hunting.peak_to_peak > noticed; }
 
-/// The same step of the usual order: that of the same title from the end, where the two orders agree.
-const RehearsalStep* counterpart(const Rehearsal& usual, const RehearsalStep& step) {
-    const auto same = std::ranges::find_if(usual.steps, [&](const RehearsalStep& own) {
-        return own.title == step.title && (own.turns == 0 || own.turn == own.turns);
-    });
-    return same == usual.steps.end() ? nullptr : &*same;
-}
-
 std::string range(const RehearsalStep& step, UnitSystem units) {
     return fmt::format("{} to {}", gauge_text(step.lowest, units), pressure(step.highest, units));
 }
@@ -67,28 +59,32 @@ ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
     if (!slip.failure.empty())
         text.looks.push_back("The run ended early: " + slip.failure);
     std::size_t shown_passing = 0, shown_judged = 0;
+    bool worse = false;
     for (const auto& step : slip.steps) {
         auto& shown = step.judged ? shown_judged : shown_passing;
         // Of the steps on the way the first shows it; where the station is proved a second may break another limit.
-        if (step.broken.empty() || shown >= (step.judged ? most_shown : 1))
+        const auto* own = usual.same_step(step.id);
+        // What the usual order breaks in the same step is not this slip's doing.
+        const auto broken = own == nullptr ? step.broken : step.broken_beyond(*own);
+        worse = worse || !broken.empty();
+        if (broken.empty() || shown >= (step.judged ? most_shown : 1))
             continue;
-        const auto* own = counterpart(usual, step);
-        if (own != nullptr && own->broken.size() >= step.broken.size())
-            continue; // so does the usual order
         ++shown;
-        text.looks.push_back(fmt::format("{}: outlet {}{}{}; BREAKS {}", step.title, range(step, units),
-                                         own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
-                                         shakes(step) ? ", " + hunting(step, units) : "",
-                                         fmt::join(step.broken, ", ")));
+        text.looks.push_back(fmt::format(
+            "{}{}: outlet {}{}{}; BREAKS {}", step.title, step.id.time > 1 ? ", again" : "",
+            range(step, units), own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
+            shakes(step) ? ", " + hunting(step, units) : "", fmt::join(broken, ", ")));
     }
-    if (!slip.breaks_a_limit())
-        text.looks.emplace_back("Breaks no limit of this scenario");
-    for (const auto& [title, when] : {std::pair{"Stop the flow, check lock-up", "At rest"},
-                                      std::pair{"Prove at full flow", "At full flow"}}) {
-        const auto step = std::ranges::find(slip.steps, title, &RehearsalStep::title);
-        const auto own = std::ranges::find(usual.steps, title, &RehearsalStep::title);
-        if (step != slip.steps.end() && own != usual.steps.end() && !step->hunts()
-            && std::abs(step->after.outlet - own->after.outlet) > differs)
+    if (!worse)
+        text.looks.emplace_back(slip.breaks_a_limit() ? "Breaks no limit that the usual order keeps"
+                                                      : "Breaks no limit of this scenario");
+    const auto main = usual.steps.front().id.stage;
+    for (const auto& [task, when] :
+         {std::pair{Task::check_lock_up, "At rest"}, std::pair{Task::prove_full, "At full flow"}}) {
+        const auto* step = slip.same_step({task, main});
+        const auto* own = usual.same_step({task, main});
+        if (step != nullptr && own != nullptr && !step->hunts()
+            && std::abs(step->after.outlet - own->after.outlet) > another_reading)
             text.looks.push_back(fmt::format("{} the outlet reads {} instead of {}", when,
                                              gauge_text(step->after.outlet, units),
                                              pressure(own->after.outlet, units)));
@@ -99,7 +95,7 @@ ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
 /// The index of the first step of the usual order that `slip` does not share.
 std::size_t departure(const Rehearsal& slip, const Rehearsal& usual) {
     std::size_t i = 0;
-    while (i + 1 < usual.steps.size() && i < slip.steps.size() && slip.steps[i].hands == usual.steps[i].hands)
+    while (i + 1 < usual.steps.size() && i < slip.steps.size() && slip.steps[i].id == usual.steps[i].id)
         ++i;
     return i;
 }
@@ -108,17 +104,17 @@ std::string wait_text(std::span<const RehearsalStep> steps, UnitSystem units) {
     double longest = 0;
     for (const auto& step : steps) {
         if (std::isinf(step.wait) && step.hunts())
-            return fmt::format("Does not stand: {}{}.", hunting(step, units),
+            return fmt::format("Not steady: {}{}.", hunting(step, units),
                                steps.size() > 1 ? fmt::format(" at {:.2f} turns", step.screw) : "");
         longest = std::max(longest, step.wait);
     }
     if (std::isinf(longest))
-        return fmt::format("Still moving {:.0f} s after hands off.",
+        return fmt::format("The outlet gauge still moves {:.0f} s after the last adjustment.",
                            steps.front().end - steps.front().hands_off);
     const double seconds = std::ceil(longest);
     if (seconds == 0)
-        return steps.size() > 1 ? "The outlet gauge follows at once." : "The outlet gauge stands at once.";
-    return fmt::format("Wait {:.0f} s{} until the outlet gauge stands.", seconds,
+        return steps.size() > 1 ? "The outlet gauge follows at once." : "The outlet gauge is steady at once.";
+    return fmt::format("Wait {:.0f} s{} until the outlet gauge is steady.", seconds,
                        steps.size() > 1 ? " after each turn" : "");
 }
 
@@ -143,7 +139,7 @@ std::string aim_text(const Rehearsal& usual, const RehearsalStep& last) {
     const auto units = usual.scenario.units;
     double highest = 0;
     for (const auto& step : usual.steps)
-        if (step.title == "Stop, record, tag")
+        if (step.id.task == Task::stop)
             highest = step.after.outlet;
     const double below = highest - last.after.outlet;
     return fmt::format("arrive at {} {}: {}", gauge(last.after.outlet, units),
@@ -177,7 +173,7 @@ const char* file_name(Slip slip) {
 int rehearse_scenario(const RehearseOptions& options) {
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_all(scenario);
-    fmt::print("{}", rehearsal_text(lesson));
+    fmt::print("{}{}", warnings_text(scenario), rehearsal_text(lesson));
     if (!options.output.empty()) {
         std::filesystem::create_directories(options.output);
         const auto write = [&](const Rehearsal& rehearsal) {
@@ -230,7 +226,7 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
     std::vector<ToldStep> list;
     for (std::size_t i = 0; i < usual.steps.size();) {
         const auto& first = usual.steps[i];
-        const std::size_t count = std::max<std::size_t>(first.turns, 1);
+        const std::size_t count = std::max<std::size_t>(first.id.turns, 1);
         const auto steps = std::span(usual.steps).subspan(i, count);
         ToldStep step;
         step.title = first.title;
@@ -272,6 +268,8 @@ std::string rehearsal_text(const Lesson& lesson) {
     for (std::size_t i = 0; i < steps.size(); ++i) {
         const auto& step = steps[i];
         text += "\n" + hanging(fmt::format("{:2}. ", i + 1), step.title, phone);
+        for (const auto& limit : step.broken)
+            text += hanging("    ", "Even done the right way this BREAKS " + limit, phone);
         for (const auto& hand : step.hands)
             text += hanging("    - ", hand, phone);
         text += hanging("    ", step.wait, phone);
@@ -294,8 +292,6 @@ std::string rehearsal_text(const Lesson& lesson) {
         gauge("inlet", step.before.inlet, step.after.inlet, step.flicker.inlet);
         gauge("outlet", step.before.outlet, step.after.outlet, step.flicker.outlet);
         gauge("cover", step.before.cover, step.after.cover, step.flicker.cover);
-        for (const auto& limit : step.broken)
-            text += hanging("    BREAKS ", limit, phone);
         for (const auto& slip : step.slips) {
             text += hanging("    IF ", slip.what + ":", phone);
             for (const auto& look : slip.looks)

@@ -209,6 +209,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"question", record.question},
             {"program", record.program},
             {"tolerance", record.relative_tolerance},
+            {"warnings", record.warnings},
             {"failure", record.failure},
             {"scenario", record.scenario},
             {"settings", settings},

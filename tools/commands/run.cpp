@@ -8,6 +8,7 @@
 #include "tools/commands/run_progress.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/studies/delivery.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 
@@ -72,6 +73,7 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
         outcome = simulate(scenario, std::ref(progress));
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
+    outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));
     // Before the file: a full disk must not take the verdict, too.
     fmt::print("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
     try {

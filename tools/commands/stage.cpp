@@ -12,6 +12,7 @@
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/verdict.h"
 
@@ -168,7 +169,7 @@ int stage(const StageOptions& options) {
         RunProgress progress(ramp_duration(proof_seconds));
         ramp = prove(staging.chosen, std::ref(progress));
     }
-    fmt::print("{}", staging_text(wanted, staging, ramp));
+    fmt::print("{}{}", warnings_text(staging.chosen.scenario), staging_text(wanted, staging, ramp));
     if (!options.output.empty()) {
         const auto text = scenarios::resolved(staging.chosen.scenario);
         sim::write_whole_file(options.output, std::as_bytes(std::span(text)));

@@ -3,6 +3,7 @@
 #include "scenarios/units.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
+#include "tools/commands/warnings_text.h"
 
 #include <fmt/format.h>
 
@@ -128,7 +129,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
     auto out = std::back_inserter(text);
     if (!scenario.question.empty())
         fmt::format_to(out, "{}\n", scenario.question);
-    fmt::format_to(out, "  {}\n\n", settings_text(scenario));
+    fmt::format_to(out, "  {}\n{}\n", settings_text(scenario), warnings_text(outcome.record.warnings));
 
     const auto pressure_unit = scenarios::display_unit(Dimension::pressure, units);
     const auto flow_unit = scenarios::display_unit(Dimension::flow, units);

@@ -6,6 +6,7 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
@@ -138,6 +139,7 @@ int run_window(const WindowOptions& options) {
     question.threads =
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
 
+    fmt::print("{}", warnings_text(scenario));
     const auto window = find_turn_window(question);
     fmt::print("{}\n\n{}\n", scenario.title, window_text(question, window));
     if (!options.output.empty()) {

@@ -2,7 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
-#include "tools/studies/rehearsal.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
@@ -261,7 +261,7 @@ const ReadingKind& kind_of(Reading reading) {
         {"cover", Dimension::pressure, gauge, "cover gauge at full flow"},
         {"sag", Dimension::pressure, gauge, "lowest outlet pressure when flow is brought on"},
         {"surge", Dimension::pressure, gauge, "highest outlet pressure when flow is stopped"},
-        {"response", Dimension::time, 1, "time from opening outlets until the outlet gauge stands"},
+        {"response", Dimension::time, 1, "time from opening outlets until the outlet gauge is steady"},
         {"flow", Dimension::flow, 1e-4, "flow delivered at full flow"},
         {"drip", Dimension::flow, 1e-5, "water from the pilot's vent"},
     }};

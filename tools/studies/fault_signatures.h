@@ -28,7 +28,7 @@ enum class Reading : std::size_t {
     cover,    ///< cover gauge at full flow
     sag,      ///< lowest outlet pressure when the flow is brought on
     surge,    ///< highest outlet pressure when it is stopped
-    response, ///< s from opening the outlets until the outlet gauge stands
+    response, ///< s from opening the outlets until the outlet gauge is steady
     flow,     ///< delivered at full flow
     drip      ///< water from the vent of the pilot's spring chamber, m3/s
 };

@@ -1,8 +1,10 @@
 #include "tools/studies/procedure.h"
 
 #include "scenarios/demands.h"
-#include "scenarios/units.h"
-#include "tools/studies/flow_map.h"
+#include "tools/studies/commissioned.h"
+#include "tools/studies/hand_times.h"
+#include "tools/studies/main_alone.h"
+#include "tools/studies/script_writer.h"
 
 #include <fmt/format.h>
 
@@ -17,77 +19,11 @@ namespace needleturn {
 
 namespace {
 
+using namespace hand_times;
 using scenarios::Adjustment;
 using scenarios::Dimension;
-using scenarios::format_quantity;
 using scenarios::Scenario;
 using scenarios::Stage;
-
-// Hands and their times are common practice, no source: a cock of this size takes a minute, a screw is turned by no more
-// than a quarter turn between two looks at the gauge.
-constexpr double slow_cock = 60; // s, to open
-/// Opening of a cock at the start, before it is shut: a trickle through every stage, of whose steady state no part is nobody's
-/// to know.
-constexpr double ajar = 1e-3;
-constexpr double shut_cock = 5;          // s
-constexpr double quick_cock = 0.3;       // s, thrown open
-constexpr double slow_hand = 8;          // s, to open or shut outlets: a hand that knows of surge
-constexpr double turn_time = 2;          // s
-constexpr double look = 6;               // s, at the gauge after a turn
-constexpr double most_turn = 0.25;       // turns between two looks
-constexpr double most_rise = 0.25e5;     // Pa, the same
-constexpr double spun = 1;               // turns in a second, of a screw that is turned without stopping
-constexpr double crack = 0.25;           // turn of the bleed
-constexpr double slack = 0.75;           // of the wanted set pressure: where the screw stands backed off
-constexpr double filling_pressure = 1e5; // Pa: enough to fill a cover, little for what stands downstream
-/// Of the cover's volume, air in a cover that has never been filled. The rest is water in its bottom.
-constexpr double dry = 0.95;
-
-/// Writes the steps into a scenario, one after another.
-class Writer : public Script {
-  public:
-    explicit Writer(Scenario station) : Script{std::move(station), {}} {
-        scenario.supply.steps.clear();
-        scenario.demand.steps.clear();
-        scenario.adjustments.clear();
-    }
-
-    RehearsalStep& step(std::string title) {
-        steps.push_back({});
-        auto& added = steps.back();
-        added.title = std::move(title);
-        added.begin = added.hands_off = added.end = now_;
-        return added;
-    }
-
-    void hand(std::string text) { steps.back().hands.push_back(std::move(text)); }
-
-    void demand(double to, double over) {
-        scenario.demand.steps.push_back({now_, to, over});
-        pass(over);
-    }
-    void adjust(std::size_t stage, Adjustment::What what, double to, double over) {
-        scenario.adjustments.push_back({now_, stage, what, to, over});
-        pass(over);
-    }
-    /// Hands off, eyes on the gauge.
-    void wait(double seconds) {
-        steps.back().hands_off = now_;
-        pass(seconds);
-        scenario.run.duration = now_;
-    }
-
-    std::string show(double si, Dimension dimension) const {
-        return format_quantity(si, dimension, scenario.units);
-    }
-
-  private:
-    void pass(double seconds) {
-        now_ += seconds;
-        steps.back().end = now_;
-    }
-    double now_ = 0;
-};
 
 /// "8 s"
 std::string seconds_text(double seconds) { return fmt::format("{:.0f} s", seconds); }
@@ -106,7 +42,6 @@ class Procedure {
           pace_{pace},
           flows_{proof_flows(scenario)},
           stages_{scenario.stages},
-          pressure_{scenario.supply.pressure},
           main_{main_stage(scenario)} {
         for (std::size_t i = 0; i < stages_.size(); ++i)
             if (i != main_)
@@ -127,14 +62,14 @@ class Procedure {
         for (const auto i : others_)
             bring_in(i);
         prove();
-        return static_cast<Script&&>(script_);
+        return script_.script();
     }
 
     /// As far as the cover of the main valve is bled.
     Script write_filling() && {
         isolate();
         fill();
-        return static_cast<Script&&>(script_);
+        return script_.script();
     }
 
     /// As far as the screw is spun, to `most`, Pa.
@@ -142,41 +77,20 @@ class Procedure {
         isolate_and_fill();
         bring_flow();
         spin_screw(most);
-        return static_cast<Script&&>(script_);
+        return script_.script();
     }
 
     const Stage& main() const { return stages_[main_]; }
 
-    /// What the outlet reads with the main valve alone at full flow and its wanted setting.
-    double flowing_pressure() const {
-        const SteadyStates states(alone());
-        return states.point(flows_.full, states.at(flows_.full)).outlet_pressure;
-    }
-
-    /// Above this flow, m3/s, the main valve alone is steady; infinite: at no flow that the station passes.
-    double minimum_flow() const {
-        constexpr std::size_t points = 60;
-        auto range = whole_range(alone());
-        range.points = points;
-        return flow_map(alone(), range).minimum_continuous_flow();
-    }
+    /// Pa that the outlet reads with the main valve alone at full flow and its wanted setting.
+    double flowing() const { return flowing_pressure(wanted(), flows_.full); }
 
   private:
     using What = Adjustment::What;
 
-    /// The main valve as it is to be left, bled and open, and no other stage.
-    Scenario alone() const {
-        Scenario scenario = script_.scenario;
-        scenario.stages = {main()};
-        scenario.stages.front().cock.reset();
-        scenario.stages.front().bleed.reset();
-        scenario.stages.front().air_in_cover = {};
-        return scenario;
-    }
-
     /// Everything shut but an outlet, without pressure, the screws backed off, the covers dry.
     void start() {
-        auto& scenario = script_.scenario;
+        auto& scenario = script_.scenario();
         scenario.accept.settling_time.reset(); // counted otherwise here: see rehearse
         scenario.run.sample_interval = std::max(scenario.run.sample_interval, 0.01); // s: minutes in one file
         scenarios::draw_at_far_end_only(scenario);
@@ -197,48 +111,42 @@ class Procedure {
         }
     }
 
+    /// The station as it is to be left, with the outlets of the steps.
+    Scenario wanted() const {
+        Scenario scenario = script_.scenario();
+        scenario.stages = stages_;
+        return scenario;
+    }
+
+    ProcedureStep& begin(Task task, std::string title) {
+        return script_.step({task, main_}, std::move(title));
+    }
+
     void wait(double seconds) { script_.wait(pace_.patience * seconds); }
 
     void isolate() {
-        script_.step("Isolate and relieve");
+        begin(Task::isolate, "Isolate and relieve");
         script_.hand("shut the inlet cock of every stage; lock out and tag");
-        script_.hand(fmt::format("open an outlet that can pass {} and leave it open; watch outlet and cover "
-                                 "gauges fall to zero before a fitting is touched",
+        script_.hand(fmt::format("open an outlet that can pass {} and leave it open",
                                  script_.show(flows_.middle, Dimension::flow)));
-        for (const auto& stage : script_.scenario.stages)
+        for (const auto& stage : script_.scenario().stages)
             script_.hand(fmt::format("back the screw of {} off to {} turns from slack", stage.name,
                                      turns_text(stage.set_pressure / per_turn(stage))));
         script_.wait(4);
     }
 
-    /// Opening of the cock of stage `i` that lets the pressure behind it rise to `pressure`, Pa, while `flow` is wanted of
-    /// the outlets: the valve behind it stands open.
-    double cracked(std::size_t i, double flow, double pressure) const {
-        const auto& demand = script_.scenario.demand;
-        const double passed = flow * std::sqrt(pressure / demand.at_pressure);
-        const double full = cock_capacity(stages_[i]) * std::sqrt(std::max(pressure_ - pressure, 0.1e5));
-        return std::min(std::sqrt(passed / full), 1.0);
-    }
-
-    /// As in scenarios/build.cpp.
-    static double cock_capacity(const Stage& stage) {
-        constexpr double wider = 5;
-        if (const auto* hardware = stage.pilot_operated())
-            return wider * hardware->main_valve.capacity;
-        return wider * std::get<scenarios::DirectActingHardware>(stage.hardware).capacity;
-    }
-
     /// A valve whose cover is dry stands open to whatever comes: its cock is only cracked until the cover is full.
     void fill() {
-        script_.step("Pressurise slowly");
+        begin(Task::pressurise, "Pressurise slowly");
         script_.hand(fmt::format("crack the inlet cock of {}, the outlet still open, until the outlet gauge "
                                  "reads about {}: a dry valve stands wide open and holds nothing back",
-                                 main().name, script_.show(filling_pressure, Dimension::pressure)));
-        script_.adjust(main_, What::cock, cracked(main_, flows_.middle, filling_pressure), slow_cock);
+                                 main().name, outlet_reading));
+        script_.adjust(main_, What::cock, cracked_cock(wanted(), main_, flows_.middle, filling_pressure),
+                       slow_cock);
         wait(10);
         if (slip_ == Slip::air_left)
             return;
-        script_.step(bleed_title);
+        begin(Task::bleed, "Bleed at the highest point");
         bleed(main_, pace_.bleeding);
     }
 
@@ -256,7 +164,7 @@ class Procedure {
     void isolate_and_fill() {
         isolate();
         fill();
-        script_.step("Check the needles");
+        begin(Task::check_needles, "Check the needles");
         script_.hand(fmt::format("opening control of {} at {}, closing control at {}, from seated",
                                  main().name, script_.show(main().opening_control, Dimension::turns),
                                  script_.show(main().closing_control, Dimension::turns)));
@@ -265,44 +173,42 @@ class Procedure {
 
     /// Pressure let in before anything else: screw in, outlets shut, the cock opened with a jerk.
     void thrown_open() {
-        script_.step("Pressure first");
+        begin(Task::let_pressure_in, "Pressure first");
         script_.hand(fmt::format("screw of {} left in at {} turns, cover not bled, all outlets shut",
                                  main().name, turns_text(main().set_pressure / per_turn(main()))));
         script_.demand(0, slow_hand);
         script_.wait(4);
-        script_.step("Cock thrown open");
+        begin(Task::throw_cock_open, "Cock thrown open");
         script_.hand(fmt::format("throw the inlet cock of {} open", main().name));
         script_.adjust(main_, What::cock, 1, quick_cock);
         cock_open_ = true;
         wait(20);
-        script_.step(bleed_title);
+        begin(Task::bleed, "Bleed at the highest point");
         bleed(main_, pace_.bleeding);
     }
 
     void set_main(double spun_to) {
-        const double wanted = main().set_pressure;
         bring_flow();
         if (slip_ == Slip::set_without_flow) {
-            script_.step("Shut the outlets");
+            begin(Task::shut_outlets, "Shut the outlets");
             script_.hand("shut all outlets slowly");
             script_.demand(0, slow_hand);
             wait(10);
             // What the gauge should read while water runs, put on it while none does.
-            turn_screw(main_, slack * wanted, flowing_pressure());
+            turn_screw(main_, slack * main().set_pressure, flowing());
             bring_flow();
         }
         if (slip_ == Slip::screw_spun) {
             spin_screw(spun_to);
         } else if (slip_ == Slip::none || slip_ == Slip::air_left) {
-            turn_screw(main_, slack * wanted, wanted);
+            turn_screw(main_, slack * main().set_pressure, main().set_pressure);
         }
-        script_.step("Lock the screw");
+        begin(Task::lock_screw, "Lock the screw");
         script_.hand(fmt::format("hold the screw of {} and tighten its locknut; look at the gauge again",
                                  main().name));
         wait(4);
 
-        auto& lock_up = script_.step("Stop the flow, check lock-up");
-        lock_up.judged = true;
+        begin(Task::check_lock_up, "Stop the flow, check lock-up").judged = true;
         script_.hand("shut the outlets slowly; the outlet gauge must rise a little, stop and stay");
         script_.demand(0, slow_hand);
         wait(20);
@@ -311,11 +217,11 @@ class Procedure {
     /// Outlets first: with the cock open and too little running the valve would hunt, and until its cover has the pressure
     /// to close, it lets through what the cock does.
     void bring_flow() {
-        script_.step("Bring on flow");
-        const double minimum = minimum_flow();
+        begin(Task::bring_flow, "Bring on flow");
+        const double minimum = minimum_flow(wanted());
         script_.hand(fmt::format("open outlets that pass {} at {}: {}; watch where the water goes",
                                  script_.show(flows_.full, Dimension::flow),
-                                 script_.show(script_.scenario.demand.at_pressure, Dimension::pressure),
+                                 script_.show(script_.scenario().demand.at_pressure, Dimension::pressure),
                                  minimum < flows_.full
                                      ? fmt::format("more than the main valve's minimum of {}",
                                                    script_.show(minimum, Dimension::flow))
@@ -339,9 +245,8 @@ class Procedure {
         const auto count = static_cast<std::size_t>(std::max(1.0, std::ceil(looks)));
         for (std::size_t k = 1; k <= count; ++k) {
             const double share = static_cast<double>(k) / static_cast<double>(count);
-            auto& step = script_.step(fmt::format("Turn the screw of {}", stage.name));
-            step.turn = k;
-            step.turns = count;
+            auto& step = script_.step({Task::turn_screw, i, k, count},
+                                      fmt::format("Turn the screw of {}", stage.name));
             step.screw = (from + (to - from) * share) / per_turn(stage);
             script_.hand(fmt::format("turn the adjusting screw of {} in by {} turns and wait", stage.name,
                                      turns_text(turns / static_cast<double>(count))));
@@ -352,10 +257,10 @@ class Procedure {
 
     void spin_screw(double to) {
         const double from = slack * main().set_pressure;
-        script_.step("Spin the screw in");
+        begin(Task::spin_screw, "Spin the screw in");
         script_.hand(fmt::format("turn the adjusting screw of {} in without stopping, a turn in a second, "
                                  "until the outlet gauge reads {}: when the hand stops it is {} turns in",
-                                 main().name, script_.show(flowing_pressure(), Dimension::pressure),
+                                 main().name, script_.show(flowing(), Dimension::pressure),
                                  turns_text((to - from) / per_turn(main()))));
         script_.adjust(main_, What::set_pressure, to, (to - from) / per_turn(main()) / spun);
         wait(2 * look);
@@ -374,7 +279,7 @@ class Procedure {
         const bool hidden = std::ranges::any_of(
             in_service, [&](std::size_t other) { return stage.set_pressure <= stages_[other].set_pressure; });
         if (hidden) {
-            script_.step(fmt::format("Make room for {}", stage.name));
+            script_.step({Task::make_room, i}, fmt::format("Make room for {}", stage.name));
             for (const auto other : in_service) {
                 script_.hand(fmt::format("shut the inlet cock of {}", stages_[other].name));
                 script_.adjust(other, What::cock, 0, shut_cock);
@@ -384,7 +289,7 @@ class Procedure {
             script_.demand(flows_.middle, slow_hand);
             wait(4);
         }
-        script_.step(fmt::format("Bring in {}", stage.name));
+        script_.step({Task::bring_in, i}, fmt::format("Bring in {}", stage.name));
         // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
         const bool running = hidden || stage.pilot_operated() != nullptr;
         if (running && !hidden) {
@@ -393,7 +298,8 @@ class Procedure {
         }
         if (const auto* hardware = stage.pilot_operated()) {
             script_.hand("crack its inlet cock");
-            script_.adjust(i, What::cock, cracked(i, flows_.middle, filling_pressure), slow_cock / 2);
+            script_.adjust(i, What::cock, cracked_cock(wanted(), i, flows_.middle, filling_pressure),
+                           slow_cock / 2);
             bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
         }
         script_.hand(fmt::format("open its inlet cock slowly, over {}; its screw is backed off to {} turns "
@@ -407,11 +313,11 @@ class Procedure {
         }
         wait(8);
         turn_screw(i, slack * stage.set_pressure, stage.set_pressure);
-        script_.step(fmt::format("Lock the screw of {}", stage.name));
+        script_.step({Task::lock_screw, i}, fmt::format("Lock the screw of {}", stage.name));
         script_.hand("hold it, tighten its locknut, look at the gauge again");
         wait(4);
         if (hidden) {
-            script_.step("Open the others again");
+            script_.step({Task::open_others, i}, "Open the others again");
             // A cover that has drained behind a shut cock lets its valve open at first.
             script_.hand(fmt::format("open an outlet for {} first, shut it at the end",
                                      script_.show(flows_.middle, Dimension::flow)));
@@ -427,59 +333,50 @@ class Procedure {
 
     /// From rest and to rest by a slow hand, between flows as fast as the scenario's own demand.
     void prove() {
-        const auto at = [&](const char* name, double flow, double over) {
-            auto& step = script_.step(fmt::format("Prove at {} flow", name));
-            step.judged = true;
+        const auto at = [&](Task task, const char* name, double flow, double over) {
+            begin(task, fmt::format("Prove at {} flow", name)).judged = true;
             script_.hand(fmt::format("outlets for {} at {}, within {}", script_.show(flow, Dimension::flow),
-                                     script_.show(script_.scenario.demand.at_pressure, Dimension::pressure),
+                                     script_.show(script_.scenario().demand.at_pressure, Dimension::pressure),
                                      seconds_text(over)));
             script_.demand(flow, over);
             wait(20);
         };
         const double change = change_time_ > 0 ? change_time_ : slow_hand;
         if (flows_.full > flows_.low) {
-            at("low", flows_.low, slow_hand);
+            at(Task::prove_low, "low", flows_.low, slow_hand);
             // Down as up: from full to low at once is a change that the scenario's own demand need not make, and that shuts
             // a bypass, wide open until then, faster than its sensing port lets it follow.
-            at("middle", flows_.middle, change);
-            at("full", flows_.full, change);
-            at("middle", flows_.middle, change);
-            at("low", flows_.low, change);
+            at(Task::prove_middle, "middle", flows_.middle, change);
+            at(Task::prove_full, "full", flows_.full, change);
+            at(Task::prove_middle, "middle", flows_.middle, change);
+            at(Task::prove_low, "low", flows_.low, change);
         } else {
-            at("full", flows_.full, slow_hand);
+            at(Task::prove_full, "full", flows_.full, slow_hand);
         }
-        auto& step = script_.step("Stop, record, tag");
-        step.judged = true;
+        begin(Task::stop, "Stop, record, tag").judged = true;
         script_.hand("shut the outlets slowly; record screws, needles and gauges; tag the valve");
         script_.demand(0, slow_hand);
         wait(20);
     }
 
-    Writer script_;
+    ScriptWriter script_;
     Slip slip_;
     Pace pace_;
     ProofFlows flows_;
     std::vector<Stage> stages_; ///< as wanted
-    double pressure_;
-    double change_time_ = 0; ///< s, longest of the scenario's own steps of demand
-    bool cock_open_ = false; ///< that of the main valve
+    double change_time_ = 0;    ///< s, longest of the scenario's own steps of demand
+    bool cock_open_ = false;    ///< that of the main valve
     std::size_t main_ = 0;
     std::vector<std::size_t> others_; ///< the highest set pressure first
 };
 
 } // namespace
 
-std::size_t main_stage(const Scenario& scenario) {
-    const auto& stages = scenario.stages;
-    const auto main = std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated(); });
-    if (main == stages.end())
-        throw std::invalid_argument("a rehearsal needs a pilot-operated stage: no stage has a pilot");
-    return static_cast<std::size_t>(main - stages.begin());
-}
-
 Script procedure(const Scenario& scenario, Slip slip, Pace pace, double spun_to) {
     return Procedure(scenario, slip, pace).write(spun_to);
 }
+
+double aimed_pressure(const Scenario& scenario) { return Procedure(scenario, Slip::none, {}).flowing(); }
 
 Script filling(const Scenario& scenario, Pace pace) {
     return Procedure(scenario, Slip::none, pace).write_filling();
@@ -492,46 +389,6 @@ Script spinning(const Scenario& scenario, Pace pace, double most) {
 double spun_pressure(const Scenario& scenario, double seconds) {
     const auto& main = scenario.stages[main_stage(scenario)];
     return slack * main.set_pressure + spun * seconds * per_turn(main);
-}
-
-double flowing_pressure(const Scenario& scenario) {
-    return Procedure(scenario, Slip::none, {}).flowing_pressure();
-}
-
-ProofFlows proof_flows(const Scenario& scenario) {
-    std::vector<double> all{scenario.demand.start};
-    for (const auto& step : scenario.demand.steps)
-        all.push_back(step.to);
-    std::erase_if(all, [](double flow) { return !(flow > 0); });
-    if (all.empty())
-        throw std::invalid_argument("a rehearsal needs a demand with flow: no step of it is above 0");
-    const auto [low, full] = std::ranges::minmax(all);
-    // Between them in ratio, at the demand's own step nearest to that where it has one.
-    const double middle = std::sqrt(low * full);
-    const auto distance = [&](double flow) { return std::abs(std::log(flow / middle)); };
-    const double own = *std::ranges::min_element(all, {}, distance);
-    return {low, own > low && own < full ? own : middle, full};
-}
-
-double per_turn(const Stage& stage) {
-    if (const auto* hardware = stage.pilot_operated())
-        return hardware->pilot.pressure_per_turn;
-    return std::get<scenarios::DirectActingHardware>(stage.hardware).pressure_per_turn;
-}
-
-Scenario as_left(Scenario scenario) {
-    using What = Adjustment::What;
-    for (const auto& adjustment : scenario.adjustments) {
-        auto& stage = scenario.stages[adjustment.stage];
-        if (adjustment.what == What::set_pressure)
-            stage.set_pressure = adjustment.to;
-        if (adjustment.what == What::opening_control)
-            stage.opening_control = adjustment.to;
-        if (adjustment.what == What::closing_control)
-            stage.closing_control = adjustment.to;
-    }
-    scenario.adjustments.clear();
-    return scenario;
 }
 
 } // namespace needleturn

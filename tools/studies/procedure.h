@@ -2,23 +2,81 @@
 #pragma once
 
 #include "scenarios/scenario.h"
-#include "tools/studies/rehearsal.h"
 
 #include <cstddef>
+#include <string>
 #include <vector>
 
 namespace needleturn {
 
+/// What hands can get wrong. Each is simulated like the right way.
+enum class Slip {
+    none,
+    screw_spun,       ///< the adjusting screw is turned without stopping until the gauge reads what is wanted
+    set_without_flow, ///< the main valve is set to the wanted flowing pressure while nothing flows
+    air_left,         ///< the cover is not bled
+    wrong_order ///< the pressure is let in with the screw in, the cock thrown open, outlets shut, instead of last
+};
+
+/// How long hands wait, found by simulation.
+struct Pace {
+    double bleeding = 0; ///< s, with the fitting of the main valve's cover cracked; 0: to be found
+    double patience = 1; ///< factor on every other wait, so long that the gauges come to rest
+};
+
+enum class Task {
+    isolate,
+    pressurise,
+    bleed,
+    check_needles,
+    let_pressure_in, ///< Slip::wrong_order only
+    throw_cock_open, ///< Slip::wrong_order only
+    bring_flow,
+    shut_outlets, ///< Slip::set_without_flow only
+    turn_screw,
+    spin_screw, ///< Slip::screw_spun only
+    lock_screw,
+    check_lock_up,
+    make_room,
+    bring_in,
+    open_others,
+    prove_low,
+    prove_middle,
+    prove_full,
+    stop
+};
+
+/// Which step it is, in whatever order it stands: two orders are compared by these.
+struct StepId {
+    Task task = Task::isolate;
+    std::size_t stage = 0; ///< whose valve it is about; that of the main valve where it is about no other
+    std::size_t turn = 0;  ///< of several alike of one screw: which, from 1; else 0
+    std::size_t turns = 0; ///< of how many
+    std::size_t time =
+        1; ///< the how-manieth time the order comes to it: a station is proved at low flow twice
+
+    bool operator==(const StepId&) const = default;
+};
+
+struct ProcedureStep {
+    StepId id;
+    std::string title;
+    std::vector<std::string> hands; ///< what to do, in order; may hold outlet_reading
+    double begin = 0;               ///< s
+    double hands_off = 0;           ///< s, when the last hand has let go
+    double end = 0;                 ///< s
+    bool judged = false; ///< held against all of the scenario's limits; else the highest pressure only
+    double screw = 0;    ///< turns from slack at which a turn of a screw ends
+};
+
+/// The outlet gauge's reading after the step, where a text of `hands` speaks of it: only the run knows it.
+inline constexpr auto outlet_reading = "{outlet gauge}";
+
 /// Steps, and the station with what hands do in them as its schedule.
 struct Script {
     scenarios::Scenario scenario;
-    std::vector<RehearsalStep> steps;
+    std::vector<ProcedureStep> steps;
 };
-
-inline constexpr auto bleed_title = "Bleed at the highest point";
-
-/// Number of the stage that is commissioned first: the first with a pilot. Throws std::invalid_argument if there is none.
-std::size_t main_stage(const scenarios::Scenario& scenario);
 
 /// All steps. `spun_to`, Pa: where the hand stops that spins the screw (Slip::screw_spun).
 Script procedure(const scenarios::Scenario& scenario, Slip slip, Pace pace, double spun_to);
@@ -29,10 +87,11 @@ Script filling(const scenarios::Scenario& scenario, Pace pace);
 /// As far as the main valve's screw is spun from slack to `most`, Pa.
 Script spinning(const scenarios::Scenario& scenario, Pace pace, double most);
 
+/// Pa that the outlet reads with the main valve alone at full flow and its wanted setting: what its screw is turned to while
+/// water runs.
+double aimed_pressure(const scenarios::Scenario& scenario);
+
 /// Pa that the screw of the main valve makes `seconds` after a hand has begun to spin it from where it was backed off to.
 double spun_pressure(const scenarios::Scenario& scenario, double seconds);
-
-/// Pa that the outlet reads with the main valve alone at full flow and its wanted setting.
-double flowing_pressure(const scenarios::Scenario& scenario);
 
 } // namespace needleturn

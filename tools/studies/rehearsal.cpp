@@ -1,9 +1,10 @@
 #include "tools/studies/rehearsal.h"
 
 #include "scenarios/build.h"
+#include "scenarios/plausibility.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
-#include "tools/studies/procedure.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/verdict.h"
 
@@ -14,6 +15,8 @@
 #include <future>
 #include <limits>
 #include <span>
+#include <stdexcept>
+#include <string_view>
 #include <utility>
 
 namespace needleturn {
@@ -38,7 +41,7 @@ class Reader {
         : recording_{recording}, interval_{interval}, main_{std::move(main)} {}
 
     /// Samples reach the end of the step.
-    bool reaches(const RehearsalStep& step) const { return sample(step.end) < recording_.time.size(); }
+    bool reaches(const ProcedureStep& step) const { return sample(step.end) < recording_.time.size(); }
 
     void read(RehearsalStep& step, double band) const {
         const auto& outlet = recording_["outlet.pressure"];
@@ -66,18 +69,18 @@ class Reader {
     }
 
     /// s after `step` has begun until the cover of the main valve runs clear; infinity: not within the step.
-    double clear_after(const RehearsalStep& step) const {
+    double clear_after(const ProcedureStep& step) const {
         return first_time(step, main_ + ".cover_air_volume", [](double air) { return air <= clear; });
     }
 
     /// s after `step` has begun until the outlet gauge reads `pressure`; infinity: not within the step.
-    double reads_after(const RehearsalStep& step, double pressure) const {
+    double reads_after(const ProcedureStep& step, double pressure) const {
         return first_time(step, "outlet.pressure", [pressure](double outlet) { return outlet >= pressure; });
     }
 
   private:
     /// s after `step` has begun until a signal `is` so; infinity: not within the step.
-    template <class Is> double first_time(const RehearsalStep& step, const std::string& name, Is&& is) const {
+    template <class Is> double first_time(const ProcedureStep& step, const std::string& name, Is&& is) const {
         const auto& signal = recording_[name];
         for (auto k = sample(step.begin); k < std::min(sample(step.end), signal.size()); ++k)
             if (is(signal[k]))
@@ -123,8 +126,53 @@ double spun_to(const Scenario& given, Pace pace) {
     const auto script = spinning(scenario, pace, most);
     const auto outcome = play(script.scenario, main.name);
     const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main.name);
-    const double after = reader.reads_after(script.steps.back(), flowing_pressure(scenario));
+    const double after = reader.reads_after(script.steps.back(), aimed_pressure(scenario));
     return std::clamp(spun_pressure(scenario, after + reaction), main.set_pressure, most);
+}
+
+} // namespace
+
+namespace {
+
+/// Throws std::invalid_argument for a stage that the supply cannot bring to its setting: there is nothing to commission.
+void require_supply(const Scenario& scenario) {
+    auto station = as_left(scenario);
+    station.supply.steps.clear(); // a rehearsal has the supply of the start
+    const double inlet = scenarios::highest_inlet_pressure(station);
+    const auto show = [&](double pressure) {
+        return format_quantity(pressure, Dimension::pressure, scenario.units);
+    };
+    for (const auto& stage : station.stages)
+        if (stage.set_pressure >= inlet)
+            throw std::invalid_argument(
+                fmt::format("a rehearsal needs a supply above the setting: {} is to be set to {}, "
+                            "the supply brings it {}",
+                            stage.name, show(stage.set_pressure), show(inlet)));
+}
+
+/// The limit that a verdict's sentence is about: its words before the first figure.
+std::string_view limit_of(std::string_view sentence) {
+    return sentence.substr(0, sentence.find_first_of("0123456789"));
+}
+
+/// What hands are told that only the run knows: what the gauges read.
+void tell_readings(RehearsalStep& step, scenarios::UnitSystem units) {
+    const auto reading = [&](double pressure) {
+        return format_quantity(pressure, Dimension::pressure, units);
+    };
+    for (auto& hand : step.hands)
+        if (const auto at = hand.find(outlet_reading); at != std::string::npos)
+            hand.replace(at, std::string_view(outlet_reading).size(), reading(step.after.outlet));
+    if (step.id.task != Task::isolate)
+        return;
+    constexpr double zero = 5e3; // Pa: a division of a common gauge
+    const bool relieved = step.after.outlet < zero && step.after.cover < zero;
+    step.hands.push_back(
+        relieved ? "watch outlet and cover gauges fall to zero before a fitting is touched"
+                 : fmt::format(
+                     "the outlet gauge stays at {}, the cover gauge at {}: water stands above the valve. "
+                     "Drain it, and touch no fitting before both read zero",
+                     reading(step.after.outlet), reading(step.after.cover)));
 }
 
 } // namespace
@@ -133,6 +181,30 @@ bool RehearsalStep::hunts() const {
     // Behind shut outlets the water column rings for long; with the verdict that is not hunting.
     constexpr double drop = 1e-7; // m3/s
     return hunting.hunts() && flow > drop;
+}
+
+std::vector<std::string> RehearsalStep::broken_beyond(const RehearsalStep& other) const {
+    auto beyond = broken;
+    if (highest > other.highest + another_reading || lowest < other.lowest - another_reading
+        || hunting.peak_to_peak > other.hunting.peak_to_peak + another_reading)
+        return beyond;
+    std::erase_if(beyond, [&](const std::string& sentence) {
+        return std::ranges::any_of(
+            other.broken, [&](const std::string& own) { return limit_of(own) == limit_of(sentence); });
+    });
+    return beyond;
+}
+
+const RehearsalStep* Rehearsal::same_step(const StepId& step) const {
+    const auto same = std::ranges::find_if(steps, [&](const RehearsalStep& own) {
+        auto wanted = step;
+        if (step.turn == step.turns && own.id.turn == own.id.turns) {
+            wanted.turn = own.id.turn;
+            wanted.turns = own.id.turns;
+        }
+        return own.id == wanted;
+    });
+    return same == steps.end() ? nullptr : &*same;
 }
 
 bool Rehearsal::breaks_a_limit() const {
@@ -160,7 +232,9 @@ std::string describe(Slip slip) {
 Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
     const double spin = slip == Slip::screw_spun ? spun_to(scenario, pace) : 0;
     auto script = procedure(scenario, slip, pace, spin);
-    Rehearsal rehearsal{slip, pace, std::move(script.scenario), std::move(script.steps), {}};
+    Rehearsal rehearsal{slip, pace, std::move(script.scenario), {}, {}};
+    for (auto& step : script.steps)
+        static_cast<ProcedureStep&>(rehearsal.steps.emplace_back()) = std::move(step);
     const auto& name = rehearsal.scenario.stages[main_stage(scenario)].name;
     const auto outcome = play(rehearsal.scenario, name);
     rehearsal.failure = outcome.record.failure;
@@ -171,7 +245,8 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
         if (!reader.reaches(step))
             break;
         reader.read(step, accept.settling_band);
-        if (step.title == bleed_title)
+        tell_readings(step, scenario.units);
+        if (step.id.task == Task::bleed)
             step.seen.push_back(std::isfinite(reader.clear_after(step))
                                     ? fmt::format("water runs clear {:.0f} s after cracking the fitting",
                                                   reader.clear_after(step))
@@ -191,12 +266,14 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
             if (event.event.at >= step.begin && event.event.at < step.end)
                 step.broken.insert(step.broken.end(), event.broken.begin(), event.broken.end());
         if (accept.settling_time && step.flow > 0 && !step.hunts() && step.wait > *accept.settling_time)
-            limit("after hands off the outlet stands in", step.wait, *accept.settling_time, Dimension::time);
+            limit("after the last adjustment the outlet settles in", step.wait, *accept.settling_time,
+                  Dimension::time);
     }
     return rehearsal;
 }
 
 Rehearsal rehearse(const Scenario& scenario) {
+    require_supply(scenario);
     Pace pace{bleeding_time(scenario), 1};
     const auto in_time = [](const RehearsalStep& step) { return std::isfinite(step.wait) || step.hunts(); };
     for (;; pace.patience *= 2) {

@@ -5,8 +5,8 @@
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "sim/envelope.h"
-#include "sim/equilibrium.h"
 #include "sim/integrate.h"
+#include "tools/studies/start_of_run.h"
 #include "tools/studies/started_run.h"
 
 #include <fmt/format.h>
@@ -56,8 +56,9 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
     const auto& parts = station.parts();
     const std::vector<double> none(parts.stages.size(), 0.0);
     const auto guess = station.start(drives, none);
-    Eigen::VectorXd y = sim::find_equilibrium(
-        system, 0, Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
+    Eigen::VectorXd y = found_at_start(
+        scenario, station, system,
+        Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
     for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& at = station.stage(i);
         const auto& air =

@@ -1,0 +1,177 @@
+#include "scenarios/plausibility.h"
+
+#include "models/main_valve.h"
+#include "models/water.h"
+#include "scenarios/demands.h"
+#include "scenarios/units.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <limits>
+
+namespace needleturn::scenarios {
+
+namespace {
+
+/// Pa that a pilot-operated valve needs between inlet and setting to move its stem and to shut: about 10 psi (common
+/// practice, no source).
+constexpr double least_difference = 0.7e5;
+
+/// Static pressures, Pa.
+struct Heads {
+    double supply = 0; ///< at the source
+    double set = 0;    ///< the highest of the stages
+};
+
+double highest_supply(const Supply& supply) {
+    double highest = supply.pressure;
+    for (const auto& step : supply.steps)
+        highest = std::max(highest, step.to);
+    return highest;
+}
+
+/// The highest setting of a stage in the run.
+double highest_setting(const Scenario& scenario, std::size_t stage) {
+    double highest = scenario.stages[stage].set_pressure;
+    for (const auto& adjustment : scenario.adjustments)
+        if (adjustment.stage == stage && adjustment.what == Adjustment::What::set_pressure)
+            highest = std::max(highest, adjustment.to);
+    return highest;
+}
+
+double rise_of(const std::vector<Pipe>& pipes) {
+    double rise = 0;
+    for (const auto& pipe : pipes)
+        rise += pipe.rise;
+    return rise;
+}
+
+/// m, from the source to the valve.
+double rise_to_valve(const Scenario& scenario) {
+    return rise_of(scenario.supply.pipes_before) + scenario.supply.pipe.rise;
+}
+
+/// m, from the valve.
+double rise_to_far_end(const Scenario& scenario) {
+    return scenario.downstream.pipe.rise + rise_of(scenario.downstream.pipes_after);
+}
+
+bool ever_flows(const Demand& demand) {
+    return demand.start > 0
+           || std::ranges::any_of(demand.steps, [](const Step& step) { return step.to > 0; });
+}
+
+/// Pa that a metre of water stands for.
+double per_metre(const Scenario& scenario) {
+    return models::water_at(scenario.water.temperature).density * models::gravity;
+}
+
+std::string shown(double pressure, const Scenario& scenario) {
+    return format_quantity(pressure, Dimension::pressure, scenario.units);
+}
+
+std::string height(double metres, const Scenario& scenario) {
+    constexpr double foot = 0.3048; // m
+    return scenario.units == UnitSystem::us ? fmt::format("{:.0f} ft", metres / foot)
+                                            : fmt::format("{:.1f} m", metres);
+}
+
+/// The first step of the supply from above a setting to below it; empty: none.
+std::string supply_failure(const Scenario& scenario) {
+    const double lifted = per_metre(scenario) * rise_to_valve(scenario);
+    double before = scenario.supply.pressure;
+    for (const auto& step : scenario.supply.steps) {
+        std::vector<std::string> open;
+        for (const auto& stage : scenario.stages)
+            if (step.to - lifted <= stage.set_pressure && stage.set_pressure < before - lifted)
+                open.push_back(fmt::format("{}, set to {}", stage.name, shown(stage.set_pressure, scenario)));
+        if (!open.empty())
+            return fmt::format(
+                "the supply falls to {} at {:.4g} s: below {}, which regulates nothing until it is back",
+                shown(step.to, scenario), step.at + step.over, fmt::join(open, " and "));
+        before = step.to;
+    }
+    return {};
+}
+
+std::string out_of_reach(const Scenario& scenario, Heads heads) {
+    const double weight = per_metre(scenario);
+    const auto dry = [&](double pressure, const char* whose, double rise, const std::string& place) {
+        return fmt::format("{}, {}, does not lift water {} to {}, only {}", shown(pressure, scenario), whose,
+                           height(rise, scenario), place, height(pressure / weight, scenario));
+    };
+    const double up = rise_to_valve(scenario);
+    if (up > 0 && heads.supply <= weight * up)
+        return dry(heads.supply, "the supply's highest pressure", up, "the valve");
+    const double inlet = heads.supply - weight * up;
+    const bool settled = heads.set < inlet;
+    const double outlet = std::min(inlet, heads.set);
+    const auto reach = [&](double rise, const Demand& demand, const std::string& name) -> std::string {
+        if (!(rise > 0) || !ever_flows(demand) || outlet > weight * rise)
+            return {};
+        return dry(outlet,
+                   settled ? "the highest setting of the station" : "the supply's pressure at the valve",
+                   rise, name);
+    };
+    const auto& downstream = scenario.downstream;
+    const double to_far_end = rise_to_far_end(scenario);
+    auto text = reach(to_far_end, scenario.demand, "the outlets at the far end");
+    for (const auto& branch : downstream.branches)
+        if (text.empty())
+            text = reach(to_far_end + branch.pipe.rise, branch.demand, "the outlets of " + branch.name);
+    return text;
+}
+
+} // namespace
+
+std::string out_of_reach(const Scenario& scenario) {
+    double set = 0;
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
+        set = std::max(set, highest_setting(scenario, i));
+    return out_of_reach(scenario, {highest_supply(scenario.supply), set});
+}
+
+std::string out_of_reach_at_start(const Scenario& scenario) {
+    double set = 0;
+    for (const auto& stage : scenario.stages)
+        set = std::max(set, stage.set_pressure);
+    return out_of_reach(scenario, {scenario.supply.pressure, set});
+}
+
+double highest_inlet_pressure(const Scenario& scenario) {
+    return highest_supply(scenario.supply) - per_metre(scenario) * rise_to_valve(scenario);
+}
+
+double standing_head(const Scenario& scenario) {
+    return per_metre(scenario) * std::max(0.0, rise_to_far_end(scenario));
+}
+
+std::vector<std::string> static_warnings(const Scenario& scenario) {
+    std::vector<std::string> warnings;
+    const double inlet = highest_inlet_pressure(scenario);
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
+        const auto& stage = scenario.stages[i];
+        const double rating = pressure_rating_of(stage.hardware), set = highest_setting(scenario, i);
+        if (inlet > rating)
+            warnings.push_back(fmt::format("the supply brings {} to {}, which is rated for {}",
+                                           shown(inlet, scenario), stage.name, shown(rating, scenario)));
+        if (set >= inlet)
+            warnings.push_back(
+                fmt::format("{} is set to {}, but the supply never brings it more than {}: it stands "
+                            "wide open and regulates nothing",
+                            stage.name, shown(set, scenario), shown(inlet, scenario)));
+        else if (stage.pilot_operated() && inlet - set < least_difference)
+            warnings.push_back(
+                fmt::format("{} is set only {} below its inlet pressure of {}: a pilot-operated valve "
+                            "wants about {} to move and to shut",
+                            stage.name, shown(inlet - set, scenario), shown(inlet, scenario),
+                            shown(least_difference, scenario)));
+    }
+    const auto failing = supply_failure(scenario);
+    if (!failing.empty())
+        warnings.push_back(failing);
+    return warnings;
+}
+
+} // namespace needleturn::scenarios

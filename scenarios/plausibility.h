@@ -1,0 +1,32 @@
+/// Scenarios whose keys are each within their range and that are nonsense together: what the reader refuses, and what is
+/// worth a warning. Statics only; what flow the line delivers is tools/studies/delivery.h.
+///
+/// Changes count: a supply that rises later, a screw that is turned in later. A supply that fails is what runs are made for.
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <string>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+/// "5.00 bar, the highest setting of the station, does not lift water 60.0 m to rooms, only 51.0 m": where even the highest
+/// pressure of the run leaves a valve or an open outlet dry. Empty: nowhere. The reader refuses such a scenario.
+std::string out_of_reach(const Scenario& scenario);
+
+/// The same of the pressures at the start, which may rise later: why there is no steady state to start from.
+std::string out_of_reach_at_start(const Scenario& scenario);
+
+/// Pa, static, at the valve's inlet, with the supply at its highest.
+double highest_inlet_pressure(const Scenario& scenario);
+
+/// Pa at the valve's outlet that the water standing between it and the far end makes, with the outlets there open; 0 where
+/// they lie below the valve.
+double standing_head(const Scenario& scenario);
+
+/// One plain line each, in the scenario's units: a supply above a pressure rating, a set pressure above the supply or too
+/// near it. Empty: nothing is doubtful.
+std::vector<std::string> static_warnings(const Scenario& scenario);
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,133 @@
+#include "tools/commands/sheet_content.h"
+
+#include "scenarios/units.h"
+#include "tools/studies/commissioned.h"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <optional>
+
+namespace needleturn {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+using scenarios::Scenario;
+
+namespace {
+
+constexpr std::array<std::string_view, 9> all_cautions{
+    "Stored pressure: water and air behind a fitting, a cover or a plug come out at once. Crack fittings "
+    "slowly, a quarter "
+    "turn, face and hands aside, eyes protected; never take one out under pressure.",
+    "Relieve before opening: isolate, open an outlet, and see outlet and cover gauges at zero before "
+    "anything is opened. "
+    "A gauge at zero may be blocked or shut off: try a second point.",
+    "Hot water scalds: know the temperature before a fitting is cracked or an outlet opened.",
+    "Discharge and electricity: lead the water away; keep it from switchgear, cables, floors that people "
+    "walk on; no pump or "
+    "motor above its drain.",
+    "Rating downstream: everything behind the valve must stand the inlet pressure or be guarded by a relief "
+    "valve that works "
+    "and is set; a valve with a dry cover holds nothing back.",
+    "Isolation and lock-out: lock and tag the cocks and what can start a pump; one key, one person; tell "
+    "those who will be "
+    "without water, fire protection first.",
+    "Confined chambers: test the air, ventilate, keep a second person outside; do not enter for what can be "
+    "done from above.",
+    "Wholesome water: only approved parts and lubricants; clean hands and tools; flush, and disinfect where "
+    "the rules ask for "
+    "it, before the water is drunk.",
+    "Local codes, the maker's instructions and licensed practice come before this sheet. Its readings are "
+    "simulated with "
+    "generic hardware: a valve that reads otherwise is not wrong, it is to be understood before going on.",
+};
+
+} // namespace
+
+std::span<const std::string_view> cautions() { return all_cautions; }
+
+std::vector<Entry> entries(const Scenario& scenario, const Lesson& lesson) {
+    const auto units = scenario.units;
+    const auto turns = [](double value) { return fmt::format("{:.2f}", value); };
+    std::vector<Entry> list;
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
+        const auto& stage = scenario.stages[i];
+        list.push_back({stage.name + ": screw, turns from slack",
+                        turns(lesson.usual.scenario.stages[i].set_pressure / per_turn(stage)),
+                        turns(stage.set_pressure / per_turn(stage))});
+        if (!stage.pilot_operated())
+            continue;
+        const auto needle = [&](const char* name, double value) {
+            list.push_back(
+                {fmt::format("{}: {}, turns from seated", stage.name, name), turns(value), turns(value)});
+        };
+        needle("opening control", stage.opening_control);
+        needle("closing control", stage.closing_control);
+    }
+    const auto gauge = [&](const std::string& item, double value) {
+        list.push_back({fmt::format("{}, {}", item, scenarios::display_unit(Dimension::pressure, units)), "-",
+                        gauge_text(value, units)});
+    };
+    const auto& steps = lesson.usual.steps;
+    for (auto step = steps.begin(); step != steps.end(); ++step) {
+        const auto task = step->id.task;
+        const bool proof = task == Task::prove_low || task == Task::prove_middle || task == Task::prove_full;
+        if (!proof || step->id.time > 1)
+            continue;
+        const auto at = fmt::format("at {}", format_quantity(step->flow, Dimension::flow, units));
+        gauge("outlet gauge " + at, step->after.outlet);
+        if (task != Task::prove_full)
+            continue;
+        gauge("flicker of the outlet " + at, step->flicker.outlet);
+        gauge("inlet gauge " + at, step->after.inlet);
+        gauge("cover gauge " + at, step->after.cover);
+    }
+    if (!steps.empty())
+        gauge("outlet gauge at rest", steps.back().after.outlet);
+    return list;
+}
+
+std::vector<std::pair<std::string, std::string>> station_data(const Scenario& scenario) {
+    const auto units = scenario.units;
+    const auto show = [&](double value, Dimension dimension) {
+        return format_quantity(value, dimension, units);
+    };
+    std::vector<std::pair<std::string, std::string>> rows;
+    rows.emplace_back("Supply, static", show(scenario.supply.pressure, Dimension::pressure));
+    for (const auto& stage : scenario.stages)
+        rows.emplace_back(
+            stage.name, fmt::format("{}, rated {}, set {} at rest", scenarios::name_of(stage.hardware),
+                                    show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
+                                    show(stage.set_pressure, Dimension::pressure)));
+    const auto flows = proof_flows(scenario);
+    rows.emplace_back("Flows to prove", flows.full > flows.low
+                                            ? fmt::format("{}, {}, {}", show(flows.low, Dimension::flow),
+                                                          show(flows.middle, Dimension::flow),
+                                                          show(flows.full, Dimension::flow))
+                                            : show(flows.full, Dimension::flow));
+    rows.emplace_back("Water", show(scenario.water.temperature, Dimension::temperature));
+    std::string limits;
+    const auto limit = [&](const char* name, const std::optional<double>& value, Dimension dimension) {
+        if (value)
+            limits += fmt::format("{}{} {}", limits.empty() ? "" : "; ", name, show(*value, dimension));
+    };
+    const auto& accept = scenario.accept;
+    limit("outlet at most", accept.highest_outlet_pressure, Dimension::pressure);
+    limit("at least", accept.lowest_outlet_pressure, Dimension::pressure);
+    limit("hunting at most", accept.hunting_peak_to_peak, Dimension::pressure);
+    limit("settled within", accept.settling_time, Dimension::time);
+    limit("fall-off at most", accept.fall_off, Dimension::pressure);
+    rows.emplace_back("Limits", limits.empty() ? "none stated" : limits);
+    return rows;
+}
+
+std::string outcome_text(const Lesson& lesson) {
+    if (!lesson.usual.failure.empty())
+        return "The simulated rehearsal ended early: " + lesson.usual.failure;
+    return lesson.usual.accepted()
+               ? "The simulated rehearsal keeps every stated limit."
+               : "The simulated rehearsal does NOT keep every stated limit: see the steps.";
+}
+
+} // namespace needleturn

@@ -1,0 +1,59 @@
+#include "tools/studies/commissioned.h"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+#include <variant>
+#include <vector>
+
+namespace needleturn {
+
+using scenarios::Adjustment;
+using scenarios::Scenario;
+using scenarios::Stage;
+
+ProofFlows proof_flows(const Scenario& scenario) {
+    std::vector<double> all{scenario.demand.start};
+    for (const auto& step : scenario.demand.steps)
+        all.push_back(step.to);
+    std::erase_if(all, [](double flow) { return !(flow > 0); });
+    if (all.empty())
+        throw std::invalid_argument("a rehearsal needs a demand with flow: no step of it is above 0");
+    const auto [low, full] = std::ranges::minmax(all);
+    // Between them in ratio, at the demand's own step nearest to that where it has one.
+    const double middle = std::sqrt(low * full);
+    const auto distance = [&](double flow) { return std::abs(std::log(flow / middle)); };
+    const double own = *std::ranges::min_element(all, {}, distance);
+    return {low, own > low && own < full ? own : middle, full};
+}
+
+double per_turn(const Stage& stage) {
+    if (const auto* hardware = stage.pilot_operated())
+        return hardware->pilot.pressure_per_turn;
+    return std::get<scenarios::DirectActingHardware>(stage.hardware).pressure_per_turn;
+}
+
+Scenario as_left(Scenario scenario) {
+    using What = Adjustment::What;
+    for (const auto& adjustment : scenario.adjustments) {
+        auto& stage = scenario.stages[adjustment.stage];
+        if (adjustment.what == What::set_pressure)
+            stage.set_pressure = adjustment.to;
+        if (adjustment.what == What::opening_control)
+            stage.opening_control = adjustment.to;
+        if (adjustment.what == What::closing_control)
+            stage.closing_control = adjustment.to;
+    }
+    scenario.adjustments.clear();
+    return scenario;
+}
+
+std::size_t main_stage(const Scenario& scenario) {
+    const auto& stages = scenario.stages;
+    const auto main = std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated(); });
+    if (main == stages.end())
+        throw std::invalid_argument("a rehearsal needs a pilot-operated stage: no stage has a pilot");
+    return static_cast<std::size_t>(main - stages.begin());
+}
+
+} // namespace needleturn

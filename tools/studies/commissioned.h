@@ -1,0 +1,28 @@
+/// A station as commissioning is to leave it: its settings, the flows to prove it at, the valve that is set first.
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <cstddef>
+
+namespace needleturn {
+
+/// The flows to prove a station at, m3/s.
+struct ProofFlows {
+    double low = 0, middle = 0, full = 0;
+};
+
+/// Lowest and highest flow of the scenario's demand that are not zero, and what lies between in ratio. Throws
+/// std::invalid_argument for a demand that never flows.
+ProofFlows proof_flows(const scenarios::Scenario& scenario);
+
+/// Pa that a turn of the adjusting screw of a stage makes.
+double per_turn(const scenarios::Stage& stage);
+
+/// The scenario with its stages set as its adjustments leave them, and no adjustments.
+scenarios::Scenario as_left(scenarios::Scenario scenario);
+
+/// Number of the stage that is commissioned first: the first with a pilot. Throws std::invalid_argument if there is none.
+std::size_t main_stage(const scenarios::Scenario& scenario);
+
+} // namespace needleturn

@@ -1,0 +1,143 @@
+#include "tools/studies/delivery.h"
+
+#include "models/station.h"
+#include "scenarios/build.h"
+#include "scenarios/demands.h"
+#include "scenarios/plausibility.h"
+#include "scenarios/units.h"
+#include "sim/equilibrium.h"
+#include "tools/studies/simulate.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <functional>
+#include <utility>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Adjustment;
+using scenarios::Demand;
+using scenarios::Scenario;
+
+/// What every demand wants at one moment, m3/s, in the order of visit_demands.
+using Wanted = std::vector<double>;
+
+double wanted_at(const Demand& demand, double time) {
+    double wanted = demand.start;
+    for (const auto& step : demand.steps)
+        if (step.at + step.over <= time)
+            wanted = step.to;
+    return wanted;
+}
+
+/// Wants as much everywhere.
+bool covers(const Wanted& a, const Wanted& b) { return std::ranges::equal(a, b, std::greater_equal{}); }
+
+std::vector<Wanted> busiest_moments(const Scenario& scenario) {
+    std::vector<double> times{0};
+    scenarios::visit_demands(scenario, [&](const std::string&, const Demand& demand) {
+        for (const auto& step : demand.steps)
+            times.push_back(step.at + step.over);
+    });
+    std::vector<Wanted> busiest;
+    for (const double time : times) {
+        Wanted wanted;
+        scenarios::visit_demands(scenario, [&](const std::string&, const Demand& demand) {
+            wanted.push_back(wanted_at(demand, time));
+        });
+        if (std::ranges::any_of(busiest, [&](const Wanted& other) { return covers(other, wanted); }))
+            continue;
+        std::erase_if(busiest, [&](const Wanted& other) { return covers(wanted, other); });
+        busiest.push_back(std::move(wanted));
+    }
+    return busiest;
+}
+
+/// The station at its best, and nothing that changes.
+Scenario at_its_best(Scenario scenario) {
+    for (const auto& adjustment : scenario.adjustments) {
+        auto& stage = scenario.stages[adjustment.stage];
+        if (adjustment.what == Adjustment::What::set_pressure)
+            stage.set_pressure = std::max(stage.set_pressure, adjustment.to);
+        if (adjustment.what == Adjustment::What::cock)
+            stage.cock = std::max(*stage.cock, adjustment.to);
+    }
+    scenario.adjustments.clear();
+    for (const auto& step : scenario.supply.steps)
+        scenario.supply.pressure = std::max(scenario.supply.pressure, step.to);
+    scenario.supply.steps.clear();
+    for (auto& stage : scenario.stages) {
+        stage.air_in_cover = {};
+        stage.bleed.reset();
+    }
+    scenarios::visit_demands(scenario, [](const std::string&, Demand& demand) { demand.steps.clear(); });
+    return scenario;
+}
+
+/// Delivered to each demand in the steady state, m3/s.
+std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std::string>& names) {
+    auto installation = scenarios::build(scenario);
+    const models::Station station(std::move(installation.parts));
+    const StationSystem system(station, std::move(installation.drives));
+    const auto y = steady_start(scenario, station, system);
+    std::vector<double> values(station.states().size() + station.drives().size());
+    std::vector<double> signals(station.signals().size());
+    system.values(0, y.data(), values.data());
+    station.observe(values, signals);
+    std::vector<double> delivered;
+    for (const auto& name : names) {
+        const auto found = std::ranges::find(station.signals(), name + ".flow", &Quantity::name);
+        delivered.push_back(signals[static_cast<std::size_t>(found - station.signals().begin())]);
+    }
+    return delivered;
+}
+
+} // namespace
+
+bool Delivery::far_short() const { return delivered < wanted * std::sqrt(0.5); }
+
+std::vector<Delivery> deliveries(const Scenario& given) {
+    auto scenario = at_its_best(given);
+    std::vector<std::string> names;
+    scenarios::visit_demands(scenario,
+                             [&](const std::string& name, const Demand&) { names.push_back(name); });
+    std::vector<Delivery> list;
+    for (const auto& wanted : busiest_moments(given)) {
+        std::size_t next = 0;
+        scenarios::visit_demands(scenario,
+                                 [&](const std::string&, Demand& demand) { demand.start = wanted[next++]; });
+        try {
+            const auto delivered = delivered_to(scenario, names);
+            for (std::size_t i = 0; i < names.size(); ++i)
+                list.push_back({names[i], wanted[i], delivered[i]});
+        } catch (const sim::NoEquilibrium&) { // then nothing is known of this moment
+        }
+    }
+    return list;
+}
+
+std::vector<std::string> warnings_of(const Scenario& scenario) {
+    auto warnings = scenarios::static_warnings(scenario);
+    const auto flow = [&](double value) {
+        return scenarios::format_quantity(value, scenarios::Dimension::flow, scenario.units);
+    };
+    std::vector<std::string> told;
+    for (const auto& delivery : deliveries(scenario)) {
+        if (!delivery.far_short() || std::ranges::find(told, delivery.demand) != told.end())
+            continue;
+        told.push_back(delivery.demand);
+        warnings.push_back(
+            fmt::format("{} wants {} and gets {} at the most: the supply, the station or the pipes "
+                        "pass no more",
+                        delivery.demand == "demand" ? "the demand" : delivery.demand, flow(delivery.wanted),
+                        flow(std::max(delivery.delivered, 0.0))));
+    }
+    return warnings;
+}
+
+} // namespace needleturn

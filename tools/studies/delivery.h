@@ -1,0 +1,30 @@
+/// What reaches the outlets, and what makes the question of a scenario doubtful.
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// What one demand gets of what it wants, in the steady state of the station at its best: the supply at its highest, every
+/// screw in and every cock open as far as they are in the run. m3/s.
+struct Delivery {
+    std::string demand; ///< as scenarios::visit_demands names it
+    double wanted = 0;
+    double delivered = 0;
+
+    /// Less than half of the pressure that an outlet's flow is stated at: 1/sqrt(2) of the flow. A draw gives way where the
+    /// pressure vanishes.
+    bool far_short() const;
+};
+
+/// Every demand at the moments of the run at which most is wanted; no moment at which another wants all of that and more.
+/// Where no steady state is found, none.
+std::vector<Delivery> deliveries(const scenarios::Scenario& scenario);
+
+/// scenarios::static_warnings, and one line for each demand that falls far short. Empty: nothing is doubtful.
+std::vector<std::string> warnings_of(const scenarios::Scenario& scenario);
+
+} // namespace needleturn

@@ -1,0 +1,60 @@
+#include "tools/studies/main_alone.h"
+
+#include "scenarios/plausibility.h"
+#include "tools/studies/commissioned.h"
+#include "tools/studies/flow_map.h"
+
+#include <algorithm>
+#include <cmath>
+#include <variant>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Scenario;
+using scenarios::Stage;
+
+/// As in scenarios/build.cpp.
+double cock_capacity(const Stage& stage) {
+    constexpr double wider = 5;
+    if (const auto* hardware = stage.pilot_operated())
+        return wider * hardware->main_valve.capacity;
+    return wider * std::get<scenarios::DirectActingHardware>(stage.hardware).capacity;
+}
+
+Scenario main_alone(Scenario scenario) {
+    scenario.stages = {scenario.stages[main_stage(scenario)]};
+    auto& main = scenario.stages.front();
+    main.cock.reset();
+    main.bleed.reset();
+    main.air_in_cover = {};
+    scenario.adjustments.clear();
+    return scenario;
+}
+
+} // namespace
+
+double flowing_pressure(const Scenario& scenario, double flow) {
+    const SteadyStates states(main_alone(scenario));
+    return states.point(flow, states.at(flow)).outlet_pressure;
+}
+
+double minimum_flow(const Scenario& scenario) {
+    constexpr std::size_t points = 60;
+    const auto alone = main_alone(scenario);
+    auto range = whole_range(alone);
+    range.points = points;
+    return flow_map(alone, range).minimum_continuous_flow();
+}
+
+double cracked_cock(const Scenario& scenario, std::size_t i, double flow, double above) {
+    constexpr double least = 0.1e5; // Pa, across the cock
+    const double passed = flow * std::sqrt(above / scenario.demand.at_pressure);
+    const double left =
+        scenarios::highest_inlet_pressure(scenario) - scenarios::standing_head(scenario) - above;
+    const double full = cock_capacity(scenario.stages[i]) * std::sqrt(std::max(left, least));
+    return std::min(std::sqrt(passed / full), 1.0);
+}
+
+} // namespace needleturn

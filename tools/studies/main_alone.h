@@ -1,0 +1,20 @@
+/// The main valve with no other stage beside it, bled and open: what its gauges read before the others are brought in.
+#pragma once
+
+#include "scenarios/scenario.h"
+
+#include <cstddef>
+
+namespace needleturn {
+
+/// Pa that the outlet reads with the main valve alone, at its wanted setting, while `flow` (m3/s) is wanted.
+double flowing_pressure(const scenarios::Scenario& scenario, double flow);
+
+/// Above this flow, m3/s, the main valve alone is steady; infinite: at no flow that the station passes.
+double minimum_flow(const scenarios::Scenario& scenario);
+
+/// Opening of the cock of stage `i` that lets the pressure behind it rise to `above`, Pa, over what the water standing on it
+/// makes, while `flow` (m3/s) is wanted of the outlets: the valve behind it stands open.
+double cracked_cock(const scenarios::Scenario& scenario, std::size_t i, double flow, double above);
+
+} // namespace needleturn

@@ -1,0 +1,40 @@
+/// Writes what hands do into a scenario, one step after another.
+#pragma once
+
+#include "tools/studies/procedure.h"
+
+#include <cstddef>
+#include <string>
+
+namespace needleturn {
+
+class ScriptWriter {
+  public:
+    /// Everything that changes in `station` is forgotten.
+    explicit ScriptWriter(scenarios::Scenario station);
+
+    const Script& script() const { return script_; }
+    scenarios::Scenario& scenario() { return script_.scenario; }
+    const scenarios::Scenario& scenario() const { return script_.scenario; }
+
+    /// Begins a step. It counts the times that the same has been begun before. Valid until the next.
+    ProcedureStep& step(StepId id, std::string title);
+
+    void hand(std::string text);
+
+    void demand(double to, double over);
+    void adjust(std::size_t stage, scenarios::Adjustment::What what, double to, double over);
+    /// Hands off, eyes on the gauge.
+    void wait(double seconds);
+
+    /// In the scenario's units.
+    std::string show(double si, scenarios::Dimension dimension) const;
+
+  private:
+    void pass(double seconds);
+
+    Script script_;
+    double now_ = 0;
+};
+
+} // namespace needleturn
