@@ -2,6 +2,7 @@
 
 #include "scenarios/units.h"
 #include "tools/commands/fixed_number.h"
+#include "tools/commands/surge_text.h"
 
 #include <fmt/format.h>
 
