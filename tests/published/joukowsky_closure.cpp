@@ -66,11 +66,11 @@ TEST_CASE(
 TEST_CASE("a sudden stop overshoots Joukowsky's value by at most 1 % from 64 cells on") {
     // A true jump is spread over one cell by the end and over a few by the limiter: what is left of the overshoot falls with
     // the number of cells (models/upwind.h). 0.1 m/s is 1.3 bar, 0.3 m/s 4 bar; a lower wave is let overshoot by more.
-    for (const auto& [velocity, cells, most] : {std::tuple{0.1, 16u, 0.03},
+    for (const auto& [velocity, cells, most] : {std::tuple{0.1, 16u, 0.04},
                                                 {0.1, 32u, 0.02},
                                                 {0.1, 64u, 0.01},
                                                 {0.1, 128u, 0.01},
-                                                {0.3, 16u, 0.01},
+                                                {0.3, 16u, 0.015},
                                                 {0.3, 32u, 0.01},
                                                 {0.3, 64u, 0.01},
                                                 {0.3, 128u, 0.01}}) {
