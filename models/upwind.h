@@ -33,6 +33,8 @@
 /// numerical damping ratio of theta^3 / 12, theta = 2 pi f dx / a.
 #pragma once
 
+#include "sim/contract/of_two.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -64,13 +66,14 @@ struct Upwind {
 
     /// Equation (24): `here` carried towards `ahead`.
     template <class S> S carried(S behind, S here, S ahead) const {
-        const S up = here - behind;
-        const S down = ahead - here;
-        const S sum = up + down;
-        const S bend = down - up;
-        const S square = bend * bend;
-        const S s = 1.0 - square * square / ((square + floor) * (0.5 * (sum * sum + square) + floor));
-        return here + 0.25 * s * (sum + s * (1.0 / 3) * bend);
+        const auto ahead_of_here = [floor = floor](auto up, auto down) {
+            const auto sum = up + down;
+            const auto bend = down - up;
+            const auto square = bend * bend;
+            const auto s = 1.0 - square * square / ((square + floor) * (0.5 * (sum * sum + square) + floor));
+            return 0.25 * s * (sum + s * (1.0 / 3) * bend);
+        };
+        return here + of_two(ahead_of_here, S(here - behind), S(ahead - here));
     }
 
     template <class S> S rightwards(const PipeCell<S>& cell) const {
