@@ -30,6 +30,7 @@ class SurgeLines {
     SurgeLines(const SurgeVerdict& surge, scenarios::UnitSystem units) : surge_{surge}, units_{units} {
         say_start();
         say_moves();
+        say_undecided();
         say_cavities();
         say_screening();
     }
@@ -79,13 +80,25 @@ class SurgeLines {
         std::string moves;
         if (up.highest - up.before > worth_showing)
             moves = fmt::format("rises most at {}, {} to {} after {:.3g} s", spoken(up.point),
-                                pressure(up.before), pressure(up.highest), up.highest_at);
+                                pressure(up.before), height(up.highest, up.highest_spread), up.highest_at);
         if (down.before - down.lowest > worth_showing)
-            moves +=
-                fmt::format("{}falls most at {}, {} to {} after {:.3g} s", moves.empty() ? "" : "; ",
-                            spoken(down.point), pressure(down.before), pressure(down.lowest), down.lowest_at);
+            moves += fmt::format("{}falls most at {}, {} to {} after {:.3g} s", moves.empty() ? "" : "; ",
+                                 spoken(down.point), pressure(down.before),
+                                 height(down.lowest, down.lowest_spread), down.lowest_at);
         if (!moves.empty())
             lines_.push_back(moves);
+    }
+
+    void say_undecided() {
+        for (const auto& limit : surge_.undecided)
+            lines_.push_back("UNDECIDED: " + limit);
+    }
+
+    /// "6.21 bar", "6.21 bar (within 0.12 bar)" where the number of cells leaves as much as an eye sees on a gauge.
+    std::string height(double value, double spread) const {
+        if (!(spread >= visible_flicker))
+            return pressure(value);
+        return fmt::format("{} (within {})", pressure(value), pressure(spread));
     }
 
     void say_cavities() {

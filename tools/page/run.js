@@ -103,8 +103,15 @@ export class Run {
     get failed() {
         return this.verdict.filter((row) => row.broken !== "");
     }
+    // Limits of an event that lie within what the number of cells leaves open, in words; "" for none.
+    undecided(index) {
+        return this.surge.find(({ event }) => event === index + 1)?.undecided ?? "";
+    }
+    get open() {
+        return this.verdict.some((_, index) => this.undecided(index) !== "");
+    }
     get passed() {
-        return this.complete && this.failed.length === 0;
+        return this.complete && this.failed.length === 0 && !this.open;
     }
     // Of [accept] what limits: the band within which it counts as settled does not.
     get limits() {

@@ -120,6 +120,19 @@ function suddenly(row) {
     return row.sudden_bound === "the source" ? `${moved}: the supply's own change` : `${moved} by Joukowsky`;
 }
 
+// What the number of cells leaves open of a height, where an eye would see it on a gauge; as the print-out has it.
+const visible = 2e3; // Pa
+const within = (spread) => (spread >= visible ? ` (within ${units.number(spread, "Pa")})` : "");
+
+// How sure the heights of a run are.
+function sureness(run, compared) {
+    if (run.surge.length === 0) return null;
+    const known = run.surge.flatMap((row) => [row.highest_spread, row.lowest_spread]).filter((spread) => typeof spread === "number");
+    if (known.length === 0) return null;
+    const words = run.surge[0].grids > 1 ? "Run on two grids, the second with twice as many cells: heights are within three times the difference of the two" : "Heights are within the bound of the cells' rule where one is given; where the column parts or the line hunts it gives none";
+    return html("p", {}, letter(run, compared), `${words}. Largest: ${units.quantity(Math.max(...known), "Pa")}.`);
+}
+
 // One row an event: the change that was made, the yardstick, and what the line saw of it.
 function yardstick(run, compared) {
     const events = [...new Set(run.surge.map((row) => row.event))];
@@ -131,7 +144,7 @@ function yardstick(run, compared) {
         const top = seenAt.reduce((a, b) => (b.highest > a.highest ? b : a));
         const low = seenAt.reduce((a, b) => (b.lowest < a.lowest ? b : a));
         const parted = points.filter((row) => row.cavity > 0).map((row) => title(row.point));
-        const seen = (row, value, at) => `${units.number(value, "Pa")} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
+        const seen = (row, value, at, spread) => `${units.number(value, "Pa")}${within(spread)} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
         return html(
             "tr",
             {},
@@ -139,8 +152,8 @@ function yardstick(run, compared) {
             cell(units.number(any.velocity_change, "m s-1")),
             html("td", {}, suddenly(any)),
             html("td", {}, `${units.quantity(any.duration, "s")}, ${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ${units.quantity(any.round_trip, "s")} there and back`),
-            html("td", {}, seen(top, top.highest, top.highest_at)),
-            html("td", {}, seen(low, low.lowest, low.lowest_at)),
+            html("td", {}, seen(top, top.highest, top.highest_at, top.highest_spread)),
+            html("td", {}, seen(low, low.lowest, low.lowest_at, low.lowest_spread)),
             html("td", {}, parted.length ? html("strong", {}, `parts at ${parted.join(", ")}`) : "stays whole"),
         );
     });
@@ -155,7 +168,7 @@ function yardstick(run, compared) {
 
 function everyPoint(run, compared) {
     const rows = run.surge.map((row) =>
-        html("tr", {}, html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))), html("td", {}, title(row.point)), cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")), cell(units.number(row.highest, "Pa")), cell(units.number(row.highest_at, "s")), cell(units.number(row.lowest, "Pa")), cell(units.number(row.lowest_at, "s")), cell(units.number(row.overshoot, "Pa")), cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s"))),
+        html("tr", {}, html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))), html("td", {}, title(row.point)), cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")), cell(units.number(row.highest, "Pa"), within(row.highest_spread)), cell(units.number(row.highest_at, "s")), cell(units.number(row.lowest, "Pa"), within(row.lowest_spread)), cell(units.number(row.lowest_at, "s")), cell(units.number(row.overshoot, "Pa")), cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s"))),
     );
     if (rows.length === 0) return null;
     return html(
@@ -174,6 +187,6 @@ export function surge(runs, width) {
         {},
         compared ? html("ul", { class: "said-list" }, runs.map((run, i) => html("li", {}, sample(i), html("span", { class: "letter" }, run.letter), " ", run.title))) : null,
         html("div", { class: "panels of-2" }, names.map((name) => html("figure", { class: "panel" }, html("figcaption", {}, `Highest and lowest pressure along the line from ${name}, whole run`), envelope(runs, name, width) ?? html("p", { class: "nothing" }, "The file holds no pressures along this line: it was written by an earlier version.")))),
-        runs.map((run) => [yardstick(run, compared), everyPoint(run, compared)]),
+        runs.map((run) => [yardstick(run, compared), sureness(run, compared), everyPoint(run, compared)]),
     );
 }

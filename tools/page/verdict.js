@@ -72,7 +72,9 @@ export function eventSentence(run, index) {
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
     const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".") : null;
-    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken);
+    const open = run.undecided(index);
+    const undecided = open ? html("p", { class: "undecided" }, "Undecided: ", retell(open, figuresOf(run, row)), ".") : null;
+    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken, undecided);
 }
 
 // What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.
@@ -90,11 +92,13 @@ export function summary(run) {
     if (!run.complete) return stamp("fail", "Incomplete");
     const failed = run.failed.length;
     if (failed) return stamp("fail", `Fail: ${failed} of ${run.verdict.length} events break a limit`);
+    if (run.open) return stamp("warn", "Undecided: a limit lies within what the number of cells leaves open");
     return run.limits.length ? stamp("pass", "Pass: every stated limit is kept") : stamp("none", "Not judged: no limit is stated under [accept]");
 }
 
-function eventStamp(run, row) {
-    if (row.broken) return stamp("fail", "breaks a limit");
+function eventStamp(run, index) {
+    if (run.verdict[index].broken) return stamp("fail", "breaks a limit");
+    if (run.undecided(index)) return stamp("warn", "undecided");
     return run.limits.length ? stamp("pass", "within limits") : stamp("none", "not judged");
 }
 
@@ -127,7 +131,7 @@ export function verdicts(runs, clock) {
                         html(
                             "div",
                             { class: "said-of" },
-                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, run.verdict[i]) : null),
+                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, i) : null),
                             eventSentence(run, i),
                         ),
                     ),

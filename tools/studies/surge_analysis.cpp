@@ -2,6 +2,8 @@
 
 #include "sim/surge.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <functional>
@@ -227,6 +229,13 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
     number("highest_at", "s", "its time from the event", [](auto, V, P p) { return p.highest_at; });
     number("lowest", "Pa", "lowest pressure", [](auto, V, P p) { return p.lowest; });
     number("lowest_at", "s", "its time from the event", [](auto, V, P p) { return p.lowest_at; });
+    number("highest_spread", "Pa", "within which the number of cells leaves highest; nan: not known",
+           [](auto, V, P p) { return p.highest_spread; });
+    number("lowest_spread", "Pa", "the same of lowest", [](auto, V, P p) { return p.lowest_spread; });
+    number("grids", "1", "1: spreads are the bound of the cells' rule; 2: from two runs",
+           [](auto, V v, P) { return static_cast<double>(v.grids); });
+    word("undecided", "limits on the outlet pressure that lie within its spread",
+         [](V v) { return fmt::format("{}", fmt::join(v.undecided, "; ")); });
     number("arrival", "s", "when a tenth of the largest move has been made; nan: none of 2 kPa",
            [](auto, V, P p) { return p.arrival; });
     number("overshoot", "Pa", "beyond the value settled to", [](auto, V, P p) { return p.overshoot; });

@@ -9,6 +9,8 @@
 #include "tools/studies/surge_start.h"
 #include "tools/studies/verdict.h"
 
+#include <cstddef>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -27,6 +29,9 @@ struct PointSurge {
     double cavity = 0;        ///< m3, largest gas volume while the column is parted; 0: it never parts
     double parted_at = 0;     ///< when it first parts; NaN: never
     double parted_for = 0;    ///< in all
+    /// Pa, within which the number of cells leaves highest and lowest (surge_bound.h, second_grid.h); NaN: not known.
+    double highest_spread = std::numeric_limits<double>::quiet_NaN();
+    double lowest_spread = std::numeric_limits<double>::quiet_NaN();
 };
 
 /// Where a column parts inside a pipe, its ends aside.
@@ -46,6 +51,8 @@ struct SurgeVerdict {
     double velocity = 0; ///< m/s, highest at an end of any pipe
     std::string fastest_pipe;
     double cavitation_index = 0; ///< sigma, the lowest while any stage passes water
+    std::size_t grids = 1;       ///< 2: the spreads are from two runs, the second with twice as many cells
+    std::vector<std::string> undecided; ///< limits that lie within a spread, in words
 };
 
 /// Velocity above which a pipe is reported, m/s: EN 806-3 allows 2.0 in mains and risers (from memory).
