@@ -48,7 +48,7 @@ struct Pipe {
 
     /// Storage that the pipe brings to the point at each of its ends, m3/Pa.
     double end_storage() const { return cell_storage() * (upwind() ? end_share : 0.5); }
-    /// Storage of a cell of an upwind pipe beside its end, m3/Pa; the others have cell_storage().
+    /// Storage of a cell of an upwind pipe beside an end that is a pressure point, m3/Pa; the others have cell_storage().
     double end_cell_storage() const { return cell_storage() * (1 - end_share); }
     /// Z, Pa s m-3.
     double impedance() const { return density * wave_speed / area(); }

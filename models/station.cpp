@@ -101,8 +101,11 @@ void Station::add_up_storages() {
         add(run.to, run.pipe);
         const Storage cell{run.pipe.cell_storage(), modulus(run.pipe), parts_.trace};
         auto& cells = cells_.emplace_back(run.pipe.upwind() ? run.pipe.cells : run.pipe.cells - 1, cell);
-        if (run.pipe.upwind())
-            cells.front().per_pascal = cells.back().per_pascal = run.pipe.end_cell_storage();
+        if (run.pipe.upwind()) { // a source stores nothing, so the cell beside it is whole
+            cells.back().per_pascal = run.pipe.end_cell_storage();
+            if (run.from)
+                cells.front().per_pascal = run.pipe.end_cell_storage();
+        }
         if (++reached[run.to] > 1)
             throw std::invalid_argument("two pipes lead to " + parts_.points[run.to].name
                                         + "; the pipes must form a tree");

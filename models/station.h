@@ -6,6 +6,7 @@
 #include "models/station_parts.h"
 #include "sim/contract/model.h"
 
+#include <array>
 #include <cstddef>
 #include <optional>
 #include <span>
@@ -158,37 +159,48 @@ class Station {
     template <class On> void visit_upwind_pipe(On& on, std::size_t i) const {
         const auto& run = parts_.pipes[i];
         const Pipe& pipe = run.pipe;
-        const Upwind scheme{pipe.impedance()};
-        const double speed = pipe.flow_rate_per_pascal(); // dq/dt of a cell per pascal at one of its faces
         const auto& q = pipes_[i].flow;
         const auto& p = pipes_[i].pressure;
         const std::size_t n = q.size();
-        const double per_cell = 1 / pipe.cell_storage(), per_end_cell = 1 / pipe.end_cell_storage();
+        const double floor = limiter_floor(static_cast<double>(n));
+        const Upwind scheme{pipe.impedance(), floor * floor};
+        const double speed = pipe.flow_rate_per_pascal(); // dq/dt of a cell per pascal at one of its faces
+        const double per_cell = 1 / pipe.cell_storage();
+        const double per_first = 1 / cells_[i].front().per_pascal, per_last = 1 / cells_[i].back().per_pascal;
         const std::size_t right = points_[run.to];
         const double per_right = 1 / storages_[run.to].per_pascal;
 
-        const auto left_end = [=](auto end, auto p1, auto q1, auto p2, auto q2) {
+        // Flow into the pipe at an end, and what the end does to the momentum of the cell beside it.
+        const auto at_end = [=](double share, auto end, auto p1, auto q1, auto p2, auto q2) {
             using S = decltype(p1);
-            return scheme.inflow(end, PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2});
+            const PipeCell<S> first{p1, q1}, second{p2, q2};
+            const S flow = scheme.inflow(end, first, second);
+            const S front = scheme.front_impedance(share, end, first, second);
+            return PipeCell<S>{end + front * flow, flow};
+        };
+        // The same of the first cell's other face: flow, what it does to the first cell, and to the second.
+        const auto beside = [=](double share, auto end, auto p1, auto q1, auto p2, auto q2, auto p3,
+                                auto q3) {
+            using S = decltype(p1);
+            const PipeCell<S> first{p1, q1}, second{p2, q2};
+            const auto face = scheme.beside_end(end, first, second, PipeCell<S>{p3, q3});
+            const S front = scheme.front_impedance(share, end, first, second);
+            return std::array<S, 3>{face.flow, face.pressure + front * face.flow, face.pressure};
         };
         const std::size_t left = run.from ? points_[*run.from] : source_;
         // What leaves the left point: a source is metered, a point loses it.
         const std::size_t account = run.from ? left : supply_meter_;
         const double per_account = run.from ? -1 / storages_[*run.from].per_pascal : 1.0;
+        const double left_share = run.from ? end_share : 0;
         on(reads(left, p[0], q[0], p[1], q[1]), writes(account, p[0], q[0]),
            [=](auto end, auto p1, auto q1, auto p2, auto q2) {
-               const auto flow = left_end(end, p1, q1, p2, q2);
-               return rates(per_account * flow, per_end_cell * flow, speed * end);
+               const auto in = at_end(left_share, end, p1, q1, p2, q2);
+               return rates(per_account * in.flow, per_first * in.flow, speed * in.pressure);
            });
-        const auto beside = [=](auto end, auto p1, auto q1, auto p2, auto q2, auto p3, auto q3) {
-            using S = decltype(p1);
-            return scheme.beside_end(end, PipeCell<S>{p1, q1}, PipeCell<S>{p2, q2}, PipeCell<S>{p3, q3});
-        };
         on(reads(left, p[0], q[0], p[1], q[1], p[2], q[2]), writes(p[0], q[0], p[1], q[1]),
            [=](auto end, auto p1, auto q1, auto p2, auto q2, auto p3, auto q3) {
-               const auto face = beside(end, p1, q1, p2, q2, p3, q3);
-               return rates(-per_end_cell * face.flow, -speed * face.pressure, per_cell * face.flow,
-                            speed * face.pressure);
+               const auto [flow, on_first, on_second] = beside(left_share, end, p1, q1, p2, q2, p3, q3);
+               return rates(-per_first * flow, -speed * on_first, per_cell * flow, speed * on_second);
            });
         for (std::size_t k = 1; k + 2 < n; ++k)
             on(reads(p[k - 1], q[k - 1], p[k], q[k], p[k + 1], q[k + 1], p[k + 2], q[k + 2]),
@@ -203,14 +215,13 @@ class Station {
         on(reads(right, p[n - 1], q[n - 1], p[n - 2], q[n - 2], p[n - 3], q[n - 3]),
            writes(p[n - 1], q[n - 1], p[n - 2], q[n - 2]),
            [=](auto end, auto p1, auto q1, auto p2, auto q2, auto p3, auto q3) {
-               const auto face = beside(end, p1, -q1, p2, -q2, p3, -q3);
-               return rates(-per_end_cell * face.flow, speed * face.pressure, per_cell * face.flow,
-                            -speed * face.pressure);
+               const auto [flow, on_first, on_second] = beside(end_share, end, p1, -q1, p2, -q2, p3, -q3);
+               return rates(-per_last * flow, speed * on_first, per_cell * flow, -speed * on_second);
            });
         on(reads(right, p[n - 1], q[n - 1], p[n - 2], q[n - 2]), writes(right, p[n - 1], q[n - 1]),
            [=](auto end, auto p1, auto q1, auto p2, auto q2) {
-               const auto flow = left_end(end, p1, -q1, p2, -q2);
-               return rates(-per_right * flow, per_end_cell * flow, -speed * end);
+               const auto in = at_end(end_share, end, p1, -q1, p2, -q2);
+               return rates(-per_right * in.flow, per_last * in.flow, -speed * in.pressure);
            });
         for (const auto cell : q)
             on(reads(cell), writes(cell), [&pipe, speed](auto flow) {

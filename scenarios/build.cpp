@@ -19,6 +19,29 @@ namespace needleturn::scenarios {
 
 namespace {
 
+/// How finely the pipes of a scenario are divided that name no cells.
+struct Fineness {
+    double fastest = 0; ///< s, the shortest change of the scenario
+    std::size_t refinement = 1;
+
+    std::size_t cells(double transit) const {
+        const auto cells = cells_for(transit, fastest);
+        return cells < models::Pipe::fewest_upwind ? cells : refinement * cells;
+    }
+
+    PipeGrid grid(const models::PipeRun& run) const {
+        const double transit = run.pipe.length / run.pipe.wave_speed;
+        const bool as_stated = run.pipe.cells != cells(transit);
+        return {.pipe = run.name,
+                .cells = run.pipe.cells,
+                .transit = transit,
+                .wanted = wanted_cells(transit, fastest),
+                .as_stated = as_stated,
+                .resolved = run.pipe.upwind(),
+                .refinement = as_stated || !run.pipe.upwind() ? 1 : refinement};
+    }
+};
+
 /// Parts filled with one water.
 class Builder {
   public:
@@ -35,8 +58,8 @@ class Builder {
 
     models::Storage storage(double per_pascal, double modulus) const { return {per_pascal, modulus, trace_}; }
 
-    /// `flow` (m3/s) runs in it at the start; `fastest` (s) is the shortest change of the scenario.
-    models::Pipe pipe(const Pipe& from, double flow, double fastest) const {
+    /// `flow` (m3/s) runs in it at the start.
+    models::Pipe pipe(const Pipe& from, double flow, const Fineness& fineness) const {
         models::Pipe pipe;
         pipe.length = from.length;
         pipe.bore = from.bore;
@@ -50,7 +73,7 @@ class Builder {
         pipe.wave_speed =
             models::wave_speed(water_.bulk_modulus, water_.density,
                                from.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
-        pipe.cells = from.cells.value_or(cells_for(pipe.length / pipe.wave_speed, fastest));
+        pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
         if (from.friction == Pipe::Friction::unsteady)
             pipe.memory = models::friction_memory(
                 models::FrictionFit::six, flow / pipe.area() * pipe.bore * pipe.density / pipe.viscosity);
@@ -150,25 +173,6 @@ class Builder {
         }
         return models::Restraint::expansion_joints;
     }
-
-    /// Cells that the rules of PipeGrid ask for: 27 f L/a and 10 L/(a t), of a pipe that a wave crosses in `transit` s,
-    /// with `fastest` s the shortest change in the run.
-    static double wanted_cells(double transit, double fastest) {
-        constexpr double quickest = 10e-3; // s: no valve of this size shuts faster; a jump counts as this
-        return std::ceil(std::max(cells_per_period * resolved_frequency * transit,
-                                  10 * transit / std::max(fastest, quickest)));
-    }
-
-    /// A pipe that asks for fewer than four is short against both rules and is lumped; else it gets 8 to 64.
-    static std::size_t cells_for(double transit, double fastest) {
-        const double wanted = wanted_cells(transit, fastest);
-        if (wanted < static_cast<double>(models::Pipe::fewest_upwind))
-            return static_cast<std::size_t>(std::max(wanted, 1.0));
-        return static_cast<std::size_t>(std::clamp(wanted, 8.0, 64.0));
-    }
-
-    /// Of a wave's travel in one period, for a damping ratio of theta^3 / 12 = 1e-3 (models/upwind.h).
-    static constexpr double cells_per_period = 27;
 
     static constexpr double sharp_edge_discharge = 0.62; ///< thin, ISO 5167-2
 
@@ -278,13 +282,13 @@ double fastest_change(const Scenario& scenario) {
 class LineLayer {
   public:
     LineLayer(const Builder& builder, const models::Water& water, const Scenario& scenario,
-              Installation& result)
+              Installation& result, const Fineness& fineness)
         : builder_{builder},
           water_{water},
           scenario_{scenario},
           parts_{result.parts},
           drives_{result.drives},
-          fastest_{fastest_change(scenario)} {}
+          fineness_{fineness} {}
 
     void lay() {
         const auto& supply = scenario_.supply;
@@ -332,7 +336,7 @@ class LineLayer {
         return parts_.points.size() - 1;
     }
 
-    models::Pipe pipe(const Pipe& from, double flow) const { return builder_.pipe(from, flow, fastest_); }
+    models::Pipe pipe(const Pipe& from, double flow) const { return builder_.pipe(from, flow, fineness_); }
 
     void lay_supply(double flow) {
         const auto& supply = scenario_.supply;
@@ -411,18 +415,14 @@ class LineLayer {
     const Scenario& scenario_;
     models::StationParts& parts_;
     std::vector<Schedule>& drives_;
-    double fastest_;
+    Fineness fineness_;
     std::optional<models::PointId> supply_near_end_;
     std::size_t supply_pipe_ = 0, downstream_pipe_ = 0;
 };
 
 } // namespace
 
-double PipeGrid::good_to() const {
-    return static_cast<double>(cells) / (Builder::cells_per_period * transit);
-}
-
-Installation build(const Scenario& scenario) {
+Installation build(const Scenario& scenario, std::size_t refinement) {
     const double set = scenario.stages.front().set_pressure;
     const auto water = models::water_at(scenario.water.temperature, std::max(set, scenario.supply.pressure)
                                                                         + models::atmospheric_pressure);
@@ -431,14 +431,11 @@ Installation build(const Scenario& scenario) {
     Installation result;
     auto& parts = result.parts;
     parts.trace = builder.trace();
-    LineLayer(builder, water, scenario, result).lay();
     result.fastest_change = fastest_change(scenario);
-    for (const auto& run : parts.pipes) {
-        const double transit = run.pipe.length / run.pipe.wave_speed;
-        result.grids.push_back(
-            {run.name, run.pipe.cells, transit, Builder::wanted_cells(transit, result.fastest_change),
-             run.pipe.cells != Builder::cells_for(transit, result.fastest_change), run.pipe.upwind()});
-    }
+    const Fineness fineness{result.fastest_change, refinement};
+    LineLayer(builder, water, scenario, result, fineness).lay();
+    for (const auto& run : parts.pipes)
+        result.grids.push_back(fineness.grid(run));
     for (const auto& stage : scenario.stages) {
         if (const auto* pilot_operated = stage.pilot_operated())
             parts.stages.push_back(builder.stage(stage, *pilot_operated));

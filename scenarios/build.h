@@ -2,6 +2,7 @@
 #pragma once
 
 #include "models/station.h"
+#include "scenarios/pipe_grid.h"
 #include "scenarios/scenario.h"
 #include "sim/contract/schedule.h"
 
@@ -10,21 +11,6 @@
 #include <vector>
 
 namespace needleturn::scenarios {
-
-/// How finely a pipe is divided, and why. Hunting and its overtones up to `resolved_frequency` are to lose less than 1e-3
-/// of damping ratio to the scheme, and the front of the fastest change is to spread over ten cells.
-struct PipeGrid {
-    std::string pipe;
-    std::size_t cells = 0;
-    double transit = 0; ///< s, L/a
-    double wanted =
-        0; ///< cells by these two rules; more than the model gives by itself are not always granted
-    bool as_stated = false; ///< the scenario says how many
-    bool resolved = false;  ///< waves travel in it; else it is lumped
-    /// Hz, up to which it keeps the rule.
-    double good_to() const;
-};
-inline constexpr double resolved_frequency = 10; // Hz
 
 /// The parts of the station and what drives it.
 struct Installation {
@@ -38,8 +24,8 @@ struct Installation {
 ///
 /// Choices made here: capacities are corrected for the density of the water; a wall's restraint factor is that
 /// of a wall of any thickness; a pipe that names no cells gets as many as the fastest change and the wave speed ask for
-/// (8 to 64, fewer for a pipe that is short against both); unsteady friction is of the flow at the start; an air pocket
+/// (cells_for) times `refinement`, unless it is lumped; unsteady friction is of the flow at the start; an air pocket
 /// or a vessel stands behind an opening of a quarter of the pipe's area.
-Installation build(const Scenario& scenario);
+Installation build(const Scenario& scenario, std::size_t refinement = 1);
 
 } // namespace needleturn::scenarios

@@ -2,6 +2,7 @@
 /// every operation by the chain rule. T is the type of both (double, or a pack of lanes).
 #pragma once
 
+#include "sim/contract/of_two.h"
 #include "sim/contract/select.h"
 
 #include <array>
@@ -110,6 +111,17 @@ template <class T, std::size_t N> struct Dual {
     friend Dual min(const Dual& a, T b) { return select(a.value < b, a, Dual(b)); }
     friend Dual max(const Dual& a, const Dual& b) { return select(a.value > b.value, a, b); }
     friend Dual min(const Dual& a, const Dual& b) { return select(a.value < b.value, a, b); }
+
+    /// sim/contract/of_two.h
+    template <class F> friend Dual of_two(const F& f, const Dual& x, const Dual& y) {
+        using Inner = Dual<T, 2>;
+        const Inner inner = f(Inner(x.value, 0, T(1)), Inner(y.value, 1, T(1)));
+        Dual result(inner.value);
+        each([&](std::size_t i) {
+            result.slope[i] = inner.slope[0] * x.slope[i] + inner.slope[1] * y.slope[i];
+        });
+        return result;
+    }
 
     /// Without a branch: which part touches and which way a check stands is hard to foretell.
     template <class Condition> friend Dual select(const Condition& first, const Dual& a, const Dual& b) {

@@ -272,6 +272,22 @@ claim("the surge along a branch is that of the results file, pipe after pipe", a
 
 const spaced = async (locator) => (await locator.textContent()).replace(/\s+/g, " ").replaceAll("\u2212", "-");
 
+claim("what a sudden change would do has its sign and its bound, as the results file has it", async () => {
+    const page = await open("branches.html");
+    const note = await spaced(page.locator(".surge figure", { hasText: "from outlet to zone 1" }));
+    const [change, from, event] = ["sudden_change", "change_from", "event"].map((name) => stored("nursery-branches.h5", `/surge/${name}`));
+    const row = event.indexOf(2);
+    assert.ok(change[row] > 0); // zone 1 shuts
+    assert.ok(note.includes(`if sudden, a rise to ${((from[row] + change[row]) / 1e5).toFixed(2)} bar: event 2`), note);
+    const trip = await open("trip.html");
+    const [fall, spread] = ["sudden_change", "highest_spread"].map((name) => stored("nursery-pump-trip.h5", `/surge/${name}`));
+    const told = await spaced(trip.locator(".surge [aria-label='Joukowsky yardstick']"));
+    assert.ok(told.includes(`a drop of ${(-Math.min(...fall.filter((value) => !Number.isNaN(value))) / 1e5).toFixed(2)} bar at pump: the supply's own change`), told);
+    // Its column parts, so that it was run on two grids.
+    const largest = Math.max(...spread.filter((value) => !Number.isNaN(value))) / 1e5;
+    assert.match(await spaced(trip.locator(".surge")), new RegExp(`on two grids.*Largest: ${largest.toFixed(2)} bar`));
+});
+
 claim("a run without stated limits is not judged: grey, without a tick", async () => {
     const page = await open("trip.html");
     const stamps = page.locator(".answer .stamp");

@@ -109,6 +109,10 @@ class Results(ProgramTest):
                     self.assertGreater(float(inlet["cavity"]), 0)
                     self.assertGreater(float(inlet["parted_at"]), 0)
                     self.assertGreater(float(inlet["parted_for"]), 0)
+                    self.assertEqual(float(inlet["grids"]), 2)  # the column parts: run again with twice as many cells
+                    self.assertEqual(str(inlet["change_at"].values), "pump")
+                    self.assertLess(float(inlet["sudden_change"]), 0)
+                    self.assertGreaterEqual(float(inlet["highest_spread"]), 0)
                 with xarray.open_dataset(path, engine=engine, group="envelope/supply_pipe") as envelope:
                     self.assertEqual(list(envelope.coords), ["distance"])
                     self.assertEqual(envelope["distance"].attrs["units"], "m")

@@ -3,6 +3,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "tests/relative.h"
+#include "tools/commands/surge_text.h"
 #include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
@@ -65,18 +66,20 @@ TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told, where 
         const auto outcome = stop(over);
         const auto& surge = outcome.surges.at(1);
         const auto pipe = steel();
-        CHECK(surge.changed_pipe == "downstream_pipe");
-        CHECK(surge.velocity_change == relative(-3e-3 / pipe.area(), 1e-6));
-        CHECK(surge.joukowsky == relative(pipe.density * pipe.wave_speed * 3e-3 / pipe.area(), 1e-6));
-        CHECK(surge.round_trip == relative(1200 / pipe.wave_speed, 1e-9));
-        CHECK(surge.fast());
+        CHECK(surge.start.pipe == "downstream_pipe");
+        CHECK(surge.start.velocity_change == relative(-3e-3 / pipe.area(), 1e-6));
+        CHECK(surge.start.at == "far_end");
+        CHECK(surge.start.sudden_change == surge.start.joukowsky); // up: nothing bounds it
+        CHECK(surge.start.joukowsky == relative(pipe.density * pipe.wave_speed * 3e-3 / pipe.area(), 1e-6));
+        CHECK(surge.start.round_trip == relative(1200 / pipe.wave_speed, 1e-9));
+        CHECK(surge.start.fast());
         const auto& end = at(surge, "far_end");
-        // Until shortly before the wave is back. Line packing adds some of the friction of 600 m; a jump rings by up to 6 %.
+        // Until shortly before the wave is back. Line packing adds some of the friction of 600 m.
         const auto& pressure = outcome.record.recording["far_end.pressure"]; // sampled at 1 kHz
-        const auto back = static_cast<std::ptrdiff_t>(1000 * (1 + 0.95 * surge.round_trip));
+        const auto back = static_cast<std::ptrdiff_t>(1000 * (1 + 0.95 * surge.start.round_trip));
         const double rise = *std::max_element(pressure.begin() + 1000, pressure.begin() + back) - end.before;
-        CHECK(rise > 0.98 * surge.joukowsky);
-        CHECK(rise < 1.12 * surge.joukowsky);
+        CHECK(rise > 0.98 * surge.start.joukowsky);
+        CHECK(rise < 1.12 * surge.start.joukowsky);
         CHECK(end.highest >= rise + end.before); // later the station adds its own
         CHECK(end.arrival < 0.05);
     }
@@ -94,8 +97,8 @@ TEST_CASE("a wave arrives at the valve after L/a") {
 
 TEST_CASE("a change slower than 2L/a is called slow, a faster one fast") {
     const double round_trip = 1200 / steel().wave_speed; // 0.95 s
-    CHECK(stop(fmt::format("{} s", 0.9 * round_trip)).surges.at(1).fast());
-    CHECK_FALSE(stop(fmt::format("{} s", 1.1 * round_trip)).surges.at(1).fast());
+    CHECK(stop(fmt::format("{} s", 0.9 * round_trip)).surges.at(1).start.fast());
+    CHECK_FALSE(stop(fmt::format("{} s", 1.1 * round_trip)).surges.at(1).start.fast());
 }
 
 TEST_CASE("what starts a surge is looked for where the event is: at the source, beside the station") {
@@ -103,17 +106,20 @@ TEST_CASE("what starts a surge is looked for where the event is: at the source, 
         simulate(line(R"(steps = [{ at = "1 s", to = "5 bar", over = "0.1 s" }]
 pipe = { length = "200 m", kind = "steel/DN100" })",
                       R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "5 L/s")", "3 s"));
-    CHECK(sag.surges.at(1).changed_pipe == "supply_pipe");
-    CHECK(sag.surges.at(1).velocity_change < 0);
-    CHECK(sag.surges.at(1).reflected_from == "the station");
+    CHECK(sag.surges.at(1).start.pipe == "supply_pipe");
+    CHECK(sag.surges.at(1).start.velocity_change < 0);
+    CHECK(sag.surges.at(1).start.at == "source");
+    CHECK(sag.surges.at(1).start.joukowsky < 0); // slowed from upstream: the pressure falls
+    CHECK(sag.surges.at(1).start.sudden_change >= -2.5 * bar * (1 + 1e-12)); // no further than the source
+    CHECK(sag.surges.at(1).start.reflected_from == "the station");
 
     auto shut = line(short_supply, R"(pipe = { length = "200 m", kind = "steel/DN80" })",
                      R"(start = "3 L/s")", "3 s");
     shut.stages[0].cock = 1;
     shut.adjustments = {{.at = 1, .what = scenarios::Adjustment::What::cock, .to = 0, .over = 0.1}};
     const auto surge = simulate(shut).surges.at(1);
-    CHECK(surge.velocity_change < 0);
-    CHECK((surge.changed_pipe == "supply_pipe" || surge.changed_pipe == "downstream_pipe"));
+    CHECK(surge.start.velocity_change < 0);
+    CHECK((surge.start.pipe == "supply_pipe" || surge.start.pipe == "downstream_pipe"));
 }
 
 TEST_CASE(
@@ -123,14 +129,63 @@ TEST_CASE(
 consumer = [{ name = "boiler", kind = "draw", start = "4 L/s", steps = [{ at = "1 s", to = "0 L/s", over = "0.05 s" }] }])",
                       R"(pipe = { length = "60 m", kind = "steel/DN80" })", R"(start = "3 L/s")", "3 s"));
     const auto& surge = outcome.surges.at(1);
-    CHECK(surge.changed_pipe == "supply_pipe");
-    CHECK(surge.reflected_from == "the source");
+    CHECK(surge.start.pipe == "supply_pipe");
+    CHECK(surge.start.reflected_from == "the source");
     const auto& inlet = at(surge, "inlet");
     // The station beside it takes some of the water in as the inlet rises.
-    CHECK(inlet.highest - inlet.before > 0.7 * surge.joukowsky);
-    CHECK(inlet.highest - inlet.before < 1.1 * surge.joukowsky); // with the line packing of 300 m
-    CHECK(inlet.arrival < 0.05);                                 // within the ramp
+    CHECK(inlet.highest - inlet.before > 0.7 * surge.start.joukowsky);
+    CHECK(inlet.highest - inlet.before < 1.1 * surge.start.joukowsky); // with the line packing of 300 m
+    CHECK(inlet.arrival < 0.05);                                       // within the ramp
     CHECK(at(surge, "outlet").arrival < at(surge, "far_end").arrival);
+}
+
+TEST_CASE("a consumer that opens lowers the pressure, in figures and in words") {
+    const auto scenario = line(short_supply, R"(pipe = { length = "600 m", kind = "steel/DN80" })",
+                               R"(kind = "draw"
+start = "2 L/s"
+steps = [{ at = "1 s", to = "3 L/s", over = "0 s" }])",
+                               "2 s");
+    const auto outcome = simulate(scenario);
+    const auto& surge = outcome.surges.at(1);
+    const auto pipe = steel();
+    CHECK(surge.start.velocity_change == relative(1e-3 / pipe.area(), 1e-6));
+    CHECK(surge.start.joukowsky == relative(-pipe.density * pipe.wave_speed * 1e-3 / pipe.area(), 1e-6));
+    CHECK(surge.start.bound == SurgeStart::Bound::none);
+    CHECK(surge.start.sudden_change == surge.start.joukowsky);
+    // And so it does, as long as friction along the line has hardly begun to follow.
+    const auto& end = at(surge, "far_end");
+    const auto soon = static_cast<std::size_t>(1000 * (1 + 0.1 * surge.start.round_trip));
+    const double fall = outcome.record.recording["far_end.pressure"][soon] - end.before;
+    CHECK(fall == relative(surge.start.sudden_change, 0.02));
+    const auto text = surge_text(scenario, outcome.verdict, outcome.surges);
+    CHECK(text.find("sped up by 0.19 m/s") != std::string::npos);
+    CHECK(text.find("a drop of 2.57 bar at far end by Joukowsky") != std::string::npos);
+    CHECK(text.find("rise of") == std::string::npos);
+}
+
+TEST_CASE("a drop ends at vapour pressure, whatever Joukowsky's formula gives") {
+    const auto scenario = line(short_supply, R"(pipe = { length = "100 m", kind = "steel/DN80" })",
+                               R"(start = "1 L/s"
+steps = [{ at = "1 s", to = "8 L/s", over = "2 s" }])",
+                               "4 s");
+    const auto outcome = simulate(scenario);
+    const auto& start = outcome.surges.at(1).start;
+    const double vapour = start.before + start.sudden_change;
+    CHECK(vapour == relative(-1.01325 * bar + 2339, 0.02)); // 20 degC, IAPWS, as gauge pressure
+    CHECK(start.bound == SurgeStart::Bound::vapour);
+    CHECK(start.joukowsky < start.sudden_change);
+    const auto text = surge_text(scenario, outcome.verdict, outcome.surges);
+    CHECK(text.find("if sudden, a drop of ") != std::string::npos);
+    CHECK(text.find(" at far end, down to vapour pressure (") != std::string::npos);
+    CHECK(text.find(" bar by Joukowsky is more than there is)") != std::string::npos);
+    const auto table = surge_table(outcome.surges);
+    const auto column = [&](const char* name) -> const auto& {
+        return std::ranges::find(table, name, &sim::Column::name)->rows;
+    };
+    CHECK(std::get<std::vector<double>>(column("sudden_change")).back() == start.sudden_change);
+    CHECK(std::get<std::vector<double>>(column("change_from")).back() == start.before);
+    CHECK(std::get<std::vector<std::string>>(column("sudden_bound")).back() == "vapour pressure");
+    CHECK(std::get<std::vector<std::string>>(column("change_at")).back() == "far_end");
 }
 
 TEST_CASE("a column that parts is told at its points and inside its pipe, with when, how long and how much") {
@@ -177,7 +232,7 @@ TEST_CASE("the surge table has a row for each event and point, with what the ver
     CHECK(points[row] == "far_end");
     CHECK(column("event")[row] == 2);
     CHECK(column("highest")[row] == at(outcome.surges[1], "far_end").highest);
-    CHECK(column("joukowsky")[row] == outcome.surges[1].joukowsky);
+    CHECK(column("joukowsky")[row] == outcome.surges[1].start.joukowsky);
     CHECK(std::isnan(column("joukowsky").front())); // at the start nothing happens
 }
 

@@ -10,6 +10,7 @@
 #include "tools/commands/verdict_text.h"
 #include "tools/studies/delivery.h"
 #include "tools/studies/hardware_folders.h"
+#include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
 
 #include <CLI/CLI.hpp>
@@ -24,6 +25,7 @@
 #include <set>
 #include <stdexcept>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace needleturn {
@@ -72,6 +74,13 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
         RunProgress progress(scenario.run.duration);
         outcome = simulate(scenario, std::ref(progress));
     }
+    const auto reason = second_grid_reason(scenario, outcome);
+    if (!reason.empty()) {
+        RunProgress progress(scenario.run.duration,
+                             fmt::format(", again with twice as many cells: {}", reason));
+        outcome = with_second_grid(scenario, std::move(outcome), std::ref(progress));
+    }
+    mark_undecided(scenario, outcome);
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));
     // Before the file: a full disk must not take the verdict, too.

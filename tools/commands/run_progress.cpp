@@ -6,10 +6,12 @@
 #include <unistd.h>
 
 #include <cstdio>
+#include <utility>
 
 namespace needleturn {
 
-RunProgress::RunProgress(double duration) : duration_{duration}, shown_{isatty(fileno(stderr)) != 0} {
+RunProgress::RunProgress(double duration, std::string what)
+    : duration_{duration}, what_{std::move(what)}, shown_{isatty(fileno(stderr)) != 0} {
     watch_for_interruption();
 }
 
@@ -24,7 +26,7 @@ bool RunProgress::operator()(double time) {
     if (shown_ && clock::now() - last_ > pause) {
         last_ = clock::now();
         written_ = true;
-        fmt::print(stderr, "\r  {:.1f} of {:.1f} s simulated", time, duration_);
+        fmt::print(stderr, "\r  {:.1f} of {:.1f} s simulated{}", time, duration_, what_);
     }
     return !interrupted();
 }

@@ -2,14 +2,15 @@
 #pragma once
 
 #include <chrono>
+#include <string>
 
 namespace needleturn {
 
 /// A Progress (tools/studies/simulate.h); from its making on, Ctrl-C is watched for (interruption.h).
 class RunProgress {
   public:
-    /// `duration` (s) is simulated in all.
-    explicit RunProgress(double duration);
+    /// `duration` (s) is simulated in all; `what` stands behind, such as ", again with twice as many cells".
+    explicit RunProgress(double duration, std::string what = "");
     ~RunProgress();
     RunProgress(const RunProgress&) = delete;
     RunProgress& operator=(const RunProgress&) = delete;
@@ -18,6 +19,7 @@ class RunProgress {
 
   private:
     double duration_;
+    std::string what_;
     bool shown_;
     bool written_ = false;
     std::chrono::steady_clock::time_point last_ = std::chrono::steady_clock::now();

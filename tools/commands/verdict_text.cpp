@@ -3,6 +3,7 @@
 #include "scenarios/units.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
+#include "tools/commands/surge_text.h"
 #include "tools/commands/warnings_text.h"
 
 #include <fmt/format.h>
@@ -104,8 +105,12 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
 
 std::string cells_text(const Outcome& outcome) {
     std::vector<std::string> pipes;
+    double worst = 0;
+    bool refined = false;
     for (const auto& grid : outcome.grids) {
-        std::string text = fmt::format("{} {}", grid.pipe, grid.cells);
+        std::string text = grid.refinement > 1 ? fmt::format("{} {} and {}", grid.pipe,
+                                                             grid.cells / grid.refinement, grid.cells)
+                                               : fmt::format("{} {}", grid.pipe, grid.cells);
         if (grid.as_stated)
             text += " as stated";
         if (!grid.resolved)
@@ -113,14 +118,21 @@ std::string cells_text(const Outcome& outcome) {
         else if (grid.good_to() < scenarios::resolved_frequency)
             text += fmt::format(" (of {:.0f}: waves to {:.2g} Hz)", grid.wanted, grid.good_to());
         pipes.push_back(std::move(text));
+        refined = refined || grid.refinement > 1;
+        worst = std::max(worst, grid.height_error(outcome.fastest_change));
     }
     std::string changes;
     if (outcome.fastest_change == 0)
         changes = " and jumps";
     else if (std::isfinite(outcome.fastest_change))
         changes = fmt::format(" and changes within {:.3g} s", outcome.fastest_change);
-    return fmt::format("cells, for waves to {:g} Hz{}: {}", scenarios::resolved_frequency, changes,
-                       fmt::join(pipes, ", "));
+    std::string heights;
+    if (refined)
+        heights = "; run on both grids, peaks and troughs within three times their difference";
+    else if (worst > 0)
+        heights = fmt::format("; peaks and troughs within {:.2g} % of the sudden change", 100 * worst);
+    return fmt::format("cells, for waves to {:g} Hz{}: {}{}", scenarios::resolved_frequency, changes,
+                       fmt::join(pipes, ", "), heights);
 }
 
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome) {

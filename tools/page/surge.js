@@ -1,4 +1,4 @@
-// Surge: how far the pressure went along the line, and what a sudden stop would have made of the same change.
+// Surge: how far the pressure went along the line, and how far it would have gone had the same change been sudden.
 import { sample } from "./charts.js";
 import { html, svg } from "./dom.js";
 import { line } from "./ink.js";
@@ -39,11 +39,21 @@ function along(route) {
     return { ...points, length: start };
 }
 
-// Of the events that change what leaves the route at its end, the one that a sudden stop would have made most of.
+// Whether the event changed the flow in a pipe; a file of an earlier version does not say what a sudden change would do.
+const changes = (row) => typeof row.sudden_change === "number";
+
+// Of the events that change something on the route, the one that would have moved the pressure most had it been sudden.
 function hardest(run, route) {
-    const alone = routes(run).filter(([first]) => first.from === route[0].from).length === 1;
-    const rows = run.surge.filter((row) => row.joukowsky !== null && (alone || run.events[row.event - 1].what.startsWith(`${route.at(-1).to} `)));
-    return rows.reduce((a, b) => (a && a.joukowsky >= b.joukowsky ? a : b), null);
+    const points = new Set(route.flatMap(({ from, to }) => [from, to]));
+    const rows = run.surge.filter((row) => changes(row) && points.has(row.change_at));
+    return rows.reduce((a, b) => (a && Math.abs(a.sudden_change) >= Math.abs(b.sudden_change) ? a : b), null);
+}
+
+// "if sudden, a rise to 10.03 bar: event 2"; a drop ends at vapour pressure.
+function yardstickNote(row) {
+    const reached = units.quantity(row.change_from + row.sudden_change, "Pa");
+    const where = row.sudden_bound === "vapour pressure" ? "vapour pressure" : reached;
+    return `if sudden, a ${row.sudden_change < 0 ? "drop" : "rise"} to ${where}: event ${row.event}`;
 }
 
 function envelope(runs, name, width) {
@@ -61,13 +71,12 @@ function envelope(runs, name, width) {
     const first = lines.find((l) => l.length > 0);
     const vapour = runs[0].vapour_pressure * factor;
     const near = least < units.convert(1e5, "Pa"); // within a bar of the air outside: worth seeing how far it is
-    const low = near ? Math.min(vapour - span * 0.08, least - span * 0.08) : least - span * 0.15;
-    // The yardstick from the flowing pressure up, where the water was stopped: behind the stages.
-    const event = found[0]?.[0].from === "outlet" ? hardest(runs[0], found[0]) : null;
-    const flowing = event ? runs[0].verdict[event.event - 2]?.flowing_pressure : undefined;
-    const stop = flowing === undefined ? null : (flowing + event.joukowsky) * factor;
-    const shown = stop !== null && stop < most + span * 1.2;
-    const high = (shown ? Math.max(most, stop) : most) + span * 0.28;
+    const floor = near ? Math.min(vapour - span * 0.08, least - span * 0.08) : least - span * 0.15;
+    const event = found[0] ? hardest(runs[0], found[0]) : null;
+    const sudden = event === null ? null : (event.change_from + event.sudden_change) * factor;
+    const shown = sudden !== null && sudden < most + span * 1.2 && sudden > least - span * 1.2;
+    const high = (shown ? Math.max(most, sudden) : most) + span * 0.28;
+    const low = Math.min(floor, shown ? sudden - span * 0.08 : floor);
     return plot({
         width,
         height: 240,
@@ -86,12 +95,12 @@ function envelope(runs, name, width) {
                 const style = { stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null, "stroke-width": 2 };
                 return highest.length ? [trace([...highest, ...lowest.slice().reverse()], { class: "between", fill: `var(--${line(i).color})` }), trace(highest, style), trace(lowest, style)] : [];
             }),
-            ({ left, right, top, y }) =>
-                stop === null
-                    ? []
-                    : shown
-                      ? [svg("line", { class: "limit", x1: left, x2: right, y1: y(stop), y2: y(stop) }), svg("text", { class: "note", x: right - 6, y: y(stop) - 5, "text-anchor": "end" }, `sudden stop: ${units.quantity(stop / factor, "Pa")}, event ${event.event}`)]
-                      : [svg("text", { class: "note", x: right - 6, y: top + 14, "text-anchor": "end" }, `\u2191 sudden stop: ${units.quantity(stop / factor, "Pa")}, event ${event.event}`)],
+            ({ left, right, top, bottom, y }) => {
+                if (sudden === null) return [];
+                const note = (at, arrow) => svg("text", { class: "note", x: right - 6, y: at, "text-anchor": "end" }, `${arrow}${yardstickNote(event)}`);
+                if (shown) return [svg("line", { class: "limit", x1: left, x2: right, y1: y(sudden), y2: y(sudden) }), note(y(sudden) - 5, "")];
+                return event.sudden_change > 0 ? [note(top + 14, "\u2191 ")] : [note(bottom - 20, "\u2193 ")];
+            },
         ],
     });
 }
@@ -103,42 +112,63 @@ const tableBox = (label, caption, head, rows) =>
     html("div", { class: "table-box wide", tabindex: "0", role: "region", "aria-label": label }, html("table", {}, html("caption", {}, caption), html("thead", {}, html("tr", {}, head)), html("tbody", {}, rows)));
 const letter = (run, compared) => (compared ? [html("span", { class: "letter" }, run.letter), " "] : null);
 
+// "a drop of 4.97 bar at zone 1, down to vapour pressure (27.41 bar by Joukowsky is more than there is)", as the print-out
+// has it.
+function suddenly(row) {
+    const moved = `a ${row.sudden_change < 0 ? "drop" : "rise"} of ${units.quantity(Math.abs(row.sudden_change), "Pa")} at ${title(row.change_at)}`;
+    if (row.sudden_bound === "vapour pressure") return `${moved}, down to vapour pressure (${units.quantity(Math.abs(row.joukowsky), "Pa")} by Joukowsky is more than there is)`;
+    return row.sudden_bound === "the source" ? `${moved}: the supply's own change` : `${moved} by Joukowsky`;
+}
+
+// What the number of cells leaves open of a height, where an eye would see it on a gauge; as the print-out has it.
+const visible = 2e3; // Pa
+const within = (spread) => (spread >= visible ? ` (within ${units.number(spread, "Pa")})` : "");
+
+// How sure the heights of a run are.
+function sureness(run, compared) {
+    if (run.surge.length === 0) return null;
+    const known = run.surge.flatMap((row) => [row.highest_spread, row.lowest_spread]).filter((spread) => typeof spread === "number");
+    if (known.length === 0) return null;
+    const words = run.surge[0].grids > 1 ? "Run on two grids, the second with twice as many cells: heights are within three times the difference of the two" : "Heights are within the bound of the cells' rule where one is given; where the column parts or the line hunts it gives none";
+    return html("p", {}, letter(run, compared), `${words}. Largest: ${units.quantity(Math.max(...known), "Pa")}.`);
+}
+
 // One row an event: the change that was made, the yardstick, and what the line saw of it.
 function yardstick(run, compared) {
     const events = [...new Set(run.surge.map((row) => row.event))];
     const rows = events.flatMap((number) => {
         const points = run.surge.filter((row) => row.event === number);
         const [any] = points;
-        if (any.joukowsky === null) return [];
+        if (!changes(any)) return [];
         const seenAt = points.filter((row) => row.highest !== null); // inside a pipe only whether it parts is known
         const top = seenAt.reduce((a, b) => (b.highest > a.highest ? b : a));
         const low = seenAt.reduce((a, b) => (b.lowest < a.lowest ? b : a));
         const parted = points.filter((row) => row.cavity > 0).map((row) => title(row.point));
-        const seen = (row, value, at) => `${units.number(value, "Pa")} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
+        const seen = (row, value, at, spread) => `${units.number(value, "Pa")}${within(spread)} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
         return html(
             "tr",
             {},
             eventHead(run, number),
             cell(units.number(any.velocity_change, "m s-1")),
-            cell(units.number(any.joukowsky, "Pa")),
+            html("td", {}, suddenly(any)),
             html("td", {}, `${units.quantity(any.duration, "s")}, ${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ${units.quantity(any.round_trip, "s")} there and back`),
-            html("td", {}, seen(top, top.highest, top.highest_at)),
-            html("td", {}, seen(low, low.lowest, low.lowest_at)),
+            html("td", {}, seen(top, top.highest, top.highest_at, top.highest_spread)),
+            html("td", {}, seen(low, low.lowest, low.lowest_at, low.lowest_spread)),
             html("td", {}, parted.length ? html("strong", {}, `parts at ${parted.join(", ")}`) : "stays whole"),
         );
     });
     if (rows.length === 0) return html("p", {}, letter(run, compared), "No event of this run changes the flow in a pipe.");
     return tableBox(
         "Joukowsky yardstick",
-        [letter(run, compared), "What each event sent along the line, beside Joukowsky's rise for a sudden stop of the same flow"],
-        [heading("Event", false), heading(`Velocity changes by, ${units.label("m s-1")}`), heading(`Sudden stop would give, ${units.label("Pa")}`), heading("The change takes", false), heading(`Highest, ${units.label("Pa")}`, false), heading(`Lowest, ${units.label("Pa")}`, false), heading("Water column", false)],
+        [letter(run, compared), "What each event sent along the line, beside what the same change of velocity would send if it were sudden"],
+        [heading("Event", false), heading(`Velocity changes by, ${units.label("m s-1")}`), heading("If sudden", false), heading("The change takes", false), heading(`Highest, ${units.label("Pa")}`, false), heading(`Lowest, ${units.label("Pa")}`, false), heading("Water column", false)],
         rows,
     );
 }
 
 function everyPoint(run, compared) {
     const rows = run.surge.map((row) =>
-        html("tr", {}, html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))), html("td", {}, title(row.point)), cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")), cell(units.number(row.highest, "Pa")), cell(units.number(row.highest_at, "s")), cell(units.number(row.lowest, "Pa")), cell(units.number(row.lowest_at, "s")), cell(units.number(row.overshoot, "Pa")), cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s"))),
+        html("tr", {}, html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))), html("td", {}, title(row.point)), cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")), cell(units.number(row.highest, "Pa"), within(row.highest_spread)), cell(units.number(row.highest_at, "s")), cell(units.number(row.lowest, "Pa"), within(row.lowest_spread)), cell(units.number(row.lowest_at, "s")), cell(units.number(row.overshoot, "Pa")), cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s"))),
     );
     if (rows.length === 0) return null;
     return html(
@@ -157,6 +187,6 @@ export function surge(runs, width) {
         {},
         compared ? html("ul", { class: "said-list" }, runs.map((run, i) => html("li", {}, sample(i), html("span", { class: "letter" }, run.letter), " ", run.title))) : null,
         html("div", { class: "panels of-2" }, names.map((name) => html("figure", { class: "panel" }, html("figcaption", {}, `Highest and lowest pressure along the line from ${name}, whole run`), envelope(runs, name, width) ?? html("p", { class: "nothing" }, "The file holds no pressures along this line: it was written by an earlier version.")))),
-        runs.map((run) => [yardstick(run, compared), everyPoint(run, compared)]),
+        runs.map((run) => [yardstick(run, compared), sureness(run, compared), everyPoint(run, compared)]),
     );
 }

@@ -108,7 +108,7 @@ export function eventSentence(run, index) {
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
-    const open = row.undecided ? html("p", { class: "broken" }, "Not decided: ", retell(row.undecided), ".") : null;
+    const open = row.undecided ? html("p", { class: "undecided" }, "Undecided: ", retell(row.undecided, figuresOf(run, row)), ".") : null;
     const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".") : null;
     return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken, open);
 }
@@ -164,7 +164,7 @@ export function verdicts(runs, clock) {
                         html(
                             "div",
                             { class: "said-of" },
-                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, run.verdict[i]) : null),
+                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, i) : null),
                             eventSentence(run, i),
                         ),
                     ),

@@ -8,6 +8,7 @@
 #include "sim/integrate.h"
 #include "tools/studies/start_of_run.h"
 #include "tools/studies/started_run.h"
+#include "tools/studies/surge_bound.h"
 
 #include <fmt/format.h>
 
@@ -150,6 +151,7 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
         record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
         outcome.surges =
             find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, interval);
+        bound_heights(outcome.surges, outcome.verdict, outcome.grids);
         record.surge = surge_table(outcome.surges);
     }
     return outcome;

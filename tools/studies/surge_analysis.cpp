@@ -1,13 +1,10 @@
 #include "tools/studies/surge_analysis.h"
 
-#include "models/wave_speed.h"
-#include "scenarios/units.h"
 #include "sim/surge.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <functional>
 #include <limits>
@@ -21,12 +18,7 @@ namespace {
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
 
-/// Samples of one event.
-struct Window {
-    std::size_t before, start, ramp_end, end;
-    double interval;
-    double time(std::size_t k) const { return static_cast<double>(k - start) * interval; }
-};
+using Window = SurgeWindow;
 
 /// When and for how long a signal is what `parted` says, s from the event.
 struct Parted {
@@ -103,104 +95,6 @@ std::vector<PipeCavity> inside_pipes(const models::Station& station, const sim::
         found.push_back(cavity);
     }
     return found;
-}
-
-/// The pipe that ends at `point`.
-const models::PipeRun* pipe_to(const models::StationParts& parts, models::PointId point) {
-    const auto run = std::ranges::find(parts.pipes, point, &models::PipeRun::to);
-    return run == parts.pipes.end() ? nullptr : &*run;
-}
-
-/// The first pipe that goes on from `point`; from the source where there is none.
-const models::PipeRun* pipe_from(const models::StationParts& parts, std::optional<models::PointId> point) {
-    const auto run = std::ranges::find(parts.pipes, point, &models::PipeRun::from);
-    return run == parts.pipes.end() ? nullptr : &*run;
-}
-
-/// 2L/a from a point back to the stages, or to the source.
-double round_trip(const models::StationParts& parts, models::PointId point) {
-    double sum = 0;
-    for (const auto* run = pipe_to(parts, point); run != nullptr;) {
-        sum += 2 * run->pipe.length / run->pipe.wave_speed;
-        run = run->from ? pipe_to(parts, *run->from) : nullptr;
-    }
-    return sum;
-}
-
-/// The flow in the first or the last cell of a pipe.
-std::string flow_signal(const models::PipeRun& run, std::size_t cell) {
-    return run.pipe.cells > 1 ? fmt::format("{}.flow_{}", run.name, cell) : run.name + ".flow";
-}
-
-/// Takes the change of flow from one end of the event to the other as what started the surge, if it is larger than what
-/// is known so far.
-class Start {
-  public:
-    Start(SurgeVerdict& verdict, const sim::Recording& recording, const Window& window)
-        : verdict_{verdict}, recording_{recording}, window_{window} {}
-
-    /// Did any drive called so change?
-    bool changed(const std::string& drive) const {
-        return recording_.has(drive)
-               && recording_[drive][window_.ramp_end] != recording_[drive][window_.start];
-    }
-
-    void consider(const models::PipeRun* run, const std::string& flow, double round_trip,
-                  const char* reflected_from) {
-        if (run == nullptr)
-            return;
-        const double change =
-            (recording_[flow][window_.ramp_end] - recording_[flow][window_.start]) / run->pipe.area();
-        if (std::abs(change) <= most_)
-            return;
-        most_ = std::abs(change);
-        verdict_.velocity_change = change;
-        verdict_.changed_pipe = run->name;
-        verdict_.reflected_from = reflected_from;
-        verdict_.joukowsky = models::joukowsky_rise(run->pipe.density, run->pipe.wave_speed, most_);
-        verdict_.round_trip = round_trip;
-    }
-
-  private:
-    SurgeVerdict& verdict_;
-    const sim::Recording& recording_;
-    const Window& window_;
-    double most_ = 0;
-};
-
-void add_joukowsky(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Recording& recording,
-                   const Window& window) {
-    verdict.velocity_change = verdict.joukowsky = verdict.round_trip = none;
-    Start start(verdict, recording, window);
-    for (const auto& demand : parts.demands) {
-        const auto* run = pipe_to(parts, demand.at);
-        if (start.changed(demand.name + (demand.draws ? ".wanted" : ".capacity")))
-            start.consider(run, demand.name + ".flow", round_trip(parts, demand.at),
-                           demand.at == parts.inlet ? "the source" : "the station");
-    }
-    if (start.changed("source.pressure")) {
-        const auto* first =
-            parts.source_check ? pipe_from(parts, parts.source_check->at) : pipe_from(parts, std::nullopt);
-        if (first != nullptr)
-            start.consider(first, flow_signal(*first, 1), round_trip(parts, parts.inlet), "the station");
-    }
-    const auto turned = [&](const std::string& stage) {
-        return std::ranges::any_of(
-            std::array{".cock", ".set_pressure", ".opening_control", ".closing_control"},
-            [&](const char* what) { return start.changed(stage + what); });
-    };
-    if (std::ranges::any_of(parts.stages, turned, &models::PilotStage::name)
-        || std::ranges::any_of(parts.direct_stages, turned, &models::DirectStage::name)) {
-        if (const auto* before = pipe_to(parts, parts.inlet))
-            start.consider(before, flow_signal(*before, before->pipe.cells), round_trip(parts, parts.inlet),
-                           "the source");
-        double there_and_back = 0;
-        for (const auto* run = pipe_from(parts, parts.outlet); run != nullptr;
-             run = pipe_from(parts, run->to))
-            there_and_back += 2 * run->pipe.length / run->pipe.wave_speed;
-        if (const auto* behind = pipe_from(parts, parts.outlet))
-            start.consider(behind, flow_signal(*behind, 1), there_and_back, "the far end");
-    }
 }
 
 void add_velocity(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Recording& recording,
@@ -281,13 +175,12 @@ std::vector<SurgeVerdict> find_surges(const scenarios::Scenario& scenario, const
                             std::min(std::max(after_time(judged.event.until), start + 1), end - 1), end,
                             interval};
         SurgeVerdict surge;
-        surge.duration = judged.event.until - judged.event.at;
         for (std::size_t i = 0; i < parts.points.size(); ++i)
             surge.points.push_back(at_point(parts.points[i], station.storage(i),
                                             recording[parts.points[i].name + ".pressure"], window,
                                             scenario.accept.settling_band));
         surge.cavities = inside_pipes(station, recording, envelopes, window);
-        add_joukowsky(surge, parts, recording, window);
+        surge.start = find_start(station, recording, window, judged.event.until - judged.event.at);
         add_velocity(surge, parts, recording, window);
         add_cavitation(surge, parts, recording, window);
         surges.push_back(std::move(surge));
@@ -314,6 +207,13 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
                 rows.push_back(of(i, surges[i], point));
         table.push_back({name, unit, meaning, std::move(rows)});
     };
+    const auto word = [&](const char* name, const char* meaning,
+                          const std::function<std::string(const SurgeVerdict&)>& of) {
+        std::vector<std::string> rows;
+        for (std::size_t i = 0; i < surges.size(); ++i)
+            rows.insert(rows.end(), places[i].size(), of(surges[i]));
+        table.push_back({name, "", meaning, std::move(rows)});
+    };
     using P = const PointSurge&;
     using V = const SurgeVerdict&;
     number("event", "1", "number of the event, from 1",
@@ -329,6 +229,11 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
     number("highest_at", "s", "its time from the event", [](auto, V, P p) { return p.highest_at; });
     number("lowest", "Pa", "lowest pressure", [](auto, V, P p) { return p.lowest; });
     number("lowest_at", "s", "its time from the event", [](auto, V, P p) { return p.lowest_at; });
+    number("highest_spread", "Pa", "within which the number of cells leaves highest; nan: not known",
+           [](auto, V, P p) { return p.highest_spread; });
+    number("lowest_spread", "Pa", "the same of lowest", [](auto, V, P p) { return p.lowest_spread; });
+    number("grids", "1", "1: spreads are the bound of the cells' rule; 2: from two runs",
+           [](auto, V v, P) { return static_cast<double>(v.grids); });
     number("arrival", "s", "when a tenth of the largest move has been made; nan: none of 2 kPa",
            [](auto, V, P p) { return p.arrival; });
     number("overshoot", "Pa", "beyond the value settled to", [](auto, V, P p) { return p.overshoot; });
@@ -339,80 +244,25 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
            [](auto, V, P p) { return p.parted_at; });
     number("parted_for", "s", "time parted in all", [](auto, V, P p) { return p.parted_for; });
     number("velocity_change", "m s-1", "of the event, in the pipe where it starts",
-           [](auto, V v, P) { return v.velocity_change; });
-    number("joukowsky", "Pa", "rho a times the change of velocity", [](auto, V v, P) { return v.joukowsky; });
+           [](auto, V v, P) { return v.start.velocity_change; });
+    word("change_at", "pressure point where the change is made", [](V v) { return v.start.at; });
+    number("change_from", "Pa", "pressure there when the event begins",
+           [](auto, V v, P) { return v.start.before; });
+    number("joukowsky", "Pa",
+           "rho a times the change of velocity, by which a sudden one would move the pressure there; "
+           "negative: it falls",
+           [](auto, V v, P) { return v.start.joukowsky; });
+    number("sudden_change", "Pa", "the same, no further than sudden_bound allows",
+           [](auto, V v, P) { return v.start.sudden_change; });
+    word("sudden_bound", "what ends a sudden change before Joukowsky's value: vapour pressure, the source",
+         [](V v) { return name(v.start.bound); });
     number("round_trip", "s", "2L/a from there to where the wave is sent back",
-           [](auto, V v, P) { return v.round_trip; });
-    number("duration", "s", "of the event's own change", [](auto, V v, P) { return v.duration; });
+           [](auto, V v, P) { return v.start.round_trip; });
+    number("duration", "s", "of the event's own change", [](auto, V v, P) { return v.start.duration; });
     number("velocity", "m s-1", "highest in any pipe", [](auto, V v, P) { return v.velocity; });
     number("cavitation_index", "1", "sigma, the lowest of the stages; screening only",
            [](auto, V v, P) { return v.cavitation_index; });
     return table;
-}
-
-std::string surge_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict,
-                       const std::vector<SurgeVerdict>& surges) {
-    using scenarios::Dimension;
-    const auto show = [&](double value, Dimension dimension) {
-        return scenarios::format_quantity(value, dimension, scenario.units);
-    };
-    const auto spoken = [](std::string name) { // "far end"
-        std::ranges::replace(name, '_', ' ');
-        return name;
-    };
-    std::string text;
-    for (std::size_t i = 0; i < surges.size(); ++i) {
-        const auto& surge = surges[i];
-        std::vector<std::string> parts;
-        constexpr double worth_saying = 0.05;   // m/s
-        constexpr double worth_showing = 0.2e5; // Pa
-        if (std::abs(surge.velocity_change) > worth_saying)
-            parts.push_back(
-                fmt::format("water in {} {} by {} in {:.3g} s, {} (2L/a to {} {:.3g} s); {}{} by Joukowsky",
-                            spoken(surge.changed_pipe), surge.velocity_change < 0 ? "slowed" : "sped up",
-                            show(std::abs(surge.velocity_change), Dimension::speed), surge.duration,
-                            surge.fast() ? "fast" : "slow", spoken(surge.reflected_from), surge.round_trip,
-                            surge.fast() ? "" : "if sudden, ", show(surge.joukowsky, Dimension::pressure)));
-        const auto& up = *std::ranges::max_element(surge.points, {},
-                                                   [](const PointSurge& p) { return p.highest - p.before; });
-        const auto& down = *std::ranges::max_element(surge.points, {},
-                                                     [](const PointSurge& p) { return p.before - p.lowest; });
-        const auto pressure = [&](double value) { return show(value, Dimension::pressure); };
-        std::string moves;
-        if (up.highest - up.before > worth_showing)
-            moves = fmt::format("rises most at {}, {} to {} after {:.3g} s", spoken(up.point),
-                                pressure(up.before), pressure(up.highest), up.highest_at);
-        if (down.before - down.lowest > worth_showing)
-            moves +=
-                fmt::format("{}falls most at {}, {} to {} after {:.3g} s", moves.empty() ? "" : "; ",
-                            spoken(down.point), pressure(down.before), pressure(down.lowest), down.lowest_at);
-        if (!moves.empty())
-            parts.push_back(moves);
-        for (const auto& point : surge.points)
-            if (point.cavity > 0)
-                parts.push_back(
-                    fmt::format("COLUMN PARTS at {} after {:.3g} s, for {:.3g} s in all, cavity up to {}",
-                                spoken(point.point), point.parted_at, point.parted_for,
-                                show(point.cavity, Dimension::volume)));
-        for (const auto& pipe : surge.cavities)
-            parts.push_back(
-                fmt::format("COLUMN PARTS inside {} after {:.3g} s, for {:.3g} s in all, cavities up "
-                            "to {} (in this run from {:.3g} to {:.3g} m)",
-                            spoken(pipe.pipe), pipe.parted_at, pipe.parted_for,
-                            show(pipe.cavity, Dimension::volume), pipe.from, pipe.to));
-        const auto band = models::screen_cavitation(surge.cavitation_index);
-        if (!std::isnan(surge.cavitation_index) && band != models::Cavitation::none)
-            parts.push_back(fmt::format("cavitation index down to {:.2f}: {} (screening only)",
-                                        surge.cavitation_index, name(band)));
-        if (surge.velocity > usual_velocity_limit + worth_saying)
-            parts.push_back(fmt::format("{} in {}, usual limit {}", show(surge.velocity, Dimension::speed),
-                                        spoken(surge.fastest_pipe),
-                                        show(usual_velocity_limit, Dimension::speed)));
-        if (!parts.empty())
-            text +=
-                fmt::format("  surge at {:.4g} s: {}\n", verdict[i].event.at, fmt::join(parts, ";\n      "));
-    }
-    return text;
 }
 
 } // namespace needleturn

@@ -1,14 +1,16 @@
-/// What each event sent along the line: extremes and times of arrival at every pressure point, Joukowsky's rise for the
-/// change of velocity that was made, column separation, cavitation of the stages, velocities in the pipes.
+/// What each event sent along the line: extremes and times of arrival at every pressure point, what started it,
+/// column separation, cavitation of the stages, velocities in the pipes.
 #pragma once
 
 #include "models/cavitation.h"
 #include "models/station.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"
+#include "tools/studies/surge_start.h"
 #include "tools/studies/verdict.h"
 
-#include <optional>
+#include <cstddef>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -27,6 +29,9 @@ struct PointSurge {
     double cavity = 0;        ///< m3, largest gas volume while the column is parted; 0: it never parts
     double parted_at = 0;     ///< when it first parts; NaN: never
     double parted_for = 0;    ///< in all
+    /// Pa, within which the number of cells leaves highest and lowest (surge_bound.h, second_grid.h); NaN: not known.
+    double highest_spread = std::numeric_limits<double>::quiet_NaN();
+    double lowest_spread = std::numeric_limits<double>::quiet_NaN();
 };
 
 /// Where a column parts inside a pipe, its ends aside.
@@ -42,18 +47,11 @@ struct PipeCavity {
 struct SurgeVerdict {
     std::vector<PointSurge> points;
     std::vector<PipeCavity> cavities; ///< of the pipes in which the column parts
-    /// m/s, between the event's ends, in the pipe that starts the surge: at the consumer that changes most, at the source
-    /// when that changes, beside the station when a hand turns something there.
-    double velocity_change = 0;
-    std::string changed_pipe;   ///< empty: none
-    std::string reflected_from; ///< "the station", "the source", "the far end"
-    double joukowsky = 0;       ///< Pa, rho a times that
-    double round_trip = 0;      ///< s, 2L/a of the line from there to where the wave is sent back
-    double duration = 0;        ///< s, of the event's own change
-    double velocity = 0;        ///< m/s, highest at an end of any pipe
+    SurgeStart start;
+    double velocity = 0; ///< m/s, highest at an end of any pipe
     std::string fastest_pipe;
     double cavitation_index = 0; ///< sigma, the lowest while any stage passes water
-    bool fast() const { return duration < round_trip; }
+    std::size_t grids = 1;       ///< 2: the spreads are from two runs, the second with twice as many cells
 };
 
 /// Velocity above which a pipe is reported, m/s: EN 806-3 allows 2.0 in mains and risers (from memory).
@@ -70,9 +68,5 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges);
 
 /// "none", "incipient", "constant", "damaging": a screening by generic bands, no more.
 std::string name(models::Cavitation band);
-
-/// One line for each event that says something of surge, cavities, cavitation or velocity.
-std::string surge_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict,
-                       const std::vector<SurgeVerdict>& surges);
 
 } // namespace needleturn

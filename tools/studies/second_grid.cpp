@@ -1,0 +1,103 @@
+#include "tools/studies/second_grid.h"
+
+#include "scenarios/build.h"
+#include "scenarios/units.h"
+#include "tools/studies/surge_bound.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <optional>
+#include <utility>
+
+namespace needleturn {
+
+namespace {
+
+/// The point whose pressure is judged.
+const PointSurge& outlet_of(const SurgeVerdict& surge) {
+    return *std::ranges::find(surge.points, "outlet", &PointSurge::point);
+}
+
+/// A limit on the outlet pressure beside what it limits.
+struct Judged {
+    const char* what;
+    std::optional<double> limit;
+    double height, spread;
+    bool within_spread() const { return limit && std::abs(height - *limit) <= spread; }
+};
+
+std::vector<Judged> judged_heights(const scenarios::Scenario& scenario, const SurgeVerdict& surge) {
+    const auto& outlet = outlet_of(surge);
+    return {{"highest outlet pressure", scenario.accept.highest_outlet_pressure, outlet.highest,
+             outlet.highest_spread},
+            {"lowest outlet pressure", scenario.accept.lowest_outlet_pressure, outlet.lowest,
+             outlet.lowest_spread}};
+}
+
+} // namespace
+
+double height_spread(double fine, double coarse) { return 3 * std::abs(fine - coarse); }
+
+std::string second_grid_reason(const scenarios::Scenario& scenario, const Outcome& first) {
+    if (!first.record.failure.empty())
+        return "";
+    const auto finer = scenarios::build(scenario, 2).grids;
+    if (std::ranges::none_of(finer, [](const auto& grid) { return grid.refinement > 1; }))
+        return "";
+    if (std::ranges::any_of(first.surges, parts))
+        return "the water column parts";
+    for (const auto& surge : first.surges)
+        for (const auto& judged : judged_heights(scenario, surge))
+            if (judged.within_spread())
+                return fmt::format("the {} lies within {} of its limit", judged.what,
+                                   scenarios::format_quantity(judged.spread, scenarios::Dimension::pressure,
+                                                              scenario.units));
+    return "";
+}
+
+Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress) {
+    auto second = simulate(scenario, scenarios::build(scenario, 2), progress, {});
+    if (!second.record.failure.empty()) {
+        first.record.failure =
+            fmt::format("the second run, with twice as many cells, ended early ({}): how far the heights "
+                        "depend on the cells is not known",
+                        second.record.failure);
+        first.passed = false;
+        return first;
+    }
+    for (std::size_t i = 0; i < second.surges.size(); ++i) {
+        second.surges[i].grids = 2;
+        for (std::size_t k = 0; k < second.surges[i].points.size(); ++k) {
+            auto& point = second.surges[i].points[k];
+            const auto& coarse = first.surges.at(i).points.at(k);
+            point.highest_spread = height_spread(point.highest, coarse.highest);
+            point.lowest_spread = height_spread(point.lowest, coarse.lowest);
+        }
+    }
+    second.record.surge = surge_table(second.surges);
+    return second;
+}
+
+void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
+    const auto show = [&](double value) {
+        return scenarios::format_quantity(value, scenarios::Dimension::pressure, scenario.units);
+    };
+    bool open = false;
+    for (std::size_t i = 0; i < outcome.surges.size(); ++i)
+        for (const auto& judged : judged_heights(scenario, outcome.surges[i]))
+            if (judged.within_spread()) {
+                open = true;
+                outcome.verdict.at(i).undecided.push_back(
+                    fmt::format("{} {}, limit {}, and the number of cells leaves {} open", judged.what,
+                                show(judged.height), show(*judged.limit), show(judged.spread)));
+            }
+    if (open) {
+        outcome.passed = false;
+        outcome.record.verdict = verdict_table(outcome.verdict);
+    }
+}
+
+} // namespace needleturn

@@ -1,0 +1,58 @@
+/// What started the surge of an event: the change of velocity that was made, where, and what a sudden change of the same
+/// size would do to the pressure there.
+///
+///     dp = -rho a dv  at the downstream end of a pipe,   dp = +rho a dv  at its upstream end
+///
+/// N. Joukowsky (1898); the sign from the characteristics of models/upwind.h, equation (23).
+#pragma once
+
+#include "models/station.h"
+#include "sim/recording.h"
+
+#include <cstddef>
+#include <string>
+
+namespace needleturn {
+
+/// Samples of one event.
+struct SurgeWindow {
+    std::size_t before = 0, start = 0, ramp_end = 0, end = 0;
+    double interval = 0; ///< s
+    double time(std::size_t k) const { return static_cast<double>(k - start) * interval; }
+};
+
+/// A quantity that does not apply is NaN, a name empty.
+struct SurgeStart {
+    /// What a sudden change of pressure cannot pass.
+    enum class Bound {
+        none,
+        vapour, ///< water parts before it pulls
+        source  ///< an open source sets the pressure itself: the wave is as high as its own step
+    };
+
+    /// m/s, between the event's ends, in the pipe that starts the surge: at the consumer that changes most, at the source
+    /// when that changes, beside the station when a hand turns something there.
+    double velocity_change = 0;
+    std::string pipe;
+    std::string at;             ///< the point at that end of the pipe; "source"
+    std::string reflected_from; ///< "the station", "the source", "the far end"
+    double before = 0;          ///< Pa gauge, there, when the event begins
+    double joukowsky = 0;       ///< Pa, what the formula gives; negative: the pressure falls
+    double sudden_change = 0;   ///< Pa, the same within its bound
+    Bound bound = Bound::none;
+    double round_trip = 0; ///< s, 2L/a of the line from there to where the wave is sent back
+    double duration = 0;   ///< s, of the event's own change
+    bool fast() const { return duration < round_trip; }
+};
+
+/// Of one event, from the flows and drives recorded.
+SurgeStart find_start(const models::Station& station, const sim::Recording& recording,
+                      const SurgeWindow& window, double duration);
+
+/// "", "vapour pressure", "the source".
+std::string name(SurgeStart::Bound bound);
+
+/// The signal of the flow in a cell of a pipe, counted from 1.
+std::string flow_signal(const models::PipeRun& run, std::size_t cell);
+
+} // namespace needleturn
