@@ -43,6 +43,8 @@ struct FateQuestion {
         0.01; ///< of the span: what may still be to come of a change where a cycle is said to be reached
     double interval = 0;     ///< s, between samples of the watched value; 0: a 256th of the period
     double longest_step = 0; ///< s; 0: a twentieth of the period
+    /// Steps after which it is undecided, however little time they took.
+    std::size_t most_steps = std::numeric_limits<std::size_t>::max();
 };
 
 struct Fate {
@@ -138,7 +140,7 @@ template <class S> Fate fate_of(const S& system, const Eigen::VectorXd& y, doubl
     stepper.initialize(y, 0, std::min(first_step, asked.longest_step));
     const Counts before = counts;
     while (!over) {
-        if (go_on && !go_on())
+        if (stepper.counts().steps >= asked.most_steps || (go_on && !go_on()))
             break;
         try {
             stepper.do_step(still, stepper.current_time() + asked.longest_step);

@@ -199,6 +199,17 @@ TEST_CASE("who stops it gets no answer") {
     CHECK(counts.steps == 0);
 }
 
+TEST_CASE("after the most steps that are allowed it is undecided") {
+    const auto model = spring(0.1);
+    sim::System system(model, {Schedule(0)});
+    sim::Counts counts;
+    auto question = plain;
+    question.most_steps = 10;
+    CHECK(fate_of(system, Eigen::VectorXd{{5, 0}}, 0, question, sim::Tolerance{1e-7}, counts).kind
+          == Kind::undecided);
+    CHECK(counts.steps == 10);
+}
+
 TEST_CASE("a question without a threshold, a period or an end is refused") {
     for (const auto& wrong :
          {sim::FateQuestion{.threshold = 0, .period = 1, .longest = 1},

@@ -8,7 +8,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
-#include "tools/commands/map.h"
+#include "tools/commands/map_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
 #include "tools/commands/verdict_text.h"
@@ -129,6 +129,10 @@ void tell_dead_zones(std::string& text, const FlowMap& map, scenarios::UnitSyste
         text += fmt::format("  unsteady from {} to {}: {} at {:.2g} Hz\n",
                             format_quantity(band.from, Dimension::flow, units),
                             format_quantity(band.to, Dimension::flow, units), band.mode, band.frequency);
+    for (const auto& band : map.hunting)
+        text += fmt::format("  once hunting, it goes on from {} to {}\n",
+                            format_quantity(band.from.flow, Dimension::flow, units),
+                            format_quantity(band.to.flow, Dimension::flow, units));
 }
 
 bool ramp_holds(const HandOver& ramp) {
@@ -136,7 +140,7 @@ bool ramp_holds(const HandOver& ramp) {
 }
 
 bool holds(const Staging& staging, const HandOver& ramp) {
-    return staging.chosen.steady() && staging.chosen.regulates() && ramp_holds(ramp);
+    return staging.chosen.comes_to_rest() && staging.chosen.regulates() && ramp_holds(ramp);
 }
 
 int stage(const StageOptions& options) {
@@ -256,7 +260,9 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
         tell_dead_zones(text, staging.without_intermediate->map, units);
     }
     if (holds(staging, ramp))
-        return text + "HOLDS: every flow of the range is steady, and the ramp shows it\n";
+        return text
+               + "HOLDS: every flow of the range is steady, the flows knocked came to rest, and the ramp "
+                 "shows it\n";
     text += ramp.failure.empty() ? "FAILS:\n" : "NOT PROVED: the ramp ended early\n";
     tell_dead_zones(text, map, units);
     if (!staging.chosen.regulates())
@@ -270,7 +276,7 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
                             flow(ramp.swing_at));
     if (ramp.rise > invisible)
         text += fmt::format("  in the ramp the pressure rises by {} as the flow does\n", pressure(ramp.rise));
-    if (!staging.chosen.steady() || ramp.swing > visible_flicker)
+    if (!staging.chosen.comes_to_rest() || ramp.swing > visible_flicker)
         text +=
             "  Other remedies: pinch the opening control (hunting gets smaller; the flows at which it begins "
             "hardly "

@@ -137,24 +137,6 @@ void find_bands(FlowMap& map) {
 
 } // namespace
 
-double FlowMap::minimum_continuous_flow() const {
-    if (unsteady.empty())
-        return points.front().flow;
-    return unsteady.back().to_end ? std::numeric_limits<double>::infinity() : unsteady.back().to;
-}
-
-double FlowMap::rangeability() const {
-    return std::min(points.back().flow, wide_open) / minimum_continuous_flow();
-}
-
-const FlowMap::Point* FlowMap::least_damped() const {
-    const Point* least = nullptr;
-    for (const auto& point : points)
-        if (point.steady && (least == nullptr || point.worst.damping_ratio < least->worst.damping_ratio))
-            least = &point;
-    return least;
-}
-
 FlowSweep whole_range(const Scenario& scenario) {
     const models::Station station(scenarios::build(scenario).parts);
     double lowest_set = scenario.supply.pressure;

@@ -61,10 +61,42 @@ struct FlowMap {
         double fall_off = 0;        ///< Pa, below the station's static pressure
     };
 
+    /// Flows over which hunting goes on for good once it has begun (tools/studies/hunting_band.h).
+    struct HuntingBand {
+        struct Point {
+            double wanted = 0;           ///< m3/s, at the demand's stated pressure
+            double flow = 0;             ///< m3/s, delivered at rest with the same demand
+            double peak_to_peak = 0;     ///< Pa, of the outlet: median swing
+            double span = 0;             ///< Pa, of the outlet: highest less lowest
+            double frequency = 0;        ///< Hz
+            bool irregular = false;      ///< swings of no one size
+            std::vector<double> strokes; ///< m, of the stems: highest less lowest lift; as FlowMap::stages
+        };
+        struct End {
+            double flow = 0;        ///< m3/s, delivered
+            double uncertainty = 0; ///< m3/s, either way
+            bool of_sweep = false;  ///< it goes on to the end of the sweep
+            bool undecided = false; ///< just beyond it the time did not tell whether it goes on
+        };
+        End from, to;
+        double begun_at = 0;       ///< m3/s, delivered: where it was set hunting
+        double knocked_from = 0;   ///< m3/s, delivered: the flow before the knock that set it hunting
+        std::vector<Point> points; ///< by flow
+    };
+    /// A steady flow that was knocked: the demand came to it at once from another flow.
+    struct Knock {
+        double flow = 0, from = 0; ///< m3/s, delivered
+        bool returns = false;      ///< to rest
+        bool hunts = false;        ///< for good; where neither, the time did not tell
+    };
+
     std::vector<std::string> stages; ///< names
     double static_pressure = 0;      ///< Pa: the highest set pressure
     std::vector<Point> points;       ///< by flow, those at changes of stability included
     std::vector<Band> unsteady;
+    bool hunting_followed = false;    ///< find_hunting has filled the two below
+    std::vector<HuntingBand> hunting; ///< by flow
+    std::vector<Knock> knocks;        ///< by flow
     std::vector<HandOver> hand_overs; ///< of the stages that do not carry at the lowest flow, by flow
     /// m3/s, delivered: above it every stage is at its limit and nothing holds the outlet pressure; infinite when the
     /// sweep ends before.
@@ -72,8 +104,16 @@ struct FlowMap {
 
     /// Above this delivered flow every flow of the sweep is steady, m3/s; infinite when the highest is not.
     double minimum_continuous_flow() const;
-    /// Highest flow of the sweep, or wide_open, over minimum_continuous_flow; 0 when there is none.
+    /// Above this delivered flow hunting does not go on either, once begun, as far as it was followed, m3/s; infinite when
+    /// it does at the highest. The same as minimum_continuous_flow() where it is not followed.
+    double minimum_flow_after_a_knock() const;
+    /// Highest flow of the sweep, or wide_open, over minimum_flow_after_a_knock; 0 when there is none.
     double rangeability() const;
+    /// Where hunting is followed: what a point of the map is.
+    enum class Kind { rests, hunts_once_knocked, hunts_by_itself };
+    Kind kind_at(const Point& point) const;
+    /// Pa, median swing of the outlet while it hunts at a delivered flow, straight between the flows followed; 0: it does not.
+    double hunting_at(double flow) const;
     /// The steady point with the smallest damping ratio; null when none is steady.
     const Point* least_damped() const;
 };

@@ -5,6 +5,7 @@
 #include "scenarios/read_scenario.h"
 #include "scenarios/static_setting.h"
 #include "scenarios/units.h"
+#include "tools/studies/hunting_band.h"
 
 #include <fmt/format.h>
 
@@ -13,6 +14,7 @@
 #include <limits>
 #include <numbers>
 #include <stdexcept>
+#include <thread>
 
 namespace needleturn {
 
@@ -138,11 +140,21 @@ std::vector<scenarios::Stage> carrying_stages(const Proposal& proposal) {
     return carrying;
 }
 
-/// How much of the flow range, in ratios, is unsteady.
-double unsteady_width(const Proposal& proposal) {
+void look_for_hunting(Proposal& proposal) {
+    find_hunting(proposal.scenario, proposal.map,
+                 {.threads = std::max(1u, std::thread::hardware_concurrency())});
+}
+
+/// How much of the flow range, in ratios, is unsteady; where none is, hunts once knocked.
+double hunting_width(Proposal& proposal) {
     double width = 0;
     for (const auto& band : proposal.map.unsteady)
         width += std::log(band.to / band.from);
+    if (!proposal.steady())
+        return std::max(width, 1e-9);
+    look_for_hunting(proposal);
+    for (const auto& band : proposal.map.hunting)
+        width += std::max(std::log(band.to.flow / band.from.flow), 1e-9);
     return width;
 }
 
@@ -169,7 +181,7 @@ Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& ins
         if (auto carrying = carrying_stages(proposal); !carrying.empty() && carrying.size() < all)
             if (auto fewer = proposal_of(wanted, installation, std::move(carrying)); fewer.regulates())
                 proposal = std::move(fewer);
-        const double width = proposal.steady() ? 0 : std::max(unsteady_width(proposal), 1e-9);
+        const double width = hunting_width(proposal);
         if (width < narrowest) {
             narrowest = width;
             best = std::move(proposal);
@@ -205,6 +217,8 @@ Staging propose_staging(const Wanted& wanted, const Scenario& installation, Fold
         if (regulates)
             break;
     }
+    if (!staging->chosen.map.hunting_followed)
+        look_for_hunting(staging->chosen);
     return std::move(*staging);
 }
 

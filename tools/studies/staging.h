@@ -33,6 +33,8 @@ struct Proposal {
     FlowSweep sweep; ///< wanted flows at whose ends `low` and `high` are delivered
     FlowMap map;     ///< over these
     bool steady() const { return map.unsteady.empty(); }
+    /// Steady, and nothing goes on hunting after a knock where hunting was looked for (tools/studies/hunting_band.h).
+    bool comes_to_rest() const { return steady() && map.hunting.empty(); }
     /// Pa, of the outlet at the highest flow below the pressure at rest.
     double fall_off() const { return set.back() - map.points.back().outlet_pressure; }
     /// `high` is delivered, a stage still holds the outlet pressure then, and that lies no further below the pressure at rest
@@ -46,14 +48,15 @@ struct Proposal {
 };
 
 struct Staging {
-    Proposal chosen; ///< the simplest steady station, or the one with the narrowest unsteady flows
+    /// The simplest station that comes to rest, or the one with the narrowest flows that hunt, by themselves or once knocked.
+    Proposal chosen;
     std::optional<Proposal> without_intermediate; ///< the best with a bypass only, when `chosen` has more
     std::string main_reason; ///< why the main valve has its size; empty where the station has none
 };
 
 /// Tries, in this order, a main valve alone, with a bypass of the two smallest direct-acting sizes, and with the smallest as
-/// bypass and an intermediate stage of each larger size, and takes the first that every flow map point finds steady. Stages
-/// that never carry within the range are left out.
+/// bypass and an intermediate stage of each larger size, and takes the first that every flow map point finds steady and
+/// that no knock sets hunting for good. Stages that never carry within the range are left out.
 ///
 /// The main valve is the smallest that passes `high` four fifths open, at no more than 6 m/s in its nominal bore (common
 /// practice, no source), or the next in which a stage still regulates at full flow. `installation` gives pipes, storages,

@@ -1,0 +1,179 @@
+#include "tools/commands/map_text.h"
+
+#include "scenarios/units.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace needleturn {
+namespace {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+using scenarios::Scenario;
+using Kind = FlowMap::Kind;
+using Band = FlowMap::HuntingBand;
+
+const char* kind_text(Kind kind) {
+    switch (kind) {
+    case Kind::rests:
+        return "";
+    case Kind::hunts_once_knocked:
+        return "  rests, HUNTS ONCE KNOCKED";
+    case Kind::hunts_by_itself:
+        return "  UNSTEADY";
+    }
+    return "";
+}
+
+std::string hunting_at(const Scenario& scenario, const Band::Point& point) {
+    return fmt::format("{} peak to peak at {:.2g} Hz at {}",
+                       format_quantity(point.peak_to_peak, Dimension::pressure, scenario.units),
+                       point.frequency, flow_text(scenario, point.flow));
+}
+
+/// An end of a hunting band that is not the end of the range.
+std::string end_text(const Scenario& scenario, const Band::End& end) {
+    return fmt::format("{} (+- {}{})", flow_text(scenario, end.flow),
+                       flow_text(scenario, std::max(end.uncertainty, 1e-9)),
+                       end.undecided ? "; beyond, not decided" : "");
+}
+
+/// The flows of a band at which the station rests, but hunts once knocked: what unsteady flows leave of it.
+std::string once_knocked_text(const Scenario& scenario, const FlowMap& map, const Band& band) {
+    std::string text;
+    const auto tell = [&](double from, double to) {
+        constexpr double wide = 1.005; // narrower than that is the uncertainty of the ends
+        if (to > wide * from)
+            text += fmt::format("RESTS, BUT HUNTS ONCE KNOCKED: {} to {}\n", flow_text(scenario, from),
+                                flow_text(scenario, to));
+    };
+    double from = band.from.flow;
+    for (const auto& unsteady : map.unsteady) {
+        if (unsteady.to < band.from.flow || unsteady.from > band.to.flow)
+            continue;
+        tell(from, unsteady.from);
+        from = std::max(from, unsteady.to);
+    }
+    tell(from, band.to.flow);
+    return text;
+}
+
+std::string hunting_text(const Scenario& scenario, const FlowMap& map) {
+    std::string text;
+    for (const auto& band : map.hunting) {
+        const auto& most = *std::ranges::max_element(band.points, {}, &Band::Point::peak_to_peak);
+        const auto stroke = std::ranges::max_element(most.strokes);
+        text += fmt::format("HUNTING, once begun, goes on from {} to {}: {}, {} stroke {}; {}\n",
+                            band.from.of_sweep ? "the lowest flow" : end_text(scenario, band.from),
+                            band.to.of_sweep ? "the highest flow" : end_text(scenario, band.to),
+                            hunting_at(scenario, most),
+                            map.stages[static_cast<std::size_t>(stroke - most.strokes.begin())],
+                            format_quantity(*stroke, Dimension::length, scenario.units),
+                            hunting_at(scenario, band.points.back()));
+        text += fmt::format(
+            "  (set going at {}, where the demand came at once from {}, and followed from there)\n",
+            flow_text(scenario, band.begun_at), flow_text(scenario, band.knocked_from));
+        text += once_knocked_text(scenario, map, band);
+    }
+    for (const auto& knock : map.knocks)
+        if (!knock.returns && !knock.hunts)
+            text += fmt::format(
+                "UNDECIDED: {}, knocked from {}, neither came to rest nor settled on hunting in the "
+                "time it was given\n",
+                flow_text(scenario, knock.flow), flow_text(scenario, knock.from));
+    return text;
+}
+
+/// What ends the summary: the limit once knocked, and the rangeability.
+std::string after_a_knock_text(const Scenario& scenario, const FlowMap& map) {
+    const double limit = map.minimum_flow_after_a_knock();
+    const std::string range = !std::isfinite(limit) ? ""
+                              : map.unsteady.empty() && map.hunting.empty()
+                                  ? fmt::format(" (rangeability at least {:.3g})", map.rangeability())
+                                  : fmt::format(" (rangeability {:.3g})", map.rangeability());
+    if (!map.hunting_followed)
+        return range + "\nSmall motions only: hunting was not followed, and a knock was not tried\n";
+    const auto returned = std::ranges::count_if(map.knocks, [&](const auto& knock) { return knock.returns; });
+    const auto tried = fmt::format("{} of {} knocks of steady flows outside hunting came to rest", returned,
+                                   map.knocks.size());
+    if (!std::isfinite(limit))
+        return fmt::format("\nNo minimum flow after a knock: hunting goes on to the highest flow; {}\n",
+                           tried);
+    if (map.hunting.empty())
+        return fmt::format("{}\nNo hunting found after a knock; {}\n", range, tried);
+    return fmt::format("\nMinimum flow after a knock {}{}; {}\n", flow_text(scenario, limit), range, tried);
+}
+
+} // namespace
+
+std::string flow_text(const Scenario& scenario, double flow) {
+    return std::isfinite(flow) ? format_quantity(flow, Dimension::flow, scenario.units) : "none";
+}
+
+std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t lines) {
+    const auto units = scenario.units;
+    std::string text = fmt::format("  {:>12}  {:>12}", "flow", "outlet");
+    for (const auto& stage : map.stages)
+        text += fmt::format("  {:>14}", stage);
+    text += fmt::format("  {:>8}  {:>9}  {}\n", "damping", "frequency", "worst mode");
+    text += fmt::format("  {:>12}  {:>12}", "", "");
+    for (std::size_t i = 0; i < map.stages.size(); ++i)
+        text += fmt::format("  {:>14}", "carries   open");
+    text += fmt::format("  {:>8}\n", "ratio");
+    const std::size_t stride = std::max<std::size_t>(1, map.points.size() / lines);
+    for (std::size_t i = 0; i < map.points.size(); ++i) {
+        const auto& point = map.points[i];
+        const bool last = i + 1 == map.points.size();
+        const auto kind = map.kind_at(point);
+        const bool changes = i > 0 && map.kind_at(map.points[i - 1]) != kind;
+        if (i % stride != 0 && !changes && !last)
+            continue;
+        text += fmt::format("  {:>12}  {:>12}", format_quantity(point.flow, Dimension::flow, units),
+                            format_quantity(point.outlet_pressure, Dimension::pressure, units));
+        for (const auto& stage : point.stages)
+            text += fmt::format("  {:>5.0f} %  {:>3.0f} %", 100 * stage.flow / point.flow,
+                                100 * std::max(stage.open, 0.0)); // a shut seat yields a little
+        text += fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}\n", point.worst.damping_ratio,
+                            point.worst.frequency, point.mode, kind_text(kind));
+    }
+    return text;
+}
+
+std::string map_summary(const Scenario& scenario, const FlowMap& map) {
+    const auto pressure = [&](double value) {
+        return format_quantity(value, Dimension::pressure, scenario.units);
+    };
+    std::string text;
+    for (const auto& over : map.hand_overs)
+        text += fmt::format("{} begins to carry at {}, outlet {}, fall-off {}\n", map.stages[over.stage],
+                            flow_text(scenario, over.flow), pressure(over.outlet_pressure),
+                            pressure(over.fall_off));
+    for (const auto& band : map.unsteady)
+        text += fmt::format("{}: {} to {}, {} at {:.2g} Hz\n", band.from_start ? "UNSTEADY" : "DEAD ZONE",
+                            band.from_start ? "lowest flow" : flow_text(scenario, band.from),
+                            band.to_end ? "highest flow" : flow_text(scenario, band.to), band.mode,
+                            band.frequency);
+    text += hunting_text(scenario, map);
+    if (const auto* least = map.least_damped())
+        text += fmt::format("Least damped where steady: {} at {:.2g} Hz, damping ratio {:.2g}, at {}\n",
+                            least->mode, least->worst.frequency, least->worst.damping_ratio,
+                            flow_text(scenario, least->flow));
+    if (std::isfinite(map.wide_open))
+        text += fmt::format("WIDE OPEN from {}: above it nothing holds the outlet pressure\n",
+                            flow_text(scenario, map.wide_open));
+    const auto lowest = flow_text(scenario, map.points.front().flow);
+    const auto highest = flow_text(scenario, map.points.back().flow);
+    if (map.unsteady.empty())
+        text += fmt::format("Steady over the whole range, {} to {}", lowest, highest);
+    else if (map.unsteady.back().to_end)
+        text += fmt::format("No minimum continuous flow: {} is unsteady", highest);
+    else
+        text += fmt::format("Minimum continuous flow {}; steady from there to {}",
+                            flow_text(scenario, map.minimum_continuous_flow()), highest);
+    return text + after_a_knock_text(scenario, map);
+}
+
+} // namespace needleturn

@@ -1,0 +1,21 @@
+/// What needleturn map says in words.
+#pragma once
+
+#include "scenarios/scenario.h"
+#include "tools/studies/flow_map.h"
+
+#include <cstddef>
+#include <string>
+
+namespace needleturn {
+
+/// A flow in the scenario's units; "none" for one that is infinite.
+std::string flow_text(const scenarios::Scenario& scenario, double flow);
+
+/// Minimum flows, dead zones with their limits, hunting that goes on once begun, hand-overs and rangeability, several lines.
+std::string map_summary(const scenarios::Scenario& scenario, const FlowMap& map);
+
+/// One line per flow, `lines` of them.
+std::string map_table(const scenarios::Scenario& scenario, const FlowMap& map, std::size_t lines);
+
+} // namespace needleturn

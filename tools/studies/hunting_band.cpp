@@ -1,0 +1,328 @@
+#include "tools/studies/hunting_band.h"
+
+#include "sim/cycle_branch.h"
+#include "sim/fate.h"
+#include "sim/modes.h"
+#include "tools/studies/verdict.h"
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <exception>
+#include <numbers>
+#include <optional>
+#include <thread>
+#include <utility>
+
+namespace needleturn {
+namespace {
+
+using Band = FlowMap::HuntingBand;
+using scenarios::Scenario;
+
+/// A knock: the demand comes at once from so many times the flow, or so small a part of it, as far as the sweep goes.
+constexpr double knock = 8;
+/// An oscillation damped by more than this does not matter for how long to wait.
+constexpr double well_damped = 0.2;
+constexpr double periods_to_wait = 200;
+/// Loose, as amplitudes do not need more (the reference cases agree to 1 % between 1e-3 and 1e-6).
+constexpr double tolerance = 1e-4;
+constexpr double tight_tolerance = 1e-5;
+constexpr std::size_t usual_steps = 100'000, most_steps = 400'000;
+constexpr double sample_interval = 1e-3; // s: hunting is told from samples of 1 kHz
+
+/// What happens at one flow after another; one object serves one thread.
+class HuntingStation {
+  public:
+    HuntingStation(const Scenario& scenario, const FlowMap& map) : states_(scenario) {
+        const auto& all = states_.station().states();
+        for (const auto& stage : map.stages)
+            lifts_.push_back(static_cast<std::size_t>(std::ranges::find(all, stage + ".lift", &Quantity::name)
+                                                      - all.begin()));
+    }
+
+    /// What becomes of the motion from `y` while `wanted` (m3/s) is drawn, with the air in the covers that a scenario of this
+    /// flow has. Throws sim::NoEquilibrium and sim::IntegrationFailure.
+    sim::Fate fate(double wanted, Eigen::VectorXd y) {
+        near_ = states_.at(wanted, near_);
+        const auto& station = states_.station();
+        for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
+            const auto air = static_cast<Eigen::Index>(station.stage(i).air);
+            y[air] = near_[air];
+        }
+        auto question = this->question(wanted);
+        question.most_steps = usual_steps;
+        sim::Counts counts;
+        auto fate = sim::fate_of(states_.system(), y, wanted, question, {tolerance}, counts);
+        if (fate.kind != sim::Fate::Kind::undecided || counts.steps < usual_steps)
+            return fate;
+        // Far off the usual the errors of a stiff state, such as the pressure ahead of a seat wide open at no drop, hold the
+        // steps down; a tighter tolerance takes fewer of them then.
+        question.most_steps = most_steps;
+        return sim::fate_of(states_.system(), y, wanted, question, {tight_tolerance}, counts);
+    }
+
+    Eigen::VectorXd steady(double wanted) const { return states_.at(wanted, near_); }
+    double delivered(double wanted) const { return states_.carried(wanted, steady(wanted)).flow; }
+
+  private:
+    sim::FateQuestion question(double wanted) const {
+        const auto modes = sim::find_modes(states_.system(), wanted, near_);
+        // The slowest oscillation that grows, or that decays about as slowly as any.
+        const double worst = states_.point(wanted, near_).worst.eigenvalue.real();
+        double slowest = std::numeric_limits<double>::infinity(), fastest_growing = 0;
+        for (const auto& mode : modes) {
+            const double growth = mode.eigenvalue.real();
+            if (mode.oscillates() && mode.damping_ratio < well_damped && growth >= std::min(0.0, 2 * worst))
+                slowest = std::min(slowest, mode.frequency);
+            if (growth > 0)
+                fastest_growing = std::max(fastest_growing, std::abs(mode.eigenvalue));
+        }
+        sim::FateQuestion question;
+        question.watched = states_.station().outlet();
+        question.also = lifts_;
+        question.threshold = visible_flicker;
+        question.period = std::isfinite(slowest) ? 1 / slowest : 1;
+        question.longest = periods_to_wait * question.period;
+        question.growth = worst;
+        question.interval = std::min(sample_interval, question.period / 64);
+        // Growth is seen, and rightly, up to this step (J. of the stepper's stability function).
+        constexpr double faithful = 1.5;
+        question.longest_step = question.period / 20;
+        if (fastest_growing > 0)
+            question.longest_step = std::min(question.longest_step, faithful / fastest_growing);
+        return question;
+    }
+
+    SteadyStates states_;
+    std::vector<std::size_t> lifts_;
+    Eigen::VectorXd near_; ///< the last steady state
+};
+
+/// Hunting, set going at a flow.
+struct Begun {
+    double wanted = 0, from = 0; ///< m3/s
+    sim::Fate fate;
+};
+
+class Search {
+  public:
+    Search(const Scenario& scenario, FlowMap& map, const HuntingSearch& asked)
+        : scenario_{scenario}, map_{map}, asked_{asked} {}
+
+    void run() {
+        find_by_itself();
+        find_once_knocked();
+        std::ranges::sort(map_.knocks, {}, &FlowMap::Knock::flow);
+        map_.hunting_followed = !stopped_;
+    }
+
+  private:
+    double lowest() const { return map_.points.front().wanted; }
+    double highest() const { return map_.points.back().wanted; }
+    double more(double wanted) const { return std::min(knock * wanted, highest()); }
+    double less(double wanted) const { return std::max(wanted / knock, lowest()); }
+
+    /// work(i, station) for each i below `all`, on several threads.
+    template <class Work> void each(std::size_t all, const Work& work) {
+        std::atomic<std::size_t> next{0};
+        std::exception_ptr failure;
+        const auto take = [&] {
+            try {
+                HuntingStation station(scenario_, map_);
+                for (std::size_t i = next++; i < all && !stopped_; i = next++)
+                    work(i, station);
+            } catch (...) {
+                const std::scoped_lock lock(mutex_);
+                failure = std::current_exception();
+                stopped_ = true;
+            }
+        };
+        {
+            std::vector<std::jthread> crew;
+            for (std::size_t i = 1; i < asked_.threads && i < all; ++i)
+                crew.emplace_back(take);
+            take();
+        }
+        if (failure)
+            std::rethrow_exception(failure);
+    }
+
+    bool go_on() {
+        const std::scoped_lock lock(mutex_);
+        if (asked_.go_on && !asked_.go_on())
+            stopped_ = true;
+        return !stopped_;
+    }
+
+    sim::Fate knocked(HuntingStation& station, double wanted, double from) {
+        auto fate = station.fate(wanted, station.steady(from));
+        go_on();
+        return fate;
+    }
+
+    /// Where small motions grow fastest in each unsteady band.
+    std::vector<double> fastest_growing() const {
+        std::vector<double> flows;
+        double most = 0;
+        for (std::size_t i = 0; i < map_.points.size(); ++i) {
+            const auto& point = map_.points[i];
+            if (point.steady)
+                continue;
+            if (i == 0 || map_.points[i - 1].steady) {
+                flows.push_back(point.wanted);
+                most = point.worst.eigenvalue.real();
+            } else if (point.worst.eigenvalue.real() > most) {
+                most = point.worst.eigenvalue.real();
+                flows.back() = point.wanted;
+            }
+        }
+        return flows;
+    }
+
+    void find_by_itself() {
+        const auto flows = fastest_growing();
+        std::vector<std::optional<Begun>> begun(flows.size());
+        each(flows.size(), [&](std::size_t i, HuntingStation& station) {
+            for (const double from : {more(flows[i]), less(flows[i])}) {
+                auto fate = knocked(station, flows[i], from);
+                if (fate.kind == sim::Fate::Kind::cycles) {
+                    begun[i] = Begun{flows[i], from, std::move(fate)};
+                    return;
+                }
+            }
+        });
+        for (const auto& one : begun)
+            if (one && !covered(one->wanted))
+                follow(*one);
+    }
+
+    /// Steady flows outside every hunting band, at about equal ratios.
+    std::vector<double> to_be_knocked() const {
+        std::vector<double> steady;
+        for (const auto& point : map_.points)
+            if (point.steady && !covered(point.wanted))
+                steady.push_back(point.wanted);
+        std::vector<double> chosen;
+        const std::size_t count = std::min(asked_.knocked_flows, steady.size());
+        for (std::size_t i = 0; i < count; ++i)
+            chosen.push_back(steady[(2 * i + 1) * steady.size() / (2 * count)]);
+        return chosen;
+    }
+
+    void find_once_knocked() {
+        const auto flows = to_be_knocked();
+        std::vector<Begun> tried(2 * flows.size());
+        std::vector<FlowMap::Knock> knocks(tried.size());
+        each(tried.size(), [&](std::size_t i, HuntingStation& station) {
+            const double wanted = flows[i / 2], from = i % 2 == 0 ? more(wanted) : less(wanted);
+            auto fate = knocked(station, wanted, from);
+            knocks[i] = {station.delivered(wanted), station.delivered(from),
+                         fate.kind == sim::Fate::Kind::rests, fate.kind == sim::Fate::Kind::cycles};
+            tried[i] = {wanted, from, std::move(fate)};
+        });
+        if (stopped_)
+            return;
+        map_.knocks = std::move(knocks);
+        for (const auto& one : tried)
+            if (one.fate.kind == sim::Fate::Kind::cycles && !covered(one.wanted))
+                follow(one);
+    }
+
+    bool covered(double wanted) const {
+        return std::ranges::any_of(map_.hunting, [wanted](const Band& band) {
+            return band.points.front().wanted <= wanted && wanted <= band.points.back().wanted;
+        });
+    }
+
+    void follow(const Begun& begun) {
+        sim::CycleBranch branches[2]; // up and down
+        double ends[2] = {}, slopes[2] = {};
+        std::vector<Band::Point> points[2];
+        double at = 0, from = 0;
+        each(2, [&](std::size_t i, HuntingStation& station) {
+            const bool up = i == 0;
+            const sim::CycleWalk walk{.from = std::log(begun.wanted),
+                                      .to = std::log(up ? highest() : lowest()),
+                                      .step = up ? asked_.step_up : asked_.step_down,
+                                      .precision = asked_.precision};
+            branches[i] = sim::follow_cycle(
+                [&](double logarithm, const Eigen::VectorXd& y) {
+                    return station.fate(std::exp(logarithm), y);
+                },
+                begun.fate, walk, [this] { return go_on(); });
+            for (const auto& point : branches[i].points)
+                points[i].push_back(told(point, station));
+            ends[i] = station.delivered(std::exp(branches[i].at));
+            slopes[i] = branches[i].uncertainty * ends[i];
+            if (up) {
+                at = station.delivered(begun.wanted);
+                from = station.delivered(begun.from);
+            }
+        });
+        if (stopped_)
+            return;
+        Band band;
+        band.begun_at = at;
+        band.knocked_from = from;
+        for (std::size_t i = 0; i < 2; ++i) {
+            auto& end = i == 0 ? band.to : band.from;
+            end = {ends[i], slopes[i], branches[i].end == sim::CycleBranch::End::none, branches[i].undecided};
+        }
+        band.points.assign(points[1].rbegin(), points[1].rend() - 1); // the start is in both
+        band.points.insert(band.points.end(), points[0].begin(), points[0].end());
+        add(std::move(band));
+    }
+
+    static Band::Point told(const sim::CyclePoint& point, const HuntingStation& station) {
+        const double wanted = std::exp(point.parameter);
+        const auto& fate = point.fate;
+        return {wanted,
+                station.delivered(wanted),
+                fate.peak_to_peak,
+                fate.span,
+                fate.frequency,
+                fate.irregular,
+                fate.spans};
+    }
+
+    /// Bands that overlap are one: another cycle at the same flow adds what it reaches beyond.
+    void add(Band band) {
+        std::ranges::sort(map_.hunting, {}, [](const Band& one) { return one.from.flow; });
+        for (auto other = map_.hunting.begin(); other != map_.hunting.end();) {
+            if (other->from.flow > band.to.flow || other->to.flow < band.from.flow) {
+                ++other;
+                continue;
+            }
+            const double low = other->points.front().wanted, high = other->points.back().wanted;
+            std::erase_if(band.points, [&](const Band::Point& point) {
+                return point.wanted >= low && point.wanted <= high;
+            });
+            band.points.insert(band.points.end(), other->points.begin(), other->points.end());
+            std::ranges::sort(band.points, {}, &Band::Point::wanted);
+            if (other->from.flow < band.from.flow)
+                band.from = other->from;
+            if (other->to.flow > band.to.flow)
+                band.to = other->to;
+            other = map_.hunting.erase(other);
+        }
+        map_.hunting.push_back(std::move(band));
+        std::ranges::sort(map_.hunting, {}, [](const Band& one) { return one.from.flow; });
+    }
+
+    const Scenario& scenario_;
+    FlowMap& map_;
+    const HuntingSearch& asked_;
+    std::mutex mutex_;
+    std::atomic<bool> stopped_{false};
+};
+
+} // namespace
+
+void find_hunting(const Scenario& scenario, FlowMap& map, const HuntingSearch& search) {
+    map.hunting.clear();
+    map.knocks.clear();
+    Search(scenario, map, search).run();
+}
+
+} // namespace needleturn
