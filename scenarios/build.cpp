@@ -5,6 +5,7 @@
 #include "models/water.h"
 #include "models/wave_speed.h"
 #include "scenarios/demands.h"
+#include "scenarios/flutter.h"
 
 #include <algorithm>
 #include <cmath>
@@ -397,9 +398,12 @@ class LineLayer {
     void add_demand(const std::string& name, const Demand& demand, models::PointId at) {
         const bool draws = demand.kind == Demand::Kind::draw;
         parts_.demands.push_back({name, at, draws});
-        drives_.push_back(schedule(demand.start, demand.steps, [&](double flow) {
+        auto drawn = schedule(demand.start, demand.steps, [&](double flow) {
             return draws ? flow : models::Outlet::capacity_for(flow, demand.at_pressure);
-        }));
+        });
+        if (demand.flutter.rms > 0)
+            drawn = fluttering(drawn, demand.flutter, scenario_.run.duration, parts_.demands.size());
+        drives_.push_back(std::move(drawn));
     }
 
     void add_vessels(const std::string& name, const std::vector<Vessel>& vessels, models::PointId near_end,

@@ -18,6 +18,20 @@ template <class S, class Visit> void visit_demands(S& scenario, const Visit& vis
         visit(branch.name, branch.demand);
 }
 
+/// Does any demand flutter?
+inline bool flutters(const Scenario& scenario) {
+    bool any = false;
+    visit_demands(scenario,
+                  [&](const std::string&, const Demand& demand) { any = any || demand.flutter.rms > 0; });
+    return any;
+}
+
+/// The same scenario with every demand drawn evenly.
+inline Scenario without_flutter(Scenario scenario) {
+    visit_demands(scenario, [](const std::string&, Demand& demand) { demand.flutter = {}; });
+    return scenario;
+}
+
 /// Leaves all water behind the station to the far end: branches are shut, and consumers ahead of it draw as at the start.
 inline void draw_at_far_end_only(Scenario& scenario) {
     for (auto& consumer : scenario.supply.consumers)

@@ -353,6 +353,11 @@ template <class On> void visit_keys(On& on, Demand& demand, double set_pressure,
         on.refuse("at_pressure", demand.at_pressure, "a draw has the same flow at every pressure");
     on.check(demand.kind == Demand::Kind::draw || demand.at_pressure > 0, "at_pressure",
              "must be stated: the supply's pressure, which it otherwise is, is 0");
+    on.table("flutter", Presence::optional, [&](auto& in) {
+        in.optional("rms", demand.flutter.rms, Dimension::ratio, Range{0, 0.5});
+        in.optional("band", demand.flutter.band, Dimension::frequency, Range{0, 50, Range::Low::excluded});
+        in.optional("seed", demand.flutter.seed, 0, 1000000000);
+    });
     visit_steps(on, demand.steps, Dimension::flow, any_flow, duration);
 }
 
@@ -507,6 +512,7 @@ template <class On> void visit_keys(On& on, Run& run) {
              fmt::format("too short: a run of {} s has room for ten million samples, one every {:g} ms",
                          run.duration, 1e3 * run.duration / most_samples));
     on.optional("tolerance", run.tolerance, Dimension::ratio, Range{1e-12, 1e-2});
+    on.optional("record_knock", run.record_knock, Dimension::time, Range{0, 600});
 }
 
 template <class On> void visit_keys(On& on, Scenario& scenario) {

@@ -6,6 +6,7 @@
 /// leaving the key out is an error; std::optional means that leaving it out has the meaning stated.
 #pragma once
 
+#include "scenarios/flutter.h"
 #include "scenarios/hardware.h"
 #include "scenarios/units.h"
 
@@ -139,6 +140,9 @@ struct Demand {
     double at_pressure =
         0; ///< Pa, > 0, outlet only: at which the flows are meant; default: the first set pressure
     std::vector<Step> steps; ///< of the flow, >= 0; default none
+    /// Noise on top, which makes gauges flicker: { rms = "2 %", band = "2 Hz", seed = 1 }, rms relative to the flow, [0, 0.5],
+    /// band (0, 50], seed [0, 1e9]; default none. What an event leaves behind is asked without it.
+    Flutter flutter;
 
     bool operator==(const Demand&) const = default;
 };
@@ -230,6 +234,8 @@ struct Run {
     double duration = 0;           ///< s, required, (0, 1e6]
     double sample_interval = 1e-3; ///< s, [1e-6, duration], at most 1e7 of them in a run; default 1 ms
     double tolerance = 1e-5;       ///< relative to each state's typical size, [1e-12, 1e-2]; default 1e-5
+    double record_knock =
+        0; ///< s, [0, 600], of what follows the knock at the end of each event; default none
 
     bool operator==(const Run&) const = default;
 };

@@ -57,6 +57,12 @@ struct PipeEnvelope {
     Table table; ///< a row for each place: distance, lowest, highest
 };
 
+/// What followed the knock at the end of an event; its time counts from there.
+struct AfterKnock {
+    std::size_t event = 0; ///< from 1
+    Recording recording;
+};
+
 /// Everything a results file holds.
 struct RunRecord {
     std::string title;
@@ -68,8 +74,9 @@ struct RunRecord {
     Recording recording;
     Table events;
     Table verdict;
-    Table surge;                        ///< a row for each event and pressure point
-    std::vector<PipeEnvelope> envelope; ///< over the whole run
+    Table surge;                         ///< a row for each event and pressure point
+    std::vector<PipeEnvelope> envelope;  ///< over the whole run
+    std::vector<AfterKnock> after_knock; ///< where the scenario asks for it
     Counts counts;
     std::string failure; ///< empty: complete; otherwise when and why the run ended early
 };

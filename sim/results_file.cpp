@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cerrno>
+#include <charconv>
 #include <cstdint>
 #include <fcntl.h>
 #include <hdf5.h>
@@ -14,6 +15,7 @@
 #include <set>
 #include <span>
 #include <stdexcept>
+#include <string_view>
 #include <system_error>
 #include <unistd.h>
 #include <utility>
@@ -105,6 +107,11 @@ std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
         for (const auto& [pipe, table] : record.envelope)
             write_table(envelope, pipe.c_str(), table, distance_name);
     }
+    if (!record.after_knock.empty()) {
+        const auto after = make_group(file, "after_knock");
+        for (const auto& [event, recording] : record.after_knock)
+            write_signals(after, ("event_" + std::to_string(event)).c_str(), recording, stride);
+    }
     const auto run = make_group(file, "run");
     for (const auto& [name, count] : counts_by_name)
         set(run, name, static_cast<std::int64_t>(record.counts.*count));
@@ -144,12 +151,8 @@ void require_table(const Table& table) {
     }
 }
 
-void require_valid(const RunRecord& record, std::size_t stride) {
-    require(stride >= 1, "the stride is 0");
-    for (const auto& text :
-         {record.title, record.question, record.scenario, record.program, record.warnings, record.failure})
-        require_text(text);
-    const auto& [time, quantities, values] = record.recording;
+void require_recording(const Recording& recording) {
+    const auto& [time, quantities, values] = recording;
     require(values.size() == quantities.size(), "there are more signals than names, or fewer");
     std::set<std::string> taken{time_name};
     for (std::size_t i = 0; i < quantities.size(); ++i) {
@@ -159,6 +162,16 @@ void require_valid(const RunRecord& record, std::size_t stride) {
         require(values[i].size() == time.size(),
                 "the signal " + quantities[i].name + " is not as long as time");
     }
+}
+
+void require_valid(const RunRecord& record, std::size_t stride) {
+    require(stride >= 1, "the stride is 0");
+    for (const auto& text :
+         {record.title, record.question, record.scenario, record.program, record.warnings, record.failure})
+        require_text(text);
+    require_recording(record.recording);
+    for (const auto& after : record.after_knock)
+        require_recording(after.recording);
     require_table(record.events);
     require_table(record.verdict);
     require_table(record.surge);
@@ -170,7 +183,6 @@ void require_valid(const RunRecord& record, std::size_t stride) {
                 "the envelope of " + pipe + " has no distance");
     }
 }
-
 // ---- Reading
 
 /// Sound HDF5, but not what write_results writes.
@@ -275,8 +287,8 @@ Role role_of(hid_t dataset) {
     not_ours("the role of " + name_of(dataset) + " is neither amount nor meter");
 }
 
-Recording read_signals(hid_t file) {
-    const auto group = open(file, "signals", H5I_GROUP);
+Recording read_signals(hid_t file, const char* name_of_group = "signals") {
+    const auto group = open(file, name_of_group, H5I_GROUP);
     Recording recording;
     recording.time = read_numbers(open(group, time_name, H5I_DATASET));
     for (const auto& name : names_in(group)) {
@@ -336,6 +348,18 @@ RunRecord read_record(hid_t file) {
         const auto envelope = open(file, "envelope", H5I_GROUP);
         for (const auto& pipe : names_in(envelope))
             record.envelope.push_back({pipe, read_table(envelope, pipe.c_str(), distance_name)});
+    }
+    if (checked(H5Lexists(file, "after_knock", H5P_DEFAULT)) > 0) {
+        const auto after = open(file, "after_knock", H5I_GROUP);
+        for (const auto& name : names_in(after)) {
+            constexpr std::string_view prefix = "event_";
+            std::size_t event = 0;
+            const char* end = name.data() + name.size();
+            if (!name.starts_with(prefix)
+                || std::from_chars(name.data() + prefix.size(), end, event).ptr != end)
+                not_ours("/after_knock holds " + name + ", which is no event");
+            record.after_knock.push_back({event, read_signals(after, name.c_str())});
+        }
     }
     const auto run = open(file, "run", H5I_GROUP);
     for (const auto& [name, count] : counts_by_name)

@@ -38,7 +38,7 @@ class DemoScenarios(ProgramTest):
     def test_the_nursery_hunts_by_night(self):
         code, printed = self.verdict("nursery-night")
         self.assertEqual(code, FAILED)
-        self.assertRegex(printed, r"0\.80 L/s .* HUNTS [0-9.]+ bar peak to peak at [0-9.]+ Hz")
+        self.assertRegex(printed, r"0\.80 L/s .* HUNTS irregularly: median [0-9.]+ bar peak to peak at [0-9.]+ Hz, [0-9.]+ bar in all")
         self.assertRegex(printed, r"hunts [0-9.]+ bar, limit 0\.20 bar")
         self.assertIn("FAIL: 1 of 2 events break a limit", printed)
 
@@ -88,6 +88,20 @@ class DemoScenarios(ProgramTest):
         self.assertEqual(code, PASSED)
         self.assertIn("NOT JUDGED: no limit is stated under [accept]\n", printed)
         self.assertNotIn("PASS", printed)
+
+    def test_a_constant_demand_passes_only_where_the_valve_comes_back_after_a_knock(self):
+        for flow, code in ((0.8, FAILED), (1.5, FAILED), (2, FAILED), (8, PASSED)):
+            with self.subTest(flow=flow):
+                still = ("--set", f"demand.start={flow} L/s", "--set", "demand.steps=[]")
+                got, printed = self.verdict("nursery-night", *still)
+                self.assertEqual(got, code)
+                if code == FAILED:
+                    self.assertRegex(
+                        printed,
+                        r"at rest, but does not stay: small motions double in [0-9.]+ s \([0-9.]+ Hz\), then HUNTS [0-9.]+ bar",
+                    )
+                else:
+                    self.assertIn("also after a draw of 10 % more for 1 s at the end of each event", printed)
 
     def test_hunting_within_its_limit_does_not_shout(self):
         printed = self.verdict("nursery-night-pinched")[1]

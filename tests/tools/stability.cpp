@@ -171,7 +171,7 @@ TEST_CASE("nothing is asked where no water flows") {
 
 TEST_CASE("a run that ends while the demand is still changing leaves a limit on hunting undecided") {
     const auto scenario = nursery(
-        {{"demand.steps=[{ at = \"3 s\", to = \"6 L/s\", over = \"30 s\" }]"}, {"run.duration=20 s"}});
+        {{"demand.steps=[{ at = \"3 s\", to = \"6 L/s\", over = \"17 s\" }]"}, {"run.duration=20 s"}});
     const auto event = last_event(scenario);
     CHECK(event.stability.kind == Kind::moving);
     CHECK(event.broken.empty());
@@ -189,4 +189,33 @@ TEST_CASE("small motions that double every tenth of a second are not slept throu
     // From rounding errors to hunting within the run itself.
     CHECK(event.hunts_in_window());
     CHECK(outcome.record.counts.steps > 1000);
+}
+
+TEST_CASE("what follows the knock is recorded where it is asked for, from the end of the event on") {
+    const auto outcome = simulate(at_rest(8, {{"run.record_knock=5 s"}, {"run.duration=10 s"}}));
+    REQUIRE(outcome.record.after_knock.size() == 1);
+    const auto& [event, recording] = outcome.record.after_knock.front();
+    CHECK(event == 1);
+    CHECK(recording.time.back() == doctest::Approx(5));
+    const auto& outlet = recording["outlet.pressure"];
+    const auto& flow = recording["demand.flow"];
+    CHECK(outlet.front() == relative(outcome.record.recording["outlet.pressure"].back(), 1e-9));
+    // A tenth more of an open outlet, at a pressure that sags a little.
+    CHECK(flow[800] == relative(1.1 * flow.front(), 0.02));
+    CHECK(flow.back() == relative(flow.front(), 0.005));
+    CHECK(simulate(at_rest(8)).record.after_knock.empty());
+}
+
+TEST_CASE("a demand that flutters makes the gauge flicker, and the verdict is that of the even demand") {
+    const auto scenario = at_rest(8, {{"demand.flutter={ rms = \"3 %\", band = \"2 Hz\" }"}});
+    const auto outcome = simulate(scenario, {}, Signals::judged);
+    const auto& event = outcome.verdict.back();
+    CHECK(event.highest - event.lowest > visible_flicker);
+    CHECK(event.stability.kind == Kind::holds);
+    CHECK_FALSE(event.hunts());
+    CHECK(outcome.passed);
+    CHECK(simulate(scenario, {}, Signals::judged).record.recording["outlet.pressure"]
+          == outcome.record.recording["outlet.pressure"]);
+    const auto unsteady = last_event(at_rest(0.8, {{"demand.flutter={ rms = \"3 %\" }"}}));
+    CHECK(unsteady.hunts());
 }

@@ -1,5 +1,6 @@
 #include "tools/commands/hunting_text.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/units.h"
 
 #include <fmt/format.h>
@@ -32,6 +33,8 @@ class Words {
             return does_not_stay();
         if (stability.kind == Kind::hunts_once_knocked)
             return fmt::format("rests until it is knocked, then {}", cycle());
+        if (hunting.hunts() && scenarios::flutters(scenario_))
+            return fmt::format("steady, the gauge flickers by {}", pressure(hunting.span));
         if (hunting.hunts())
             return fmt::format("rings down slowly from {}; small motions halve in {:.2g} s",
                                swing(hunting.peak_to_peak_max, hunting.frequency), stability.doubling_time());
@@ -73,7 +76,7 @@ class Words {
             text += fmt::format(" and grows, {} so far", swing(hunting.peak_to_peak, hunting.frequency));
             if (stability.hunts())
                 text += stability.cycle_known ? fmt::format(", to {}", pressure(stability.swing()))
-                                              : ", it is not known how far";
+                                              : ", and further";
             return text + within();
         }
         using Pattern = sim::Hunting::Pattern;
@@ -106,8 +109,10 @@ class Words {
         if (!stability.hunts())
             return fmt::format("steady to within {}: {}{}, and grow no further", pressure(stability.span),
                                growth, frequency);
-        return fmt::format("at rest, but does not stay: {}{}, {}", growth, frequency,
-                           stability.cycle_known ? "then " + cycle() : "how far they grow is not known");
+        return fmt::format("at rest, but does not stay: {}{}{}", growth, frequency,
+                           stability.cycle_known
+                               ? ", then " + cycle()
+                               : fmt::format(" and grow to {} or more", pressure(stability.span)));
     }
 
     std::string steady() const {

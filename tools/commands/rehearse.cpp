@@ -42,12 +42,17 @@ std::string gauge(double value, UnitSystem units) {
 }
 
 std::string hunting(const RehearsalStep& step, UnitSystem units) {
-    return fmt::format("hunts {} peak to peak at {:.2g} Hz", pressure(step.hunting.peak_to_peak, units),
-                       step.hunting.frequency);
+    if (step.hunting.hunts())
+        return fmt::format("hunts {} peak to peak at {:.2g} Hz", pressure(step.hunting.peak_to_peak, units),
+                           step.hunting.frequency);
+    const auto& stability = step.stability;
+    return fmt::format("rests only until something disturbs it, then hunts {}{} peak to peak at {:.2g} Hz",
+                       pressure(stability.swing(), units), stability.cycle_known ? "" : " or more",
+                       stability.frequency > 0 ? stability.frequency : stability.mode.frequency);
 }
 
 /// Hunts so that a needle shows it.
-bool shakes(const RehearsalStep& step) { return step.hunts() && step.hunting.peak_to_peak > noticed; }
+bool shakes(const RehearsalStep& step) { return step.swing() > noticed; }
 
 std::string range(const RehearsalStep& step, UnitSystem units) {
     return fmt::format("{} to {}", gauge_text(step.lowest, units), pressure(step.highest, units));
@@ -103,7 +108,7 @@ std::size_t departure(const Rehearsal& slip, const Rehearsal& usual) {
 std::string wait_text(std::span<const RehearsalStep> steps, UnitSystem units) {
     double longest = 0;
     for (const auto& step : steps) {
-        if (std::isinf(step.wait) && step.hunts())
+        if (step.hunts() && (std::isinf(step.wait) || !step.hunting.hunts()))
             return fmt::format("Not steady: {}{}.", hunting(step, units),
                                steps.size() > 1 ? fmt::format(" at {:.2f} turns", step.screw) : "");
         longest = std::max(longest, step.wait);

@@ -123,6 +123,10 @@ export class Run {
         const share = this.number("accept.knock") ?? 0;
         return share > 0 ? { share, duration: this.number("accept.knock_duration") } : null;
     }
+    // Does a demand flutter?
+    get flutters() {
+        return [...this.settings.keys()].some((key) => key.endsWith("flutter.rms") && this.number(key) > 0);
+    }
     // Pressure points that pipes lead to from the outlet.
     get behindOutlet() {
         const found = new Set(["outlet"]);

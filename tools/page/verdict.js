@@ -29,7 +29,7 @@ const cycle = (row) => {
 function huntingInWindow(row, range) {
     const swing = peakToPeak(row.hunting_peak_to_peak, row.hunting_frequency);
     if (row.hunting === "growing") {
-        const further = row.swing === null ? "; it is not known how far" : row.swing > row.hunting_peak_to_peak ? `, later ${units.small(row.swing, "Pa")}` : "";
+        const further = row.swing === null ? ", and further" : row.swing > row.hunting_peak_to_peak ? `, later ${units.small(row.swing, "Pa")}` : "";
         return ["Hunts and grows", `, ${swing} so far${further}; outlet pressure ${range}.`];
     }
     const pattern = { irregular: "irregularly", "period-doubled": "with every other swing larger" }[row.hunting_pattern];
@@ -41,7 +41,7 @@ function worth(run, row) {
     if (row.stability === "does not hold") {
         const growth = `small motions double in ${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
         if (!run.hunts(row)) return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
-        return ["At rest, but does not stay", `: ${growth}, ${row.swing === null ? "and how far they grow is not known" : `then it ${cycle(row)}`}.`];
+        return ["At rest, but does not stay", `: ${growth}${row.swing === null ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more` : `, then it ${cycle(row)}`}.`];
     }
     if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];
     if (row.stability === "undecided") return ["Undecided", `: ${row.undecided || "nothing is known of the steady state at the end"}.`];
@@ -58,6 +58,7 @@ function behaviour(run, row, first) {
     const settled = row.settling_time === null ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}` : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
     const went = `outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`;
     if (doubt) return [doubt[0], `${doubt[1]} Before that the ${went}`];
+    if (run.flutters && row.hunting !== "none" && row.hunting !== "ringing down") return ["Steady", `: the gauge flickers by ${units.small(row.hunting_span, "Pa")}, since the demand flutters; ${went}`];
     if (row.hunting !== "none") return [row.hunting === "ringing down" ? "Rings down" : "Rings down slowly", `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the ${went}`];
     return [row.stability === "moving" ? "Still being changed" : row.settling_time === null ? "Still moves" : "Steady", `: ${went}`];
 }

@@ -179,14 +179,24 @@ void tell_readings(RehearsalStep& step, scenarios::UnitSystem units) {
 
 bool RehearsalStep::hunts() const {
     // Behind shut outlets the water column rings for long; with the verdict that is not hunting.
-    constexpr double drop = 1e-7; // m3/s
-    return hunting.hunts() && flow > drop;
+    const bool shown = hunting.hunts() && stability.kind != Stability::Kind::holds;
+    return flow > nothing_flows && (shown || stability.hunts());
+}
+
+double RehearsalStep::swing() const {
+    if (!hunts())
+        return 0;
+    const double shown = hunting.hunts() ? hunting.swing() : 0;
+    if (!stability.hunts())
+        return shown;
+    return stability.cycle_known ? std::max(shown, stability.swing())
+                                 : std::numeric_limits<double>::infinity();
 }
 
 std::vector<std::string> RehearsalStep::broken_beyond(const RehearsalStep& other) const {
     auto beyond = broken;
     if (highest > other.highest + another_reading || lowest < other.lowest - another_reading
-        || hunting.peak_to_peak > other.hunting.peak_to_peak + another_reading)
+        || swing() > other.swing() + another_reading)
         return beyond;
     std::erase_if(beyond, [&](const std::string& sentence) {
         return std::ranges::any_of(
@@ -256,6 +266,9 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
                                               format_quantity(value, dimension, scenario.units),
                                               format_quantity(most, dimension, scenario.units)));
         };
+        for (const auto& event : outcome.verdict)
+            if (event.event.at >= step.begin && event.event.at < step.end)
+                step.stability = event.stability;
         if (!step.judged) {
             if (accept.highest_outlet_pressure && step.highest > *accept.highest_outlet_pressure)
                 limit("highest outlet pressure", step.highest, *accept.highest_outlet_pressure,

@@ -4,6 +4,7 @@
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
 #include "tools/studies/procedure.h"
+#include "tools/studies/stability.h"
 
 #include <string>
 #include <vector>
@@ -25,12 +26,16 @@ struct RehearsalStep : ProcedureStep {
     Gauges before, after;
     Gauges flicker;                  ///< peak to peak in the last quarter of the step
     sim::Hunting hunting;            ///< of the outlet gauge, hands off
+    Stability stability;             ///< what the steady state at its end is worth
     double lowest = 0, highest = 0;  ///< Pa, outlet gauge
     double flow = 0;                 ///< m3/s, delivered at the end
     std::vector<std::string> seen;   ///< what else the run showed: "water runs clear after 8 s"
     std::vector<std::string> broken; ///< limits not kept
 
+    /// The gauge shows it, and it does not die away, or it would once something disturbs the outlet; only while water flows.
     bool hunts() const;
+    /// Pa, peak to peak, of that; infinity where it is not known how far it grows; 0: does not hunt.
+    double swing() const;
 
     /// Those of `broken` whose limit `other` does not break; all of them where the outlet gauge goes or shakes farther here, by
     /// another_reading.

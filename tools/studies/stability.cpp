@@ -3,6 +3,7 @@
 #include "sim/equilibrium.h"
 #include "sim/fate.h"
 #include "sim/integrate.h"
+#include "sim/recorder.h"
 #include "tools/studies/verdict.h"
 
 #include <algorithm>
@@ -23,8 +24,13 @@ using StationSystem = sim::System<models::Station>;
 constexpr double slowest_hunting = 0.05, fastest_hunting = 20;
 /// s: where no mode oscillates.
 constexpr double usual_period = 1;
-/// How long a motion is followed: periods, and s at least and at most.
-constexpr double periods_followed = 300, least_followed = 60, most_followed = 600;
+/// How long a motion is followed, in periods and in s: one that began with the knock, and hunting of which it is asked whether it
+/// dies away.
+struct Patience {
+    double periods, least, most;
+    double of(double period) const { return std::clamp(periods * period, least, most); }
+};
+constexpr Patience after_knock{100, 30, 300}, of_hunting{300, 60, 600};
 
 bool still_moving(const std::vector<Ramp>& ramps) {
     return std::ranges::any_of(ramps, [](const Ramp& ramp) { return ramp.slope != 0; });
@@ -44,22 +50,44 @@ std::vector<std::size_t> demand_drives(const models::Station& station, const sce
     return places;
 }
 
-/// The states after the knock, from `y`; the drives of `system` stand still.
-Eigen::VectorXd knock(const StationSystem& system, const scenarios::Scenario& scenario, Eigen::VectorXd y,
-                      sim::Counts& counts) {
+/// `system` with its drives standing as they do just before `t`; empty while they move.
+std::optional<StationSystem> stopped(const StationSystem& system, double t) {
+    StationSystem still = system;
+    // Just before: at the end of an event the next one begins.
+    const double before = std::nextafter(t, 0);
+    still.enter(before);
+    if (still_moving(still.ramps()))
+        return std::nullopt;
+    std::vector<Schedule> drives;
+    for (const auto& ramp : still.ramps())
+        drives.emplace_back(ramp(before));
+    still.replace(std::move(drives));
+    still.enter(0);
+    return still;
+}
+
+/// A tap is not opened in no time; common practice, no source.
+double opening_time(const scenarios::Accept& accept) { return std::min(0.1, 0.5 * accept.knock_duration); }
+
+/// A system whose drives stand still, with the knock at its beginning.
+StationSystem knocked(StationSystem still, const scenarios::Scenario& scenario) {
     const auto& accept = scenario.accept;
-    auto drives = system.schedules();
-    // A tap is not opened in no time; common practice, no source.
-    const double opens = std::min(0.1, 0.5 * accept.knock_duration);
-    for (const auto place : demand_drives(system.model(), scenario)) {
+    auto drives = still.schedules();
+    for (const auto place : demand_drives(still.model(), scenario)) {
         const double wanted = drives[place].start();
-        drives[place].then({0, wanted * (1 + accept.knock), opens});
-        drives[place].then({accept.knock_duration, wanted, opens});
+        drives[place].then({0, wanted * (1 + accept.knock), opening_time(accept)});
+        drives[place].then({accept.knock_duration, wanted, opening_time(accept)});
     }
-    StationSystem knocked = system;
-    knocked.replace(std::move(drives));
-    sim::integrate(knocked, y, 0, accept.knock_duration + opens, {scenario.run.tolerance}, counts,
-                   [](const auto&) {});
+    still.replace(std::move(drives));
+    return still;
+}
+
+/// The states when the knock is over, from `y`.
+Eigen::VectorXd after_the_knock(const StationSystem& still, const scenarios::Scenario& scenario,
+                                Eigen::VectorXd y, sim::Counts& counts) {
+    auto system = knocked(still, scenario);
+    sim::integrate(system, y, 0, scenario.accept.knock_duration + opening_time(scenario.accept),
+                   {scenario.run.tolerance}, counts, [](const auto&) {});
     return y;
 }
 
@@ -88,7 +116,7 @@ void follow(Stability& result, const StationSystem& system, const scenarios::Sce
     question.watched = system.model().outlet();
     question.threshold = visible_flicker;
     question.period = period;
-    question.longest = std::clamp(periods_followed * period, least_followed, most_followed);
+    question.longest = (result.knocked ? after_knock : of_hunting).of(period);
     question.growth = result.mode.eigenvalue.real();
     const auto fate = sim::fate_of(system, y, 0, question, {scenario.run.tolerance}, counts, go_on);
     result.cycle_known = fate.kind == sim::Fate::Kind::cycles;
@@ -140,21 +168,13 @@ const char* name(Stability::Kind kind) {
 Stability stability_after(const StationSystem& system, const scenarios::Scenario& scenario,
                           const EventEnd& end, const sim::Hunting& window, sim::Counts& counts,
                           const std::function<bool()>& go_on) {
-    StationSystem still = system;
-    // Just before the end: at the end itself the next event begins.
-    const double before = std::nextafter(end.time, 0);
-    still.enter(before);
     Stability result;
-    if (still_moving(still.ramps())) {
+    const auto held = stopped(system, end.time);
+    if (!held) {
         result.kind = Stability::Kind::moving;
         return result;
     }
-    std::vector<Schedule> drives;
-    for (const auto& ramp : still.ramps())
-        drives.emplace_back(ramp(before));
-    still.replace(std::move(drives));
-    still.enter(0);
-
+    const auto& still = *held;
     std::vector<sim::Mode> modes;
     try {
         const auto rest = sim::find_equilibrium(still, 0, end.y);
@@ -163,24 +183,38 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return undecided("no steady state was found");
     }
     result.mode = sim::worst_of(modes);
-    // A window that hunts evenly on a steady state that does not hold has said it all.
-    if (window.kind == sim::Hunting::Kind::sustained && window.pattern == sim::Hunting::Pattern::regular
-        && result.mode.grows()) {
+    // A window that hunts on a steady state that does not hold has said it all.
+    if (window.kind == sim::Hunting::Kind::sustained && result.mode.grows()) {
         result.kind = Stability::Kind::does_not_hold;
         result.cycle_known = true;
         result.peak_to_peak = window.peak_to_peak;
         result.span = window.span;
         result.frequency = window.frequency;
+        result.irregular = window.pattern != sim::Hunting::Pattern::regular;
         return result;
     }
     try {
         result.knocked = !window.hunts() && scenario.accept.knock > 0;
-        const auto y = result.knocked ? knock(still, scenario, end.y, counts) : end.y;
+        const auto y = result.knocked ? after_the_knock(still, scenario, end.y, counts) : end.y;
         follow(result, still, scenario, y, expected_period(modes, window), counts, go_on);
     } catch (const sim::IntegrationFailure& failure) {
         return undecided(failure.what());
     }
     return result;
+}
+
+sim::Recording recorded_knock(const StationSystem& system, const scenarios::Scenario& scenario,
+                              const EventEnd& end, double interval) {
+    const auto still = stopped(system, end.time);
+    if (!still)
+        return {};
+    auto run = knocked(*still, scenario);
+    auto y = end.y;
+    sim::Recorder recorder(run, interval, scenario.run.record_knock, y);
+    sim::Counts counts;
+    sim::integrate(run, y, 0, scenario.run.record_knock, {scenario.run.tolerance}, counts,
+                   [&](const auto& stepper) { recorder(stepper); });
+    return std::move(recorder).recording();
 }
 
 } // namespace needleturn

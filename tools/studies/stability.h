@@ -68,4 +68,9 @@ Stability stability_after(const sim::System<models::Station>& system, const scen
                           const EventEnd& end, const sim::Hunting& window, sim::Counts& counts,
                           const std::function<bool()>& go_on = {});
 
+/// All signals from the knock on, for scenario.run.record_knock seconds from the instant `end`, sampled every `interval` (s). Throws
+/// sim::IntegrationFailure.
+sim::Recording recorded_knock(const sim::System<models::Station>& system, const scenarios::Scenario& scenario,
+                              const EventEnd& end, double interval);
+
 } // namespace needleturn

@@ -1,5 +1,6 @@
 #include "tools/studies/started_run.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
 #include "tools/studies/verdict.h"
 
@@ -22,6 +23,20 @@ StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installat
     end_times_.push_back(scenario.run.duration);
 }
 
+void StartedRun::ask_what_events_leave(Outcome& outcome, const std::function<bool()>& go_on) const {
+    auto quiet = system;
+    if (flutters(scenario))
+        quiet.replace(scenarios::build(without_flutter(scenario)).drives);
+    for (std::size_t i = 0; i < outcome.verdict.size() && i < ends.size(); ++i) {
+        auto& event = outcome.verdict[i];
+        if (!(event.flow >= nothing_flows))
+            continue;
+        event.stability = stability_after(quiet, scenario, ends[i], event.hunting, outcome.afterwards, go_on);
+        if (scenario.run.record_knock > 0 && event.stability.kind != Stability::Kind::moving)
+            outcome.record.after_knock.push_back({i + 1, recorded_knock(quiet, scenario, ends[i], interval)});
+    }
+}
+
 Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
                            const std::function<bool()>& go_on) && {
     Outcome outcome;
@@ -36,12 +51,7 @@ Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
     record.failure = std::move(failure);
     record.recording = std::move(recorder).recording();
     outcome.verdict = measure(scenario, record.recording, interval);
-    for (std::size_t i = 0; i < outcome.verdict.size() && i < ends.size(); ++i) {
-        auto& event = outcome.verdict[i];
-        if (event.flow >= nothing_flows)
-            event.stability =
-                stability_after(system, scenario, ends[i], event.hunting, outcome.afterwards, go_on);
-    }
+    ask_what_events_leave(outcome, go_on);
     hold_against_limits(outcome.verdict, scenario);
     record.events = events_table(scenario);
     record.verdict = verdict_table(outcome.verdict);

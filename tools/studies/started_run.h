@@ -54,6 +54,8 @@ class StartedRun {
                    const std::function<bool()>& go_on = {}) &&;
 
   private:
+    void ask_what_events_leave(Outcome& outcome, const std::function<bool()>& go_on) const;
+
     std::vector<double> end_times_; ///< s, of all events
 };
 

@@ -133,10 +133,11 @@ class Limits {
         const auto& stability = verdict_.stability;
         using Kind = Stability::Kind;
         if (std::isinf(verdict_.swing()))
-            verdict_.broken.push_back(fmt::format(
-                "does not stay at rest: small motions double in {:.2g} s, and how far they grow is not "
-                "known; limit on hunting {}",
-                stability.doubling_time(), show(limit, Dimension::pressure)));
+            verdict_.broken.push_back(fmt::format("does not stay at rest: small motions double in {:.2g} s "
+                                                  "and grow to {} or more, limit on hunting {}",
+                                                  stability.doubling_time(),
+                                                  show(stability.span, Dimension::pressure),
+                                                  show(limit, Dimension::pressure)));
         else if (verdict_.hunts())
             above(verdict_.hunts_in_window()                   ? "hunts"
                   : stability.kind == Kind::hunts_once_knocked ? "hunts once knocked"
@@ -211,11 +212,11 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
 }
 
 double EventVerdict::swing() const {
-    const double seen = hunts_in_window() ? hunting.peak_to_peak : 0;
-    if (stability.hunts())
-        return stability.cycle_known ? std::max(seen, stability.swing())
-                                     : std::numeric_limits<double>::infinity();
-    return hunts_in_window() ? hunting.swing() : 0;
+    const double seen = hunts_in_window() ? hunting.swing() : 0;
+    if (!stability.hunts())
+        return seen;
+    return stability.cycle_known ? std::max(seen, stability.swing())
+                                 : std::numeric_limits<double>::infinity();
 }
 
 std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording& recording,
