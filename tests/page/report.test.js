@@ -370,7 +370,7 @@ claim("the flow map hatches the flows that the file calls unsteady, and no other
     const drawing = page.locator(".pointable").first();
     const hatched = await drawing.evaluate((svg, shares) => {
         const [left, right] = [58, svg.viewBox.baseVal.width - 14];
-        const areas = [...svg.querySelectorAll("path.hatched")];
+        const areas = [...svg.querySelectorAll("path.hatched:not([data-kind])")];
         return shares.map((share) => areas.some((area) => area.isPointInFill(new DOMPoint(left + share * (right - left), 120))));
     }, flow.map((f) => Math.log(f / flow[0]) / Math.log(flow.at(-1) / flow[0])));
     flow.forEach((f, i) => {
@@ -392,7 +392,7 @@ claim("the stability map's hatched area holds the unsteady places of the file, a
     const places = flow.map((f, i) => [Math.log(f / low) / Math.log(high / low), Math.floor(i / columns) / (rows - 1)]);
     const hatched = await page.locator(".pointable").first().evaluate((svg, shares) => {
         const { width, height } = svg.viewBox.baseVal;
-        const area = svg.querySelector("path.hatched");
+        const area = svg.querySelector("path.hatched:not([data-kind])");
         return shares.map(([x, y]) => area.isPointInFill(new DOMPoint(58 + x * (width - 72), height - 44 - y * (height - 58))));
     }, places);
     let seen = 0;

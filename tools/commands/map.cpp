@@ -204,8 +204,9 @@ int map(const MapOptions& options) {
             find_hunting(scenario, maps.front(), search_with(progress));
         }
         constexpr std::size_t lines = 24;
-        fmt::print("{}\n\n{}\n{}", scenario.title, map_table(scenario, maps.front(), lines),
-                   map_summary(scenario, maps.front()));
+        fmt::print("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, maps.front(), lines),
+                   map_summary(scenario, maps.front()),
+                   limit_range_text(scenario, maps.front(), limit_range(scenario, sweep)));
     } else {
         axis = factor_of(options);
         // All are read before the first is computed: a value out of range must not cost time.

@@ -142,6 +142,32 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
     return text;
 }
 
+std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const LimitRange& range) {
+    const auto varied = fmt::format(
+        "line storage -{0:.0f} to +{0:.0f} % and stem friction up to {1:.0f} N at DN65, in proportion "
+        "to the size",
+        100 * storage_spread, friction_at_dn65);
+    const double lowest = map.points.front().flow;
+    if (range.high <= lowest)
+        return fmt::format("Steady over the whole range with {}, too\n", varied);
+    const auto unit = scenarios::display_unit(Dimension::flow, scenario.units);
+    // Two digits, rounded outwards.
+    const auto rounded = [&](double flow, auto&& whole) {
+        const double shown = scenarios::in_display_unit(flow, Dimension::flow, scenario.units);
+        const double digit = std::pow(10, std::floor(std::log10(shown)) - 1);
+        return fmt::format("{:.4g}", whole(shown / digit) * digit);
+    };
+    const auto low =
+        range.low <= lowest ? "nothing" : rounded(range.low, [](double x) { return std::floor(x); });
+    const auto high =
+        std::isfinite(range.high) ? rounded(range.high, [](double x) { return std::ceil(x); }) : "all flows";
+    return fmt::format(
+        "Hardware like this hunts by itself below {} to {} {}: {}.\n"
+        "  The friction of the model damps small motions and does not stick: the lower end is uncertain, and "
+        "what a knock does was followed for the hardware as given only\n",
+        low, high, std::isfinite(range.high) ? unit : "", varied);
+}
+
 std::string map_summary(const Scenario& scenario, const FlowMap& map) {
     const auto pressure = [&](double value) {
         return format_quantity(value, Dimension::pressure, scenario.units);

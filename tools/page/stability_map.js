@@ -26,6 +26,10 @@ export function stabilityMap(study) {
     const [flow, steady, growth, frequency, damping, mode, pressure] = ["flow", "steady", "growth", "frequency", "damping_ratio", "mode", "outlet_pressure"].map(study.at);
     const name = over.name;
     const least = study.tables.station.minimum_continuous_flow;
+    const after = study.tables.station.minimum_flow_after_a_knock;
+    const hunts = study.at("hunting");
+    const swings = study.at("hunting_peak_to_peak");
+    const followed = Number.isFinite(hunts[0]);
     const words = typeof over.rows[0] === "string";
     // From below upwards: numbers by size, words as they were given.
     const order = over.rows.map((_, row) => row);
@@ -40,7 +44,7 @@ export function stabilityMap(study) {
         "section",
         {},
         html("h2", {}, "Where it is steady"),
-        html("p", { class: "fine screen-only" }, "Point at a map, or press the arrow keys on it, to read what was computed there. Hatched: unsteady. The thick line is the boundary, drawn straight between the values that were computed; dots on it are the minimum continuous flow."),
+        html("p", { class: "fine screen-only" }, "Point at a map, or press the arrow keys on it, to read what was computed there. Hatched one way: unsteady, it hunts by itself. The thick line is the boundary, drawn straight between the values that were computed; dots on it are the minimum continuous flow. Hatched the other way, within the dashed line and marked K: it rests, but hunts once knocked; squares are the minimum flow after a knock."),
         readings,
         panelBox,
         tableBox,
@@ -57,7 +61,8 @@ export function stabilityMap(study) {
             ["damping ratio", damping[index].toFixed(4).replace("-", "\u2212")],
             ["frequency", units.quantity(frequency[index], "Hz")],
             ["worst mode", mode[index]],
-            ["", steady[index] ? "steady" : "UNSTEADY"],
+            ...(swings[index] ? [["hunting", `${units.quantity(swings[index], "Pa")} peak to peak`]] : []),
+            ["", !steady[index] ? "UNSTEADY" : hunts[index] === 1 ? "rests, HUNTS ONCE KNOCKED" : "steady"],
         ];
         readings.replaceChildren(...list.map(([what, value]) => html("div", {}, html("dt", {}, what), html("dd", { "data-reading": what }, value))));
         marks.forEach((show) => show(index));
@@ -96,7 +101,7 @@ export function stabilityMap(study) {
         answerBox.replaceChildren(
             html("p", { class: "overall" }, stamp(kind, words)),
             html("p", {}, html("code", {}, name), ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each of them ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`),
-            html("p", { class: "fine" }, "This is the growth of small motions about each steady flow: it says where the station does not stay steady. How violently it then hunts, needleturn run tells."),
+            html("p", { class: "fine" }, followed ? "Growth is that of small motions about each steady flow; hunting was followed from flow to flow, in coarse steps, with the demand constant at each." : "This is the growth of small motions about each steady flow. Hunting was not followed, and no knock was tried."),
         );
         const rows = order.map((row) => {
             const from = row * columns;
@@ -109,6 +114,7 @@ export function stabilityMap(study) {
                 {},
                 html("th", { scope: "row" }, overText(row)),
                 html("td", { class: "number" }, whole ? "steady throughout" : value === null ? "none" : units.number(value, flowUnit)),
+                html("td", { class: "number" }, !followed ? "not followed" : after[row] === null ? "none" : hunts.slice(from, from + columns).some((k) => k > 0) ? units.number(after[row], flowUnit) : "\u2013"),
                 html("td", {}, whole ? "\u2013" : mode[worst]),
                 html("td", { class: "number" }, whole ? "\u2013" : units.number(frequency[worst], "Hz")),
                 html("td", { class: "number" }, whole ? "\u2013" : units.number(Math.LN2 / growth[worst], "s")),
@@ -120,7 +126,7 @@ export function stabilityMap(study) {
                 "table",
                 {},
                 html("caption", {}, "For each value that was computed"),
-                html("thead", {}, html("tr", {}, column(html("code", {}, name)), column(`Minimum continuous flow, ${units.label(flowUnit)}`, true), column("Grows fastest"), column("at, Hz", true), column("doubles in, s", true))),
+                html("thead", {}, html("tr", {}, column(html("code", {}, name)), column(`Minimum continuous flow, ${units.label(flowUnit)}`, true), column(`After a knock, ${units.label(flowUnit)}`, true), column("Grows fastest"), column("at, Hz", true), column("doubles in, s", true))),
                 html("tbody", {}, rows),
             ),
         );
@@ -154,6 +160,17 @@ export function stabilityMap(study) {
                 layers: [
                     () => [hatching(area(nodes), 0)],
                     (place) => {
+                        const knocked = grid(place, (i) => (hunts[i] === 1 ? 1 : -1));
+                        if (!hunts.includes(1)) return [];
+                        const hunting = grid(place, (i) => (hunts[i] > 0 ? 1 : -1));
+                        const at = roomiest(knocked.flat().filter(({ v }) => v > 0).map(({ x, y }) => [[x, y]]), place, pieces(nodes).map(([from]) => from));
+                        return [
+                            hatching(area(knocked), 1, { "data-kind": "knocked" }),
+                            svg("path", { class: "knocked-boundary", d: path(pieces(hunting)) }),
+                            at ? svg("text", { class: "note", x: at.x, y: at.y + 4, "text-anchor": "middle" }, "K") : null,
+                        ].filter(Boolean);
+                    },
+                    (place) => {
                         const inside = (quad) => quad.every(({ i }) => !steady[i]);
                         const unsteady = column.filter((_, i) => !steady[i]);
                         if (unsteady.length === 0 || words) return [];
@@ -171,6 +188,12 @@ export function stabilityMap(study) {
                     (place) => values.map((y, at) => {
                             const value = least[order[at]];
                             return value === null || value * factor <= shownFlow[order[at] * columns] ? null : svg("circle", { class: "dot least-dot", cx: place.x(value * factor), cy: place.y(y), r: 4 });
+                        }).filter(Boolean),
+                    (place) => values.map((y, at) => {
+                            const value = after?.[order[at]];
+                            const own = least[order[at]];
+                            if (!Number.isFinite(value) || (own !== null && value <= 1.005 * own) || value * factor <= shownFlow[order[at] * columns]) return null;
+                            return svg("rect", { class: "dot least-dot", x: place.x(value * factor) - 4, y: place.y(y) - 4, width: 8, height: 8 });
                         }).filter(Boolean),
                     (place) => (words ? values.map((y, at) => svg("text", { class: "note", x: place.left + 6, y: place.y(y) + 4 }, over.rows[order[at]])) : [
                         svg("text", { class: "note", x: place.right - 6, y: place.bottom - 8, "text-anchor": "end" }, steady[order[0] * columns + columns - 1] ? "steady" : "unsteady"),

@@ -1,0 +1,103 @@
+// Where hunting ends, coming up from hunting: the flow map's follower against long runs that know nothing of it.
+//
+// Brute force: a run at a flow that hunts, then the demand is raised by 1 % and held for 60 s, and so on until the last 10 s
+// of a hold swing by less than hunting counts. Plain integration at a tolerance of 1e-5; what it can tell is within its own
+// step, and what is left of a decay after 60 s beside the fold.
+
+#include "scenarios/read_scenario.h"
+#include "sim/integrate.h"
+#include "tests/relative.h"
+#include "tools/studies/hunting_band.h"
+#include "tools/studies/verdict.h"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace {
+
+using namespace needleturn;
+
+scenarios::Scenario station(const std::string& file, const std::vector<scenarios::Override>& changes) {
+    const std::filesystem::path root{NEEDLETURN_SOURCE_DIR};
+    const std::filesystem::path folders[] = {root / "scenarios/hardware"};
+    return scenarios::read_scenario(root / "scenarios" / file, changes, folders);
+}
+
+/// Pa, highest less lowest outlet pressure over the last 10 s of `seconds` from `y`, which ends where the run does.
+double swing_after(const SteadyStates& states, double wanted, double seconds, Eigen::VectorXd& y) {
+    auto system = states.system();
+    std::vector<Schedule> drives;
+    for (const auto& schedule : states.system().schedules())
+        drives.emplace_back(schedule(wanted));
+    system.replace(drives);
+    double low = 1e12, high = -1e12;
+    const auto outlet = states.station().outlet();
+    std::vector<double> values(states.station().states().size() + states.station().drives().size());
+    sim::Counts counts;
+    sim::integrate(system, y, 0, seconds, {1e-5}, counts, [&](const auto& stepper) {
+        if (stepper.current_time() < seconds - 10)
+            return;
+        const Eigen::VectorXd at = stepper.current_state();
+        system.values(stepper.current_time(), at.data(), values.data());
+        low = std::min(low, values[outlet]);
+        high = std::max(high, values[outlet]);
+    });
+    return high - low;
+}
+
+/// The flow wanted at which hunting ends, by long runs that begin at `from`.
+double end_by_long_runs(const SteadyStates& states, double from) {
+    Eigen::VectorXd y = states.at(8 * from);
+    const auto air = static_cast<Eigen::Index>(states.station().stage(0).air);
+    constexpr double step = 1.01;
+    for (double wanted = from;; wanted *= step) {
+        y[air] = states.at(wanted)[air];
+        if (swing_after(states, wanted, 60, y) < visible_flicker)
+            return wanted / std::sqrt(step);
+    }
+}
+
+struct Case {
+    std::string name, file;
+    std::vector<scenarios::Override> changes;
+    double begin; ///< of the end that the map finds: where the long runs begin
+};
+
+void compare(const Case& one) {
+    CAPTURE(one.name);
+    const auto scenario = station(one.file, one.changes);
+    auto sweep = whole_range(scenario);
+    sweep.points = 60;
+    auto map = flow_map(scenario, sweep);
+    find_hunting(scenario, map, {.threads = 2});
+    REQUIRE_FALSE(map.hunting.empty());
+    const auto& end = map.hunting.back().to;
+    REQUIRE_FALSE(end.of_sweep);
+    const SteadyStates states(scenario);
+    const double from = one.begin * map.hunting.back().points.back().wanted;
+    const double wanted = end_by_long_runs(states, from);
+    const double delivered = states.carried(wanted, states.at(wanted)).flow;
+    MESSAGE(one.name << ": followed " << 1e3 * end.flow << " +- " << 1e3 * end.uncertainty
+                     << " L/s, long runs " << 1e3 * delivered << " L/s, small motions grow below "
+                     << 1e3 * map.minimum_continuous_flow() << " L/s");
+    CHECK(end.flow == tests::relative(delivered, 0.02));
+}
+
+} // namespace
+
+TEST_CASE("hunting ends at the flow at which long runs find it to end") {
+    compare({"nursery by night", "nursery-night.toml", {}, 0.95});
+}
+
+// The other stations, about two minutes: build/check/release/tests/test_properties -tc="*four more*" --no-skip
+TEST_CASE("hunting ends where long runs find it to, at four more stations" * doctest::skip()) {
+    compare({"10 mL of air", "nursery-night.toml", {{"main.air_in_cover=10 mL"}}, 0.85});
+    compare({"10 bar of supply", "nursery-night.toml", {{"supply.pressure=10 bar"}}, 0.85});
+    compare({"opening control at 2 turns", "nursery-night.toml", {{"main.opening_control=2 turns"}}, 0.85});
+    compare({"DN50", "nursery-night.toml", {{"main.hardware=pilot-operated/DN50"}}, 0.85});
+}

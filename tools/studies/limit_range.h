@@ -1,0 +1,22 @@
+/// How far the limit of hunting moves with what nobody knows well.
+#pragma once
+
+#include "scenarios/scenario.h"
+#include "tools/studies/flow_map.h"
+
+namespace needleturn {
+
+/// What is varied: the storage of the lines (beside the valves, at far ends, at the inlet) by this share either way, and the
+/// friction of each stem from what the hardware says to at least this at DN65, in proportion to the nominal size. Common practice,
+/// no source.
+inline constexpr double storage_spread = 0.2;
+inline constexpr double friction_at_dn65 = 20; // N
+
+/// The least and the greatest minimum continuous flow, m3/s delivered, over the corners of that, `scenario` as it is included;
+/// infinite where a corner has none. Of small motions: hunting is not followed. Throws sim::NoEquilibrium.
+struct LimitRange {
+    double low = 0, high = 0;
+};
+LimitRange limit_range(const scenarios::Scenario& scenario, const FlowSweep& sweep);
+
+} // namespace needleturn
