@@ -125,13 +125,13 @@ TEST_CASE("a dual of duals gives second derivatives") {
 
 TEST_CASE("a function of two values, differentiated by itself, has the slopes of the same carried through") {
     const auto f = [](auto x, auto y) { return x * y / (x * x + 2.0) + sqrt(y); };
-    using Input = sim::Dual<double, 3>;
+    using Input = needleturn::sim::Dual<double, 3>;
     const Input a(1.3, 0, 1), b(0.7, 1, 1), c(-0.4, 2, 1);
     const Input through = f(a + 2.0 * c, b * c * c);
     const Input joined = of_two(f, a + 2.0 * c, b * c * c);
     CHECK(joined.value == through.value);
     for (std::size_t i = 0; i < 3; ++i)
         CHECK(joined.slope[i] == doctest::Approx(through.slope[i]).epsilon(1e-14));
-    CHECK(of_two([](double x, double y) { return x - y; }, 3.0, 1.0)
+    CHECK(needleturn::of_two([](double x, double y) { return x - y; }, 3.0, 1.0)
           == 2.0); // and of numbers it is the function
 }
