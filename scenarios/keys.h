@@ -356,7 +356,7 @@ template <class On> void visit_keys(On& on, Demand& demand, double set_pressure,
     on.table("flutter", Presence::optional, [&](auto& in) {
         in.optional("rms", demand.flutter.rms, Dimension::ratio, Range{0, 0.5});
         in.optional("band", demand.flutter.band, Dimension::frequency, Range{0, 50, Range::Low::excluded});
-        in.optional("seed", demand.flutter.seed, 0, 1000000000);
+        in.optional("seed", demand.flutter.seed, 1, 4096);
     });
     visit_steps(on, demand.steps, Dimension::flow, any_flow, duration);
 }

@@ -141,7 +141,7 @@ struct Demand {
         0; ///< Pa, > 0, outlet only: at which the flows are meant; default: the first set pressure
     std::vector<Step> steps; ///< of the flow, >= 0; default none
     /// Noise on top, which makes gauges flicker: { rms = "2 %", band = "2 Hz", seed = 1 }, rms relative to the flow, [0, 0.5],
-    /// band (0, 50], seed [0, 1e9]; default none. What an event leaves behind is asked without it.
+    /// band (0, 50], seed [1, 4096]; default none. What an event leaves behind is asked without it.
     Flutter flutter;
 
     bool operator==(const Demand&) const = default;

@@ -58,9 +58,9 @@ Draw draw(std::mt19937_64& random) {
     const auto& size = sizes[std::uniform_int_distribution<std::size_t>(0, sizes.size() - 1)(random)];
     const double supply = between(6.5, 10), set = between(3, std::min(5.0, supply - 2));
     const double scale = std::pow(size.bore / 65, 3); // of the room in a cover
-    const double air = between(0, 1) < 0.4 ? 0 : ratio(2, 60) * scale;
+    const double air = between(0, 1) < 0.6 ? 0 : ratio(2, 60) * scale;
     Draw drawn;
-    drawn.flow = ratio(0.02 * size.most, 0.6 * size.most);
+    drawn.flow = ratio(0.03 * size.most, size.most);
     drawn.text = fmt::format(R"(
 title = "drawn at random"
 [supply]
@@ -80,7 +80,7 @@ far_end_storage = "{:.2f} mL/bar"
 [accept]
 hunting_peak_to_peak = "0.2 bar"
 )",
-                             supply, ratio(10, 80), size.bore, size.name, set, ratio(0.4, 6), ratio(0.5, 6),
+                             supply, ratio(10, 80), size.bore, size.name, set, ratio(0.2, 6), ratio(0.5, 6),
                              air, ratio(20, 150), size.bore, ratio(20, 100), ratio(50, 200));
     drawn.text += fmt::format("[demand]\nat_pressure = \"{:.3f} bar\"\n", set - 0.4);
     return drawn;
