@@ -138,6 +138,7 @@ template <class S> Fate fate_of(const S& system, const Eigen::VectorXd& y, doubl
     Rodas5P<S> stepper(still, tolerance);
     constexpr double first_step = 1e-4; // s, as integrate begins
     stepper.initialize(y, 0, std::min(first_step, asked.longest_step));
+    stepper.watch(std::numeric_limits<double>::infinity());
     const Counts before = counts;
     while (!over) {
         if (stepper.counts().steps >= asked.most_steps || (go_on && !go_on()))

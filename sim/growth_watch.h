@@ -11,7 +11,7 @@
 /// so that none of them leaps from a flow where motions decay to one where they have grown for long.
 ///
 /// Eigenvalues cost as much as many steps, so they are asked for again only when the Jacobian has changed, and only so often
-/// that they add no more than the steps themselves cost; until then no step is longer than `long_step`. While steps are
+/// that they add no more than the steps themselves cost; until then no step is longer than the one before. While steps are
 /// shorter than that they may add a twentieth: the error control resolves a valve that visibly hunts. Growth of modes too fast for `short_step` stays unseen by this watch until it is
 /// visible; tools/studies asks for the modes themselves.
 #pragma once
@@ -76,26 +76,27 @@ template <class T> class GrowthWatch {
 
     /// A new run in this lane: nothing is known of its modes.
     void forget(std::size_t lane) {
-        since_[lane] = pause_;
+        since_[lane] = rare * pause_;
+        before_[lane] = growth::long_step;
         longest_[lane] = std::numeric_limits<double>::infinity();
         for (auto& allowed : allowed_)
             set(allowed, lane, -1);
     }
 
-    /// Longest step for each lane, s, when a step of length `due` is due from where the Jacobian is `jacobian`.
-    T longest(const T* jacobian, const T& due) {
+    /// Longest step for each lane, s, when a step of length `due` is due from where the Jacobian is `jacobian`. Where `retry`
+    /// is not 0 the step before was not taken: the answer is the one given then.
+    T longest(const T* jacobian, const T& due, const T& retry = T(0.0)) {
         bool asks = false;
         std::array<bool, lanes> watched{};
-        constexpr std::size_t twentieth = 20;
         for (std::size_t lane = 0; lane < lanes; ++lane) {
+            if (get(retry, lane) != 0)
+                continue;
             const double h = get(due, lane);
             ++since_[lane];
-            watched[lane] =
-                h > growth::long_step || (h > growth::short_step && since_[lane] > twentieth * pause_);
+            most_[lane] = std::numeric_limits<double>::infinity();
+            watched[lane] = h > growth::long_step || (h > growth::short_step && since_[lane] > rare * pause_);
             asks = asks || watched[lane];
         }
-        std::array<double, lanes> most;
-        most.fill(std::numeric_limits<double>::infinity());
         if (asks) {
             T beyond(-1.0);
             for (std::size_t i = 0; i < reference_.size(); ++i) {
@@ -108,12 +109,14 @@ template <class T> class GrowthWatch {
                     if (since_[lane] > pause_)
                         look(jacobian, lane);
                     else
-                        most[lane] = growth::long_step;
+                        most_[lane] = std::max(growth::long_step, before_[lane]);
                 }
         }
         T result(0.0);
-        for (std::size_t lane = 0; lane < lanes; ++lane)
-            set(result, lane, std::min({longest_[lane], most[lane], on_piece_[lane]}));
+        for (std::size_t lane = 0; lane < lanes; ++lane) {
+            set(result, lane, std::min({longest_[lane], most_[lane], on_piece_[lane]}));
+            before_[lane] = std::min(get(due, lane), get(result, lane));
+        }
         return result;
     }
 
@@ -154,10 +157,14 @@ template <class T> class GrowthWatch {
     const SparseLu* lu_;
     std::vector<T> reference_,
         allowed_; ///< the Jacobian looked at last, and how far an entry may move from there
-    std::size_t pause_;
+    /// While steps are short, looks may add a twentieth to the work.
+    static constexpr std::size_t rare = 20;
+    std::size_t pause_;                    ///< steps that cost as much as a look
     std::array<std::size_t, lanes> since_; ///< steps since the last look
     std::array<double, lanes> longest_;    ///< s, as found by it
     std::array<double, lanes> on_piece_;   ///< s
+    std::array<double, lanes> before_;     ///< s, the step before
+    std::array<double, lanes> most_;       ///< s, until the next look
     std::vector<double> entries_, row_;
 };
 

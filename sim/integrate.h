@@ -33,6 +33,7 @@ template <class S, class Observe> void integrate(S& system, Eigen::VectorXd& y, 
         // A breakpoint usually starts something; the controller lengthens the step sixfold at a time if not.
         constexpr double first_step = 1e-4;
         stepper.initialize(y, t, std::min(first_step, limit - t));
+        stepper.watch(growth::longest_on_piece(system.ramps(), limit - t));
         while (stepper.current_time() < limit) {
             try {
                 stepper.do_step(system, limit);

@@ -162,7 +162,7 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
     void attempt() {
         step_.linearise(assembly_, t_);
         const Pack<W> left = limit_ - t_;
-        const Pack<W> due = min(next_, watch_.longest(step_.jacobian.data(), next_));
+        const Pack<W> due = min(next_, watch_.longest(step_.jacobian.data(), next_, retries_));
         const Mask<W> lands = rodas5p::lands(due, left);
         h_ = rodas5p::length(due, left);
         short_ = (h_ < 1e-13 * max(Pack<W>(1.0), abs(t_))) & (h_ < left);

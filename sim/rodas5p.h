@@ -56,8 +56,14 @@ template <class S> class Rodas5P {
         std::copy_n(y.data(), step_.size(), step_.y_new.data());
         t_ = t_old_ = t;
         next_ = first_step;
-        begins_ = true;
         ++counts_.restarts;
+    }
+
+    /// Watches for growing motion (sim/growth_watch.h) from here on, on a piece of the drives on which no step may be longer than
+    /// `on_piece`, s. Fixed steps and drivers of others want none; integrate does.
+    void watch(double on_piece) {
+        watched_ = true;
+        watch_.begin(0, on_piece);
     }
 
     /// Makes one accepted step, at most to `limit`, as long as the error and the watch for growing motion
@@ -71,10 +77,8 @@ template <class S> class Rodas5P {
         step_.linearise(system, t_);
         ++counts_.jacobians;
         ++counts_.rates; // they come with it
-        if (begins_)
-            watch_.begin(0, growth::longest_on_piece(system.ramps(), limit - t_));
-        begins_ = false;
-        const double longest = watch_.longest(step_.jacobian.data(), next_);
+        const double longest =
+            watched_ ? watch_.longest(step_.jacobian.data(), next_) : std::numeric_limits<double>::infinity();
         bool retry = false;
         for (;;) {
             const double left = limit - t_old_;
@@ -172,7 +176,7 @@ template <class S> class Rodas5P {
     mutable Rodas5PStep<S> step_; ///< dense output is worked out when asked for
     mutable bool dense_known_ = false;
     GrowthWatch<double> watch_;
-    bool begins_ = true;                          ///< the first step on a piece of the drives is due
+    bool watched_ = false;
     double t_ = 0, t_old_ = 0, h_ = 0, next_ = 0; ///< ends and length of the last step, length of the next
     Counts counts_;
 };

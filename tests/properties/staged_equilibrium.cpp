@@ -83,14 +83,13 @@ TEST_CASE("every committed scenario has a steady state with all its cocks shut, 
             continue;
         CAPTURE(file.path().filename().string());
         const auto as_it_is = scenarios::read_scenario(file.path(), {});
-        std::vector<scenarios::Override> shut, dry{{"supply.pressure=0 bar"}};
+        std::vector<scenarios::Override> shut;
         for (const auto& stage : as_it_is.stages)
             shut.push_back({stage.name + ".cock=0"});
-        for (std::size_t i = 0; i < as_it_is.supply.consumers.size();
-             ++i) // by default stated at the supply's pressure
-            dry.push_back({"supply.consumer." + std::to_string(i + 1) + ".at_pressure=4 bar"});
-        for (const auto& changes : {shut, dry}) {
-            const auto scenario = scenarios::read_scenario(file.path(), changes);
+        auto dry =
+            as_it_is; // the reader refuses outlets above what the supply lifts water to; the model need not
+        dry.supply.pressure = 0;
+        for (const auto& scenario : {scenarios::read_scenario(file.path(), shut), dry}) {
             const Steady steady(scenario);
             for (const auto& stage : scenario.stages)
                 CHECK(std::abs(steady.signal(stage.name + ".flow")) < 1e-9); // m3/s

@@ -165,7 +165,7 @@ export function verdicts(runs, clock) {
                         html(
                             "div",
                             { class: "said-of" },
-                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, i) : null),
+                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, run.verdict[i]) : null),
                             eventSentence(run, i),
                         ),
                     ),

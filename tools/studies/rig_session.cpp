@@ -286,6 +286,8 @@ void RigSession::start_anew() {
     bench_->stepper->initialize(y_, now_, first_step);
     const auto corners = system.breakpoints(now_, std::numeric_limits<double>::infinity());
     corner_ = corners.empty() ? std::nullopt : std::optional(corners.front());
+    bench_->stepper->watch(sim::growth::longest_on_piece(
+        system.ramps(), corner_.value_or(std::numeric_limits<double>::infinity()) - now_));
     look();
 }
 
