@@ -16,7 +16,7 @@ constexpr double cells_per_period = 27;
 constexpr double quickest = 10e-3;
 
 /// Equation (38): error at `coarsest` cells, how it falls, and up to how many transits a change is as bad as a jump.
-constexpr double coarsest_error = 0.045, coarsest = 8, falls = 0.72, sharp_transits = 3.5;
+constexpr double coarsest_error = 0.058, coarsest = 8, falls = 0.84, sharp_transits = 3.5;
 
 double sharpness(double transit, double duration) {
     return std::min(1.0, sharp_transits * transit / std::max(duration, quickest));

@@ -15,12 +15,12 @@ inline constexpr double height_bound = 0.02;
 /// Largest error of the peaks and troughs that a change of flow over `duration` s sends along a pipe of `cells`, as a
 /// part of Joukowsky's value rho a dv of the change. `transit` is L/a, s.
 ///
-///     0.045 (8 / cells)^0.72 min(1, 3.5 transit / duration)                                                (38)
+///     0.058 (8 / cells)^0.84 min(1, 3.5 transit / duration)                                                (38)
 ///
 /// The scheme rounds corners, so the error of a peak is of an order below one. The figures enclose what was found with a
 /// reservoir at one end and a linear closure at the other, no friction, four round trips, 8 to 64 cells, closures of 0.1
-/// to 7 transits and waves of 1 to 16 bar (tests/properties/surge_heights.cpp); the worst is a closure a little longer
-/// than 2L/a, whose peak is a single corner.
+/// to 7 transits and waves of 1 to 16 bar (tests/properties/surge_heights.cpp). From 16 cells the worst is a closure little
+/// longer than 2L/a, whose peak is a single corner.
 double height_error(std::size_t cells, double transit, double duration);
 
 /// The grid of one pipe.
