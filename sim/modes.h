@@ -4,6 +4,7 @@
 #include "sim/instant.h"
 
 #include <Eigen/Core>
+#include <Eigen/SparseCore>
 
 #include <complex>
 #include <string>
@@ -22,7 +23,7 @@ struct Mode {
     static constexpr double rest = 1e-6; ///< 1/s
 };
 
-/// Of modes sorted as find_modes sorts them: the one that grows fastest; where none grows, the oscillation that decays most
+/// Of modes sorted by growth, the largest first: the one that grows fastest; where none grows, the oscillation that decays most
 /// slowly; where none oscillates, the slowest decay. At least one mode is needed.
 const Mode& worst_of(const std::vector<Mode>& modes);
 
@@ -32,6 +33,25 @@ std::vector<Mode> find_modes(const Instant& instant, const Eigen::VectorXd& y);
 
 template <class S> std::vector<Mode> find_modes(const S& system, double t, const Eigen::VectorXd& y) {
     return find_modes(Instant(system, t), y);
+}
+
+/// The eigenvalues of `jacobian` (1/s, rows and columns in units of typical sizes) that matter for whether motions grow: those
+/// that grow or decay most slowly for their frequency, largest real part first.
+///
+/// Up to `all_at_once` rows all of them. Of larger matrices, as those of long lines are, what Arnoldi's method finds in two
+/// ways. In four Cayley transforms (I - h/2 J)^-1 (I + h/2 J), h from 0.3 to 0.002 s, which take what grows out of the
+/// unit circle and what decays into it: fast growth comes first there (T. J. Garratt, G. Moore and A. Spence, in "Bifurcation
+/// and Chaos", ISNM 97:139, 1991, from memory). And about points of the imaginary axis up to 250 Hz, each as far as all
+/// eigenvalues about it have converged, the next point within that: slow growth among the many waves of a line. What has not
+/// converged to 1e-7 of itself is left out. tests/sim/modes.cpp and tests/properties/whole_line.cpp hold this against the whole
+/// spectrum.
+std::vector<Mode> leading_modes(const Eigen::SparseMatrix<double>& jacobian);
+inline constexpr Eigen::Index all_at_once = 100;
+
+/// The same about (t, y).
+std::vector<Mode> leading_modes(const Instant& instant, const Eigen::VectorXd& y);
+template <class S> std::vector<Mode> leading_modes(const S& system, double t, const Eigen::VectorXd& y) {
+    return leading_modes(Instant(system, t), y);
 }
 
 /// How much a part of the model (Quantity::part) takes part in a mode.

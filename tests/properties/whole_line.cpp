@@ -2,6 +2,8 @@
 // take, branches and consumers share one balance.
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
+#include "sim/modes.h"
+#include "tools/studies/flow_map.h"
 #include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
@@ -114,4 +116,27 @@ TEST_CASE("a consumer on the inlet side that opens pulls the inlet down and the 
     // 4 L/s through 250 m of DN100 and 30 m of DN80: some tenths of a bar by Darcy.
     CHECK(inlet.front() - inlet.back() > 0.1e5);
     CHECK(std::abs(outlet.front() - outlet.back()) < 0.1e5);
+}
+
+TEST_CASE("the leading modes of a long line are those of its whole spectrum") {
+    for (const auto* name : {"nursery-branches.toml", "nursery-pump-trip.toml"})
+        for (const double opening : {0.5, 3.0}) {
+            CAPTURE(name);
+            CAPTURE(opening);
+            const auto scenario = committed(
+                name, {opening < 1 ? "main.opening_control=1/2 turn" : "main.opening_control=3 turns"});
+            const SteadyStates states(scenario);
+            REQUIRE(states.system().size()
+                    > static_cast<std::size_t>(sim::all_at_once)); // else both ways are one
+            for (const double flow : {0.3e-3, 1e-3, 2.5e-3, 7e-3}) {
+                CAPTURE(flow);
+                const Eigen::VectorXd y = states.at(flow);
+                const auto all = sim::find_modes(states.system(), flow, y);
+                const auto leading = sim::leading_modes(states.system(), flow, y);
+                const auto grows = [](const sim::Mode& mode) { return mode.grows(); };
+                CHECK(std::ranges::count_if(all, grows) == std::ranges::count_if(leading, grows));
+                const auto worst = sim::worst_of(all), found = sim::worst_of(leading);
+                CHECK(std::abs(worst.eigenvalue - found.eigenvalue) < 1e-6 * std::abs(worst.eigenvalue));
+            }
+        }
 }

@@ -87,8 +87,9 @@ TEST_CASE("a run at rest on an unsteady state is not called steady, nor does it 
 }
 
 TEST_CASE("what it is said to grow to is what it hunts with after a step of the demand") {
-    const auto knocked = last_event(at_rest(0.8));
-    const auto stepped = last_event(nursery({}));
+    // At 2 L/s, where every swing is like the last; at 0.8 L/s they differ, and with them any two stretches of hunting.
+    const auto knocked = last_event(at_rest(2));
+    const auto stepped = last_event(nursery({{"demand.steps.1.to=2 L/s"}}));
     REQUIRE(stepped.hunts_in_window());
     REQUIRE(knocked.stability.cycle_known);
     CHECK(knocked.swing()

@@ -262,7 +262,7 @@ list = ["5.5 s", "6 s"]
     REQUIRE(done == rows.size());
 
     const auto steps = place_of(sweep.per_case, "steps");
-    std::size_t same_words = 0, events = 0;
+    std::size_t same_words = 0, words = 0;
     for (std::size_t number = 0; number < rows.size(); ++number) {
         CAPTURE(number);
         const auto alone = run_case(sweep, cases, number, {});
@@ -275,12 +275,18 @@ list = ["5.5 s", "6 s"]
                       == doctest::Approx(alone.events[event].numbers[at]).epsilon(1e-3));
         }
         for (std::size_t event = 0; event < sweep.events; ++event) {
-            same_words += rows[number].events[event].words == alone.events[event].words ? 1 : 0;
-            ++events;
+            // Not the texts of broken limits: where hunting is irregular the smallest difference grows, and its span with it.
+            for (const auto* word : {"what", "hunting", "stability"}) {
+                const auto at = place_of(sweep.per_event, word);
+                same_words += rows[number].events[event].words[at] == alone.events[event].words[at] ? 1 : 0;
+                ++words;
+            }
+            const auto broken = place_of(sweep.per_event, "broken");
+            CHECK(rows[number].events[event].words[broken].empty()
+                  == alone.events[event].words[broken].empty());
         }
     }
-    CHECK(same_words + 1
-          >= events); // the words hold figures, of which one may lie on the edge of its rounding
+    CHECK(same_words + 1 >= words); // a motion may lie on the edge between two kinds of hunting
 
     // Two lanes, against as many as there are here.
     const auto base = scenarios::build(sweep.base);

@@ -267,7 +267,7 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
 
 FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) const {
     auto point = carried(wanted, y);
-    point.worst = sim::worst_of(sim::find_modes(system_, wanted, y));
+    point.worst = sim::worst_of(sim::leading_modes(system_, wanted, y));
     point.steady = !point.worst.grows();
     point.mode = mode_name(wanted, y, point.worst);
     return point;

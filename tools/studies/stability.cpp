@@ -178,7 +178,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
     std::vector<sim::Mode> modes;
     try {
         const auto rest = sim::find_equilibrium(still, 0, end.y);
-        modes = sim::find_modes(still, 0, rest);
+        modes = sim::leading_modes(still, 0, rest);
     } catch (const std::exception&) { // sim::NoEquilibrium, or a state without derivatives
         return undecided("no steady state was found");
     }
