@@ -125,6 +125,12 @@ bool FateJudge::end_stretch() {
     return false;
 }
 
+void FateJudge::stop() {
+    if (past_.empty())
+        past_.push_back(measured());
+    tell(past_.back(), std::nullopt);
+}
+
 /// A slower oscillation than was expected needs longer stretches, and those before say nothing about them.
 void FateJudge::lengthen(const Stretch& last) {
     const double length = static_cast<double>(samples_) * question_.interval;

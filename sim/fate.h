@@ -76,6 +76,9 @@ class FateJudge {
     /// time is over.
     bool add(double watched, const std::vector<double>& also);
 
+    /// The motion is not followed further: undecided, with what the unfinished stretch shows where no other is over.
+    void stop();
+
     /// All but the states at the end.
     const Fate& fate() const { return fate_; }
 
@@ -156,6 +159,8 @@ template <class S> Fate fate_of(const S& system, const Eigen::VectorXd& y, doubl
         }
     }
     counts = before + stepper.counts();
+    if (!over)
+        judge.stop();
     Fate fate = judge.fate();
     fate.y = stepper.current_state();
     return fate;

@@ -208,6 +208,10 @@ TEST_CASE("after the most steps that are allowed it is undecided") {
     CHECK(fate_of(system, Eigen::VectorXd{{5, 0}}, 0, question, sim::Tolerance{1e-7}, counts).kind
           == Kind::undecided);
     CHECK(counts.steps == 10);
+    question.most_steps = 400; // within the first ten periods it has swung from 5 to near -5 and back
+    const auto found = fate_of(system, Eigen::VectorXd{{5, 0}}, 0, question, sim::Tolerance{1e-7}, counts);
+    CHECK(found.kind == Kind::undecided);
+    CHECK(found.span > 5);
 }
 
 TEST_CASE("a question without a threshold, a period or an end is refused") {

@@ -54,12 +54,19 @@ class HuntingStation {
         question.most_steps = usual_steps;
         sim::Counts counts;
         auto fate = sim::fate_of(states_.system(), y, wanted, question, {tolerance}, counts);
-        if (fate.kind != sim::Fate::Kind::undecided || counts.steps < usual_steps)
-            return fate;
-        // Far off the usual the errors of a stiff state, such as the pressure ahead of a seat wide open at no drop, hold the
-        // steps down; a tighter tolerance takes fewer of them then.
-        question.most_steps = most_steps;
-        return sim::fate_of(states_.system(), y, wanted, question, {tight_tolerance}, counts);
+        if (fate.kind == sim::Fate::Kind::undecided && counts.steps >= usual_steps) {
+            // Far off the usual the errors of a stiff state, such as the pressure ahead of a seat wide open at no drop, hold
+            // the steps down; a tighter tolerance takes fewer of them then.
+            question.most_steps = most_steps;
+            fate = sim::fate_of(states_.system(), y, wanted, question, {tight_tolerance}, counts);
+        }
+        // It swings beside a steady state that grows, so that it cannot come to rest: how far has not settled.
+        if (fate.kind == sim::Fate::Kind::undecided && *question.growth > 0
+            && fate.span >= question.threshold) {
+            fate.kind = sim::Fate::Kind::cycles;
+            fate.irregular = true;
+        }
+        return fate;
     }
 
     Eigen::VectorXd steady(double wanted) const { return states_.at(wanted, near_); }
