@@ -259,9 +259,9 @@ std::optional<Fate::Kind> FateJudge::decided() const {
 void FateJudge::tell(const Stretch& last, std::optional<Fate::Kind> kind) {
     fate_.kind = kind.value_or(Fate::Kind::undecided);
     const auto rest = still_to_come();
-    fate_.irregular =
-        kind == Fate::Kind::cycles && !(rest && std::abs(*rest) < question_.settled * last.span);
-    const std::size_t told = fate_.irregular ? many : 1;
+    const bool settled = rest && std::abs(*rest) < question_.settled * last.span;
+    fate_.irregular = kind == Fate::Kind::cycles && !(settled && last.span < uneven * last.swing);
+    const std::size_t told = fate_.irregular ? std::min(many, past_.size()) : 1;
     double low = last.lowest, high = last.highest;
     auto also_low = last.also_lowest, also_high = last.also_highest;
     std::vector<double> swings, frequencies;
