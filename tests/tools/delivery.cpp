@@ -9,6 +9,7 @@
 #include <cmath>
 #include <filesystem>
 #include <numbers>
+#include <string>
 #include <vector>
 
 using namespace needleturn;
@@ -61,6 +62,18 @@ TEST_CASE("a fixed flow that the line cannot pass is told, and so is a branch th
     REQUIRE(!told.empty());
     CHECK(std::ranges::any_of(
         told, [](const auto& line) { return line.starts_with("zone_2 wants 40.00 L/s and gets "); }));
+}
+
+TEST_CASE("a steady state is found however much is wanted of the line, and more wanted delivers more") {
+    double before = 0;
+    for (const std::string wanted :
+         {"20 L/s", "35 L/s", "40 L/s", "45 L/s", "50 L/s", "60 L/s", "200 L/s", "5000 L/s"}) {
+        CAPTURE(wanted);
+        const auto list = deliveries(changed("nursery-branches.toml", {{"demand.start=" + wanted}}));
+        REQUIRE(list.size() == 5); // far end, boiler and three branches, at the start, the busiest moment
+        CHECK(list.front().delivered > before);
+        before = list.front().delivered;
+    }
 }
 
 TEST_CASE("what hands and the supply do later counts: a station that starts shut is not short of water") {

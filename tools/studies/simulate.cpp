@@ -51,15 +51,8 @@ std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
 
 Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
                              const StationSystem& system) {
-    std::vector<double> drives;
-    for (const auto& schedule : system.schedules())
-        drives.push_back(schedule.start());
     const auto& parts = station.parts();
-    const std::vector<double> none(parts.stages.size(), 0.0);
-    const auto guess = station.start(drives, none);
-    Eigen::VectorXd y = found_at_start(
-        scenario, station, system,
-        Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
+    Eigen::VectorXd y = found_at_start(scenario, station, system);
     for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& at = station.stage(i);
         const auto& air =

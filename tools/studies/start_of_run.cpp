@@ -25,11 +25,21 @@ std::vector<Schedule> with_share(const models::Station& station, const StationSy
     return drives;
 }
 
+/// The station's own guess at what it does with the drives of the start.
+Eigen::VectorXd guess_at(const models::Station& station, const std::vector<Schedule>& schedules) {
+    std::vector<double> drives;
+    for (const auto& schedule : schedules)
+        drives.push_back(schedule.start());
+    const auto guess = station.start(drives, std::vector<double>(station.parts().stages.size(), 0.0));
+    return Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size()));
+}
+
 /// From the steady state at a `share` of what is wanted to that at all of it, each from the one before. Nothing: a way too
 /// short to be worth halving again leads nowhere.
 std::optional<Eigen::VectorXd> eased(const models::Station& station, const StationSystem& system,
-                                     Eigen::VectorXd y, double share) {
+                                     double share) {
     constexpr double shortest = 0.01; // of the logarithm of a share
+    Eigen::VectorXd y = guess_at(station, with_share(station, system, share));
     double stride = -std::log(share), found = std::log(share), at = found;
     for (bool begun = false; found != 0 || !begun;) {
         try {
@@ -50,20 +60,20 @@ std::optional<Eigen::VectorXd> eased(const models::Station& station, const Stati
 } // namespace
 
 Eigen::VectorXd found_at_start(const scenarios::Scenario& scenario, const models::Station& station,
-                               const StationSystem& system, const Eigen::VectorXd& guess) {
+                               const StationSystem& system) {
     std::string why;
     try {
-        return sim::find_equilibrium(system, 0, guess);
+        return sim::find_equilibrium(system, 0, guess_at(station, system.schedules()));
     } catch (const sim::NoEquilibrium& failure) {
         why = failure.what();
     }
     const auto dry = scenarios::out_of_reach_at_start(scenario);
     if (!dry.empty())
         throw sim::NoEquilibrium("no steady state at the start: " + dry);
-    // Outlets far too wide for the line leave the guess, which has them at the pressure wanted, far off: open them little by
-    // little, or shut them from wider still.
-    for (const double share : {1e-3, 1e2})
-        if (auto found = eased(station, system, guess, share))
+    // Outlets far too wide for the line take the guess to pressures that no water has. From less or more open outlets, the
+    // nearest at which the guess leads somewhere first.
+    for (const double share : {0.8, 1.25, 0.5, 2.0, 0.1, 10.0})
+        if (auto found = eased(station, system, share))
             return *std::move(found);
     throw sim::NoEquilibrium(why);
 }

@@ -9,9 +9,10 @@
 
 namespace needleturn {
 
-/// The steady state at t = 0, from `guess`; where it is not found from there, by opening the outlets little by little. Throws
-/// sim::NoEquilibrium, which says in plain words where the pressures of the start do not reach an outlet.
+/// The steady state at t = 0, from the station's own guess; where it is not found from there, from outlets that are less or
+/// more open, little by little. Throws sim::NoEquilibrium, which says in plain words where the pressures of the start do not
+/// reach an outlet.
 Eigen::VectorXd found_at_start(const scenarios::Scenario& scenario, const models::Station& station,
-                               const StationSystem& system, const Eigen::VectorXd& guess);
+                               const StationSystem& system);
 
 } // namespace needleturn
