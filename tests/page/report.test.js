@@ -302,6 +302,18 @@ claim("a run without stated limits is not judged: grey, without a tick", async (
     }
 });
 
+claim("what makes a question doubtful stands in its answer, in the file's words, and in either system of units", async () => {
+    const page = await open("trip.html");
+    const warnings = page.locator(".answer .doubt");
+    const told = (await warnings.allTextContents()).map((text) => text.replaceAll("\u00a0", " "));
+    const stored = /^ *\(0\): "([^"]*)"/m.exec(execFileSync("h5dump", ["-a", "/warnings", file("nursery-pump-trip.h5")], { encoding: "utf8" }))[1];
+    assert.deepEqual(told.map((text) => text.replace("Warning: ", "")), stored.split(/\n\s*/));
+    assert.ok(told.some((text) => /the supply falls to 0\.00 bar/.test(text)), `${told}`);
+    await page.locator('input[value="US"]').check({ force: true });
+    for (const text of await warnings.allTextContents()) assert.doesNotMatch(text, /\d\sbar/);
+    assert.equal(await (await open("one.html")).locator(".answer .doubt").count(), 0);
+});
+
 claim("the event's sentence says where the water column parts, as the print-out does", async () => {
     const page = await open("trip.html");
     const said = await spaced(page.locator(".verdict").nth(1));

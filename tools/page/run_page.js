@@ -56,7 +56,7 @@ export function runPage(told) {
                       html("h2", {}, "What it did"),
                   ]
                 : [html("p", { class: "overall" }, summary(runs[0])), judged(runs[0]), settings.main(runs[0])].filter(Boolean)),
-            ...runs.flatMap((run) => run.warnings.map((warning) => html("p", { class: "broken" }, `${compared ? run.letter + ": " : ""}Warning: ${units.retell(warning)}`))),
+            ...runs.flatMap((run) => run.warnings.map((warning) => html("p", { class: "doubt" }, `${compared ? run.letter + ": " : ""}Warning: ${units.retell(warning)}`))),
             ...runs.filter((run) => !run.complete).map((run) => html("p", { class: "broken" }, `${compared ? run.letter + ": " : ""}the run ended early, of ${units.setting("", run.settings.get("run.duration"))} that were asked for: ${run.failure}`)),
             verdicts(runs, clock),
         );
