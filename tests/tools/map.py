@@ -199,7 +199,7 @@ class Map(ProgramTest):
         self.assertIn("No hunting found after a knock; 12 of 12 knocks", printed)
         knock = self.opened("x.h5", "knock")
         # From a larger flow and from a smaller one, each.
-        self.assertEqual(int((knock["from"] > 2 * knock["flow"]).sum()), 6)
+        self.assertEqual(int((knock["from"] > knock["flow"]).sum()), 6)
         self.assertEqual(len(self.opened("x.h5", "hunting_band")["row"]), 0)
 
     def test_a_second_axis_has_hunting_followed_for_each_of_its_rows(self):

@@ -44,7 +44,7 @@ scenarios::Scenario stopping(const std::string& downstream, const std::string& a
 /// Enough of a stop for the far end to fall to vapour pressure when the wave comes back.
 scenarios::Scenario parting() {
     auto scenario = stopping("");
-    scenario.demand.start = 5e-3;
+    scenario.demand.start = 6e-3;
     return scenario;
 }
 
