@@ -114,7 +114,7 @@ function portrait(runs, event, width) {
 function words(run, event) {
     const row = run.verdict[event];
     if (!row) return "the run ended before this event.";
-    if (row.hunting === "none") return "no oscillation that a gauge would show.";
+    if (row.hunting === "none") return run.hunts(row) ? "no oscillation in the recording; once disturbed it hunts, as the event says." : "no oscillation that a gauge would show.";
     const change = row.log_decrement;
     const perCycle = Math.abs(1 - Math.exp(-change)) * 100;
     const trend = perCycle < 0.3 ? "neither grows nor decays" : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle (logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
