@@ -110,9 +110,10 @@ class Words {
             return fmt::format("steady to within {}: {}{}, and grow no further", pressure(stability.span),
                                growth, frequency);
         return fmt::format("at rest, but does not stay: {}{}{}", growth, frequency,
-                           stability.cycle_known
-                               ? ", then " + cycle()
-                               : fmt::format(" and grow to {} or more", pressure(stability.span)));
+                           stability.cycle_known ? ", then " + cycle()
+                           : stability.span >= visible_flicker
+                               ? fmt::format(" and grow to {} or more", pressure(stability.span))
+                               : ", too slowly to see how far they grow");
     }
 
     std::string steady() const {

@@ -16,6 +16,8 @@ const listed = (names) => names.join(", ").replace(/, ([^,]*)$/, " and $1");
 
 const peakToPeak = (size, frequency) => `${units.small(size, "Pa")} peak to peak at ${quantity(frequency, "Hz", -1)}`;
 
+const visibleFlicker = 2e3; // Pa, peak to peak: visible_flicker of tools/studies/verdict.h
+
 // s, in which small motions double or halve.
 const doubling = (row) => quantity(Math.LN2 / Math.abs(row.growth), "s", -1);
 
@@ -41,7 +43,7 @@ function worth(run, row) {
     if (row.stability === "does not hold") {
         const growth = `small motions double in ${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
         if (!run.hunts(row)) return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
-        return ["At rest, but does not stay", `: ${growth}${row.swing === null ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more` : `, then it ${cycle(row)}`}.`];
+        return ["At rest, but does not stay", `: ${growth}${row.swing !== null ? `, then it ${cycle(row)}` : row.cycle_span >= visibleFlicker ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more` : ", too slowly to see how far they grow"}.`];
     }
     if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];
     if (row.stability === "undecided") return ["Undecided", `: ${row.undecided || "nothing is known of the steady state at the end"}.`];

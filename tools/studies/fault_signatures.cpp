@@ -146,8 +146,10 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
     put(Reading::flowing, full.flowing_pressure);
     for (const auto& [verdict, swing, period] : {std::tuple{&low, Reading::low_swing, Reading::low_period},
                                                  std::tuple{&full, Reading::swing, Reading::period}})
-        if (verdict->hunts()) {
-            put(swing, std::isfinite(verdict->swing()) ? verdict->swing() : verdict->stability.span);
+        // What grows too slowly to be seen is none of what a gauge shows.
+        if (const double size = std::isfinite(verdict->swing()) ? verdict->swing() : verdict->stability.span;
+            verdict->hunts() && size >= visible_flicker) {
+            put(swing, size);
             const double frequency =
                 verdict->hunts_in_window() ? verdict->hunting.frequency : verdict->stability.frequency;
             put(period, period_of(frequency));

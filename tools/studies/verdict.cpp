@@ -133,11 +133,13 @@ class Limits {
         const auto& stability = verdict_.stability;
         using Kind = Stability::Kind;
         if (std::isinf(verdict_.swing()))
-            verdict_.broken.push_back(fmt::format("does not stay at rest: small motions double in {:.2g} s "
-                                                  "and grow to {} or more, limit on hunting {}",
-                                                  stability.doubling_time(),
-                                                  show(stability.span, Dimension::pressure),
-                                                  show(limit, Dimension::pressure)));
+            verdict_.broken.push_back(fmt::format(
+                "does not stay at rest: small motions double in {:.2g} s{}, limit on hunting {}",
+                stability.doubling_time(),
+                stability.span >= visible_flicker
+                    ? fmt::format(" and grow to {} or more", show(stability.span, Dimension::pressure))
+                    : ", too slowly to see how far they grow",
+                show(limit, Dimension::pressure)));
         else if (verdict_.hunts())
             above(verdict_.hunts_in_window()                   ? "hunts"
                   : stability.kind == Kind::hunts_once_knocked ? "hunts once knocked"
