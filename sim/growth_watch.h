@@ -56,9 +56,12 @@ template <class T> class GrowthWatch {
   public:
     /// Both must outlive the watch.
     GrowthWatch(const std::vector<Quantity>& states, const SparseLu& lu)
-        : states_{&states}, lu_{&lu}, reference_(lu.entries(), T(0.0)), allowed_(lu.entries(), T(-1.0)) {
-        // Of a matrix of n rows eigenvalues cost about n^2 / 12 steps (measured for 16 and 150 states).
-        pause_ = states.size() * states.size() / 12 + 1;
+        : states_{&states},
+          lu_{&lu},
+          reference_(lu.entries(), T(0.0)),
+          allowed_(lu.entries(), T(-1.0)),
+          // Of a matrix of n rows eigenvalues cost about n^2 / 12 steps (measured for 16 and 150 states).
+          pause_{states.size() * states.size() / 12 + 1} {
         on_piece_.fill(std::numeric_limits<double>::infinity());
         for (std::size_t lane = 0; lane < lanes; ++lane)
             forget(lane);

@@ -101,18 +101,17 @@ std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std
 
 bool Delivery::far_short() const { return delivered < wanted * std::sqrt(0.5); }
 
-std::vector<Delivery> deliveries(const Scenario& given) {
-    auto scenario = at_its_best(given);
+std::vector<Delivery> deliveries(const Scenario& scenario) {
+    auto best = at_its_best(scenario);
     std::vector<std::string> names;
-    scenarios::visit_demands(scenario,
-                             [&](const std::string& name, const Demand&) { names.push_back(name); });
+    scenarios::visit_demands(best, [&](const std::string& name, const Demand&) { names.push_back(name); });
     std::vector<Delivery> list;
-    for (const auto& wanted : busiest_moments(given)) {
+    for (const auto& wanted : busiest_moments(scenario)) {
         std::size_t next = 0;
-        scenarios::visit_demands(scenario,
+        scenarios::visit_demands(best,
                                  [&](const std::string&, Demand& demand) { demand.start = wanted[next++]; });
         try {
-            const auto delivered = delivered_to(scenario, names);
+            const auto delivered = delivered_to(best, names);
             for (std::size_t i = 0; i < names.size(); ++i)
                 list.push_back({names[i], wanted[i], delivered[i]});
         } catch (const sim::NoEquilibrium&) { // then nothing is known of this moment
