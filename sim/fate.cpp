@@ -213,7 +213,7 @@ bool FateJudge::comes_to_rest() const {
 bool FateJudge::irregular_for_good() const {
     if (past_.size() < many)
         return false;
-    const std::span<const Stretch> last(past_.end() - many, past_.end());
+    const std::span<const Stretch> last(past_.data() + (past_.size() - many), many);
     double concordance = 0;
     double sums[2] = {0, 0}, squares = 0, all = 0;
     for (std::size_t i = 0; i < many; ++i) {

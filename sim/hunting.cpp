@@ -268,7 +268,8 @@ Hunting find_hunting(std::span<const double> signal, double interval, double thr
     if (!hunting.hunts())
         return hunting;
     const auto of_tail = std::ranges::lower_bound(turns, tail.front().time, {}, &Mark::time);
-    hunting.pattern = pattern_of(std::span(of_tail, turns.end()), hunting.span);
+    hunting.pattern =
+        pattern_of(std::span(turns).last(static_cast<std::size_t>(turns.end() - of_tail)), hunting.span);
     if (const auto relaxing = relaxation_swings(rest); !relaxing.empty())
         if (const double size = median_size(relaxing); size > much_larger * hunting.peak_to_peak) {
             hunting.peak_to_peak = hunting.span = size;
