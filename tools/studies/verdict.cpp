@@ -148,7 +148,7 @@ class Limits {
         else if (stability.kind == Kind::undecided)
             verdict_.undecided.push_back("hunting: " + stability.why);
         else if (stability.kind == Kind::moving && verdict_.last)
-            verdict_.undecided.push_back("hunting: the run ends while something is still being changed");
+            verdict_.undecided.emplace_back("hunting: the run ends while something is still being changed");
     }
 
     void rest() {
