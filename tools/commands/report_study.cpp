@@ -29,7 +29,7 @@ constexpr std::size_t most_cases = 40'000;
 constexpr const char* sweep_kind = "sweep";
 
 /// Of the many columns of a sweep those that its chart reads.
-constexpr std::array<std::string_view, 3> sweep_columns{"failure", "passed", "broken"};
+constexpr std::array<std::string_view, 4> sweep_columns{"failure", "passed", "broken", "undecided"};
 
 [[noreturn]] void refuse(const std::filesystem::path& path, const std::string& why) {
     throw std::runtime_error(path.string() + ": " + why);

@@ -10,9 +10,10 @@ import { stamp } from "./verdict.js";
 // What can break first: told apart by a letter and by the way it is hatched.
 const hardToSet = 0.25; // turns, as `needleturn window` has it
 const breaks = [
-    { letter: "H", begins: /^hunts/, words: "hunts" },
+    { letter: "H", begins: /^(hunts|does not stay at rest)/, words: "hunts, by itself or once disturbed" },
     { letter: "P", begins: /^highest outlet pressure/, words: "peak: outlet pressure too high" },
     { letter: "L", begins: /^lowest outlet pressure/, words: "sag: outlet pressure too low" },
+    { letter: "U", begins: /^undecided/, words: "undecided" },
     { letter: "S", begins: /settle/, words: "settles too late" },
     { letter: "F", begins: /^fall-off/, words: "falls off too far" },
     { letter: "X", begins: /./, words: "the run ended early" },
@@ -41,7 +42,8 @@ function triedOf(study) {
     const keys = numeric.slice(0, 2).map((axis) => axis.name);
     const extra = study.axes.map((axis) => axis.name).filter((name) => !keys.includes(name));
     const { events } = study;
-    const broken = study.at("broken");
+    const [broken, undecided] = [study.at("broken"), study.at("undecided")];
+    const breaking = broken.map((text, i) => text || (undecided[i] ? `undecided: ${undecided[i]}` : ""));
     const failure = study.at("failure");
     const tried = failure.map((why, number) => {
         const at = {};
@@ -50,7 +52,7 @@ function triedOf(study) {
             at[study.axes[d].name] = study.axes[d].rows[rest % sizes[d]];
             rest = Math.floor(rest / sizes[d]);
         }
-        return { at, broken: why || (broken.slice(number * events, (number + 1) * events).find((text) => text) ?? ""), recommended: false };
+        return { at, broken: why || (breaking.slice(number * events, (number + 1) * events).find((text) => text) ?? ""), recommended: false };
     });
     return { keys, extra, tried };
 }
