@@ -31,6 +31,8 @@ struct Patience {
     double of(double period) const { return std::clamp(periods * period, least, most); }
 };
 constexpr Patience after_knock{100, 30, 300}, of_hunting{300, 60, 600};
+/// A motion that takes more steps than this has one that the stepper cannot get over: then nothing is known of it.
+constexpr std::size_t most_steps = 400'000;
 
 bool still_moving(const std::vector<Ramp>& ramps) {
     return std::ranges::any_of(ramps, [](const Ramp& ramp) { return ramp.slope != 0; });
@@ -118,6 +120,7 @@ void follow(Stability& result, const StationSystem& system, const scenarios::Sce
     question.period = period;
     question.longest = (result.knocked ? after_knock : of_hunting).of(period);
     question.growth = result.mode.eigenvalue.real();
+    question.most_steps = most_steps;
     const auto fate = sim::fate_of(system, y, 0, question, {scenario.run.tolerance}, counts, go_on);
     result.cycle_known = fate.kind == sim::Fate::Kind::cycles;
     result.peak_to_peak = fate.peak_to_peak > 0 ? fate.peak_to_peak : fate.span;
