@@ -92,8 +92,13 @@ scenarios::Scenario scenario(const Draw& drawn, const std::string& demand, const
     return scenarios::parse_scenario(text, "drawn.toml", {}, hardware);
 }
 
+/// A run that could not be made to its end has decided nothing.
 EventVerdict last_event(const scenarios::Scenario& scenario) {
-    return simulate(scenario, {}, Signals::judged).verdict.back();
+    const auto outcome = simulate(scenario, {}, Signals::judged);
+    auto event = outcome.verdict.back();
+    if (!outcome.record.failure.empty())
+        event.undecided.push_back(outcome.record.failure);
+    return event;
 }
 
 bool near_limit(double swing) { return swing > band_low * limit && swing < band_high * limit; }
@@ -141,8 +146,7 @@ void compare(const Draw& drawn, Tally& tally) {
                         step.swing() / bar, point.worst.eigenvalue.real(), drawn.text, drawn.flow));
     };
     using Kind = Stability::Kind;
-    if ((rest.stability.kind == Kind::does_not_hold) == point.steady
-        && rest.stability.kind != Kind::undecided)
+    if ((rest.stability.kind == Kind::does_not_hold) == point.steady && rest.undecided.empty())
         contradicts("small motions");
     if (near_limit(rest.swing()) || near_limit(step.swing()) || !rest.undecided.empty()
         || !step.undecided.empty())

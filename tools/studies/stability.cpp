@@ -178,6 +178,10 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return result;
     }
     const auto& still = *held;
+    // What is wanted counts, not what is delivered: a station that has collapsed delivers nothing.
+    if (std::ranges::none_of(demand_drives(still.model(), scenario),
+                             [&](std::size_t place) { return still.schedules()[place].start() > 0; }))
+        return result;
     std::vector<sim::Mode> modes;
     try {
         const auto rest = sim::find_equilibrium(still, 0, end.y);

@@ -24,7 +24,7 @@ namespace needleturn {
 
 struct Stability {
     enum class Kind {
-        not_asked,          ///< no water flows, or the run did not come so far
+        not_asked,          ///< nobody draws water, or the run did not come so far
         moving,             ///< hands, consumers or the supply are still at work when the event's window ends
         holds,              ///< small motions decay, and after the knock the station comes back
         hunts_once_knocked, ///< small motions decay, but a knock brings hunting that stays

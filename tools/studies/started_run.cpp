@@ -29,10 +29,9 @@ void StartedRun::ask_what_events_leave(Outcome& outcome, const std::function<boo
         quiet.replace(scenarios::build(without_flutter(scenario)).drives);
     for (std::size_t i = 0; i < outcome.verdict.size() && i < ends.size(); ++i) {
         auto& event = outcome.verdict[i];
-        if (!(event.flow >= nothing_flows))
-            continue;
         event.stability = stability_after(quiet, scenario, ends[i], event.hunting, outcome.afterwards, go_on);
-        if (scenario.run.record_knock > 0 && event.stability.kind != Stability::Kind::moving)
+        if (scenario.run.record_knock > 0 && event.stability.kind != Stability::Kind::moving
+            && event.stability.kind != Stability::Kind::not_asked)
             outcome.record.after_knock.push_back({i + 1, recorded_knock(quiet, scenario, ends[i], interval)});
     }
 }
