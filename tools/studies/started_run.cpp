@@ -23,6 +23,10 @@ StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installat
     end_times_.push_back(scenario.run.duration);
 }
 
+EventEnd& StartedRun::next_end() {
+    return ends.emplace_back(EventEnd{end_times_[ends.size()], Eigen::VectorXd(y.size())});
+}
+
 void StartedRun::ask_what_events_leave(Outcome& outcome, const std::function<bool()>& go_on) const {
     auto quiet = system;
     if (flutters(scenario))

@@ -41,9 +41,8 @@ class StartedRun {
     template <class Stepper> void observe(const Stepper& stepper) {
         recorder(stepper);
         while (ends.size() < end_times_.size() && end_times_[ends.size()] <= stepper.current_time()) {
-            Eigen::VectorXd state(y.size());
-            stepper.calc_state(end_times_[ends.size()], state.data());
-            ends.push_back({end_times_[ends.size()], std::move(state)});
+            auto& end = next_end();
+            stepper.calc_state(end.time, end.y.data());
         }
     }
 
@@ -54,6 +53,9 @@ class StartedRun {
                    const std::function<bool()>& go_on = {}) &&;
 
   private:
+    /// Adds the end of the next event, its states still to be filled in. Made here and not in observe, whose callers in lanes
+    /// are compiled without sanitizers (tools/CMakeLists.txt) and would allocate in another way than the rest frees.
+    EventEnd& next_end();
     void ask_what_events_leave(Outcome& outcome, const std::function<bool()>& go_on) const;
 
     std::vector<double> end_times_; ///< s, of all events
