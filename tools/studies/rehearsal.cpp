@@ -184,13 +184,7 @@ bool RehearsalStep::hunts() const {
 }
 
 double RehearsalStep::swing() const {
-    if (!hunts())
-        return 0;
-    const double shown = hunting.hunts() ? hunting.swing() : 0;
-    if (!stability.hunts())
-        return shown;
-    return stability.cycle_known ? std::max(shown, stability.swing())
-                                 : std::numeric_limits<double>::infinity();
+    return hunts() ? stability.swing_beside(hunting.hunts() ? hunting.swing() : 0) : 0;
 }
 
 std::vector<std::string> RehearsalStep::broken_beyond(const RehearsalStep& other) const {

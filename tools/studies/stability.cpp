@@ -148,6 +148,12 @@ bool Stability::hunts() const {
            || (kind == Kind::does_not_hold && (!cycle_known || swing() >= visible_flicker));
 }
 
+double Stability::swing_beside(double seen) const {
+    if (!hunts())
+        return seen;
+    return cycle_known ? std::max(seen, swing()) : std::numeric_limits<double>::infinity();
+}
+
 double Stability::doubling_time() const { return std::numbers::ln2 / std::abs(mode.eigenvalue.real()); }
 
 const char* name(Stability::Kind kind) {

@@ -48,6 +48,8 @@ struct Stability {
     bool hunts() const;
     /// Pa: what a limit on hunting is held against.
     double swing() const { return irregular ? span : peak_to_peak; }
+    /// Pa: the same of a window that shows a swing of `seen` (0: none); infinity where it is not known how far motions grow.
+    double swing_beside(double seen) const;
     /// s in which small motions double (they grow) or halve (they decay).
     double doubling_time() const;
 };

@@ -213,13 +213,7 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
     return names;
 }
 
-double EventVerdict::swing() const {
-    const double seen = hunts_in_window() ? hunting.swing() : 0;
-    if (!stability.hunts())
-        return seen;
-    return stability.cycle_known ? std::max(seen, stability.swing())
-                                 : std::numeric_limits<double>::infinity();
-}
+double EventVerdict::swing() const { return stability.swing_beside(hunts_in_window() ? hunting.swing() : 0); }
 
 std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording& recording,
                                   double interval) {
