@@ -150,22 +150,30 @@ std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const
     const double lowest = map.points.front().flow;
     if (range.high <= lowest)
         return fmt::format("Steady over the whole range with {}, too\n", varied);
-    const auto unit = scenarios::display_unit(Dimension::flow, scenario.units);
     // Two digits, rounded outwards.
     const auto rounded = [&](double flow, auto&& whole) {
         const double shown = scenarios::in_display_unit(flow, Dimension::flow, scenario.units);
         const double digit = std::pow(10, std::floor(std::log10(shown)) - 1);
         return fmt::format("{:.4g}", whole(shown / digit) * digit);
     };
-    const auto low =
-        range.low <= lowest ? "nothing" : rounded(range.low, [](double x) { return std::floor(x); });
-    const auto high =
-        std::isfinite(range.high) ? rounded(range.high, [](double x) { return std::ceil(x); }) : "all flows";
+    const auto unit = scenarios::display_unit(Dimension::flow, scenario.units);
+    const auto low = [&] { return rounded(range.low, [](double x) { return std::floor(x); }); };
+    const auto high = [&] { return rounded(range.high, [](double x) { return std::ceil(x); }); };
+    const bool ends = std::isfinite(range.high);
+    std::string where;
+    if (!std::isfinite(range.low))
+        where = "at every flow of this map";
+    else if (range.low <= lowest)
+        where = ends ? fmt::format("nowhere on this map or below up to {} {}", high(), unit)
+                     : "nowhere on this map or at every flow of it";
+    else
+        where = ends ? fmt::format("below {} to {} {}", low(), high(), unit)
+                     : fmt::format("below {} {} or at every flow of this map", low(), unit);
     return fmt::format(
-        "Hardware like this hunts by itself below {} to {} {}: {}.\n"
+        "Hardware like this hunts by itself {}: {}.\n"
         "  The friction of the model damps small motions and does not stick: the lower end is uncertain, and "
         "what a knock does was followed for the hardware as given only\n",
-        low, high, std::isfinite(range.high) ? unit : "", varied);
+        where, varied);
 }
 
 std::string map_summary(const Scenario& scenario, const FlowMap& map) {
