@@ -194,12 +194,15 @@ const Mode& worst_of(const std::vector<Mode>& modes) {
 }
 
 std::vector<Participation> participation(const Instant& instant, const Eigen::VectorXd& y, const Mode& mode) {
-    const Eigen::MatrixXcd jacobian =
-        Eigen::MatrixXd(instant.scaled_jacobian(y)).cast<std::complex<double>>();
+    const auto jacobian = instant.scaled_jacobian(y);
     const Eigen::Index n = jacobian.rows();
+    Eigen::SparseMatrix<Complex> shifted = jacobian.cast<Complex>(), identity(n, n);
+    identity.setIdentity();
     // Beside the eigenvalue, not on it: there the matrix has no inverse.
-    const auto beside = mode.eigenvalue * (1 + 1e-9) + 1e-12;
-    const auto lu = (jacobian - beside * Eigen::MatrixXcd::Identity(n, n)).partialPivLu();
+    shifted -= Complex(mode.eigenvalue * (1 + 1e-9) + 1e-12) * identity;
+    Eigen::SparseLU<Eigen::SparseMatrix<Complex>> lu(shifted);
+    if (lu.info() != Eigen::Success)
+        throw std::domain_error("no eigenvector: the Jacobian beside its eigenvalue has no inverse");
     Eigen::VectorXcd right = Eigen::VectorXcd::Ones(n), left = right;
     constexpr int iterations = 3; // each multiplies the eigenvector by 1e9 over the distance of the next one
     for (int i = 0; i < iterations; ++i) {

@@ -65,7 +65,8 @@ struct Participation {
 /// The share of a state is |l_k r_k| / sum |l_i r_i| with the left and right eigenvectors l and r: how much the eigenvalue
 /// answers to the state's own term in the Jacobian. It does not depend on the units of the states. I. J. Perez-Arriaga,
 /// G. C. Verghese and F. C. Schweppe, "Selective modal analysis", IEEE Trans. Power Apparatus and Systems 101:3117 (1982)
-/// (from memory). The vectors come from inverse iteration beside the eigenvalue.
+/// (from memory). The vectors come from inverse iteration beside the eigenvalue. Throws std::domain_error where there is no
+/// inverse to iterate with.
 std::vector<Participation> participation(const Instant& instant, const Eigen::VectorXd& y, const Mode& mode);
 
 } // namespace needleturn::sim
