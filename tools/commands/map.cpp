@@ -15,6 +15,7 @@
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/hunting_band.h"
+#include "tools/studies/limit_range.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/sweep_case.h"
 
@@ -25,6 +26,7 @@
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <numeric>
 #include <optional>
@@ -130,14 +132,38 @@ FlowSweep sweep_of(const MapOptions& options, const Scenario& scenario) {
 
 enum class Follow { hunting, nothing };
 
-HuntingSearch search_with(SearchProgress& progress) {
-    HuntingSearch search;
-    search.threads = std::max(1u, std::thread::hardware_concurrency());
-    search.go_on = [&progress] {
+std::function<bool()> go_on_with(SearchProgress& progress) {
+    return [&progress] {
         progress.one_more();
         return !interrupted();
     };
+}
+
+HuntingSearch search_with(SearchProgress& progress) {
+    HuntingSearch search;
+    search.threads = std::max(1u, std::thread::hardware_concurrency());
+    search.go_on = go_on_with(progress);
     return search;
+}
+
+/// The one map, its text printed; none if it was interrupted.
+std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sweep, Follow follow) {
+    SearchProgress progress("small motions looked at");
+    auto map = flow_map(scenario, sweep, go_on_with(progress));
+    progress.clear();
+    if (follow == Follow::hunting && !interrupted()) {
+        SearchProgress hunting("hunting followed");
+        find_hunting(scenario, map, search_with(hunting));
+    }
+    SearchProgress hardware("hardware like this looked at");
+    const auto range = interrupted() ? LimitRange{} : limit_range(scenario, sweep, go_on_with(hardware));
+    hardware.clear();
+    if (interrupted())
+        return {};
+    constexpr std::size_t lines = 24;
+    fmt::print("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, map, lines), map_summary(scenario, map),
+               limit_range_text(scenario, map, range));
+    return map;
 }
 
 /// Printed while it is computed, a line for each place of the axis.
@@ -198,28 +224,22 @@ int map(const MapOptions& options) {
     std::optional<scenarios::Factor> axis;
     const auto follow = options.small_motions ? Follow::nothing : Follow::hunting;
     if (options.over.empty()) {
-        maps.push_back(flow_map(scenario, sweep));
-        if (follow == Follow::hunting) {
-            SearchProgress progress("hunting followed");
-            find_hunting(scenario, maps.front(), search_with(progress));
-        }
-        constexpr std::size_t lines = 24;
-        fmt::print("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, maps.front(), lines),
-                   map_summary(scenario, maps.front()),
-                   limit_range_text(scenario, maps.front(), limit_range(scenario, sweep)));
+        if (auto map = printed_map(scenario, sweep, follow))
+            maps.push_back(std::move(*map));
     } else {
         axis = factor_of(options);
         // All are read before the first is computed: a value out of range must not cost time.
         const auto all = read_along(options, *axis);
         fmt::print("{}\n\n", scenario.title);
         maps = maps_along(*axis, all, sweep, follow);
-        if (maps.size() < all.size())
-            throw std::runtime_error(fmt::format("stopped after {} of {} rows: {} was not written",
-                                                 maps.size(), all.size(), path.string()));
+    }
+    if (interrupted()) {
+        fmt::print(stderr, "interrupted: {} was not written\n", path.string());
+        return exit_incomplete;
     }
     write_maps(path, scenario, axis, maps);
     fmt::print("\n  {}\n\n{}", path.string(), caution_text());
-    return interrupted() ? exit_incomplete : exit_passed;
+    return exit_passed;
 }
 
 } // namespace

@@ -291,7 +291,7 @@ FlowMap::Point limit_between(const SteadyStates& states, const FlowMap::Point& l
 
 } // namespace
 
-FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep) {
+FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep, const std::function<bool()>& go_on) {
     const SteadyStates states(scenario);
     FlowMap map;
     for (const auto& stage : scenario.stages) {
@@ -317,6 +317,8 @@ FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep) {
         map.points.push_back(point);
         last = point;
         y = next;
+        if (go_on && !go_on())
+            break;
     }
     find_bands(map);
     std::ranges::sort(map.hand_overs, {}, &FlowMap::HandOver::flow);

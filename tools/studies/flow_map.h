@@ -10,6 +10,7 @@
 #include <Eigen/Core>
 
 #include <cstddef>
+#include <functional>
 #include <limits>
 #include <string>
 #include <vector>
@@ -154,8 +155,10 @@ class SteadyStates {
 /// More than 1 % of the flow goes through the trim of `stage` (an index).
 bool carries(const FlowMap::Point& point, std::size_t stage);
 
-/// Throws sim::NoEquilibrium when there is no steady state at some flow.
-FlowMap flow_map(const scenarios::Scenario& scenario, const FlowSweep& sweep);
+/// `go_on` is asked after every flow; false: the map ends there. Throws sim::NoEquilibrium when there is no steady state at some
+/// flow.
+FlowMap flow_map(const scenarios::Scenario& scenario, const FlowSweep& sweep,
+                 const std::function<bool()>& go_on = {});
 
 /// The sweep of wanted flows at whose ends `low` and `high` (m3/s) are delivered, each within 1e-4 of itself; where the
 /// installation cannot deliver `high`, the wanted flow is ten times that. Throws sim::NoEquilibrium.

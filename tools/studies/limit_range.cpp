@@ -3,7 +3,10 @@
 #include "scenarios/hardware_file.h"
 
 #include <algorithm>
+#include <future>
 #include <limits>
+#include <mutex>
+#include <vector>
 
 namespace needleturn {
 namespace {
@@ -33,21 +36,29 @@ void rub(Scenario& scenario) {
 
 } // namespace
 
-LimitRange limit_range(const Scenario& scenario, const FlowSweep& sweep) {
+LimitRange limit_range(const Scenario& scenario, const FlowSweep& sweep, const std::function<bool()>& go_on) {
     constexpr std::size_t points = 60;
-    LimitRange range{std::numeric_limits<double>::infinity(), 0};
-    const auto include = [&](const Scenario& corner) {
-        const double limit = flow_map(corner, {sweep.low, sweep.high, points}).minimum_continuous_flow();
-        range.low = std::min(range.low, limit);
-        range.high = std::max(range.high, limit);
-    };
-    include(scenario);
+    std::vector<Scenario> corners{scenario};
     for (const double factor : {1 - storage_spread, 1 + storage_spread}) {
-        auto corner = scenario;
-        scale_storage(corner, factor);
-        include(corner);
-        rub(corner);
-        include(corner);
+        scale_storage(corners.emplace_back(scenario), factor);
+        rub(corners.emplace_back(corners.back()));
+    }
+    std::mutex one_at_a_time;
+    const auto asked = [&] {
+        const std::scoped_lock lock(one_at_a_time);
+        return !go_on || go_on();
+    };
+    std::vector<std::future<double>> limits;
+    limits.reserve(corners.size());
+    for (const auto& corner : corners)
+        limits.push_back(std::async(std::launch::async, [&corner, &sweep, &asked] {
+            return flow_map(corner, {sweep.low, sweep.high, points}, asked).minimum_continuous_flow();
+        }));
+    LimitRange range{std::numeric_limits<double>::infinity(), 0};
+    for (auto& limit : limits) {
+        const double flow = limit.get();
+        range.low = std::min(range.low, flow);
+        range.high = std::max(range.high, flow);
     }
     return range;
 }

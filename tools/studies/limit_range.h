@@ -4,6 +4,8 @@
 #include "scenarios/scenario.h"
 #include "tools/studies/flow_map.h"
 
+#include <functional>
+
 namespace needleturn {
 
 /// What is varied: the storage of the lines (beside the valves, at far ends, at the inlet) by this share either way, and the
@@ -13,10 +15,12 @@ inline constexpr double storage_spread = 0.2;
 inline constexpr double friction_at_dn65 = 20; // N
 
 /// The least and the greatest minimum continuous flow, m3/s delivered, over the corners of that, `scenario` as it is included;
-/// infinite where a corner has none. Of small motions: hunting is not followed. Throws sim::NoEquilibrium.
+/// infinite where a corner has none. Of small motions: hunting is not followed. `go_on` is asked after every flow, by one thread
+/// at a time; false ends the search, and the range is not to be used. Throws sim::NoEquilibrium.
 struct LimitRange {
     double low = 0, high = 0;
 };
-LimitRange limit_range(const scenarios::Scenario& scenario, const FlowSweep& sweep);
+LimitRange limit_range(const scenarios::Scenario& scenario, const FlowSweep& sweep,
+                       const std::function<bool()>& go_on = {});
 
 } // namespace needleturn
