@@ -15,7 +15,7 @@ namespace needleturn {
 struct HuntingSearch {
     unsigned threads = 1;
     /// Steps along the logarithm of the wanted flow; upwards, where the end of hunting matters most, they are closer.
-    double step_up = 0.12, step_down = 0.4;
+    double step_up = 0.15, step_down = 0.4;
     /// Of the flow: width of the bracket of an end, which a parabola then narrows (sim/cycle_branch.h).
     double precision = 0.01;
     /// Steady flows that are knocked, at about equal ratios.
