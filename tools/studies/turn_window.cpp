@@ -2,6 +2,7 @@
 
 #include "scenarios/units.h"
 #include "tools/studies/hardware_folders.h"
+#include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/verdict.h"
 
@@ -118,7 +119,7 @@ class Search {
         const auto work = [&] {
             for (std::size_t i = next++; i < due.size(); i = next++) {
                 try {
-                    auto judged = judged_setting(due[i]);
+                    auto judged = judged_setting(due[i], one_grid);
                     const std::scoped_lock lock(mutex_);
                     known_.emplace(due[i], std::move(judged));
                 } catch (...) {
@@ -135,6 +136,12 @@ class Search {
         }
         if (failure)
             std::rethrow_exception(failure);
+    }
+
+    /// Judges a setting once more, on as many grids as the command `run` would: is it still good?
+    bool confirmed(const Setting& setting) {
+        known_[setting] = judged_setting(setting, grids_of_run);
+        return known_[setting].breaks.empty();
     }
 
     const Judged& at(const Setting& setting) const { return known_.at(setting); }
@@ -156,15 +163,26 @@ class Search {
         return scenarios::read_scenario(question_.scenario, overrides, hardware_folders());
     }
 
+    static Outcome one_grid(const scenarios::Scenario& scenario) {
+        return simulate(scenario, {}, Signals::judged);
+    }
+    static Outcome grids_of_run(const scenarios::Scenario& scenario) {
+        auto outcome = simulate(scenario);
+        if (!second_grid_reason(scenario, outcome).empty())
+            outcome = with_second_grid(scenario, std::move(outcome), {});
+        mark_undecided(scenario, outcome);
+        return outcome;
+    }
+
     /// Under one condition after the other, until one breaks a limit: a bad setting need not be known in full.
-    Judged judged_setting(const Setting& setting) {
+    Judged judged_setting(const Setting& setting, Outcome (*run)(const scenarios::Scenario&)) {
         Judged judged;
         for (const auto& condition : conditions_) {
             const auto scenario = read(setting, condition);
             ++runs_;
             Outcome outcome;
             try {
-                outcome = simulate(scenario, {}, Signals::judged);
+                outcome = run(scenario);
             } catch (const std::exception& error) {
                 outcome.record.failure = error.what();
             }
@@ -283,7 +301,10 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
     const auto turns = coarse_turns(question);
     const auto grid = combinations(turns, question.needles.size());
     search.judge(grid);
-    const auto best = recommended(search, grid, turns);
+    // What is recommended must pass when it is run: one that does not is bad, and the next best is tried.
+    auto best = recommended(search, grid, turns);
+    while (search.at(best).breaks.empty() && !search.confirmed(best))
+        best = recommended(search, grid, turns);
 
     TurnWindow window;
     window.recommended = best;

@@ -4,7 +4,8 @@
 /// A coarse grid over all needles together, in about equal ratios of turns, finds a setting with a large margin and
 /// good neighbours. From there each needle is followed both ways to the first setting that breaks a limit, and the
 /// boundary between the last good and the first bad one is halved until it is known to `resolution`. Runs are spent near
-/// the boundaries; but what lies between two good settings of the coarse grid is taken to be good.
+/// the boundaries; but what lies between two good settings of the coarse grid is taken to be good. The setting to recommend is
+/// run once more as the command `run` does it: where the number of cells leaves a limit open (second_grid.h) it is not good.
 #pragma once
 
 #include "scenarios/read_scenario.h"
