@@ -5,6 +5,7 @@
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
+#include "tools/commands/warnings_text.h"
 #include "tools/studies/sweep_case.h"
 
 #include <CLI/CLI.hpp>
@@ -120,17 +121,23 @@ bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigne
 
 /// Writes the file of cases from journals that together hold every case, and says how the cases went.
 void write_study(const Sweep& sweep, const fs::path& output, const std::vector<sim::Journal>& journals) {
-    std::size_t passed = 0, failed = 0;
+    std::size_t passed = 0, broken = 0, failed = 0;
     const auto failure = place_of(sweep.per_case, "failure");
     const auto pass = place_of(sweep.per_case, "passed");
+    const auto breaks = place_of(sweep.per_event, "broken");
     auto keep = sweep.study.keep.begin();
     Cases cases(sweep.study);
     sim::write_cases(
         output, layout_of(sweep),
         [&](std::size_t number) {
             auto rows = rows_from(sweep, journals[number % journals.size()][number]);
-            failed += rows.self.words[failure].empty() ? 0 : 1;
-            passed += rows.self.numbers[pass] > 0 ? 1 : 0;
+            if (!rows.self.words[failure].empty())
+                ++failed;
+            else if (rows.self.numbers[pass] > 0)
+                ++passed;
+            else if (std::ranges::any_of(rows.events,
+                                         [&](const auto& event) { return !event.words[breaks].empty(); }))
+                ++broken;
             return rows;
         },
         [&](sim::KeptSignals& signals) {
@@ -140,8 +147,10 @@ void write_study(const Sweep& sweep, const fs::path& output, const std::vector<s
             return true;
         });
     const std::size_t all = sweep.study.cases();
-    fmt::print("{}: {} cases: {} keep every limit, {} break one, {} could not be run to their end\n",
-               output.string(), all, passed, all - passed - failed, failed);
+    fmt::print("{}{}: {} cases: {} keep every limit, {} break one, {} are undecided, {} could not be run to "
+               "their end\n",
+               warnings_text(sweep.base), output.string(), all, passed, broken,
+               all - passed - broken - failed, failed);
 }
 
 /// The file at `output` if it is this study's and done with; refuses to replace the file of another one.

@@ -198,7 +198,8 @@ Sweep read_sweep(const std::filesystem::path& path) {
             sweep.per_case.push_back(column_of(factor));
     sweep.per_case.push_back(
         {"failure", "", "why the case could not be run to its end; empty: it was", true});
-    sweep.per_case.push_back({"passed", "1", "1: every stated limit is kept; 0: not"});
+    sweep.per_case.push_back(
+        {"passed", "1", "1: every stated limit is kept, on one grid of cells; 0: not, or undecided"});
     sweep.per_case.push_back({"steps", "1", "accepted steps"});
     sweep.per_case.push_back({"rejected", "1", "rejected steps"});
     for (const auto& column : verdict_table({}))
