@@ -23,9 +23,8 @@ const doubling = (row) => quantity(Math.LN2 / Math.abs(row.growth), "s", -1);
 
 // The hunting that the motion comes to.
 const cycle = (row) => {
-    const irregular = row.cycle_span > 1.2 * row.cycle_peak_to_peak;
     const size = peakToPeak(row.cycle_peak_to_peak, row.cycle_frequency);
-    return irregular ? `hunts irregularly: median ${size}, ${units.small(row.cycle_span, "Pa")} in all` : `hunts ${size}`;
+    return row.cycle_pattern === "irregular" ? `hunts irregularly: median ${size}, ${units.small(row.cycle_span, "Pa")} in all` : `hunts ${size}`;
 };
 
 function huntingInWindow(row, range) {

@@ -353,6 +353,8 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
            [](V v) { return v.stability.peak_to_peak; });
     number("cycle_span", "Pa", "highest less lowest outlet pressure then",
            [](V v) { return v.stability.span; });
+    words("cycle_pattern", "irregular: swings of no one size; else regular",
+          [](V v) { return v.stability.irregular ? "irregular" : "regular"; });
     number("cycle_frequency", "Hz", "of the outlet pressure then", [](V v) { return v.stability.frequency; });
     number("swing", "Pa",
            "what a limit on hunting is held against; 0: does not hunt, inf: it is not known how far it grows",
