@@ -220,3 +220,24 @@ TEST_CASE("a demand that flutters makes the gauge flicker, and the verdict is th
     const auto unsteady = last_event(at_rest(0.8, {{"demand.flutter={ rms = \"3 %\" }"}}));
     CHECK(unsteady.hunts());
 }
+
+TEST_CASE("a station that has collapsed is asked what it is worth, and does not pass") {
+    // It starts on a steady state that does not hold, the water column parts, and at the end nothing flows and nothing moves.
+    std::string text = restless;
+    const auto put = [&](const std::string& key, const std::string& value) {
+        const auto at = text.find("\n" + key + " = ") + 1;
+        text.replace(at, text.find('\n', at) - at, key + " = " + value);
+    };
+    put("hardware", "\"pilot-operated/DN150\"");
+    put("set_pressure", "\"3.43 bar\"");
+    put("opening_control", "\"0.234 turns\"");
+    put("air_in_cover", "\"633 mL\"");
+    put("at_pressure", "\"3.03 bar\"");
+    put("start", "\"39.3 L/s\"");
+    put("duration", "\"20 s\"");
+    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    const auto outcome =
+        simulate(scenarios::parse_scenario(text, "collapsed.toml", {}, hardware), {}, Signals::judged);
+    CHECK(outcome.verdict.back().stability.kind != Kind::not_asked);
+    CHECK_FALSE(outcome.passed);
+}

@@ -196,6 +196,28 @@ Signature simulate_fault(Scenario scenario, const Fault& fault, std::size_t main
     return signature;
 }
 
+/// Index of the first stage with a pilot: the one that faults are put into.
+std::size_t pilot_stage(const Scenario& scenario) {
+    const auto main =
+        std::ranges::find_if(scenario.stages, [](const Stage& stage) { return stage.pilot_operated(); });
+    if (main == scenario.stages.end())
+        throw std::invalid_argument("faults needs a pilot-operated stage: no stage has a pilot");
+    return static_cast<std::size_t>(main - scenario.stages.begin());
+}
+
+/// What every state of health goes through: low flow, full flow, stopped.
+Scenario trial_of(const Scenario& scenario) {
+    const auto flows = proof_flows(scenario);
+    Scenario trial = as_left(scenario);
+    trial.supply.steps.clear();
+    trial.demand.start = flows.low;
+    // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.
+    trial.demand.steps = {
+        {low_until, flows.full, hand}, {full_until, flows.low, slow_hand}, {low_again_until, 0, slow_hand}};
+    trial.run.duration = stop_until;
+    return trial;
+}
+
 /// Words a hand would use, and when they hold.
 struct Word {
     std::string_view text;
@@ -270,23 +292,16 @@ const ReadingKind& kind_of(Reading reading) {
     return kinds[static_cast<std::size_t>(reading)];
 }
 
+Signature healthy_signature(const Scenario& scenario) {
+    return simulate_fault(trial_of(scenario), library(scenario).front(), pilot_stage(scenario));
+}
+
 std::vector<Signature> fault_signatures(const Scenario& scenario) {
-    const auto main =
-        std::ranges::find_if(scenario.stages, [](const Stage& stage) { return stage.pilot_operated(); });
-    if (main == scenario.stages.end())
-        throw std::invalid_argument("faults needs a pilot-operated stage: no stage has a pilot");
-    const auto flows = proof_flows(scenario);
-    Scenario trial = as_left(scenario);
-    trial.supply.steps.clear();
-    trial.demand.start = flows.low;
-    // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.
-    trial.demand.steps = {
-        {low_until, flows.full, hand}, {full_until, flows.low, slow_hand}, {low_again_until, 0, slow_hand}};
-    trial.run.duration = stop_until;
+    const auto main = pilot_stage(scenario);
+    const auto trial = trial_of(scenario);
     std::vector<Signature> signatures;
     for (const auto& fault : library(scenario))
-        signatures.push_back(
-            simulate_fault(trial, fault, static_cast<std::size_t>(main - scenario.stages.begin())));
+        signatures.push_back(simulate_fault(trial, fault, main));
     return signatures;
 }
 

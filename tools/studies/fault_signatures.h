@@ -63,6 +63,8 @@ struct Signature {
 /// Simulates the station healthy (first) and with each fault that it can have: low flow, full flow, stopped. Throws
 /// std::invalid_argument when no stage is pilot-operated or the demand never flows.
 std::vector<Signature> fault_signatures(const scenarios::Scenario& scenario);
+/// The first of them alone.
+Signature healthy_signature(const scenarios::Scenario& scenario);
 
 /// One thing seen on site: readings, or a word such as "hunts at low flow".
 struct Sighting {
