@@ -25,7 +25,7 @@ function needleturn(...words) {
     }
 }
 
-const studies = ["map.html", "over.html", "window.html", "narrow.html", "sweep.html"];
+const studies = ["map.html", "over.html", "window.html", "wide.html", "sweep.html"];
 
 function prepare() {
     rmSync(folder, { recursive: true, force: true });
@@ -46,7 +46,8 @@ function prepare() {
     needleturn("map", join(scenarios, "nursery-night.toml"), "--over", 'main.air_in_cover="0 mL".."60 mL"', "--points", "40", "--over-points", "7", "-o", file("over.h5"));
     const shorter = ["--set", "run.duration=9 s"];
     writeFileSync(file("window.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "-o", file("window.h5")));
-    needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "--key", "main.opening_control", "--turns", "7/8 turn..1 turn", "-o", file("narrow.h5"));
+    const pinched = [...shorter, "--set", "main.opening_control=1/4 turn"];
+    writeFileSync(file("wide.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...pinched, "--key", "main.closing_control", "-o", file("wide.h5")));
     writeFileSync(
         file("study.toml"),
         `scenario = "${join(scenarios, "nursery-night.toml")}"\n` +
@@ -458,10 +459,11 @@ claim("the letters of a window keep apart, and a narrow one is amber", async () 
             }
             await page.close();
         }
-    // 7/8 to 1 turn is all that was searched of the one, and the other's window is wider than a quarter turn each way.
-    assert.match(await spaced((await open("narrow.html")).locator(".answer:has(.overall .stamp.warn) .doubt")), /less than a quarter turn/);
-    assert.doesNotMatch(readFileSync(file("window.txt"), "utf8"), /narrow:/);
-    assert.equal(await (await open("window.html")).locator(".overall .stamp.pass").count(), 1);
+    // The opening control's window is less than a quarter turn wide, the closing control's alone is several turns.
+    assert.match(readFileSync(file("window.txt"), "utf8"), /opening_control .*\n.*\n.*\n    narrow:/);
+    assert.match(await spaced((await open("window.html")).locator(".answer:has(.overall .stamp.warn) .doubt")), /less than a quarter turn/);
+    assert.doesNotMatch(readFileSync(file("wide.txt"), "utf8"), /narrow:/);
+    assert.equal(await (await open("wide.html")).locator(".overall .stamp.pass").count(), 1);
 });
 
 claim("the turn window shows what the program printed, and every setting that it ran", async () => {
