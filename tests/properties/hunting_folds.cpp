@@ -92,7 +92,7 @@ void compare(const Case& one) {
 
 } // namespace
 
-TEST_CASE("hunting ends at the flow at which long runs find it to end") {
+TEST_CASE("hunting ends at the flow at which long runs find it to end" * doctest::test_suite("long")) {
     compare({"nursery by night", "nursery-night.toml", {}});
 }
 

@@ -15,7 +15,7 @@ class DemoScenarios(ProgramTest):
         self.assertEqual(result.stderr, "")
         return result.returncode, result.stdout
 
-    def test_every_committed_scenario_runs_and_those_that_fail_are_announced(self):
+    def test_every_committed_scenario_runs_and_those_that_fail_are_announced(self):  # long
         announced = set(re.findall(r"^  (nursery\S+) .*; ", (SOURCE / "tools/demo").read_text(), re.MULTILINE))
         self.assertTrue(announced)
         result = self.needleturn("run", *COMMITTED, "-o", ".")

@@ -73,19 +73,21 @@ TEST_CASE("the usual order arrives at what the scenario's own adjustments leave"
     check_usual_order(scenario("laundry-commissioning.toml"));
 }
 
-TEST_CASE("with a screw turned until the gauge reads right, rest reads too high") {
+TEST_CASE("a screw turned until the gauge reads right leaves too high a pressure at rest"
+          * doctest::test_suite("long")) {
     const auto wrong = gone_wrong(demo(), Slip::screw_spun);
     CHECK(breaks(step_of(wrong, Task::check_lock_up), "highest outlet pressure"));
 }
 
-TEST_CASE("a main valve set without flow falls too low once water runs") {
+TEST_CASE("a main valve set without flow falls too low once water runs" * doctest::test_suite("long")) {
     const auto wrong = gone_wrong(demo(), Slip::set_without_flow);
     CHECK(breaks(step_of(wrong, Task::prove_low), "lowest outlet pressure"));
     CHECK(step_of(wrong, Task::prove_full).after.outlet
           < step_of(rehearse(demo()), Task::prove_full).after.outlet - 0.3e5);
 }
 
-TEST_CASE("with air left in its cover the valve hunts at every flow of the demo station") {
+TEST_CASE("with air left in its cover the valve hunts at every flow of the demo station"
+          * doctest::test_suite("long")) {
     const auto wrong = gone_wrong(demo(), Slip::air_left);
     for (const auto at : {Task::prove_low, Task::prove_middle, Task::prove_full})
         CHECK(breaks(step_of(wrong, at), "hunts"));
@@ -227,7 +229,8 @@ TEST_CASE("every step of an order is one of its kind, and the screw's last turn 
     CHECK(usual.same_step({Task::turn_screw, 1, 2, 2}) == nullptr);
 }
 
-TEST_CASE("where water stands above the valve, hands are told what the gauges of the run read") {
+TEST_CASE("hands are told what the gauges of the run read where water stands above the valve"
+          * doctest::test_suite("long")) {
     auto station = demo();
     station.downstream.pipe.rise = 25; // m: 2.45 bar at 1000 kg/m3 x 9.80665 m/s2
     const auto usual = rehearse(station);

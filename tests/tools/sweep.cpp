@@ -222,7 +222,8 @@ TEST_CASE("a wrong study says in one line what is wrong and what is allowed") {
 }
 
 TEST_CASE(
-    "cases run in lanes have the metrics of the same cases alone, and the same bits in any number of lanes") {
+    "cases run in lanes have the metrics of the same cases alone and the same bits in any number of lanes"
+    * doctest::test_suite("long")) {
     const OwnFolder folder;
     const auto path = folder / "lanes.toml";
     std::ofstream(path) << night << R"(plan = "sobol"
