@@ -4,6 +4,7 @@
 #include "sim/fate.h"
 #include "sim/integrate.h"
 #include "sim/recorder.h"
+#include "tools/studies/start_of_run.h"
 #include "tools/studies/verdict.h"
 
 #include <algorithm>
@@ -24,15 +25,19 @@ using StationSystem = sim::System<models::Station>;
 constexpr double slowest_hunting = 0.05, fastest_hunting = 20;
 /// s: where no mode oscillates.
 constexpr double usual_period = 1;
-/// How long a motion is followed, in periods and in s: one that began with the knock, and hunting of which it is asked whether it
-/// dies away.
+/// How long a motion is followed, in periods and in s: one that began with the knock or that cannot come to rest because small
+/// motions grow, and hunting of which it is asked whether it dies away.
 struct Patience {
     double periods, least, most;
     double of(double period) const { return std::clamp(periods * period, least, most); }
 };
-constexpr Patience after_knock{100, 30, 300}, of_hunting{300, 60, 600};
+constexpr Patience usual{100, 30, 300}, of_hunting_that_may_end{300, 60, 600};
 /// A motion that takes more steps than this has one that the stepper cannot get over: then nothing is known of it.
 constexpr std::size_t most_steps = 400'000;
+/// Least tolerances of what is followed, whatever that of the run. Where small motions grow only the size of the hunting is asked,
+/// and that of nursery-night with 0 to 60 mL of air is the same to 2e-4 at 1e-3 and at 1e-5, at a third of the steps; where they
+/// decay, whether it dies away.
+constexpr double tolerance_for_size = 1e-3, tolerance_for_decay = 1e-4;
 
 bool still_moving(const std::vector<Ramp>& ramps) {
     return std::ranges::any_of(ramps, [](const Ramp& ramp) { return ramp.slope != 0; });
@@ -84,6 +89,22 @@ StationSystem knocked(StationSystem still, const scenarios::Scenario& scenario) 
     return still;
 }
 
+/// The steady state with as much air in the covers as in `y`: looked for near `y`, else from the station's own guess.
+Eigen::VectorXd steady_state(const scenarios::Scenario& scenario, const StationSystem& still,
+                             const Eigen::VectorXd& y) {
+    try {
+        return sim::find_equilibrium(still, 0, y);
+    } catch (const sim::NoEquilibrium&) { // hunting may be far from it
+        const auto& station = still.model();
+        auto guess = found_at_start(scenario, station, still);
+        for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
+            const auto air = static_cast<Eigen::Index>(station.stage(i).air);
+            guess[air] = y[air];
+        }
+        return sim::find_equilibrium(still, 0, guess);
+    }
+}
+
 /// The states when the knock is over, from `y`.
 Eigen::VectorXd after_the_knock(const StationSystem& still, const scenarios::Scenario& scenario,
                                 Eigen::VectorXd y, sim::Counts& counts) {
@@ -118,10 +139,12 @@ void follow(Stability& result, const StationSystem& system, const scenarios::Sce
     question.watched = system.model().outlet();
     question.threshold = visible_flicker;
     question.period = period;
-    question.longest = (result.knocked ? after_knock : of_hunting).of(period);
+    question.longest = (result.knocked || result.mode.grows() ? usual : of_hunting_that_may_end).of(period);
     question.growth = result.mode.eigenvalue.real();
     question.most_steps = most_steps;
-    const auto fate = sim::fate_of(system, y, 0, question, {scenario.run.tolerance}, counts, go_on);
+    const double tolerance =
+        std::max(scenario.run.tolerance, result.mode.grows() ? tolerance_for_size : tolerance_for_decay);
+    const auto fate = sim::fate_of(system, y, 0, question, {tolerance}, counts, go_on);
     result.cycle_known = fate.kind == sim::Fate::Kind::cycles;
     result.peak_to_peak = fate.peak_to_peak > 0 ? fate.peak_to_peak : fate.span;
     result.span = fate.span;
@@ -190,8 +213,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return result;
     std::vector<sim::Mode> modes;
     try {
-        const auto rest = sim::find_equilibrium(still, 0, end.y);
-        modes = sim::leading_modes(still, 0, rest);
+        modes = sim::leading_modes(still, 0, steady_state(scenario, still, end.y));
     } catch (const std::exception&) { // sim::NoEquilibrium, or a state without derivatives
         return undecided("no steady state was found");
     }
