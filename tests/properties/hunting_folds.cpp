@@ -1,8 +1,8 @@
 // Where hunting ends, coming up from hunting: the flow map's follower against long runs that know nothing of it.
 //
 // Brute force: a run at a flow that hunts by itself, then the demand is raised by 1 % and held for 200 s, and so on until the
-// last 10 s of a hold swing by less than hunting counts; up to nine tenths of where the map ends hunting in steps of 4 % and
-// 60 s. Plain integration at a tolerance of 1e-5. It knows the end within its own step of 1 %.
+// last 10 s of a hold swing by less than hunting counts; up to 5 % below where the map ends hunting in steps of 4 % and 20 s.
+// Plain integration at a tolerance of 1e-5. It knows the end within its own step of 1 %.
 
 #include "scenarios/read_scenario.h"
 #include "sim/integrate.h"
@@ -50,16 +50,16 @@ double swing_after(const SteadyStates& states, double wanted, double seconds, Ei
     return high - low;
 }
 
-/// The flow wanted at which hunting ends, by long runs that begin at `from`, where it hunts by itself; no nearer to `far` than
-/// nine tenths of it they are coarser.
+/// The flow wanted at which hunting ends, by long runs that begin at `from`, where it hunts by itself; up to 5 % below `far`
+/// they are coarser.
 double end_by_long_runs(const SteadyStates& states, double from, double far) {
     Eigen::VectorXd y = states.at(3 * from);
     const auto air = static_cast<Eigen::Index>(states.station().stage(0).air);
     constexpr double fine = 1.01, coarse = 1.04;
     for (double wanted = from;;) {
-        const bool near = wanted * coarse > 0.9 * far;
+        const bool near = wanted * coarse > 0.95 * far;
         y[air] = states.at(wanted)[air];
-        if (swing_after(states, wanted, near ? 200 : 60, y) < visible_flicker)
+        if (swing_after(states, wanted, near ? 200 : 20, y) < visible_flicker)
             return wanted / std::sqrt(near ? fine : coarse);
         wanted *= near ? fine : coarse;
     }

@@ -113,7 +113,7 @@ class Map(ProgramTest):
 
     def test_the_demands_of_branches_rise_and_fall_together(self):
         branches = SCENARIOS / "nursery-branches.toml"
-        printed = self.map(branches, "-o", "x.h5", "--points", "2", "--flow", "1 L/s..2 L/s")
+        printed = self.map(branches, "-o", "x.h5", "--points", "2", "--flow", "1 L/s..2 L/s", SMALL)
         flow = self.opened("x.h5")["flow"]
         self.assertLess(float(flow[0]), 1.1e-3)  # the branches alone draw 7 L/s at the start of the scenario
         self.assertAlmostEqual(float(flow[-1]), 2e-3, delta=2e-4)
@@ -158,7 +158,7 @@ class Map(ProgramTest):
 
     # ---- hunting that outlasts its cause
 
-    def test_hunting_that_has_begun_goes_on_where_small_motions_die_away(self):
+    def test_hunting_that_has_begun_goes_on_where_small_motions_die_away(self):  # long
         printed = self.map(NIGHT, "-o", "x.h5")
         minimum = float(re.search(r"Minimum continuous flow ([0-9.]+) L/s", printed)[1])
         after = float(re.search(r"Minimum flow after a knock ([0-9.]+) L/s", printed)[1])
@@ -202,7 +202,7 @@ class Map(ProgramTest):
         self.assertEqual(int((knock["from"] > knock["flow"]).sum()), 6)
         self.assertEqual(len(self.opened("x.h5", "hunting_band")["row"]), 0)
 
-    def test_a_second_axis_has_hunting_followed_for_each_of_its_rows(self):
+    def test_a_second_axis_has_hunting_followed_for_each_of_its_rows(self):  # long
         printed = self.map(NIGHT, "--over", "supply.pressure=6 bar,7.5 bar", "--points", "30", "-o", "x.h5")
         file, station, band = (self.opened("x.h5", group) for group in (None, "station", "hunting_band"))
         after, minimum = station["minimum_flow_after_a_knock"].values, station["minimum_continuous_flow"].values

@@ -48,7 +48,7 @@ class Nonsense(ProgramTest):
         self.assertEqual(len(warnings), 1)
         self.assertRegex(warnings[0], r"^WARNING: the demand wants 90\.00 L/s and gets \d+\.\d\d L/s at the most: ")
 
-    def test_map_window_stage_and_faults_warn_in_the_same_words(self):
+    def test_map_window_stage_and_faults_warn_in_the_same_words(self):  # long
         above = ["--set", "supply.pressure=17 bar"]
         told = [RATED.format("17.00 bar", "16.00 bar")]
         self.assertEqual(self.warned("map", DAY, "--points", "10", "-o", "x.h5", *above), (PASSED, told))
@@ -60,7 +60,7 @@ class Nonsense(ProgramTest):
             self.assertIn(RATED.format("17.00 bar", "16.00 bar").replace("main", stage), station.stdout)
         self.assertIn("A station for", station.stdout)
 
-    def test_rehearsal_and_sheet_warn_and_refuse_a_setting_that_the_supply_does_not_reach(self):
+    def test_rehearsal_and_sheet_warn_and_refuse_a_setting_that_the_supply_does_not_reach(self):  # long
         above = ["--set", "main.override.pressure_rating=60 psi"]
         told = RATED.format("72.0 psi", "60.0 psi")
         self.assertIn(told, self.needleturn("rehearse", LAUNDRY, *above).stdout)

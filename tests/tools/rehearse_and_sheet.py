@@ -53,7 +53,7 @@ class Rehearse(ProgramTest):
                           "wrong-order.toml"])
         self.run_scenario(orders[3], "usual.h5")
 
-    def test_a_rehearsal_that_breaks_a_limit_says_so_and_returns_1(self):
+    def test_a_rehearsal_that_breaks_a_limit_says_so_and_returns_1(self):  # long
         result = self.needleturn("rehearse", LAUNDRY, "--set", "accept.highest_outlet_pressure=49 psi")
         self.assertEqual(result.returncode, FAILED, result.stderr)
         told = " ".join(result.stdout.split())

@@ -42,12 +42,12 @@ list = ["7.5 bar", "6 bar", "0.1 bar"]
     return path;
 }
 
-/// The same with keys that let all cases run in lanes: many times what two or three threads have in flight at once.
+/// The same with keys that let all cases run in lanes: three times what three threads have in flight at once.
 inline std::filesystem::path write_small_lanes_study(const OwnFolder& folder) {
     const auto path = folder / "lanes.toml";
     std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-night.toml"
 plan = "sobol"
-cases = 144
+cases = 72
 seed = 3
 [[vary]]
 key = "run.duration"

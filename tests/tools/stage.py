@@ -85,7 +85,7 @@ class Stage(ProgramTest):
         self.assertEqual(code, PASSED)
         self.assertIn("A station for 0.060 L/s to 14.00 L/s, 4.80 bar at rest, 7.50 bar at the inlet", printed)
 
-    def test_an_interrupted_proof_is_no_proof(self):
+    def test_an_interrupted_proof_is_no_proof(self):  # long
         # Hunts violently: the ramp takes long enough to be interrupted in.
         wish = wishes("0.06 L/s..60 L/s", "3 bar", "12 bar")
         code, printed = self.interrupted(signal.SIGINT, 615, "stage", *wish, "-o", "x.toml")

@@ -41,7 +41,8 @@ bool says(const std::string& text, const std::string& part) { return text.find(p
 
 } // namespace
 
-TEST_CASE("a sweep killed at random times and resumed leaves the file of an uninterrupted one") {
+TEST_CASE("a sweep killed at random times and resumed leaves the file of an uninterrupted one"
+          * doctest::test_suite("long")) {
     const OwnFolder folder;
     const auto alone = write_small_study(folder), in_lanes = write_small_lanes_study(folder);
     REQUIRE(!read_sweep(alone).lanes);
