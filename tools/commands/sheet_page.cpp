@@ -71,10 +71,10 @@ tr, li, .sign { break-inside: avoid; }
 std::string gauge_cell(const char* head, double before, double after, double flicker,
                        scenarios::UnitSystem units) {
     const auto shaken = gauge_text(flicker, units);
-    const bool steady = shaken.find_first_not_of("0.") == std::string::npos;
+    const bool still = shaken.find_first_not_of("0.") == std::string::npos;
     return fmt::format("<td class=number data-head=\"{}\">{} &rarr; {}<br><span class=small>{}</span></td>",
                        head, gauge_text(before, units), gauge_text(after, units),
-                       steady ? "steady" : "flicker " + shaken);
+                       still ? "no flicker" : "flicker " + shaken);
 }
 
 } // namespace

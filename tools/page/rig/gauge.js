@@ -77,7 +77,7 @@ export class Gauge {
         const moves = highest - lowest > 4e3;
         const swings = moves && turns >= 3;
         const pegged = pressure > 1.02 * this.full;
-        this.swing.textContent = pegged ? "beyond the dial" : moves ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}` : "steady";
+        this.swing.textContent = pegged ? "beyond the dial" : moves ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}` : "still";
         this.swing.classList.toggle("shaking", swings || pegged);
     }
 }
