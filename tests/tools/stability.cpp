@@ -16,6 +16,7 @@
 #include <cmath>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace {
@@ -66,6 +67,17 @@ hunting_peak_to_peak = "0.2 bar"
 [run]
 duration = "60 s"
 )";
+
+/// That station with other values, by key.
+scenarios::Scenario changed(const std::vector<std::pair<std::string, std::string>>& values) {
+    std::string text = restless;
+    for (const auto& [key, value] : values) {
+        const auto at = text.find("\n" + key + " = ") + 1;
+        text.replace(at, text.find('\n', at) - at, fmt::format("{} = {}", key, value));
+    }
+    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    return scenarios::parse_scenario(text, "changed.toml", {}, hardware);
+}
 
 } // namespace
 
@@ -223,21 +235,49 @@ TEST_CASE("a demand that flutters makes the gauge flicker, and the verdict is th
 
 TEST_CASE("a station that has collapsed is asked what it is worth, and does not pass") {
     // It starts on a steady state that does not hold, the water column parts, and at the end nothing flows and nothing moves.
-    std::string text = restless;
-    const auto put = [&](const std::string& key, const std::string& value) {
-        const auto at = text.find("\n" + key + " = ") + 1;
-        text.replace(at, text.find('\n', at) - at, key + " = " + value);
-    };
-    put("hardware", "\"pilot-operated/DN150\"");
-    put("set_pressure", "\"3.43 bar\"");
-    put("opening_control", "\"0.234 turns\"");
-    put("air_in_cover", "\"633 mL\"");
-    put("at_pressure", "\"3.03 bar\"");
-    put("start", "\"39.3 L/s\"");
-    put("duration", "\"20 s\"");
-    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
-    const auto outcome =
-        simulate(scenarios::parse_scenario(text, "collapsed.toml", {}, hardware), {}, Signals::judged);
+    const auto outcome = simulate(changed({{"hardware", "\"pilot-operated/DN150\""},
+                                           {"set_pressure", "\"3.43 bar\""},
+                                           {"opening_control", "\"0.234 turns\""},
+                                           {"air_in_cover", "\"633 mL\""},
+                                           {"at_pressure", "\"3.03 bar\""},
+                                           {"start", "\"39.3 L/s\""},
+                                           {"duration", "\"20 s\""}}),
+                                  {}, Signals::judged);
     CHECK(outcome.verdict.back().stability.kind != Kind::not_asked);
     CHECK_FALSE(outcome.passed);
+}
+
+TEST_CASE("hunting within its limit is knocked, too: it may be the smaller of two cycles") {
+    // After the step the outlet swings by 0.26 bar for good; a knock sets the same valve hunting by several bar.
+    const auto event =
+        last_event(changed({{"pressure", "\"6.562 bar\""},
+                            {"pipe", "{ length = \"22.1 m\", bore = \"80 mm\", wall = \"4 mm\" }"},
+                            {"hardware", "\"pilot-operated/DN80\""},
+                            {"set_pressure", "\"3.678 bar\""},
+                            {"opening_control", "\"0.210 turns\""},
+                            {"closing_control", "\"4.116 turns\""},
+                            {"air_in_cover", "\"19.977 mL\""},
+                            {"storage", "\"91.14 mL/bar\""},
+                            {"far_end_storage", "\"154.88 mL/bar\""},
+                            {"at_pressure", "\"3.278 bar\""},
+                            {"start", "\"3.1824 L/s\"\nsteps = [{ at = \"2 s\", to = \"1.0608 "
+                                      "L/s\", over = \"1 s\" }]"},
+                            {"hunting_peak_to_peak", "\"0.5 bar\""},
+                            {"duration", "\"30 s\""}}));
+    REQUIRE(event.hunts_in_window());
+    REQUIRE(event.hunting.swing() < 0.5 * bar);
+    CHECK(event.stability.knocked);
+    CHECK(event.swing() > 1 * bar);
+    CHECK_FALSE(event.passed());
+}
+
+TEST_CASE("growth too slow to see how far it goes leaves a limit undecided, and is no pass") {
+    // Small motions double in minutes there, and the knock is a tiny one.
+    const auto event = last_event(at_rest(2.55, {{"accept.knock=0.001"}}));
+    REQUIRE(event.stability.mode.grows());
+    REQUIRE(event.stability.doubling_time() > 60);
+    REQUIRE_FALSE(event.stability.cycle_known);
+    CHECK(event.broken.empty());
+    CHECK_FALSE(event.undecided.empty());
+    CHECK_FALSE(event.passed());
 }

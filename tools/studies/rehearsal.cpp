@@ -270,8 +270,11 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
             continue;
         }
         for (const auto& event : outcome.verdict)
-            if (event.event.at >= step.begin && event.event.at < step.end)
+            if (event.event.at >= step.begin && event.event.at < step.end) {
                 step.broken.insert(step.broken.end(), event.broken.begin(), event.broken.end());
+                for (const auto& what : event.undecided) // no pass either
+                    step.broken.push_back("undecided: " + what);
+            }
         if (accept.settling_time && step.flow > 0 && !step.hunts() && step.wait > *accept.settling_time)
             limit("after the last adjustment the outlet settles in", step.wait, *accept.settling_time,
                   Dimension::time);

@@ -89,19 +89,26 @@ StationSystem knocked(StationSystem still, const scenarios::Scenario& scenario) 
     return still;
 }
 
-/// The steady state with as much air in the covers as in `y`: looked for near `y`, else from the station's own guess.
+/// The steady state that the station's own guess leads to, with as much air in the covers as in `y`.
+Eigen::VectorXd usual_steady_state(const scenarios::Scenario& scenario, const StationSystem& still,
+                                   const Eigen::VectorXd& y) {
+    const auto& station = still.model();
+    auto guess = found_at_start(scenario, station, still);
+    for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
+        const auto air = static_cast<Eigen::Index>(station.stage(i).air);
+        guess[air] = y[air];
+    }
+    return sim::find_equilibrium(still, 0, guess);
+}
+
+/// The steady state that the motion at `y` belongs to: what is at rest is near it; what hunts may be anywhere, even nearer to
+/// another one, such as that of a station that has collapsed.
 Eigen::VectorXd steady_state(const scenarios::Scenario& scenario, const StationSystem& still,
-                             const Eigen::VectorXd& y) {
+                             const Eigen::VectorXd& y, bool hunts) {
     try {
-        return sim::find_equilibrium(still, 0, y);
-    } catch (const sim::NoEquilibrium&) { // hunting may be far from it
-        const auto& station = still.model();
-        auto guess = found_at_start(scenario, station, still);
-        for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
-            const auto air = static_cast<Eigen::Index>(station.stage(i).air);
-            guess[air] = y[air];
-        }
-        return sim::find_equilibrium(still, 0, guess);
+        return hunts ? usual_steady_state(scenario, still, y) : sim::find_equilibrium(still, 0, y);
+    } catch (const sim::NoEquilibrium&) {
+        return hunts ? sim::find_equilibrium(still, 0, y) : usual_steady_state(scenario, still, y);
     }
 }
 
@@ -131,10 +138,10 @@ Stability undecided(std::string why) {
     return result;
 }
 
-/// What the motion from `y` came to, told beside the modes.
-void follow(Stability& result, const StationSystem& system, const scenarios::Scenario& scenario,
-            const Eigen::VectorXd& y, double period, sim::Counts& counts,
-            const std::function<bool()>& go_on) {
+/// What the motion from `y` came to, told beside the modes. Returns the states at its end.
+Eigen::VectorXd follow(Stability& result, const StationSystem& system, const scenarios::Scenario& scenario,
+                       const Eigen::VectorXd& y, double period, sim::Counts& counts,
+                       const std::function<bool()>& go_on) {
     sim::FateQuestion question;
     question.watched = system.model().outlet();
     question.threshold = visible_flicker;
@@ -155,13 +162,30 @@ void follow(Stability& result, const StationSystem& system, const scenarios::Sce
         result.kind = Kind::does_not_hold;
         // Growth that ends in motions nobody sees is known, too.
         result.cycle_known = result.cycle_known || fate.kind == sim::Fate::Kind::rests;
-        return;
+        return fate.y;
     }
     result.kind = fate.kind == sim::Fate::Kind::rests    ? Kind::holds
                   : fate.kind == sim::Fate::Kind::cycles ? Kind::hunts_once_knocked
                                                          : Kind::undecided;
     if (result.kind == Kind::undecided)
         result.why = "the motion neither dies away nor lasts as it is";
+    return fate.y;
+}
+
+/// The window hunts about a steady state that does not hold: that is where its motion goes.
+void tell_window(Stability& result, const sim::Hunting& window) {
+    result.kind = Stability::Kind::does_not_hold;
+    result.cycle_known = true;
+    result.peak_to_peak = window.peak_to_peak;
+    result.span = window.span;
+    result.frequency = window.frequency;
+    result.irregular = window.pattern != sim::Hunting::Pattern::regular;
+}
+
+/// Hunting that a limit does not forbid.
+bool may_stay(const Stability& stability, const scenarios::Accept& accept) {
+    return accept.hunting_peak_to_peak && stability.cycle_known
+           && stability.swing() <= *accept.hunting_peak_to_peak;
 }
 
 } // namespace
@@ -213,29 +237,32 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return result;
     std::vector<sim::Mode> modes;
     try {
-        modes = sim::leading_modes(still, 0, steady_state(scenario, still, end.y));
+        modes = sim::leading_modes(still, 0, steady_state(scenario, still, end.y, window.hunts()));
     } catch (const std::exception&) { // sim::NoEquilibrium, or a state without derivatives
         return undecided("no steady state was found");
     }
     result.mode = sim::worst_of(modes);
-    // A window that hunts on a steady state that does not hold has said it all.
-    if (window.kind == sim::Hunting::Kind::sustained && result.mode.grows()) {
-        result.kind = Stability::Kind::does_not_hold;
-        result.cycle_known = true;
-        result.peak_to_peak = window.peak_to_peak;
-        result.span = window.span;
-        result.frequency = window.frequency;
-        result.irregular = window.pattern != sim::Hunting::Pattern::regular;
-        return result;
-    }
+    const double period = expected_period(modes, window);
+    const bool knocks = scenario.accept.knock > 0;
     try {
-        result.knocked = !window.hunts() && scenario.accept.knock > 0;
-        const auto y = result.knocked ? after_the_knock(still, scenario, end.y, counts) : end.y;
-        follow(result, still, scenario, y, expected_period(modes, window), counts, go_on);
+        Eigen::VectorXd y = end.y;
+        if (window.kind == sim::Hunting::Kind::sustained && result.mode.grows())
+            tell_window(result, window);
+        else if (window.hunts() || !knocks)
+            y = follow(result, still, scenario, y, period, counts, go_on);
+        // Hunting that breaks its limit needs no knock. Any other may be the smaller of two cycles, and a ring that dies away says
+        // nothing of a knock.
+        if (!knocks || (result.hunts() && !may_stay(result, scenario.accept)))
+            return result;
+        Stability after = result;
+        after.knocked = true;
+        follow(after, still, scenario, after_the_knock(still, scenario, y, counts), period, counts, go_on);
+        if (!result.hunts() || after.span > result.span)
+            return after;
+        return result;
     } catch (const sim::IntegrationFailure& failure) {
         return undecided(failure.what());
     }
-    return result;
 }
 
 sim::Recording recorded_knock(const StationSystem& system, const scenarios::Scenario& scenario,

@@ -4,7 +4,7 @@
 /// on it, since nothing moves it off. So at the end of every event the steady state that belongs to the drives as they stand
 /// is found, with the modes of small motion about it, and the run goes on from there for a while, unrecorded, after a standard
 /// knock: all who draw water behind the station draw a stated share more for a stated time (`[accept]` knock,
-/// knock_duration).
+/// knock_duration). Hunting that breaks its limit is not knocked; smaller hunting is, for it may be the smaller of two cycles.
 #pragma once
 
 #include "scenarios/scenario.h"

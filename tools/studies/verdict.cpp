@@ -133,19 +133,20 @@ class Limits {
         const auto& stability = verdict_.stability;
         using Kind = Stability::Kind;
         if (std::isinf(verdict_.swing()))
-            verdict_.broken.push_back(fmt::format(
-                "does not stay at rest: small motions double in {:.2g} s{}, limit on hunting {}",
-                stability.doubling_time(),
-                stability.span >= visible_flicker
-                    ? fmt::format(" and grow to {} or more", show(stability.span, Dimension::pressure))
-                    : ", too slowly to see how far they grow",
-                show(limit, Dimension::pressure)));
+            (stability.span > limit ? verdict_.broken : verdict_.undecided)
+                .push_back(fmt::format(
+                    "does not stay at rest: small motions double in {:.2g} s{}, limit on hunting {}",
+                    stability.doubling_time(),
+                    stability.span >= visible_flicker
+                        ? fmt::format(" and grow to {} or more", show(stability.span, Dimension::pressure))
+                        : ", too slowly to see how far they grow",
+                    show(limit, Dimension::pressure)));
         else if (verdict_.hunts())
             above(verdict_.hunts_in_window()                   ? "hunts"
                   : stability.kind == Kind::hunts_once_knocked ? "hunts once knocked"
                                                                : "does not stay at rest: hunts",
                   verdict_.swing(), limit, Dimension::pressure);
-        else if (stability.kind == Kind::undecided)
+        if (stability.kind == Kind::undecided && verdict_.swing() <= limit)
             verdict_.undecided.push_back("hunting: " + stability.why);
         else if (stability.kind == Kind::moving && verdict_.last)
             verdict_.undecided.emplace_back("hunting: the run ends while something is still being changed");
