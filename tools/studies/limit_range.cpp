@@ -3,6 +3,7 @@
 #include "scenarios/hardware_file.h"
 
 #include <algorithm>
+#include <cmath>
 #include <future>
 #include <limits>
 #include <mutex>
@@ -37,7 +38,10 @@ void rub(Scenario& scenario) {
 } // namespace
 
 LimitRange limit_range(const Scenario& scenario, const FlowSweep& sweep, const std::function<bool()>& go_on) {
-    constexpr std::size_t points = 60;
+    // As close as 60 over the usual three decades.
+    constexpr double fewest = 6, per_decade = 20;
+    const auto points = static_cast<std::size_t>(
+        std::max(fewest, std::ceil(per_decade * std::log10(sweep.high / sweep.low))));
     std::vector<Scenario> corners{scenario};
     for (const double factor : {1 - storage_spread, 1 + storage_spread}) {
         scale_storage(corners.emplace_back(scenario), factor);
@@ -51,7 +55,7 @@ LimitRange limit_range(const Scenario& scenario, const FlowSweep& sweep, const s
     std::vector<std::future<double>> limits;
     limits.reserve(corners.size());
     for (const auto& corner : corners)
-        limits.push_back(std::async(std::launch::async, [&corner, &sweep, &asked] {
+        limits.push_back(std::async(std::launch::async, [&corner, &sweep, &asked, points] {
             return flow_map(corner, {sweep.low, sweep.high, points}, asked).minimum_continuous_flow();
         }));
     LimitRange range{std::numeric_limits<double>::infinity(), 0};
