@@ -18,6 +18,15 @@ template <class S, class Visit> void visit_demands(S& scenario, const Visit& vis
         visit(branch.name, branch.demand);
 }
 
+/// m3/s that `demand` wants at a time, s, every change complete that was complete by then.
+inline double wanted_at(const Demand& demand, double time) {
+    double wanted = demand.start;
+    for (const auto& step : demand.steps)
+        if (step.at + step.over <= time)
+            wanted = step.to;
+    return wanted;
+}
+
 /// Does any demand flutter?
 inline bool flutters(const Scenario& scenario) {
     bool any = false;

@@ -79,6 +79,19 @@ std::string above_setting_text(const EventVerdict& event, const scenarios::Scena
                        format_quantity(-event.fall_off, Dimension::pressure, scenario.units));
 }
 
+/// What nobody needs to ask for: a demand that is not met, a vacuum.
+std::string shortfall_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
+    std::string text;
+    if (event.falls_short())
+        text += fmt::format("; DEMAND NOT MET, {} of {}",
+                            format_quantity(event.flow, Dimension::flow, scenario.units),
+                            format_quantity(event.wanted, Dimension::flow, scenario.units));
+    if (event.sucks())
+        text += fmt::format("; VACUUM at the outlet, down to {}",
+                            format_quantity(event.lowest, Dimension::pressure, scenario.units));
+    return text;
+}
+
 bool states_a_limit(const scenarios::Accept& accept) {
     return accept.highest_outlet_pressure || accept.lowest_outlet_pressure || accept.hunting_peak_to_peak
            || accept.settling_time || accept.fall_off;
@@ -160,7 +173,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
                        std::isnan(event.fall_off) ? std::string() : pressure(event.fall_off),
                        pressure(event.lowest), pressure(event.highest), settling_text(event),
                        hunting_text(event, scenario), above_setting_text(event, scenario),
-                       strikes_text(event, units));
+                       shortfall_text(event, scenario) + strikes_text(event, units));
     }
     fmt::format_to(out, "\n");
     text += surge_text(scenario, outcome.verdict, outcome.surges);

@@ -88,10 +88,12 @@ function extras(run, row, index) {
     const strikes = (count, part) => {
         if (count > 0) words.push(`A stem strikes its ${part} ${count === 1 ? "once" : `${count} times`} at up to ${quantity(row.hardest_strike, "m s-1")}.`);
     };
+    if (row.short?.includes("demand not met")) words.push(html("strong", {}, `Demand not met: ${quantity(row.flow, "m3 s-1")} of ${quantity(row.wanted, "m3 s-1")}.`));
+    if (row.short?.includes("vacuum")) words.push(html("strong", {}, `Vacuum at the outlet, down to ${quantity(row.lowest, "Pa")}.`));
     strikes(row.seat_strikes, "seat");
     strikes(row.stop_strikes, "stop");
     words.push(alongTheLine(run, row, index));
-    return words.filter(Boolean).join(" ");
+    return words.filter(Boolean).flatMap((word) => [word, " "]);
 }
 
 // As the print-out says it: where the water column parts, and when first.
@@ -112,7 +114,7 @@ export function eventSentence(run, index) {
     const [strong, rest] = behaviour(run, row, index === 0);
     const open = row.undecided ? html("p", { class: "undecided" }, "Undecided: ", retell(row.undecided, figuresOf(run, row)), ".") : null;
     const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".") : null;
-    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", extras(run, row, index)), parting(run, row, index), broken, open);
+    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", ...extras(run, row, index)), parting(run, row, index), broken, open);
 }
 
 // What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.

@@ -27,14 +27,6 @@ using scenarios::Scenario;
 /// What every demand wants at one moment, m3/s, in the order of visit_demands.
 using Wanted = std::vector<double>;
 
-double wanted_at(const Demand& demand, double time) {
-    double wanted = demand.start;
-    for (const auto& step : demand.steps)
-        if (step.at + step.over <= time)
-            wanted = step.to;
-    return wanted;
-}
-
 /// Wants as much everywhere.
 bool covers(const Wanted& a, const Wanted& b) { return std::ranges::equal(a, b, std::greater_equal{}); }
 
@@ -48,7 +40,7 @@ std::vector<Wanted> busiest_moments(const Scenario& scenario) {
     for (const double time : times) {
         Wanted wanted;
         scenarios::visit_demands(scenario, [&](const std::string&, const Demand& demand) {
-            wanted.push_back(wanted_at(demand, time));
+            wanted.push_back(scenarios::wanted_at(demand, time));
         });
         if (std::ranges::any_of(busiest, [&](const Wanted& other) { return covers(other, wanted); }))
             continue;

@@ -246,6 +246,9 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording
         verdict.event = events[i];
         verdict.window_end = static_cast<double>(end - 1) * interval;
         verdict.flow = delivered.after;
+        verdict.wanted = scenarios::wanted_at(scenario.demand, verdict.window_end);
+        for (const auto& branch : scenario.downstream.branches)
+            verdict.wanted += scenarios::wanted_at(branch.demand, verdict.window_end);
         verdict.flowing_pressure = pressure.after;
         verdict.fall_off = set_pressure(recording, scenario, end - 1) - pressure.after;
         verdict.highest = pressure.highest;
@@ -315,6 +318,15 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     number("time", "s", "when the event begins", [](V v) { return v.event.at; });
     words("what", "what happens", [](V v) { return v.event.what; });
     number("flow", "m3 s-1", "flow of all consumers behind the station, settled", [](V v) { return v.flow; });
+    number("wanted", "m3 s-1", "flow that they want at the end of the window", [](V v) { return v.wanted; });
+    words("short",
+          "demand not met: the flow is far below what is wanted; vacuum: the outlet falls below the air "
+          "outside; both, or "
+          "empty: neither",
+          [](V v) {
+              return fmt::format("{}{}{}", v.falls_short() ? "demand not met" : "",
+                                 v.falls_short() && v.sucks() ? "; " : "", v.sucks() ? "vacuum" : "");
+          });
     number("flowing_pressure", "Pa", "outlet pressure, settled", [](V v) { return v.flowing_pressure; });
     number("fall_off", "Pa", "static set pressure minus flowing pressure; NaN while it hunts",
            [](V v) { return v.fall_off; });

@@ -7,6 +7,7 @@
 #include "tools/studies/stability.h"
 
 #include <cstddef>
+#include <numbers>
 #include <string>
 #include <vector>
 
@@ -41,6 +42,7 @@ struct EventVerdict {
     double window_end = 0;       ///< s
     bool last = false;           ///< of the run
     double flow = 0;             ///< delivered, settled
+    double wanted = 0;           ///< of all who draw behind the station, at the end of the window
     double flowing_pressure = 0; ///< at the outlet, settled
     double fall_off = 0;         ///< static set pressure minus flowing pressure; NaN while it hunts
     double highest = 0, highest_at = 0;
@@ -60,6 +62,10 @@ struct EventVerdict {
 
     /// The recording shows hunting, and it does not die away afterwards.
     bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }
+    /// Less than half of the pressure that outlets state their flow at: 1/sqrt(2) of the flow.
+    bool falls_short() const { return wanted > nothing_flows && flow < std::numbers::sqrt2 / 2 * wanted; }
+    /// The outlet falls below the pressure of the air outside, by as much as a gauge shows.
+    bool sucks() const { return lowest < -visible_flicker; }
     /// It hunts there, or would once something disturbs it.
     bool hunts() const { return hunts_in_window() || stability.hunts(); }
     /// Pa, what a limit on hunting is held against: the larger of what the recording shows and of what it comes to. 0 without
