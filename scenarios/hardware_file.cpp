@@ -11,73 +11,66 @@
 
 namespace needleturn::scenarios {
 
-namespace {
-
-std::vector<std::string> families_in(std::span<const std::filesystem::path> folders) {
-    std::vector<std::string> families;
-    for (const auto& folder : folders) {
+HardwareFiles::HardwareFiles(std::span<const std::filesystem::path> folders)
+    : folders_(folders.begin(), folders.end()) {
+    for (const auto& folder : folders_) {
         std::error_code ignored; // a folder that is not there has no families
         for (const auto& entry : std::filesystem::directory_iterator(folder, ignored))
             if (entry.path().extension() == ".toml")
-                families.push_back(entry.path().stem().string());
+                families_.emplace(entry.path().stem().string(), entry.path());
     }
-    std::sort(families.begin(), families.end());
-    families.erase(std::unique(families.begin(), families.end()), families.end());
-    return families;
 }
 
-} // namespace
+toml::table HardwareFiles::document(const std::string& family) const {
+    const auto& file = families_.at(family);
+    const std::scoped_lock lock(mutex_);
+    auto known = texts_.find(family);
+    if (known == texts_.end())
+        known = texts_.emplace(family, read_text_file(file)).first;
+    return parse_toml(known->second, file.string());
+}
 
-HardwareChoice find_hardware(const std::string& name, std::span<const std::filesystem::path> folders) {
+HardwareChoice HardwareFiles::find(const std::string& name) const {
     HardwareChoice choice;
-    const auto slash = name.find('/');
-    const auto family = name.substr(0, slash);
-    const auto families = families_in(folders);
-    if (families.empty()) {
+    if (families_.empty()) {
         std::vector<std::string> searched;
-        for (const auto& folder : folders)
+        for (const auto& folder : folders_)
             searched.push_back(folder.string());
         choice.why_not = fmt::format("no hardware files; folders searched: {}", fmt::join(searched, ", "));
         return choice;
     }
-    if (std::find(families.begin(), families.end(), family) == families.end()) {
-        choice.why_not = fmt::format("no such family{}", instead(family, families));
+    const auto slash = name.find('/');
+    const auto family = name.substr(0, slash);
+    if (!families_.contains(family)) {
+        std::vector<std::string> names;
+        for (const auto& [known, file] : families_)
+            names.push_back(known);
+        choice.why_not = fmt::format("no such family{}", instead(family, names));
         return choice;
     }
-    for (const auto& folder : folders) {
-        const auto file = folder / (family + ".toml");
-        if (!std::filesystem::exists(file))
-            continue;
-        choice.file = file.string();
-        break;
-    }
-    auto document = parse_toml(read_text_file(choice.file), choice.file);
+    choice.file = families_.at(family).string();
+    auto sizes = document(family);
     choice.size = slash == std::string::npos ? "" : name.substr(slash + 1);
-    if (auto* table = document[choice.size].as_table()) {
+    if (auto* table = sizes[choice.size].as_table()) {
         choice.table = std::move(*table);
         choice.found = true;
         return choice;
     }
-    std::vector<std::string> names;
-    for (const auto& [size, node] : document)
-        names.push_back(fmt::format("{}/{}", family, size.str()));
-    std::ranges::sort(names, {}, nominal_size);
-    choice.why_not = fmt::format("no such size{}", instead(name, names));
+    choice.why_not = fmt::format("no such size{}", instead(name, sizes_of(family)));
     return choice;
 }
 
-std::vector<std::string> sizes_of(const std::string& family, std::span<const std::filesystem::path> folders) {
+std::vector<std::string> HardwareFiles::sizes_of(const std::string& family) const {
     std::vector<std::string> sizes;
-    for (const auto& folder : folders) {
-        const auto file = (folder / (family + ".toml")).string();
-        if (!std::filesystem::exists(file))
-            continue;
-        for (const auto& [size, table] : parse_toml(read_text_file(file), file))
+    if (families_.contains(family))
+        for (const auto& [size, table] : document(family))
             sizes.push_back(fmt::format("{}/{}", family, size.str()));
-        break;
-    }
     std::ranges::sort(sizes, {}, nominal_size);
     return sizes;
+}
+
+std::vector<std::string> sizes_of(const std::string& family, std::span<const std::filesystem::path> folders) {
+    return HardwareFiles(folders).sizes_of(family);
 }
 
 double nominal_size(const std::string& name) {

@@ -4,6 +4,8 @@
 #include <toml++/toml.h>
 
 #include <filesystem>
+#include <map>
+#include <mutex>
 #include <span>
 #include <string>
 #include <vector>
@@ -19,12 +21,30 @@ struct HardwareChoice {
     std::string file; ///< the family's file
 };
 
-/// "family/size" -> table [size] of family.toml in the first of the folders that has it. Throws ScenarioError
-/// when the file itself is wrong.
-HardwareChoice find_hardware(const std::string& name, std::span<const std::filesystem::path> folders);
+/// The hardware files of some folders: family.toml of the first folder that has it. Which there are is seen at the beginning; a
+/// file is read when it is first asked for, and kept: who asks again gets the same, whatever happens to the file meanwhile. One
+/// object may serve several threads.
+class HardwareFiles {
+  public:
+    explicit HardwareFiles(std::span<const std::filesystem::path> folders);
 
-/// The sizes of a family by nominal size: "direct-acting/DN20", "direct-acting/DN25", ... from the first of the folders that
-/// has it; none when no folder has. Throws ScenarioError when the file itself is wrong.
+    /// "family/size" -> table [size] of the family. Throws ScenarioError when the file itself is wrong.
+    HardwareChoice find(const std::string& name) const;
+
+    /// The sizes of a family by nominal size: "direct-acting/DN20", "direct-acting/DN25", ...; none when no folder has it. Throws
+    /// ScenarioError when the file itself is wrong.
+    std::vector<std::string> sizes_of(const std::string& family) const;
+
+  private:
+    toml::table document(const std::string& family) const;
+
+    std::vector<std::filesystem::path> folders_;
+    std::map<std::string, std::filesystem::path> families_;
+    mutable std::mutex mutex_;
+    mutable std::map<std::string, std::string> texts_; ///< of families that were asked for
+};
+
+/// HardwareFiles::sizes_of of `folders` as they are now.
 std::vector<std::string> sizes_of(const std::string& family, std::span<const std::filesystem::path> folders);
 
 /// Nominal size, m, of hardware called "family/DN<number>", and 0 for names of other forms.

@@ -1,5 +1,6 @@
 #include "scenarios/read_scenario.h"
 
+#include "scenarios/hardware_file.h"
 #include "scenarios/override.h"
 #include "scenarios/parse_toml.h"
 #include "scenarios/table_reader.h"
@@ -7,21 +8,45 @@
 
 namespace needleturn::scenarios {
 
-Scenario read_scenario(const std::filesystem::path& path, std::span<const Override> overrides,
-                       std::span<const std::filesystem::path> hardware_folders) {
+namespace {
+
+Scenario parsed(std::string_view text, const std::string& name, std::span<const Override> overrides,
+                const HardwareFiles& hardware) {
+    auto document = parse_toml(text, name);
+    apply(overrides, document);
+    Scenario scenario;
+    TableReader::read(document, "", name, TableReader::Missing::is_an_error, hardware,
+                      [&](auto& in) { visit_keys(in, scenario); });
+    return scenario;
+}
+
+std::vector<std::filesystem::path> with_own_folder(const std::filesystem::path& path,
+                                                   std::span<const std::filesystem::path> hardware_folders) {
     std::vector<std::filesystem::path> folders{path.parent_path() / "hardware"};
     folders.insert(folders.end(), hardware_folders.begin(), hardware_folders.end());
-    return parse_scenario(read_text_file(path), path.string(), overrides, folders);
+    return folders;
+}
+
+} // namespace
+
+ScenarioFile::ScenarioFile(const std::filesystem::path& path,
+                           std::span<const std::filesystem::path> hardware_folders)
+    : name_{path.string()},
+      text_{read_text_file(path)},
+      hardware_{std::make_shared<const HardwareFiles>(with_own_folder(path, hardware_folders))} {}
+
+Scenario ScenarioFile::read(std::span<const Override> overrides) const {
+    return parsed(text_, name_, overrides, *hardware_);
+}
+
+Scenario read_scenario(const std::filesystem::path& path, std::span<const Override> overrides,
+                       std::span<const std::filesystem::path> hardware_folders) {
+    return ScenarioFile(path, hardware_folders).read(overrides);
 }
 
 Scenario parse_scenario(std::string_view text, const std::string& name, std::span<const Override> overrides,
                         std::span<const std::filesystem::path> hardware_folders) {
-    auto document = parse_toml(text, name);
-    apply(overrides, document);
-    Scenario scenario;
-    TableReader::read(document, "", name, TableReader::Missing::is_an_error, hardware_folders,
-                      [&](auto& in) { visit_keys(in, scenario); });
-    return scenario;
+    return parsed(text, name, overrides, HardwareFiles(hardware_folders));
 }
 
 } // namespace needleturn::scenarios

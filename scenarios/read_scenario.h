@@ -4,6 +4,7 @@
 #include "scenarios/scenario.h"
 
 #include <filesystem>
+#include <memory>
 #include <span>
 #include <stdexcept>
 #include <string>
@@ -23,6 +24,25 @@ class ScenarioError : public std::runtime_error {
 /// ("demand.steps.2.to"). The value is spelt as in the file; its quotes may be left out.
 struct Override {
     std::string text; ///< key=value; error texts quote it as given
+};
+
+class HardwareFiles;
+
+/// A scenario file, read once, with the hardware that it may name: whoever makes a scenario of it again and again, each time with
+/// other overrides, makes it of the same texts, whatever happens to the files meanwhile. One object may serve several threads.
+class ScenarioFile {
+  public:
+    /// Hardware files are looked for in the folder `hardware` beside the scenario, then in `hardware_folders`. Throws
+    /// ScenarioError for a file that is missing, unreadable, empty or no text.
+    explicit ScenarioFile(const std::filesystem::path& path,
+                          std::span<const std::filesystem::path> hardware_folders = {});
+
+    /// Reads, checks and completes the scenario. Throws ScenarioError.
+    Scenario read(std::span<const Override> overrides = {}) const;
+
+  private:
+    std::string name_, text_;
+    std::shared_ptr<const HardwareFiles> hardware_;
 };
 
 /// Reads, checks and completes a scenario. Hardware files are looked for in the folder `hardware` beside the

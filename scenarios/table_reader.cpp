@@ -297,12 +297,12 @@ void TableReader::hardware(std::string_view key, std::string_view override_key, 
         read_table(*node, key, Missing::is_an_error, read_member);
     } else {
         const auto& name = text(*node, key);
-        const auto& choice = find_hardware(name, hardware_folders_);
+        const auto& choice = hardware_.find(name);
         if (!choice.found)
             fail(*node, key, choice.why_not);
         begin(choice.table);
         std::visit([&](auto& valve) { valve.name = name; }, member);
-        read(choice.table, choice.size, choice.file, Missing::is_an_error, hardware_folders_, read_member);
+        read(choice.table, choice.size, choice.file, Missing::is_an_error, hardware_, read_member);
     }
     if (const auto* changes = table_.get(override_key))
         read_table(*changes, override_key, Missing::keeps_the_value, read_member);

@@ -3,6 +3,7 @@
 /// same words.
 #pragma once
 
+#include "scenarios/hardware_file.h"
 #include "scenarios/keys.h"
 
 #include <toml++/toml.h>
@@ -71,11 +72,10 @@ class TableReader {
     /// of the keys, so that a misspelt key is reported as such and not as a missing one, then to read them.
     template <class Read> static void read(const toml::table& table, const std::string& path,
                                            const std::string& place, Missing missing,
-                                           std::span<const std::filesystem::path> hardware_folders,
-                                           Read&& read_keys) {
+                                           const HardwareFiles& hardware, Read&& read_keys) {
         KeyNames known;
         read_keys(known);
-        TableReader reader{table, path, place_of(table, place), missing, hardware_folders};
+        TableReader reader{table, path, place_of(table, place), missing, hardware};
         reader.refuse_unknown(known.names);
         read_keys(reader);
     }
@@ -148,18 +148,18 @@ class TableReader {
 
   private:
     TableReader(const toml::table& table, std::string path, std::string place, Missing missing,
-                std::span<const std::filesystem::path> hardware_folders)
+                const HardwareFiles& hardware)
         : table_{table},
           path_{std::move(path)},
           place_{std::move(place)},
           missing_{missing},
-          hardware_folders_{hardware_folders} {}
+          hardware_{hardware} {}
 
     template <class Read>
     void read_table(const toml::node& node, std::string_view key, Missing missing, Read&& keys) {
         if (!node.is_table())
             fail(node, key, "a table of keys is wanted: { key = value, ... }");
-        read(*node.as_table(), full(key), place_, missing, hardware_folders_, keys);
+        read(*node.as_table(), full(key), place_, missing, hardware_, keys);
     }
 
     [[noreturn]] void fail(const toml::node& node, std::string_view key, std::string_view why) const;
@@ -177,7 +177,7 @@ class TableReader {
     std::string path_;
     std::string place_;
     Missing missing_;
-    std::span<const std::filesystem::path> hardware_folders_;
+    const HardwareFiles& hardware_;
 };
 
 } // namespace needleturn::scenarios

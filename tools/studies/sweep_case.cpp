@@ -170,16 +170,17 @@ class Taken {
 } // namespace
 
 Sweep read_sweep(const std::filesystem::path& path) {
-    Sweep sweep;
-    sweep.study = scenarios::read_study(path);
+    auto read = scenarios::read_study(path);
+    scenarios::ScenarioFile file(read.scenario, hardware_folders());
+    Sweep sweep{.study = std::move(read), .file = std::move(file)};
     const auto& study = sweep.study;
     Cases cases(study);
     const auto first = cases.overrides(0);
-    const auto folders = hardware_folders();
-    sweep.base = scenarios::read_scenario(study.scenario, first, folders);
+    sweep.base = sweep.file.read(first);
     sweep.events = events_of(sweep.base).size();
     sweep.lanes = true;
     const auto parts = scenarios::build(sweep.base).parts;
+    std::string others;
     for (std::size_t i = 0; i < study.vary.size(); ++i) {
         const auto& factor = study.vary[i];
         const std::size_t values = factor.list.empty() ? 2 : factor.list.size();
@@ -187,7 +188,9 @@ Sweep read_sweep(const std::filesystem::path& path) {
             auto changed = first;
             const auto place = factor.list.empty() ? factor.at_fraction(k == 0 ? 0 : 1) : factor.list[k];
             changed[i].text = factor.key + "=" + place.text;
-            const auto scenario = scenarios::read_scenario(study.scenario, changed, folders);
+            const auto scenario = sweep.file.read(changed);
+            if (!factor.dimension) // words: they may name hardware, and what that is decides the case
+                others += "\n" + resolved(scenario);
             sweep.events = std::max(sweep.events, events_of(scenario).size());
             sweep.lanes =
                 sweep.lanes && side_by_side(sweep.base, parts, scenario, scenarios::build(scenario).parts);
@@ -204,8 +207,8 @@ Sweep read_sweep(const std::filesystem::path& path) {
     sweep.per_case.push_back({"rejected", "1", "rejected steps"});
     for (const auto& column : verdict_table({}))
         sweep.per_event.push_back({column.name, column.unit, column.meaning, is_words(column)});
-    sweep.identity = fmt::format("{}\n{} cases\n{}\n{}", program_version(), study.cases(), study.text,
-                                 resolved(sweep.base));
+    sweep.identity = fmt::format("{}\n{} cases\n{}\n{}{}", program_version(), study.cases(), study.text,
+                                 resolved(sweep.base), others);
     return sweep;
 }
 
@@ -248,8 +251,7 @@ sim::CasesLayout layout_of(const Sweep& sweep) {
 sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, const Progress& go_on) {
     Outcome outcome;
     try {
-        const auto scenario =
-            scenarios::read_scenario(sweep.study.scenario, cases.overrides(number), hardware_folders());
+        const auto scenario = sweep.file.read(cases.overrides(number));
         outcome = simulate(scenario, go_on, Signals::judged);
     } catch (const std::exception& error) {
         outcome.record.failure = error.what();
@@ -279,8 +281,7 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
             if (!number)
                 break;
             try {
-                auto scenario = scenarios::read_scenario(sweep.study.scenario, cases.overrides(*number),
-                                                         hardware_folders());
+                auto scenario = sweep.file.read(cases.overrides(*number));
                 auto installation = scenarios::build(scenario);
                 // Several keys together may change what each alone does not: the number of cells of a pipe.
                 if (side_by_side(sweep.base, base.parts, scenario, installation.parts)) {
@@ -310,8 +311,7 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
 }
 
 sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number) {
-    auto outcome =
-        simulate(scenarios::read_scenario(sweep.study.scenario, cases.overrides(number), hardware_folders()));
+    auto outcome = simulate(sweep.file.read(cases.overrides(number)));
     return {number, outcome.stride, std::move(outcome.record.recording)};
 }
 

@@ -1,6 +1,7 @@
 /// One case of a sweep: from its number to its rows in the file of cases, and these as bytes of the journal.
 #pragma once
 
+#include "scenarios/read_scenario.h"
 #include "scenarios/study.h"
 #include "sim/cases_file.h"
 #include "tools/studies/cases.h"
@@ -18,10 +19,12 @@ namespace needleturn {
 /// A study with what every case of it needs.
 struct Sweep {
     scenarios::Study study;
-    scenarios::Scenario base; ///< the scenario with the keys of case 0
-    std::vector<sim::CasesColumn> per_case, per_event;
+    scenarios::ScenarioFile file;  ///< of the scenario, as it was when the sweep began
+    scenarios::Scenario base = {}; ///< the scenario with the keys of case 0
+    std::vector<sim::CasesColumn> per_case = {}, per_event = {};
     std::size_t events = 0; ///< rows of a case in the columns per event
-    std::string identity;   ///< the same for the same study, scenario, hardware and program
+    std::string identity =
+        {}; ///< the same for the same study, scenario, hardware of all its cases and program
     bool lanes =
         false; ///< no varied key changes the station itself: cases are run in lanes (tools/studies/station_lanes.h)
 };

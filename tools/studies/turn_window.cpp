@@ -83,7 +83,8 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
 
 class Search {
   public:
-    explicit Search(const WindowQuestion& question) : question_{question} {
+    explicit Search(const WindowQuestion& question)
+        : question_{question}, file_{question.scenario, hardware_folders()} {
         conditions_.emplace_back();
         const std::size_t ranges = question.over.size();
         for (std::size_t corner = 0; ranges > 0 && corner < (std::size_t{1} << ranges); ++corner) {
@@ -160,7 +161,7 @@ class Search {
         overrides.insert(overrides.end(), condition.begin(), condition.end());
         for (std::size_t i = 0; i < setting.size(); ++i)
             overrides.push_back({fmt::format("{}={} turns", question_.needles[i], setting[i])});
-        return scenarios::read_scenario(question_.scenario, overrides, hardware_folders());
+        return file_.read(overrides);
     }
 
     static Outcome one_grid(const scenarios::Scenario& scenario) {
@@ -214,6 +215,7 @@ class Search {
     }
 
     const WindowQuestion& question_;
+    const scenarios::ScenarioFile file_;
     std::vector<std::vector<Override>> conditions_;
     std::map<Setting, Judged> known_;
     std::mutex mutex_;
