@@ -1,8 +1,8 @@
 #include "sim/journal.h"
 
-#include "sim/whole_file.h"
-
 #include <boost/crc.hpp>
+
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <fcntl.h>
@@ -20,8 +20,10 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::string_view magic = "needleturn journal 1\n";
-constexpr std::size_t record_frame = sizeof(std::uint32_t) + sizeof(std::uint64_t);
+constexpr std::string_view magic = "needleturn journal 2\n";
+/// Length and number, and with their checksum.
+constexpr std::size_t what_frame = sizeof(std::uint32_t) + sizeof(std::uint64_t);
+constexpr std::size_t record_frame = what_frame + sizeof(std::uint32_t);
 
 std::uint32_t checksum(std::span<const std::byte> bytes) {
     boost::crc_32_type crc;
@@ -89,46 +91,74 @@ std::uint64_t length_of(int descriptor) {
 
 } // namespace
 
-std::string journal_header(const fs::path& path) {
-    const auto refuse = [&](const std::string& why) { throw std::runtime_error(path.string() + ": " + why); };
-    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-    if (descriptor < 0)
-        refuse("cannot be read: " + std::generic_category().message(errno));
-    // NOLINTNEXTLINE(cppcoreguidelines-special-member-functions): it does not leave this function
-    struct Closed {
-        int descriptor;
-        ~Closed() { ::close(descriptor); }
-    } const closed{descriptor};
-    std::vector<std::byte> start(magic.size() + sizeof(std::uint64_t));
-    if (!read_at(descriptor, start, 0) || std::memcmp(start.data(), magic.data(), magic.size()) != 0)
-        refuse("is not a journal of this program");
-    const auto length = get<std::uint64_t>(start, magic.size());
-    if (length > length_of(descriptor))
-        refuse("is a journal whose beginning is damaged");
-    std::vector<std::byte> rest(length + sizeof(std::uint32_t));
-    if (!read_at(descriptor, rest, start.size()))
-        refuse("is a journal whose beginning is damaged");
-    std::string text(reinterpret_cast<const char*>(rest.data()), length);
-    start.insert(start.end(), rest.begin(), rest.end());
-    if (start != header_bytes(text))
-        refuse("is a journal whose beginning is damaged");
-    return text;
+Journal::Journal(fs::path path, const std::string& header, std::uint64_t capacity, Use use)
+    : path_{std::move(path)}, places_(capacity, 0) {
+    try {
+        open(use);
+        check_header(header, use);
+        find_records(header_bytes(header).size());
+    } catch (const std::system_error& error) {
+        if (descriptor_ >= 0)
+            ::close(descriptor_);
+        refuse("cannot be read: " + error.code().message());
+    } catch (...) {
+        if (descriptor_ >= 0)
+            ::close(descriptor_);
+        throw;
+    }
 }
 
-Journal::Journal(fs::path path, const std::string& header, std::uint64_t capacity)
-    : path_{std::move(path)}, places_(capacity, 0) {
-    const auto beginning = header_bytes(header);
-    if (!fs::exists(path_))
-        write_whole_file(path_, beginning); // whole or not at all: no journal has half a header
-    if (journal_header(path_) != header)
-        refuse("is the journal of something else: another study, scenario, shard or version of the program; "
-               "move it away or choose another output");
-    descriptor_ = ::open(path_.c_str(), O_RDWR | O_CLOEXEC);
-    if (descriptor_ < 0)
-        refuse("cannot be opened: " + std::generic_category().message(errno));
-    if (::flock(descriptor_, LOCK_EX | LOCK_NB) != 0)
-        refuse("is in use by another process that does the same work");
-    find_records(beginning.size());
+/// Opens the file that is at the path, and no other: one that was removed between opening and locking belongs to nobody.
+void Journal::open(Use use) {
+    const bool writes = use == Use::write;
+    constexpr int tries = 100;
+    for (int i = 0; i < tries; ++i) {
+        const int flags = writes ? O_RDWR | O_CREAT : O_RDONLY | O_NONBLOCK; // which a pipe would block
+        constexpr mode_t for_all = 0666; // less what the user's mask takes away
+        descriptor_ = ::open(path_.c_str(), flags | O_CLOEXEC, for_all);
+        if (descriptor_ < 0)
+            refuse("cannot be opened: " + std::generic_category().message(errno));
+        struct stat mine {};
+        struct stat there {};
+        if (::fstat(descriptor_, &mine) != 0)
+            throw std::system_error(errno, std::generic_category());
+        if (!S_ISREG(mine.st_mode))
+            refuse("is no regular file; a journal is wanted");
+        if (::flock(descriptor_, (writes ? LOCK_EX : LOCK_SH) | LOCK_NB) != 0)
+            refuse("is in use by another process that does the same work");
+        if (::stat(path_.c_str(), &there) == 0 && there.st_ino == mine.st_ino && there.st_dev == mine.st_dev)
+            return;
+        ::close(std::exchange(descriptor_, -1));
+    }
+    refuse("is removed again and again by another process");
+}
+
+/// Compares the header, or writes it where the journal has just begun: a file that ends within its header is of somebody who was
+/// killed while writing it.
+void Journal::check_header(const std::string& text, Use use) {
+    const auto wanted = header_bytes(text);
+    std::vector<std::byte> there(std::min<std::uint64_t>(length_of(descriptor_), wanted.size()));
+    read_at(descriptor_, there, 0);
+    const bool begun = std::equal(there.begin(), there.end(), wanted.begin());
+    if (begun && there.size() == wanted.size())
+        return;
+    if (begun && use == Use::write) {
+        try {
+            write_at(wanted, 0);
+            sync();
+        } catch (...) {
+            ::unlink(path_.c_str());
+            throw;
+        }
+        return;
+    }
+    if (begun)
+        refuse("ends within its header");
+    const auto same = std::min(there.size(), magic.size());
+    if (std::memcmp(there.data(), magic.data(), same) != 0)
+        refuse("is not a journal of this version of the program");
+    refuse("is the journal of something else: another study, scenario, shard or version of the program; "
+           "move it away or choose another output");
 }
 
 Journal::Journal(Journal&& other) noexcept
@@ -146,31 +176,59 @@ Journal::~Journal() {
 
 void Journal::refuse(const std::string& why) const { throw std::runtime_error(path_.string() + ": " + why); }
 
-/// Goes through the records from `begin` to the first that is not whole, and cuts the file there.
+/// Is there a whole record at `place`? Notes it, unless one of its number is known.
+bool Journal::find_record(std::uint64_t place, std::uint64_t length) {
+    std::vector<std::byte> record(record_frame);
+    if (place + record_frame > length || !read_at(descriptor_, record, place))
+        return false;
+    const auto content = get<std::uint32_t>(record);
+    const auto number = get<std::uint64_t>(record, sizeof content);
+    if (get<std::uint32_t>(record, what_frame) != checksum(std::span(record).first(what_frame))
+        || number >= places_.size())
+        return false;
+    const std::uint64_t next = place + record_frame + content + sizeof(std::uint32_t);
+    if (next > length)
+        return false;
+    record.resize(content + sizeof(std::uint32_t));
+    if (!read_at(descriptor_, record, place + record_frame)
+        || get<std::uint32_t>(record, content) != checksum(std::span(record).first(content)))
+        return false;
+    if (places_[number] == 0) {
+        places_[number] = place;
+        ++size_;
+    }
+    end_ = next;
+    return true;
+}
+
+/// Goes through the file from `begin` on. Behind what is no whole record the next one is looked for byte by byte. What is appended
+/// goes behind the last whole record.
 void Journal::find_records(std::uint64_t begin) {
     const std::uint64_t length = length_of(descriptor_);
-    std::vector<std::byte> record;
-    for (end_ = begin;;) {
-        record.resize(record_frame);
-        if (end_ + record_frame > length || !read_at(descriptor_, record, end_))
-            break;
-        const auto content = get<std::uint32_t>(record);
-        const auto number = get<std::uint64_t>(record, sizeof content);
-        const std::uint64_t next = end_ + record_frame + content + sizeof(std::uint32_t);
-        if (next > length || number >= places_.size() || places_[number] != 0)
-            break;
-        record.resize(record_frame + content + sizeof(std::uint32_t));
-        if (!read_at(descriptor_, std::span(record).subspan(record_frame), end_ + record_frame))
-            break;
-        const auto stated = get<std::uint32_t>(record, record_frame + content);
-        if (stated != checksum(std::span(record).first(record_frame + content)))
-            break;
-        places_[number] = end_;
-        ++size_;
-        end_ = next;
+    end_ = begin;
+    for (std::uint64_t place = begin; place + record_frame <= length;)
+        place = find_record(place, length) ? end_ : place + 1;
+}
+
+/// Writes `bytes` from `place` on, or leaves the file as long as it was to there.
+void Journal::write_at(std::span<const std::byte> bytes, std::uint64_t place) {
+    const std::uint64_t begin = place;
+    while (!bytes.empty()) {
+        const auto written = ::pwrite(descriptor_, bytes.data(), bytes.size(), static_cast<off_t>(place));
+        if (written < 0 && errno == EINTR)
+            continue;
+        if (written <= 0) {
+            const int error = errno;
+            // A part left standing would be dropped when the journal is next opened; this only saves the space.
+            [[maybe_unused]] const int cut = ::ftruncate(descriptor_, static_cast<off_t>(begin));
+            refuse(
+                "cannot be written: "
+                + (error == ENOSPC ? std::string("the disk is full") : std::generic_category().message(error))
+                + "; what is finished is kept");
+        }
+        place += static_cast<std::uint64_t>(written);
+        bytes = bytes.subspan(static_cast<std::size_t>(written));
     }
-    if (end_ < length && ::ftruncate(descriptor_, static_cast<off_t>(end_)) != 0)
-        refuse("cannot be cut to its last whole record: " + std::generic_category().message(errno));
 }
 
 void Journal::append(std::uint64_t number, std::span<const std::byte> content) {
@@ -180,26 +238,11 @@ void Journal::append(std::uint64_t number, std::span<const std::byte> content) {
     Laid laid(record_frame + content.size() + sizeof(std::uint32_t));
     laid.add(static_cast<std::uint32_t>(content.size()));
     laid.add(number);
-    laid.add(content.data(), content.size());
     laid.add_checksum();
+    laid.add(content.data(), content.size());
+    laid.add(checksum(content));
     const auto record = laid.take();
-    std::span<const std::byte> rest = record;
-    while (!rest.empty()) {
-        const auto place = end_ + (record.size() - rest.size());
-        const auto written = ::pwrite(descriptor_, rest.data(), rest.size(), static_cast<off_t>(place));
-        if (written < 0 && errno == EINTR)
-            continue;
-        if (written <= 0) {
-            const int error = errno;
-            // A part left standing would be dropped when the journal is next opened; this only saves the space.
-            [[maybe_unused]] const int cut = ::ftruncate(descriptor_, static_cast<off_t>(end_));
-            refuse(
-                "cannot be written: "
-                + (error == ENOSPC ? std::string("the disk is full") : std::generic_category().message(error))
-                + "; what is finished is kept");
-        }
-        rest = rest.subspan(static_cast<std::size_t>(written));
-    }
+    write_at(record, end_);
     places_[number] = end_;
     ++size_;
     end_ += record.size();

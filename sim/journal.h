@@ -1,10 +1,10 @@
-/// A journal: what is finished, kept safe while the rest is still going on. Records are numbered, each at most once,
-/// and appended as they come; each carries a checksum. Whatever ends the program, all records that were on the disk
-/// are found again, and one that was cut off in the middle is dropped.
+/// A journal: what is finished, kept safe while the rest is still going on. Records are numbered and appended as they come; each
+/// carries checksums. Whatever ends the program, all records that were on the disk are found again. One that was cut off or damaged
+/// is as if it had never been there, and costs none of those behind it.
 ///
 ///     file = header | record*
-///     header = "needleturn journal 1\n", length (u64), text, checksum (u32)
-///     record = length (u32), number (u64), content, checksum of all three (u32)
+///     header = "needleturn journal 2\n", length (u64), text, checksum (u32)
+///     record = length (u32), number (u64), checksum of both (u32), content, checksum of the content (u32)
 ///
 /// Integers in the byte order of the machine: a journal is read where it was written, or on a machine of its kind.
 /// Checksums: CRC-32 of ISO/IEC/IEEE 8802-3, from Boost.
@@ -22,12 +22,18 @@ namespace needleturn::sim {
 
 class Journal {
   public:
-    /// Opens the journal at `path`, or begins it, for records numbered 0 .. `capacity` - 1. `header` says what the
-    /// records belong to, byte for byte.
+    enum class Use {
+        write, ///< begun where there is none; by one process at a time, which alone has it
+        read   ///< must be there, and is left as it is, damage included
+    };
+
+    /// Opens the journal at `path` for records numbered 0 .. `capacity` - 1. `header` says what the records belong to, byte for
+    /// byte.
     ///
     /// Throws std::runtime_error with one line: the path and what is wrong. That is also so when the journal there
-    /// has another header, is no journal, or is in use by another process.
-    Journal(std::filesystem::path path, const std::string& header, std::uint64_t capacity);
+    /// has another header, is no journal, or is in use by another process that writes.
+    Journal(std::filesystem::path path, const std::string& header, std::uint64_t capacity,
+            Use use = Use::write);
 
     Journal(const Journal&) = delete;
     Journal& operator=(const Journal&) = delete;
@@ -51,7 +57,11 @@ class Journal {
     static constexpr std::chrono::milliseconds sync_every{200};
 
   private:
+    void open(Use use);
+    void check_header(const std::string& text, Use use);
     void find_records(std::uint64_t begin);
+    bool find_record(std::uint64_t place, std::uint64_t length);
+    void write_at(std::span<const std::byte> bytes, std::uint64_t place);
     [[noreturn]] void refuse(const std::string& why) const;
 
     std::filesystem::path path_;
@@ -61,8 +71,5 @@ class Journal {
     std::vector<std::uint64_t> places_;
     std::chrono::steady_clock::time_point synced_ = std::chrono::steady_clock::now();
 };
-
-/// The header of the journal at `path`. Throws std::runtime_error with one line when it cannot be read or is none.
-std::string journal_header(const std::filesystem::path& path);
 
 } // namespace needleturn::sim

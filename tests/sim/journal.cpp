@@ -4,12 +4,17 @@
 
 #include <doctest/doctest.h>
 
+#include <atomic>
+#include <barrier>
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <optional>
 #include <random>
+#include <stdexcept>
 #include <string>
+#include <thread>
 #include <vector>
 
 using namespace needleturn::sim;
@@ -55,7 +60,40 @@ TEST_CASE("a journal cut off anywhere keeps every whole record and goes on") {
     }
 }
 
-TEST_CASE("a damaged record and what follows it are dropped, never believed") {
+TEST_CASE("one flipped bit costs one record at most, and who reads leaves the file as it is") {
+    const auto seed = std::random_device{}();
+    std::printf("seed: %u\n", seed);
+    std::mt19937 random(seed);
+    const needleturn::tests::OwnFolder folder;
+    const auto path = folder / "journal";
+    constexpr std::size_t records = 20;
+    {
+        Journal journal(path, "of this", records);
+        for (std::size_t i = 0; i < records; ++i)
+            journal.append(i, content(i));
+    }
+    std::string bytes;
+    {
+        std::ifstream in(path, std::ios::binary);
+        bytes.assign(std::istreambuf_iterator<char>(in), {});
+    }
+    const std::size_t header = bytes.find("of this") + 7 + 4;
+    for (int trial = 0; trial < 500; ++trial) {
+        auto damaged = bytes;
+        const auto at = std::uniform_int_distribution<std::size_t>(header, bytes.size() - 1)(random);
+        damaged[at] = static_cast<char>(damaged[at] ^ (1 << std::uniform_int_distribution(0, 7)(random)));
+        std::ofstream(path, std::ios::binary)
+            .write(damaged.data(), static_cast<std::streamsize>(damaged.size()));
+        const Journal journal(path, "of this", records, Journal::Use::read);
+        REQUIRE(journal.size() == records - 1);
+        for (std::size_t i = 0; i < records; ++i)
+            if (journal.holds(i))
+                REQUIRE(journal[i] == content(i));
+        REQUIRE(std::filesystem::file_size(path) == bytes.size());
+    }
+}
+
+TEST_CASE("the case of a damaged record can be done again, and is found beside the others") {
     const needleturn::tests::OwnFolder folder;
     const auto path = folder / "journal";
     {
@@ -63,15 +101,61 @@ TEST_CASE("a damaged record and what follows it are dropped, never believed") {
         for (std::size_t i = 0; i < 3; ++i)
             journal.append(i, content(9));
     }
-    const auto size = std::filesystem::file_size(path);
+    const auto record = 4 + 8 + 4 + content(9).size() + 4;
     std::fstream(path, std::ios::in | std::ios::out | std::ios::binary)
-        .seekp(static_cast<std::streamoff>(size - 30))
+        .seekp(static_cast<std::streamoff>(std::filesystem::file_size(path) - 2 * record))
         .put('!');
-    const Journal journal(path, "x", 3);
-    CHECK(journal.size() < 3);
-    for (std::size_t i = 0; i < 3; ++i)
-        if (journal.holds(i))
-            CHECK(journal[i] == content(9));
+    {
+        Journal journal(path, "x", 3);
+        REQUIRE(journal.size() == 2);
+        REQUIRE_FALSE(journal.holds(1));
+        journal.append(1, content(9));
+    }
+    const Journal journal(path, "x", 3, Journal::Use::read);
+    CHECK(journal.size() == 3);
+    CHECK(journal[1] == content(9));
+}
+
+TEST_CASE("of several who begin a journal at once one gets it, and what it writes is kept") {
+    for (int round = 0; round < 200; ++round) {
+        const needleturn::tests::OwnFolder folder;
+        const auto path = folder / "journal";
+        constexpr int writers = 4;
+        std::barrier all(writers);
+        std::atomic<int> winners{0};
+        {
+            std::vector<std::jthread> crew;
+            for (int i = 0; i < writers; ++i)
+                crew.emplace_back([&] {
+                    std::optional<Journal> journal;
+                    all.arrive_and_wait();
+                    try {
+                        journal.emplace(path, "x", 3);
+                        ++winners;
+                        journal->append(1, content(1));
+                    } catch (const std::runtime_error&) { // in use
+                    }
+                    all.arrive_and_wait(); // nobody lets go before all have tried
+                });
+        }
+        REQUIRE(winners == 1);
+        const Journal journal(path, "x", 3, Journal::Use::read);
+        REQUIRE(journal[1] == content(1));
+    }
+}
+
+TEST_CASE("a journal whose beginner was killed within the header is begun anew") {
+    const needleturn::tests::OwnFolder folder;
+    const auto path = folder / "journal";
+    { const Journal journal(path, "of this", 3); }
+    const auto whole = std::filesystem::file_size(path);
+    for (std::uintmax_t length = 0; length < whole; ++length) {
+        std::filesystem::resize_file(path, length);
+        CHECK_THROWS_AS(Journal(path, "of this", 3, Journal::Use::read), std::runtime_error);
+        Journal journal(path, "of this", 3);
+        journal.append(2, content(2));
+        REQUIRE(journal.size() == 1);
+    }
 }
 
 TEST_CASE("a journal of something else, or in use, is refused") {

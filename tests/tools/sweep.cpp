@@ -127,6 +127,51 @@ TEST_CASE("a journal or file of another study is refused, not mixed in") {
     CHECK(bytes_in(file) == before);
 }
 
+TEST_CASE("a scenario or hardware file that is edited while its sweep runs is not mixed in") {
+    const OwnFolder folder;
+    const std::filesystem::path scenarios = NEEDLETURN_SOURCE_DIR "/scenarios";
+    const auto scenario = folder / "night.toml";
+    const auto hardware = folder / "hardware" / "pilot-operated.toml";
+    std::filesystem::copy_file(scenarios / "nursery-night.toml", scenario);
+    std::filesystem::copy(scenarios / "hardware", folder / "hardware");
+    const auto path = folder / "study.toml";
+    std::ofstream(path) << R"(scenario = "night.toml"
+[[vary]]
+key = "main.hardware"
+list = ["pilot-operated/DN65", "pilot-operated/DN80"]
+[[vary]]
+key = "run.duration"
+list = ["6 s"]
+)";
+    const auto edit = [](const std::filesystem::path& file, const std::string& from, const std::string& to) {
+        auto text = bytes_in(file);
+        REQUIRE(text.find(from) != std::string::npos);
+        text.replace(text.find(from), from.size(), to);
+        std::ofstream(file) << text;
+    };
+    const auto sweep = read_sweep(path);
+    REQUIRE(read_sweep(path).identity == sweep.identity);
+    Cases cases(sweep.study);
+    const auto before = bytes_of(run_case(sweep, cases, 1, {}));
+
+    edit(scenario, "pressure = \"7.5 bar\"", "pressure = \"6.5 bar\"");
+    CHECK(bytes_of(run_case(sweep, cases, 1, {})) == before);
+    CHECK(read_sweep(path).identity != sweep.identity);
+    edit(scenario, "pressure = \"6.5 bar\"", "pressure = \"7.5 bar\"");
+    REQUIRE(read_sweep(path).identity == sweep.identity);
+
+    // Of a valve that only the second case has.
+    const auto of_second = bytes_in(hardware).find("[DN80]");
+    REQUIRE(of_second != std::string::npos);
+    auto text = bytes_in(hardware);
+    const auto number = text.find("moving_mass = ", of_second);
+    REQUIRE(number != std::string::npos);
+    text.insert(text.find('"', number) + 1, "1");
+    std::ofstream(hardware) << text;
+    CHECK(bytes_of(run_case(sweep, cases, 1, {})) == before);
+    CHECK(read_sweep(path).identity != sweep.identity);
+}
+
 TEST_CASE("every case has its rows, and one that cannot be run says why") {
     const OwnFolder folder;
     const auto sweep = read_sweep(write_small_study(folder));

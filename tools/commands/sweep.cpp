@@ -69,8 +69,8 @@ std::string header_of(const Sweep& sweep, Shard shard) {
     return fmt::format("shard {}/{}\n{}", shard.number, shard.of, sweep.identity);
 }
 
-sim::Journal open_journal(const Sweep& sweep, const fs::path& path, Shard shard) {
-    return {path, header_of(sweep, shard), sweep.study.cases()};
+sim::Journal open_journal(const Sweep& sweep, const fs::path& path, Shard shard, sim::Journal::Use use) {
+    return {path, header_of(sweep, shard), sweep.study.cases(), use};
 }
 
 /// Runs what the journal does not hold yet; false if it was interrupted first.
@@ -169,13 +169,19 @@ int run_sweep(const SweepOptions& options) {
     const auto sweep = read_sweep(options.study);
     const auto output = output_of(options);
     const auto path = journal_of(output, shard);
-    if (shard.of == 1 && is_done(sweep, output)) {
-        fs::remove(path); // what a kill between writing and tidying left
+    // Or the file of another study is there: then no journal is begun.
+    if (shard.of == 1 && is_done(sweep, output) && !fs::exists(path)) {
         fmt::print("{}: complete already\n", output.string());
         return exit_passed;
     }
     std::vector<sim::Journal> journals;
-    journals.push_back(open_journal(sweep, path, shard));
+    journals.push_back(open_journal(sweep, path, shard, sim::Journal::Use::write));
+    // Only who has the journal knows that no other is about to finish.
+    if (shard.of == 1 && is_done(sweep, output)) {
+        fs::remove(path);
+        fmt::print("{}: complete already\n", output.string());
+        return exit_passed;
+    }
     const unsigned threads =
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
     if (!run_missing(sweep, journals.front(), shard, threads)) {
@@ -208,7 +214,8 @@ int run_join(const SweepOptions& options) {
         if (!fs::exists(path))
             throw std::runtime_error(fmt::format("{}: missing; run the study with --shard {}/{} first",
                                                  path.string(), number, last.of));
-        const auto& journal = journals.emplace_back(open_journal(sweep, path, shard));
+        const auto& journal =
+            journals.emplace_back(open_journal(sweep, path, shard, sim::Journal::Use::read));
         for (std::size_t i = number - 1; i < sweep.study.cases(); i += last.of)
             if (!journal.holds(i))
                 throw std::runtime_error(
