@@ -148,12 +148,12 @@ class BadInput(ProgramTest):
         self.assertNotIn("x.h5", result.stdout)
         self.assertRegex(result.stderr, r"\A[^\n]*disk/x.h5: cannot be written: the disk is full\n\Z")
 
-    def test_a_file_that_cannot_be_written_costs_its_own_scenario_only(self):
+    def test_a_file_that_cannot_be_written_is_told_before_anything_is_run(self):
         (self.folder / "nursery-day.h5").mkdir()
-        result = self.needleturn("run", DAY, SCENARIOS / "nursery-bled.toml", "-o", ".")
-        self.assertEqual(result.returncode, BAD_INPUT)
-        self.assertRegex(result.stderr, r"\A[^\n]*nursery-day.h5: cannot be written: it is a folder\n\Z")
-        self.assertTrue((self.folder / "nursery-bled.h5").is_file())
+        result = self.needleturn("run", SCENARIOS / "nursery-bled.toml", DAY, "-o", ".")
+        self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+        self.assertRegex(result.stderr, r"\A[^\n]*nursery-day.h5: is a folder; name a file\n\Z")
+        self.assertFalse((self.folder / "nursery-bled.h5").exists())
 
     def test_a_verdict_that_cannot_be_printed_is_no_success(self):
         with open("/dev/full", "w") as full:

@@ -4,6 +4,7 @@
 #include "sim/results_file.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/results_place.h"
 #include "tools/studies/decimate.h"
 
 #include <CLI/CLI.hpp>
@@ -39,6 +40,7 @@ struct FigureOptions {
     std::string results;
     std::vector<std::string> signals;
     std::string output;
+    bool force = false;
     std::string units = "SI";
     std::optional<double> from, to;
 };
@@ -213,6 +215,7 @@ void run_gnuplot(const fs::path& script) {
 
 int figure(const FigureOptions& options) {
     terminal_for(options.output); // a wrong ending is told before anything is read
+    check_place({options.output, "figure", {options.results}, options.force});
     const auto record = sim::read_results(options.results);
     const ScratchFolder scratch;
     const auto image = scratch.path() / ("figure" + fs::path(options.output).extension().string());
@@ -239,6 +242,7 @@ void add_figure(CLI::App& program, std::function<int()>& action) {
                      "names, with commas between them: outlet.pressure,main.lift; one panel a unit")
         ->required()
         ->delimiter(',');
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output, "the picture (.svg, .png or .pdf)")->required();
     command->add_option("--units", options->units, "SI or US")->check(CLI::IsMember({"SI", "US"}));
     command->add_option("--from", options->from, "s, the first moment to show");

@@ -46,6 +46,7 @@ using scenarios::Scenario;
 
 struct MapOptions {
     std::string scenario, output, flow, over;
+    bool force = false;
     std::vector<scenarios::Override> set;
     std::size_t points = 200, over_points = 9;
     std::string spacing = "linear";
@@ -218,7 +219,7 @@ int map(const MapOptions& options) {
     const auto path = options.output.empty()
                           ? std::filesystem::path(options.scenario).stem().concat("-map.h5")
                           : std::filesystem::path(options.output);
-    check_results_place(path);
+    check_place({path, "map", {options.scenario}, options.force});
     fmt::print("{}", warnings_text(scenario));
     std::vector<FlowMap> maps;
     std::optional<scenarios::Factor> axis;
@@ -249,6 +250,7 @@ void add_map(CLI::App& program, std::function<int()>& action) {
     auto* command = program.add_subcommand("map", "over which flows a station is steady, or hunts once "
                                                   "knocked: shares, fall-off, worst mode, minimum flows");
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output, "HDF5 file (default: <scenario>-map.h5 here)");
     command->add_option("--flow", options->flow,
                         "flows to look at: \"0.1 L/s..20 L/s\" (default: trickle to all the station passes)");

@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
@@ -156,6 +157,7 @@ std::string aim_text(const Rehearsal& usual, const RehearsalStep& last) {
 
 struct RehearseOptions {
     std::string scenario, output;
+    bool force = false;
     std::vector<scenarios::Override> set;
 };
 
@@ -176,6 +178,13 @@ const char* file_name(Slip slip) {
 }
 
 int rehearse_scenario(const RehearseOptions& options) {
+    if (is_folder(options.output))
+        for (const auto slip :
+             {Slip::none, Slip::screw_spun, Slip::set_without_flow, Slip::air_left, Slip::wrong_order})
+            check_place({std::filesystem::path(options.output) / file_name(slip),
+                         "rehearse",
+                         {options.scenario},
+                         options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_all(scenario);
     fmt::print("{}{}", warnings_text(scenario), rehearsal_text(lesson));
@@ -183,7 +192,7 @@ int rehearse_scenario(const RehearseOptions& options) {
         std::filesystem::create_directories(options.output);
         const auto write = [&](const Rehearsal& rehearsal) {
             const auto path = std::filesystem::path(options.output) / file_name(rehearsal.slip);
-            const auto text = scenarios::resolved(rehearsal.scenario);
+            const auto text = std::string(rehearse_mark) + scenarios::resolved(rehearsal.scenario);
             sim::write_whole_file(path, std::as_bytes(std::span(text)));
             fmt::print("{}\n", path.string());
         };
@@ -317,6 +326,7 @@ void add_rehearse(CLI::App& program, std::function<int()>& action) {
         "rehearse",
         "walk the usual order of commissioning a station, step by step, and the ways to go wrong");
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output,
                         "folder to put the orders in as scenarios, for run and report");
     add_set(*command, options->set);

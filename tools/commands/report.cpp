@@ -13,6 +13,7 @@
 #include "tools/commands/base64.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/report_study.h"
+#include "tools/commands/results_place.h"
 #include "tools/page/page_asset.h"
 #include "tools/studies/decimate.h"
 #include "tools/studies/simulate.h"
@@ -253,10 +254,12 @@ std::string page_of(std::string content) {
 struct ReportOptions {
     std::vector<std::string> results;
     std::string output;
+    bool force = false;
 };
 
 int report(const ReportOptions& options) {
     const std::vector<std::filesystem::path> paths(options.results.begin(), options.results.end());
+    check_place({options.output, "report", paths, options.force});
     const auto studies = std::ranges::count_if(paths, is_study_file);
     std::string page;
     if (studies == 0) {
@@ -300,6 +303,7 @@ void add_report(CLI::App& program, std::function<int()>& action) {
         ->add_option("results", options->results,
                      "results files (.h5) of run, or the file of map, window or sweep")
         ->required();
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output, "the page (.html)")->required();
     command->callback([options, &action] { action = [options] { return report(*options); }; });
 }

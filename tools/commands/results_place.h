@@ -1,18 +1,43 @@
-/// Places that results can be written to, checked before any time is spent on computing them.
+/// Places that a command writes to, checked before any time is spent on computing what goes there.
+///
+/// One rule for all: what a command reads it does not write over, and a file that it did not write itself is replaced only
+/// with --force.
 #pragma once
 
 #include <filesystem>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace CLI {
+class App;
+}
 
 namespace needleturn {
 
 /// Whether `path` is a folder; one that may not be looked into is none.
 bool is_folder(const std::filesystem::path& path);
 
-/// Throws std::runtime_error where a results file cannot go: a folder that is missing or may not be written into, or a
-/// scenario that would be overwritten.
-void check_results_place(const std::filesystem::path& path);
+/// Where a command writes.
+struct Place {
+    std::filesystem::path path;
+    std::string_view command;                  ///< "run"
+    std::vector<std::filesystem::path> inputs; ///< files that it reads
+    bool force = false;                        ///< a file of another origin may be replaced
+};
 
-/// The same for a scenario that is written, which must not overwrite results.
-void check_scenario_place(const std::filesystem::path& path);
+/// Throws std::runtime_error, one line, where a file cannot or may not go: a folder that is missing or may not be written into, an
+/// input of the command, what is no regular file, a file of another origin; results over a scenario, or the other way round.
+void check_place(const Place& place);
+
+/// The command that wrote the file at `path`, "run", "map", ...; empty: none of this program, or pictures, which do not say.
+std::string author_of(const std::filesystem::path& path);
+
+/// First lines of scenarios, by which author_of knows them.
+inline constexpr std::string_view stage_mark = "# A proposal of needleturn stage.\n";
+inline constexpr std::string_view rehearse_mark = "# An order of needleturn rehearse.\n";
+
+/// Gives `command` the option --force.
+void add_force(CLI::App& command, bool& force);
 
 } // namespace needleturn

@@ -36,6 +36,7 @@ struct RunOptions {
     std::vector<std::string> scenarios;
     std::string output;
     std::vector<scenarios::Override> set;
+    bool force = false;
 };
 
 /// Where each scenario's results go: `output` itself for one scenario, a folder for several; beside nothing given,
@@ -55,9 +56,10 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
         for (const auto& scenario : options.scenarios)
             paths.push_back(folder / fs::path(scenario).stem().concat(".h5"));
     }
+    const std::vector<fs::path> inputs(options.scenarios.begin(), options.scenarios.end());
     std::set<fs::path> seen;
     for (const auto& path : paths) {
-        check_results_place(path);
+        check_place({path, "run", inputs, options.force});
         if (!seen.insert(path).second)
             throw std::runtime_error(
                 fmt::format("{}: two scenarios would write this file; run them apart", path.string()));
@@ -136,6 +138,7 @@ void add_run(CLI::App& program, std::function<int()>& action) {
     auto* command =
         program.add_subcommand("run", "integrate scenarios, write one HDF5 file each, print the verdicts");
     command->add_option("scenario", options->scenarios, "scenario files (.toml)")->required();
+    add_force(*command, options->force);
     command->add_option(
         "-o,--output", options->output,
         "results file; with several scenarios the folder for them (default: <scenario>.h5 here)");

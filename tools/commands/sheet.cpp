@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/sheet_content.h"
 #include "tools/studies/commissioned.h"
@@ -28,6 +29,7 @@ using scenarios::Scenario;
 
 struct SheetOptions {
     std::string scenario, output;
+    bool force = false;
     std::vector<scenarios::Override> set;
 };
 
@@ -36,6 +38,8 @@ int write_sheet(const SheetOptions& options) {
     if (!options.output.empty() && extension != ".html" && extension != ".txt")
         throw std::runtime_error(
             fmt::format("sheet: -o {}: its name must end in .html or .txt", options.output));
+    if (!options.output.empty())
+        check_place({options.output, "sheet", {options.scenario}, options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_all(scenario);
     const auto text = extension == ".html" ? sheet_page(scenario, lesson) : sheet_text(scenario, lesson);
@@ -119,6 +123,7 @@ void add_sheet(CLI::App& program, std::function<int()>& action) {
     auto* command = program.add_subcommand(
         "sheet", "the sheet that goes to site: steps, expected readings, room for what was found and left");
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output,
                         "file, .html to print or .txt (default: plain text on the screen)");
     add_set(*command, options->set);

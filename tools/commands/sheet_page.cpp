@@ -84,6 +84,7 @@ std::string sheet_page(const Scenario& scenario, const Lesson& lesson) {
     const auto units = scenario.units;
     std::string page =
         fmt::format("<!doctype html>\n<html lang=en>\n<meta charset=utf-8>\n"
+                    "<meta name=generator content=\"needleturn sheet\">\n"
                     "<meta name=viewport content=\"width=device-width, initial-scale=1\">\n"
                     "<title>{0}</title>\n<style>{1}</style>\n<h1>Commissioning sheet: {0}</h1>\n"
                     "<div class=write><span>Site</span><span>Valve, serial</span>"

@@ -47,6 +47,7 @@ constexpr double fastest = 6;
 
 struct StageOptions {
     std::string scenario, flow, static_pressure, inlet, output;
+    bool force = false;
     std::string hardware;
     std::string units;
 };
@@ -143,6 +144,11 @@ bool holds(const Staging& staging, const HandOver& ramp) {
     return staging.chosen.comes_to_rest() && staging.chosen.regulates() && ramp_holds(ramp);
 }
 
+std::vector<std::filesystem::path> inputs_of(const StageOptions& options) {
+    return options.scenario.empty() ? std::vector<std::filesystem::path>{}
+                                    : std::vector<std::filesystem::path>{options.scenario};
+}
+
 int stage(const StageOptions& options) {
     std::vector<std::filesystem::path> folders;
     if (!options.hardware.empty())
@@ -160,7 +166,7 @@ int stage(const StageOptions& options) {
                 "stage: no hardware called {0}: no {0}.toml in any folder searched; name one by --hardware",
                 family));
     if (!options.output.empty())
-        check_scenario_place(options.output);
+        check_place({options.output, "stage", inputs_of(options), options.force});
     std::optional<Scenario> given;
     if (!options.scenario.empty())
         given = scenarios::read_scenario(options.scenario, {}, folders);
@@ -175,7 +181,7 @@ int stage(const StageOptions& options) {
     }
     fmt::print("{}{}", warnings_text(staging.chosen.scenario), staging_text(wanted, staging, ramp));
     if (!options.output.empty()) {
-        const auto text = scenarios::resolved(staging.chosen.scenario);
+        const auto text = std::string(stage_mark) + scenarios::resolved(staging.chosen.scenario);
         sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
         fmt::print("\n  {}: the proposal as a scenario\n", options.output);
     }
@@ -299,6 +305,7 @@ void add_stage(CLI::App& program, std::function<int()>& action) {
                         "folder with the hardware files (default: those that come with it)");
     command->add_option("--units", options->units, "of the print-out (default: as typed, or the scenario's)")
         ->check(CLI::IsMember({"SI", "US"}));
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output, "write the proposal as a scenario file");
     command->callback([options, &action] { action = [options] { return stage(*options); }; });
 }

@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
@@ -30,6 +31,7 @@ namespace {
 
 struct WindowOptions {
     std::string scenario, output;
+    bool force = false;
     std::vector<scenarios::Override> set;
     std::vector<std::string> keys, over;
     std::string turns = "1/8 turn..6 turns";
@@ -112,6 +114,8 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
 }
 
 int run_window(const WindowOptions& options) {
+    if (!options.output.empty())
+        check_place({options.output, "window", {options.scenario}, options.force});
     WindowQuestion question;
     question.scenario = options.scenario;
     question.set = options.set;
@@ -157,6 +161,7 @@ void add_window(CLI::App& program, std::function<int()>& action) {
     auto* command =
         program.add_subcommand("window", "find the needle turns that keep every limit of a scenario");
     command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    add_force(*command, options->force);
     command->add_option("-o,--output", options->output, "HDF5 file of every setting that was run (optional)");
     command->add_option("--key", options->keys, "key in turns to be found (default: both speed controls)")
         ->take_all()
