@@ -79,7 +79,9 @@ function marked(points) {
     const letterHigh = 13;
     const drawn = points.filter(({ kind, t }) => kind < 0 || t.recommended);
     const kept = new Set();
-    for (const point of points) {
+    // The rarest reason first: it is the one to lose its only letter.
+    const alike = (point) => points.filter(({ kind }) => kind === point.kind).length;
+    for (const point of [...points].sort((a, b) => alike(a) - alike(b))) {
         if (drawn.includes(point) || drawn.some(({ x, y }) => Math.abs(x - point.x) < letterWide && Math.abs(y - point.y) < letterHigh)) continue;
         kept.add(point);
         drawn.push(point);
