@@ -25,7 +25,7 @@ def words_of(page):
 
 
 class Rehearse(ProgramTest):
-    def test_a_rehearsal_tells_every_step_and_wrong_way_in_lines_for_a_phone(self):
+    def test_a_rehearsal_tells_every_step_and_wrong_way_in_lines_for_a_phone(self):  # long
         result = self.needleturn("rehearse", LAUNDRY, "-o", "orders")
         self.assertEqual((result.returncode, result.stderr), (PASSED, ""))
         steps = re.findall(r"^ ?(\d+)\. (.*)$", result.stdout, re.MULTILINE)
@@ -106,7 +106,7 @@ class Sheet(ProgramTest):
             self.assertIn(signature, told)
 
     @unittest.skipUnless(CHROMIUM and shutil.which("pdftotext"), "needs Chromium and poppler")
-    def test_the_sheet_of_three_stages_prints_whole_on_two_pages_of_a4_and_of_letter(self):
+    def test_the_sheet_of_three_stages_prints_whole_on_two_pages_of_a4_and_of_letter(self):  # long
         page = self.page(SCHOOL)
         for caution in CAUTIONS:
             self.assertIn(caution, " ".join(words_of(page)).replace(" :", ":"))
@@ -145,7 +145,7 @@ class Sheet(ProgramTest):
                 shot.unlink()
 
     @unittest.skipUnless(CHROMIUM, "needs Chromium")
-    def test_the_sheet_fits_the_width_of_a_phone(self):
+    def test_the_sheet_fits_the_width_of_a_phone(self):  # long
         page = html.escape(self.page(LAUNDRY))
         (self.folder / "phone.html").write_text(
             f'<iframe width=390 height=800 srcdoc="{page}" onload="document.title = '
