@@ -12,11 +12,13 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <filesystem>
 #include <string>
 #include <utility>
+#include <variant>
 #include <vector>
 
 namespace {
@@ -243,8 +245,20 @@ TEST_CASE("a station that has collapsed is asked what it is worth, and does not 
                                            {"start", "\"39.3 L/s\""},
                                            {"duration", "\"20 s\""}}),
                                   {}, Signals::judged);
-    CHECK(outcome.verdict.back().stability.kind != Kind::not_asked);
+    const auto& event = outcome.verdict.back();
+    CHECK(event.stability.kind != Kind::not_asked);
     CHECK_FALSE(outcome.passed);
+    // What nobody asked for is told, too.
+    CHECK(event.wanted == relative(39.3 * litre, 1e-12));
+    CHECK(event.falls_short());
+    CHECK(event.sucks());
+    const auto table = verdict_table(outcome.verdict);
+    const auto told = std::ranges::find(table, "short", &sim::Column::name);
+    REQUIRE(told != table.end());
+    CHECK(std::get<std::vector<std::string>>(told->rows).back() == "demand not met; vacuum");
+    const auto well = last_event(at_rest(8));
+    CHECK_FALSE(well.falls_short());
+    CHECK_FALSE(well.sucks());
 }
 
 TEST_CASE("hunting within its limit is knocked, too: it may be the smaller of two cycles") {
