@@ -480,6 +480,19 @@ claim("units switch gauges, controls and scales", async () => {
     assert.match(await page.locator('.control[data-kind="demand"] output').textContent(), /gpm$/);
 });
 
+claim("a lesson whose limits are not known to be kept is not passed", async () => {
+    const { result } = await import(pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/page/rig/lessons.js")).href);
+    const event = { at: 3, what: "demand", lowest: 4e5, highest: 4.2e5, hunts: false, peak_to_peak: 0, broken: [], undecided: [] };
+    const told = (check, changes) => result({ needs: [], checks: [{ says: "with 1 L/s", ...check }] }, [{ failure: "", events: [{ ...event, ...changes }] }], new Map(), 10);
+    assert.equal(told({}, {}).passed, true);
+    for (const check of [{}, { hunts: true }]) {
+        const { passed, lines } = told(check, { undecided: ["hunting: no end was seen"] });
+        assert.equal(passed, false);
+        assert.match(lines.join("\n"), /undecided, hunting: no end was seen/);
+    }
+    assert.equal(told({ hunts: true }, { broken: ["hunts 1.85 bar, limit 0.20 bar"] }).passed, true);
+});
+
 claim("the cautions are on the page", async () => {
     const page = await open({ width: 390 });
     const text = await page.locator("main").textContent();

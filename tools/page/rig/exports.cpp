@@ -119,7 +119,8 @@ json told(const Outcome& outcome) {
                           {"lowest", event.lowest},
                           {"hunts", event.hunts()},
                           {"peak_to_peak", event.swing()},
-                          {"broken", event.broken}});
+                          {"broken", event.broken},
+                          {"undecided", event.undecided}});
     return {{"failure", outcome.record.failure}, {"passed", outcome.passed}, {"events", events}};
 }
 

@@ -132,14 +132,16 @@ export function result(lesson, judged, standings, time) {
         if (check.soFar && !(time > 1)) miss("nothing has happened yet");
         if (failure) miss(`the run ended early: ${failure}`);
         const broken = events.filter((event) => event.broken.length > 0);
+        const reasons = (event) => [...event.broken, ...event.undecided.map((what) => `undecided, ${what}`)];
+        const notKept = events.filter((event) => reasons(event).length > 0);
         const low = Math.min(...events.map(({ lowest }) => lowest));
         const high = Math.max(...events.map(({ highest }) => highest));
         const seen = `outlet from ${bar(low)} to ${bar(high)}`;
         if (check.hunts && broken.length) lines.push(`${check.says}: it hunts, ${broken[0].broken.join("; ")}`);
-        else if (check.hunts) miss(`${check.says}: it comes to rest, some stage carries this flow`);
-        else if (broken.length) {
-            for (const event of broken.slice(0, most)) miss(`${check.says}: ${event.what} at ${event.at.toFixed(0)} s, ${event.broken.join("; ")}`);
-            if (broken.length > most) lines.push(`and ${broken.length - most} more like these`);
+        else if (check.hunts && !notKept.length) miss(`${check.says}: it comes to rest, some stage carries this flow`);
+        else if (notKept.length) {
+            for (const event of notKept.slice(0, most)) miss(`${check.says}: ${event.what} at ${event.at.toFixed(0)} s, ${reasons(event).join("; ")}`);
+            if (notKept.length > most) lines.push(`and ${notKept.length - most} more like these`);
         } else {
             const swing = Math.max(0, ...events.filter(({ hunts }) => hunts).map(({ peak_to_peak }) => peak_to_peak));
             lines.push(`${check.says}: ${seen}${check.soFar ? "" : swing ? `; swings ${bar(swing)}, within the limit` : "; no hunting"}`);
