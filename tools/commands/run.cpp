@@ -22,6 +22,7 @@
 #include <filesystem>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <set>
 #include <stdexcept>
 #include <string>
@@ -76,13 +77,13 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
         RunProgress progress(scenario.run.duration);
         outcome = simulate(scenario, std::ref(progress));
     }
-    const auto reason = second_grid_reason(scenario, outcome);
-    if (!reason.empty()) {
-        RunProgress progress(scenario.run.duration,
-                             fmt::format(", again with twice as many cells: {}", reason));
-        outcome = with_second_grid(scenario, std::move(outcome), std::ref(progress));
+    {
+        std::optional<RunProgress> progress;
+        outcome = on_enough_grids(scenario, std::move(outcome), [&](const std::string& reason) -> Progress {
+            return std::ref(progress.emplace(scenario.run.duration,
+                                             fmt::format(", again with twice as many cells: {}", reason)));
+        });
     }
-    mark_undecided(scenario, outcome);
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));
     // Before the file: a full disk must not take the verdict, too.

@@ -100,4 +100,12 @@ void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
     }
 }
 
+Outcome on_enough_grids(const scenarios::Scenario& scenario, Outcome first,
+                        const std::function<Progress(const std::string& reason)>& again) {
+    if (const auto reason = second_grid_reason(scenario, first); !reason.empty())
+        first = with_second_grid(scenario, std::move(first), again ? again(reason) : Progress{});
+    mark_undecided(scenario, first);
+    return first;
+}
+
 } // namespace needleturn

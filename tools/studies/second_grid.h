@@ -13,6 +13,7 @@
 #include "scenarios/scenario.h"
 #include "tools/studies/simulate.h"
 
+#include <functional>
 #include <string>
 
 namespace needleturn {
@@ -31,5 +32,10 @@ Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, con
 /// Says of every limit on the outlet pressure that lies within the spread of the height it limits that it is undecided
 /// (EventVerdict::undecided); such a run has not passed.
 void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome);
+
+/// `first`, a run that kept all signals, as it is judged: made again where its verdict needs a second grid, and with what stays
+/// open marked. `again` makes the Progress of the second run from the reason for it.
+Outcome on_enough_grids(const scenarios::Scenario& scenario, Outcome first,
+                        const std::function<Progress(const std::string& reason)>& again = {});
 
 } // namespace needleturn

@@ -168,11 +168,7 @@ class Search {
         return simulate(scenario, {}, Signals::judged);
     }
     static Outcome grids_of_run(const scenarios::Scenario& scenario) {
-        auto outcome = simulate(scenario);
-        if (!second_grid_reason(scenario, outcome).empty())
-            outcome = with_second_grid(scenario, std::move(outcome), {});
-        mark_undecided(scenario, outcome);
-        return outcome;
+        return on_enough_grids(scenario, simulate(scenario));
     }
 
     /// Under one condition after the other, until one breaks a limit: a bad setting need not be known in full.
