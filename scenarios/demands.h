@@ -3,6 +3,7 @@
 
 #include "scenarios/scenario.h"
 
+#include <cmath>
 #include <string>
 
 namespace needleturn::scenarios {
@@ -26,6 +27,10 @@ inline double wanted_at(const Demand& demand, double time) {
             wanted = step.to;
     return wanted;
 }
+
+/// Is what is delivered far below what is wanted? Less than half of the pressure that an outlet's flow is stated at: 1/sqrt(2) of
+/// the flow. A draw gives way where the pressure vanishes.
+inline bool far_short(double delivered, double wanted) { return delivered < wanted * std::sqrt(0.5); }
 
 /// Does any demand flutter?
 inline bool flutters(const Scenario& scenario) {

@@ -251,14 +251,14 @@ TEST_CASE("a station that has collapsed is asked what it is worth, and does not 
     // What nobody asked for is told, too.
     CHECK(event.wanted == relative(39.3 * litre, 1e-12));
     CHECK(event.falls_short());
-    CHECK(event.sucks());
+    CHECK(event.has_vacuum());
     const auto table = verdict_table(outcome.verdict);
     const auto told = std::ranges::find(table, "short", &sim::Column::name);
     REQUIRE(told != table.end());
     CHECK(std::get<std::vector<std::string>>(told->rows).back() == "demand not met; vacuum");
     const auto well = last_event(at_rest(8));
     CHECK_FALSE(well.falls_short());
-    CHECK_FALSE(well.sucks());
+    CHECK_FALSE(well.has_vacuum());
 }
 
 TEST_CASE("hunting within its limit is knocked, too: it may be the smaller of two cycles") {

@@ -86,7 +86,7 @@ std::string shortfall_text(const EventVerdict& event, const scenarios::Scenario&
         text += fmt::format("; DEMAND NOT MET, {} of {}",
                             format_quantity(event.flow, Dimension::flow, scenario.units),
                             format_quantity(event.wanted, Dimension::flow, scenario.units));
-    if (event.sucks())
+    if (event.has_vacuum())
         text += fmt::format("; VACUUM at the outlet, down to {}",
                             format_quantity(event.lowest, Dimension::pressure, scenario.units));
     return text;

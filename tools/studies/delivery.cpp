@@ -91,7 +91,7 @@ std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std
 
 } // namespace
 
-bool Delivery::far_short() const { return delivered < wanted * std::sqrt(0.5); }
+bool Delivery::far_short() const { return scenarios::far_short(delivered, wanted); }
 
 std::vector<Delivery> deliveries(const Scenario& scenario) {
     auto best = at_its_best(scenario);

@@ -15,9 +15,7 @@ struct Delivery {
     double wanted = 0;
     double delivered = 0;
 
-    /// Less than half of the pressure that an outlet's flow is stated at: 1/sqrt(2) of the flow. A draw gives way where the
-    /// pressure vanishes.
-    bool far_short() const;
+    bool far_short() const; ///< scenarios::far_short
 };
 
 /// Every demand at the moments of the run at which most is wanted; no moment at which another wants all of that and more.

@@ -146,7 +146,9 @@ class Limits {
                   : stability.kind == Kind::hunts_once_knocked ? "hunts once knocked"
                                                                : "does not stay at rest: hunts",
                   verdict_.swing(), limit, Dimension::pressure);
-        if (stability.kind == Kind::undecided && verdict_.swing() <= limit)
+        if (verdict_.swing() > limit)
+            return;
+        if (stability.kind == Kind::undecided)
             verdict_.undecided.push_back("hunting: " + stability.why);
         else if (stability.kind == Kind::moving && verdict_.last)
             verdict_.undecided.emplace_back("hunting: the run ends while something is still being changed");
@@ -319,13 +321,11 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     words("what", "what happens", [](V v) { return v.event.what; });
     number("flow", "m3 s-1", "flow of all consumers behind the station, settled", [](V v) { return v.flow; });
     number("wanted", "m3 s-1", "flow that they want at the end of the window", [](V v) { return v.wanted; });
-    words("short",
-          "demand not met: the flow is far below what is wanted; vacuum: the outlet falls below the air "
-          "outside; both, or "
-          "empty: neither",
+    words("short", "demand not met (far below what is wanted), vacuum (at the outlet), both; empty: neither",
           [](V v) {
               return fmt::format("{}{}{}", v.falls_short() ? "demand not met" : "",
-                                 v.falls_short() && v.sucks() ? "; " : "", v.sucks() ? "vacuum" : "");
+                                 v.falls_short() && v.has_vacuum() ? "; " : "",
+                                 v.has_vacuum() ? "vacuum" : "");
           });
     number("flowing_pressure", "Pa", "outlet pressure, settled", [](V v) { return v.flowing_pressure; });
     number("fall_off", "Pa", "static set pressure minus flowing pressure; NaN while it hunts",

@@ -1,13 +1,13 @@
 /// The verdict: what each event of a run did to the outlet pressure, and whether that is within the scenario's limits.
 #pragma once
 
+#include "scenarios/demands.h"
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
 #include "sim/recording.h"
 #include "tools/studies/stability.h"
 
 #include <cstddef>
-#include <numbers>
 #include <string>
 #include <vector>
 
@@ -62,10 +62,10 @@ struct EventVerdict {
 
     /// The recording shows hunting, and it does not die away afterwards.
     bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }
-    /// Less than half of the pressure that outlets state their flow at: 1/sqrt(2) of the flow.
-    bool falls_short() const { return wanted > nothing_flows && flow < std::numbers::sqrt2 / 2 * wanted; }
+    /// Water is wanted, and what is delivered is far below it.
+    bool falls_short() const { return wanted > nothing_flows && scenarios::far_short(flow, wanted); }
     /// The outlet falls below the pressure of the air outside, by as much as a gauge shows.
-    bool sucks() const { return lowest < -visible_flicker; }
+    bool has_vacuum() const { return lowest < -visible_flicker; }
     /// It hunts there, or would once something disturbs it.
     bool hunts() const { return hunts_in_window() || stability.hunts(); }
     /// Pa, what a limit on hunting is held against: the larger of what the recording shows and of what it comes to. 0 without
