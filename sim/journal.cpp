@@ -91,20 +91,17 @@ std::uint64_t length_of(int descriptor) {
 
 } // namespace
 
+Journal::Journal(fs::path path, std::uint64_t capacity) : path_{std::move(path)}, places_(capacity, 0) {}
+
+// The other constructor is done when this one begins, so the destructor closes the file whatever is thrown here.
 Journal::Journal(fs::path path, const std::string& header, std::uint64_t capacity, Use use)
-    : path_{std::move(path)}, places_(capacity, 0) {
+    : Journal(std::move(path), capacity) {
     try {
         open(use);
         check_header(header, use);
         find_records(header_bytes(header).size());
     } catch (const std::system_error& error) {
-        if (descriptor_ >= 0)
-            ::close(descriptor_);
         refuse("cannot be read: " + error.code().message());
-    } catch (...) {
-        if (descriptor_ >= 0)
-            ::close(descriptor_);
-        throw;
     }
 }
 
@@ -113,7 +110,8 @@ void Journal::open(Use use) {
     const bool writes = use == Use::write;
     constexpr int tries = 100;
     for (int i = 0; i < tries; ++i) {
-        const int flags = writes ? O_RDWR | O_CREAT : O_RDONLY | O_NONBLOCK; // which a pipe would block
+        // O_NONBLOCK: opening a named pipe to read would wait for a writer.
+        const int flags = writes ? O_RDWR | O_CREAT : O_RDONLY | O_NONBLOCK;
         constexpr mode_t for_all = 0666; // less what the user's mask takes away
         descriptor_ = ::open(path_.c_str(), flags | O_CLOEXEC, for_all);
         if (descriptor_ < 0)
@@ -133,8 +131,8 @@ void Journal::open(Use use) {
     refuse("is removed again and again by another process");
 }
 
-/// Compares the header, or writes it where the journal has just begun: a file that ends within its header is of somebody who was
-/// killed while writing it.
+/// Compares the header, or writes it where the journal has just begun. A file that ends within this header was left by a program
+/// that was killed while it wrote it; the journal is begun anew.
 void Journal::check_header(const std::string& text, Use use) {
     const auto wanted = header_bytes(text);
     std::vector<std::byte> there(std::min<std::uint64_t>(length_of(descriptor_), wanted.size()));
@@ -176,7 +174,7 @@ Journal::~Journal() {
 
 void Journal::refuse(const std::string& why) const { throw std::runtime_error(path_.string() + ": " + why); }
 
-/// Is there a whole record at `place`? Notes it, unless one of its number is known.
+/// Is there a whole record at `place`? It is noted, unless a record of its number is known already.
 bool Journal::find_record(std::uint64_t place, std::uint64_t length) {
     std::vector<std::byte> record(record_frame);
     if (place + record_frame > length || !read_at(descriptor_, record, place))
@@ -201,8 +199,8 @@ bool Journal::find_record(std::uint64_t place, std::uint64_t length) {
     return true;
 }
 
-/// Goes through the file from `begin` on. Behind what is no whole record the next one is looked for byte by byte. What is appended
-/// goes behind the last whole record.
+/// Goes through the file from `begin` on. Where there is no whole record the next one is looked for, byte by byte. New records go
+/// behind the last whole one.
 void Journal::find_records(std::uint64_t begin) {
     const std::uint64_t length = length_of(descriptor_);
     end_ = begin;
@@ -210,7 +208,7 @@ void Journal::find_records(std::uint64_t begin) {
         place = find_record(place, length) ? end_ : place + 1;
 }
 
-/// Writes `bytes` from `place` on, or leaves the file as long as it was to there.
+/// Writes all of `bytes` from `place` on; where that fails the file is cut off at `place`. Throws std::runtime_error.
 void Journal::write_at(std::span<const std::byte> bytes, std::uint64_t place) {
     const std::uint64_t begin = place;
     while (!bytes.empty()) {

@@ -57,6 +57,7 @@ class Journal {
     static constexpr std::chrono::milliseconds sync_every{200};
 
   private:
+    Journal(std::filesystem::path path, std::uint64_t capacity);
     void open(Use use);
     void check_header(const std::string& text, Use use);
     void find_records(std::uint64_t begin);

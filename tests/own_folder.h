@@ -4,11 +4,18 @@
 #include <cerrno>
 #include <cstdlib>
 #include <filesystem>
+#include <fstream>
+#include <iterator>
 #include <string>
 #include <system_error>
 #include <unistd.h>
 
 namespace needleturn::tests {
+
+inline std::string bytes_in(const std::filesystem::path& path) {
+    std::ifstream in(path, std::ios::binary);
+    return {std::istreambuf_iterator<char>(in), {}};
+}
 
 /// A new, empty folder among the temporary files, gone with this object. Throws std::system_error when there can be none.
 class OwnFolder {

@@ -14,6 +14,7 @@
 #include <random>
 #include <stdexcept>
 #include <string>
+#include <string_view>
 #include <thread>
 #include <vector>
 
@@ -25,6 +26,23 @@ std::vector<std::byte> content(std::size_t number) {
     return std::vector<std::byte>(3 + number % 5, std::byte(number));
 }
 
+constexpr std::size_t records = 20;
+
+/// A journal "of this" that holds all its records; its bytes.
+std::string filled(const std::filesystem::path& path) {
+    Journal journal(path, "of this", records);
+    for (std::size_t i = 0; i < records; ++i)
+        journal.append((7 * i) % records, content((7 * i) % records));
+    return needleturn::tests::bytes_in(path);
+}
+
+/// Where the records begin.
+std::size_t end_of_header(const std::string& bytes) { return bytes.find("of this") + 7 + 4; }
+
+void write(const std::filesystem::path& path, std::string_view bytes) {
+    std::ofstream(path, std::ios::binary).write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+}
+
 } // namespace
 
 TEST_CASE("a journal cut off anywhere keeps every whole record and goes on") {
@@ -33,30 +51,19 @@ TEST_CASE("a journal cut off anywhere keeps every whole record and goes on") {
     std::mt19937 random(seed);
     const needleturn::tests::OwnFolder folder;
     const auto path = folder / "journal";
-    {
-        Journal journal(path, "of this", 20);
-        for (std::size_t i = 0; i < 20; ++i)
-            journal.append((7 * i) % 20, content((7 * i) % 20));
-    }
-    const auto whole = std::filesystem::file_size(path);
-    std::string bytes;
-    {
-        std::ifstream in(path, std::ios::binary);
-        bytes.assign(std::istreambuf_iterator<char>(in), {});
-    }
-    const std::size_t header = bytes.find("of this") + 7 + 4;
+    const auto bytes = filled(path);
     for (int trial = 0; trial < 200; ++trial) {
-        const auto cut = std::uniform_int_distribution<std::size_t>(header, whole)(random);
-        std::ofstream(path, std::ios::binary).write(bytes.data(), static_cast<std::streamsize>(cut));
-        Journal journal(path, "of this", 20);
-        for (std::size_t i = 0; i < 20; ++i) {
+        const auto cut = std::uniform_int_distribution(end_of_header(bytes), bytes.size())(random);
+        write(path, std::string_view(bytes).substr(0, cut));
+        Journal journal(path, "of this", records);
+        for (std::size_t i = 0; i < records; ++i) {
             if (journal.holds(i))
                 REQUIRE(journal[i] == content(i));
             else
                 journal.append(i, content(i));
         }
-        REQUIRE(journal.size() == 20);
-        REQUIRE(std::filesystem::file_size(path) == whole);
+        REQUIRE(journal.size() == records);
+        REQUIRE(std::filesystem::file_size(path) == bytes.size());
     }
 }
 
@@ -66,24 +73,12 @@ TEST_CASE("one flipped bit costs one record at most, and who reads leaves the fi
     std::mt19937 random(seed);
     const needleturn::tests::OwnFolder folder;
     const auto path = folder / "journal";
-    constexpr std::size_t records = 20;
-    {
-        Journal journal(path, "of this", records);
-        for (std::size_t i = 0; i < records; ++i)
-            journal.append(i, content(i));
-    }
-    std::string bytes;
-    {
-        std::ifstream in(path, std::ios::binary);
-        bytes.assign(std::istreambuf_iterator<char>(in), {});
-    }
-    const std::size_t header = bytes.find("of this") + 7 + 4;
+    const auto bytes = filled(path);
     for (int trial = 0; trial < 500; ++trial) {
         auto damaged = bytes;
-        const auto at = std::uniform_int_distribution<std::size_t>(header, bytes.size() - 1)(random);
+        const auto at = std::uniform_int_distribution(end_of_header(bytes), bytes.size() - 1)(random);
         damaged[at] = static_cast<char>(damaged[at] ^ (1 << std::uniform_int_distribution(0, 7)(random)));
-        std::ofstream(path, std::ios::binary)
-            .write(damaged.data(), static_cast<std::streamsize>(damaged.size()));
+        write(path, damaged);
         const Journal journal(path, "of this", records, Journal::Use::read);
         REQUIRE(journal.size() == records - 1);
         for (std::size_t i = 0; i < records; ++i)

@@ -9,7 +9,6 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
-#include <iterator>
 #include <string>
 #include <sys/wait.h>
 #include <thread>
@@ -17,11 +16,6 @@
 #include <vector>
 
 namespace needleturn::tests {
-
-inline std::string bytes_in(const std::filesystem::path& path) {
-    std::ifstream in(path, std::ios::binary);
-    return {std::istreambuf_iterator<char>(in), {}};
-}
 
 /// A study of short runs beside the demo scenarios; 24 cases, one of which cannot be run.
 inline std::filesystem::path write_small_study(const OwnFolder& folder) {

@@ -164,23 +164,26 @@ bool is_done(const Sweep& sweep, const fs::path& output) {
     return true;
 }
 
+int complete_already(const fs::path& output) {
+    fmt::print("{}: complete already\n", output.string());
+    return exit_passed;
+}
+
 int run_sweep(const SweepOptions& options) {
     const auto shard = shard_from(options.shard);
     const auto sweep = read_sweep(options.study);
     const auto output = output_of(options);
     const auto path = journal_of(output, shard);
-    // Or the file of another study is there: then no journal is begun.
-    if (shard.of == 1 && is_done(sweep, output) && !fs::exists(path)) {
-        fmt::print("{}: complete already\n", output.string());
-        return exit_passed;
-    }
+    const auto done = [&] { return shard.of == 1 && is_done(sweep, output); };
+    // Asked before a journal is begun: the file of another study ends it here.
+    if (done() && !fs::exists(path))
+        return complete_already(output);
     std::vector<sim::Journal> journals;
     journals.push_back(open_journal(sweep, path, shard, sim::Journal::Use::write));
-    // Only who has the journal knows that no other is about to finish.
-    if (shard.of == 1 && is_done(sweep, output)) {
+    // And again: until the journal was locked another process may have finished the sweep.
+    if (done()) {
         fs::remove(path);
-        fmt::print("{}: complete already\n", output.string());
-        return exit_passed;
+        return complete_already(output);
     }
     const unsigned threads =
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
@@ -202,10 +205,8 @@ int run_sweep(const SweepOptions& options) {
 int run_join(const SweepOptions& options) {
     const auto sweep = read_sweep(options.study);
     const auto output = output_of(options);
-    if (is_done(sweep, output)) {
-        fmt::print("{}: complete already\n", output.string());
-        return exit_passed;
-    }
+    if (is_done(sweep, output))
+        return complete_already(output);
     std::vector<sim::Journal> journals;
     const Shard last = shard_from(options.shard.empty() ? "1/1" : fmt::format("1/{}", options.shard));
     for (std::size_t number = 1; number <= last.of; ++number) {
