@@ -21,13 +21,16 @@ HardwareFiles::HardwareFiles(std::span<const std::filesystem::path> folders)
     }
 }
 
-toml::table HardwareFiles::document(const std::string& family) const {
-    const auto& file = families_.at(family);
+const std::string& HardwareFiles::text_of(const std::string& family) const {
     const std::scoped_lock lock(mutex_);
     auto known = texts_.find(family);
     if (known == texts_.end())
-        known = texts_.emplace(family, read_text_file(file)).first;
-    return parse_toml(known->second, file.string());
+        known = texts_.emplace(family, read_text_file(families_.at(family))).first;
+    return known->second;
+}
+
+toml::table HardwareFiles::document(const std::string& family) const {
+    return parse_toml(text_of(family), families_.at(family).string());
 }
 
 HardwareChoice HardwareFiles::find(const std::string& name) const {

@@ -26,7 +26,7 @@ struct HardwareChoice {
 /// object may serve several threads.
 class HardwareFiles {
   public:
-    explicit HardwareFiles(std::span<const std::filesystem::path> folders);
+    explicit HardwareFiles(std::span<const std::filesystem::path> folders = {});
 
     /// "family/size" -> table [size] of the family. Throws ScenarioError when the file itself is wrong.
     HardwareChoice find(const std::string& name) const;
@@ -36,12 +36,14 @@ class HardwareFiles {
     std::vector<std::string> sizes_of(const std::string& family) const;
 
   private:
+    const std::string& text_of(const std::string& family) const;
     toml::table document(const std::string& family) const;
 
     std::vector<std::filesystem::path> folders_;
     std::map<std::string, std::filesystem::path> families_;
     mutable std::mutex mutex_;
-    mutable std::map<std::string, std::string> texts_; ///< of families that were asked for
+    /// Of families that were asked for. Parsed for each who asks: a copy of a table forgets on which lines it stood.
+    mutable std::map<std::string, std::string> texts_;
 };
 
 /// HardwareFiles::sizes_of of `folders` as they are now.

@@ -184,8 +184,7 @@ Study read_study(const std::filesystem::path& path) {
     study.text = read_text_file(path);
     const auto document = parse_toml(study.text, path.string());
     std::vector<std::string> keep;
-    TableReader::read(document, "", path.string(), TableReader::Missing::is_an_error,
-                      HardwareFiles(std::span<const std::filesystem::path>{}),
+    TableReader::read(document, "", path.string(), TableReader::Missing::is_an_error, HardwareFiles(),
                       [&](auto& in) { visit_keys(in, study, keep); });
     study.scenario = path.parent_path() / study.scenario;
     const auto refuse = [&](const std::string& why) { raise(fmt::format("{}: {}", path.string(), why)); };
