@@ -107,6 +107,13 @@ std::vector<Complex> by_cayley_transform(const Eigen::SparseMatrix<double>& jaco
     return values;
 }
 
+/// J - c I.
+Eigen::SparseMatrix<Complex> shifted(const Eigen::SparseMatrix<double>& jacobian, Complex c) {
+    Eigen::SparseMatrix<Complex> identity(jacobian.rows(), jacobian.rows());
+    identity.setIdentity();
+    return jacobian.cast<Complex>() - c * identity;
+}
+
 /// Eigenvalues found about i omega, and the radius within which all of them have converged.
 struct Disc {
     std::vector<Complex> values;
@@ -115,10 +122,7 @@ struct Disc {
 Disc around(const Eigen::SparseMatrix<double>& jacobian, double omega) {
     const auto n = jacobian.rows();
     const Complex centre(0, omega);
-    Eigen::SparseMatrix<Complex> shifted = jacobian.cast<Complex>(), identity(n, n);
-    identity.setIdentity();
-    shifted -= centre * identity;
-    const Eigen::SparseLU<Eigen::SparseMatrix<Complex>> lu(shifted);
+    const Eigen::SparseLU<Eigen::SparseMatrix<Complex>> lu(shifted(jacobian, centre));
     Disc disc;
     if (lu.info() != Eigen::Success)
         return disc;
@@ -196,11 +200,8 @@ const Mode& worst_of(const std::vector<Mode>& modes) {
 std::vector<Participation> participation(const Instant& instant, const Eigen::VectorXd& y, const Mode& mode) {
     const auto jacobian = instant.scaled_jacobian(y);
     const Eigen::Index n = jacobian.rows();
-    Eigen::SparseMatrix<Complex> shifted = jacobian.cast<Complex>(), identity(n, n);
-    identity.setIdentity();
     // Beside the eigenvalue, not on it: there the matrix has no inverse.
-    shifted -= Complex(mode.eigenvalue * (1 + 1e-9) + 1e-12) * identity;
-    Eigen::SparseLU<Eigen::SparseMatrix<Complex>> lu(shifted);
+    Eigen::SparseLU<Eigen::SparseMatrix<Complex>> lu(shifted(jacobian, mode.eigenvalue * (1 + 1e-9) + 1e-12));
     if (lu.info() != Eigen::Success)
         throw std::domain_error("no eigenvector: the Jacobian beside its eigenvalue has no inverse");
     Eigen::VectorXcd right = Eigen::VectorXcd::Ones(n), left = right;
