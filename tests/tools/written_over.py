@@ -73,6 +73,10 @@ class WrittenOver(ProgramTest):
         ):
             said = self.kept(path, *words, "-o", path.name)
             self.assertRegex(said, rf"^{path.name}: is there and was not written by needleturn {words[0]}; .*--force")
+        draw = ("figure", "r.h5", "--signals", "outlet.pressure", "-o", "own.svg")
+        self.assertEqual(self.needleturn(*draw).returncode, PASSED)  # gnuplot warns that nothing moves
+        self.kept(self.folder / "own.svg", *draw)  # a picture does not say who drew it
+        self.assertEqual(self.needleturn(*draw, "--force").returncode, PASSED)
         self.done("run", DAY, *SHORT, "-o", notes, "--force")
         self.assertEqual(notes.read_bytes()[:4], b"\x89HDF")
         self.done("report", "r.h5", "-o", page, "--force")
@@ -83,6 +87,9 @@ class WrittenOver(ProgramTest):
         self.kept(mine, *STAGE, "-o", "mine.toml")
         self.done(*STAGE, "-o", "proposal.toml")
         self.done(*STAGE, "-o", "proposal.toml")
+        self.copy_hardware()
+        hardware = self.folder / "hardware" / "direct-acting.toml"
+        self.assertIn("is what stage reads", self.kept(hardware, *STAGE[:-1], "hardware", "-o", hardware, "--force"))
 
     def test_links_to_nothing_pipes_and_folders_are_told_in_one_line(self):
         (self.folder / "nowhere.h5").symlink_to("gone/r.h5")

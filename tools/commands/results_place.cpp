@@ -11,6 +11,7 @@
 #include <array>
 #include <fstream>
 #include <stdexcept>
+#include <string>
 #include <system_error>
 #include <utility>
 
@@ -65,13 +66,7 @@ std::string author_of_hdf5(const fs::path& path) {
     return sim::cases_attribute(path, "identity").empty() ? "run" : "sweep";
 }
 
-} // namespace
-
-bool is_folder(const fs::path& path) {
-    std::error_code unknown;
-    return fs::is_directory(path, unknown);
-}
-
+/// The command that wrote the file at `path`, "run", "map", ...; empty: none of this program, or a picture, which does not say.
 std::string author_of(const fs::path& path) {
     const auto begins = beginning_of(path);
     if (begins.starts_with("\x89HDF\r\n\x1a\n"))
@@ -86,6 +81,13 @@ std::string author_of(const fs::path& path) {
             && begins.find(fmt::format("content=\"needleturn {}\"", command)) != std::string::npos)
             return command;
     return "";
+}
+
+} // namespace
+
+bool is_folder(const fs::path& path) {
+    std::error_code unknown;
+    return fs::is_directory(path, unknown);
 }
 
 void check_place(const Place& place) {

@@ -5,7 +5,6 @@
 #pragma once
 
 #include <filesystem>
-#include <string>
 #include <string_view>
 #include <vector>
 
@@ -30,10 +29,7 @@ struct Place {
 /// input of the command, what is no regular file, a file of another origin; results over a scenario, or the other way round.
 void check_place(const Place& place);
 
-/// The command that wrote the file at `path`, "run", "map", ...; empty: none of this program, or pictures, which do not say.
-std::string author_of(const std::filesystem::path& path);
-
-/// First lines of scenarios, by which author_of knows them.
+/// First lines of scenarios that a command has written, by which they are known again.
 inline constexpr std::string_view stage_mark = "# A proposal of needleturn stage.\n";
 inline constexpr std::string_view rehearse_mark = "# An order of needleturn rehearse.\n";
 

@@ -20,6 +20,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 #include <iterator>
@@ -144,9 +145,18 @@ bool holds(const Staging& staging, const HandOver& ramp) {
     return staging.chosen.comes_to_rest() && staging.chosen.regulates() && ramp_holds(ramp);
 }
 
-std::vector<std::filesystem::path> inputs_of(const StageOptions& options) {
-    return options.scenario.empty() ? std::vector<std::filesystem::path>{}
-                                    : std::vector<std::filesystem::path>{options.scenario};
+constexpr std::array families{"pilot-operated", "direct-acting"};
+
+/// What stage reads: the scenario, if there is one, and hardware of both families.
+std::vector<std::filesystem::path> inputs_of(const StageOptions& options,
+                                             const std::vector<std::filesystem::path>& folders) {
+    std::vector<std::filesystem::path> inputs;
+    if (!options.scenario.empty())
+        inputs.emplace_back(options.scenario);
+    for (const auto& folder : folders)
+        for (const auto* family : families)
+            inputs.push_back(folder / fmt::format("{}.toml", family));
+    return inputs;
 }
 
 int stage(const StageOptions& options) {
@@ -156,17 +166,17 @@ int stage(const StageOptions& options) {
     // Beside the scenario, or in the current folder without one.
     folders.push_back(std::filesystem::path(options.scenario).parent_path() / "hardware");
     std::ranges::copy(hardware_folders(), std::back_inserter(folders));
-    for (const auto* family : {"pilot-operated", "direct-acting"})
+    for (const auto* family : families)
         if (!options.hardware.empty() && scenarios::sizes_of(family, std::span(folders).first(1)).empty())
             throw std::runtime_error(
                 fmt::format("--hardware {}: no {}.toml in this folder", options.hardware, family));
-    for (const auto* family : {"pilot-operated", "direct-acting"})
+    for (const auto* family : families)
         if (scenarios::sizes_of(family, folders).empty())
             throw std::runtime_error(fmt::format(
                 "stage: no hardware called {0}: no {0}.toml in any folder searched; name one by --hardware",
                 family));
     if (!options.output.empty())
-        check_place({options.output, "stage", inputs_of(options), options.force});
+        check_place({options.output, "stage", inputs_of(options, folders), options.force});
     std::optional<Scenario> given;
     if (!options.scenario.empty())
         given = scenarios::read_scenario(options.scenario, {}, folders);
