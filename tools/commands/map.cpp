@@ -152,12 +152,16 @@ std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sw
     SearchProgress progress("small motions looked at");
     auto map = flow_map(scenario, sweep, go_on_with(progress));
     progress.clear();
-    if (follow == Follow::hunting && !interrupted()) {
+    if (interrupted())
+        return {};
+    if (follow == Follow::hunting) {
         SearchProgress hunting("hunting followed");
         find_hunting(scenario, map, search_with(hunting));
     }
+    if (interrupted())
+        return {};
     SearchProgress hardware("hardware like this looked at");
-    const auto range = interrupted() ? LimitRange{} : limit_range(scenario, sweep, go_on_with(hardware));
+    const auto range = limit_range(scenario, sweep, go_on_with(hardware));
     hardware.clear();
     if (interrupted())
         return {};

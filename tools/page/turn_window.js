@@ -79,9 +79,10 @@ function marked(points) {
     const letterHigh = 13;
     const drawn = points.filter(({ kind, t }) => kind < 0 || t.recommended);
     const kept = new Set();
-    // The rarest reason first: it is the one to lose its only letter.
-    const alike = (point) => points.filter(({ kind }) => kind === point.kind).length;
-    for (const point of [...points].sort((a, b) => alike(a) - alike(b))) {
+    // The rarest reason first, so that it does not lose its only letter to a common one.
+    const alike = new Map();
+    for (const { kind } of points) alike.set(kind, (alike.get(kind) ?? 0) + 1);
+    for (const point of [...points].sort((a, b) => alike.get(a.kind) - alike.get(b.kind))) {
         if (drawn.includes(point) || drawn.some(({ x, y }) => Math.abs(x - point.x) < letterWide && Math.abs(y - point.y) < letterHigh)) continue;
         kept.add(point);
         drawn.push(point);

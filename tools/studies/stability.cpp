@@ -34,9 +34,9 @@ struct Patience {
 constexpr Patience usual{100, 30, 300}, of_hunting_that_may_end{300, 60, 600};
 /// A motion that takes more steps than this has one that the stepper cannot get over: then nothing is known of it.
 constexpr std::size_t most_steps = 400'000;
-/// Least tolerances of what is followed, whatever that of the run. Where small motions grow only the size of the hunting is asked,
-/// and that of nursery-night with 0 to 60 mL of air is the same to 2e-4 at 1e-3 and at 1e-5, at a third of the steps; where they
-/// decay, whether it dies away.
+/// Tolerances of the motion that is followed; that of the run where it is larger. Where small motions grow only the size of the
+/// hunting is asked: that of nursery-night, with no air and with 60 mL, is the same to 3e-4 at 1e-3 and at 1e-5, and takes a third
+/// of the steps. Where they decay it is asked whether the motion dies away.
 constexpr double tolerance_for_size = 1e-3, tolerance_for_decay = 1e-4;
 
 bool still_moving(const std::vector<Ramp>& ramps) {

@@ -23,8 +23,8 @@ struct Sweep {
     scenarios::Scenario base = {}; ///< the scenario with the keys of case 0
     std::vector<sim::CasesColumn> per_case = {}, per_event = {};
     std::size_t events = 0; ///< rows of a case in the columns per event
-    std::string identity =
-        {}; ///< the same for the same study, scenario, hardware of all its cases and program
+    /// The same for the same study, scenario, hardware of all its cases and program.
+    std::string identity = {};
     bool lanes =
         false; ///< no varied key changes the station itself: cases are run in lanes (tools/studies/station_lanes.h)
 };
