@@ -3,7 +3,15 @@ import assert from "node:assert/strict";
 import { existsSync } from "node:fs";
 import { chromium } from "playwright-core";
 
-const flags = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
+const flags = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+];
 
 export function launch() {
     assert.ok(existsSync(process.env.CHROMIUM ?? ""), "needs Chromium; install the package chromium");
@@ -15,7 +23,10 @@ export async function watchedPage(browser, options) {
     const page = await browser.newPage(options);
     page.complaints = [];
     page.asked = [];
-    page.on("console", (message) => ["error", "warning"].includes(message.type()) && page.complaints.push(message.text()));
+    page.on(
+        "console",
+        (message) => ["error", "warning"].includes(message.type()) && page.complaints.push(message.text()),
+    );
     page.on("pageerror", (error) => page.complaints.push(String(error)));
     page.on("request", (request) => page.asked.push(request.url()));
     return page;
@@ -40,13 +51,22 @@ export function poorContrast(page, exempt = ":not(*)") {
         for (const element of document.querySelectorAll("main *")) {
             const own = [...element.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim());
             const style = getComputedStyle(element);
-            if (!own || element.matches(exempt) || style.visibility === "hidden" || element.getClientRects().length === 0) continue;
+            if (
+                !own ||
+                element.matches(exempt) ||
+                style.visibility === "hidden" ||
+                element.getClientRects().length === 0
+            )
+                continue;
             const ink = channels(element instanceof SVGElement ? style.fill : style.color);
             const [a, b] = [light(ink), light(ground(element))].sort((p, q) => q - p);
             const size = parseFloat(style.fontSize);
             const wanted = size >= 24 || (size >= 18.66 && style.fontWeight >= 700) ? 3 : 4.5;
             const ratio = (a + 0.05) / (b + 0.05);
-            if (ratio < wanted) found.push(`${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`);
+            if (ratio < wanted)
+                found.push(
+                    `${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`,
+                );
         }
         return found;
     }, exempt);

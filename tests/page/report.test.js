@@ -30,11 +30,28 @@ const studies = ["map.html", "over.html", "window.html", "narrow.html", "wide.ht
 function prepare() {
     rmSync(folder, { recursive: true, force: true });
     mkdirSync(folder);
-    for (const name of ["nursery-air", "nursery-bled", "laundry-commissioning", "nursery-branches", "nursery-pump-trip", "school-staged"]) needleturn("run", join(scenarios, `${name}.toml`), "-o", file(`${name}.h5`));
+    for (const name of [
+        "nursery-air",
+        "nursery-bled",
+        "laundry-commissioning",
+        "nursery-branches",
+        "nursery-pump-trip",
+        "school-staged",
+    ])
+        needleturn("run", join(scenarios, `${name}.toml`), "-o", file(`${name}.h5`));
     needleturn("report", file("nursery-air.h5"), "-o", file("one.html"));
     needleturn("report", file("nursery-air.h5"), file("nursery-bled.h5"), "-o", file("two.html"));
     needleturn("report", file("laundry-commissioning.h5"), "-o", file("us.html"));
-    needleturn("run", join(scenarios, "nursery-night.toml"), "--set", "demand.start=1.5 L/s", "--set", "demand.steps=[]", "-o", file("rest.h5"));
+    needleturn(
+        "run",
+        join(scenarios, "nursery-night.toml"),
+        "--set",
+        "demand.start=1.5 L/s",
+        "--set",
+        "demand.steps=[]",
+        "-o",
+        file("rest.h5"),
+    );
     needleturn("report", file("rest.h5"), "-o", file("rest.html"));
     needleturn("run", join(scenarios, "nursery-day.toml"), "--set", "run.duration=600 s", "-o", file("long.h5"));
     needleturn("report", file("long.h5"), "-o", file("long.html"));
@@ -42,17 +59,68 @@ function prepare() {
     needleturn("report", file("nursery-branches.h5"), "-o", file("branches.html"));
     needleturn("report", file("nursery-pump-trip.h5"), "-o", file("trip.html"));
     needleturn("report", file("school-staged.h5"), "-o", file("staged.html"));
-    needleturn("map", join(scenarios, "school-staged.toml"), "--set", "intermediate.hardware=direct-acting/DN40", "--points", "80", "-o", file("map.h5"));
-    needleturn("map", join(scenarios, "nursery-night.toml"), "--over", 'main.air_in_cover="0 mL".."60 mL"', "--points", "40", "--over-points", "7", "-o", file("over.h5"));
+    needleturn(
+        "map",
+        join(scenarios, "school-staged.toml"),
+        "--set",
+        "intermediate.hardware=direct-acting/DN40",
+        "--points",
+        "80",
+        "-o",
+        file("map.h5"),
+    );
+    needleturn(
+        "map",
+        join(scenarios, "nursery-night.toml"),
+        "--over",
+        'main.air_in_cover="0 mL".."60 mL"',
+        "--points",
+        "40",
+        "--over-points",
+        "7",
+        "-o",
+        file("over.h5"),
+    );
     const shorter = ["--set", "run.duration=9 s"];
-    writeFileSync(file("window.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "-o", file("window.h5")));
-    writeFileSync(file("narrow.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "--set", "main.closing_control=25/8 turn", "--key", "main.opening_control", "--turns", "1/4 turn..3/8 turn", "-o", file("narrow.h5")));
+    writeFileSync(
+        file("window.txt"),
+        needleturn("window", join(scenarios, "nursery-night.toml"), ...shorter, "-o", file("window.h5")),
+    );
+    writeFileSync(
+        file("narrow.txt"),
+        needleturn(
+            "window",
+            join(scenarios, "nursery-night.toml"),
+            ...shorter,
+            "--set",
+            "main.closing_control=25/8 turn",
+            "--key",
+            "main.opening_control",
+            "--turns",
+            "1/4 turn..3/8 turn",
+            "-o",
+            file("narrow.h5"),
+        ),
+    );
     const pinched = [...shorter, "--set", "main.opening_control=1/4 turn"];
-    writeFileSync(file("wide.txt"), needleturn("window", join(scenarios, "nursery-night.toml"), ...pinched, "--key", "main.closing_control", "-o", file("wide.h5")));
+    writeFileSync(
+        file("wide.txt"),
+        needleturn(
+            "window",
+            join(scenarios, "nursery-night.toml"),
+            ...pinched,
+            "--key",
+            "main.closing_control",
+            "-o",
+            file("wide.h5"),
+        ),
+    );
     writeFileSync(
         file("study.toml"),
         `scenario = "${join(scenarios, "nursery-night.toml")}"\n` +
-            ["opening", "closing"].map((way) => `[[vary]]\nkey = "main.${way}_control"\nlist = ["1/2 turn", "3 turns"]\n`).join("") +
+            ["opening", "closing"]
+                .map((way) => `[[vary]]\nkey = "main.${way}_control"\nlist = ["1/2 turn", "3 turns"]\n`)
+                .join("") +
             '[[vary]]\nkey = "main.air_in_cover"\nlist = ["0 mL", "30 mL"]\n',
     );
     needleturn("sweep", file("study.toml"), "-o", file("sweep.h5"));
@@ -62,10 +130,17 @@ function prepare() {
 // Numbers of a dataset, by HDF5's own tool: all, or `count` from `start` on.
 function stored(results, dataset, start, count) {
     const some = start === undefined ? [] : ["-s", String(start), "-c", String(count)];
-    const text = execFileSync("h5dump", ["-d", dataset, ...some, "-y", "-m", "%.17g", file(results)], { encoding: "utf8" });
+    const text = execFileSync("h5dump", ["-d", dataset, ...some, "-y", "-m", "%.17g", file(results)], {
+        encoding: "utf8",
+    });
     return /DATA \{([^}]*)\}/.exec(text)[1].split(",").map(Number);
 }
-const storedWords = (results, dataset) => [...execFileSync("h5dump", ["-d", dataset, file(results)], { encoding: "utf8" }).match(/DATA \{([^}]*)\}/)[1].matchAll(/"([^"]*)"/g)].map(([, word]) => word);
+const storedWords = (results, dataset) =>
+    [
+        ...execFileSync("h5dump", ["-d", dataset, file(results)], { encoding: "utf8" })
+            .match(/DATA \{([^}]*)\}/)[1]
+            .matchAll(/"([^"]*)"/g),
+    ].map(([, word]) => word);
 const recorded = (results, signal, sample) => stored(results, `/signals/${signal}`, sample, 1)[0];
 
 let browser;
@@ -86,7 +161,8 @@ const seek = (page, time) =>
         slider.dispatchEvent(new Event("input"));
     }, time);
 const chart = (page, title) => page.locator("figure.chart", { has: page.locator("h3", { hasText: title }) });
-const reading = async (page, title, index = 0) => Number((await chart(page, title).locator("output").nth(index).textContent()).replace("\u2212", "-"));
+const reading = async (page, title, index = 0) =>
+    Number((await chart(page, title).locator("output").nth(index).textContent()).replace("\u2212", "-"));
 
 const everyLook = async (check, names = ["one.html", "two.html", "us.html"]) => {
     for (const name of names)
@@ -101,7 +177,11 @@ const everyLook = async (check, names = ["one.html", "two.html", "us.html"]) => 
 claim("a report opens without a word on the console and asks for nothing but itself", async () => {
     await everyLook(async (page, look) => {
         assert.deepEqual(page.complaints, [], look);
-        assert.deepEqual(page.asked.filter((url) => !url.startsWith("file:") && !url.startsWith("data:")), [], look);
+        assert.deepEqual(
+            page.asked.filter((url) => !url.startsWith("file:") && !url.startsWith("data:")),
+            [],
+            look,
+        );
     });
 });
 
@@ -117,9 +197,13 @@ claim("the cursor reads what the results file holds at that time", async () => {
     for (const sample of [0, 3100, 3401, 17250, 29999]) {
         await seek(page, sample / 1000);
         // Three decimals are shown, so half a unit of the third; stored as 32-bit floats, which adds 1e-7 of the value.
-        const close = (shown, value) => assert.ok(Math.abs(shown - value) <= 0.5001e-3, `sample ${sample}: ${shown}, recorded ${value}`);
+        const close = (shown, value) =>
+            assert.ok(Math.abs(shown - value) <= 0.5001e-3, `sample ${sample}: ${shown}, recorded ${value}`);
         close(await reading(page, "Outlet pressure"), recorded("nursery-air.h5", "outlet.pressure", sample) / 1e5);
-        close(await reading(page, "Inlet and cover pressure", 1), recorded("nursery-air.h5", "main.cover_pressure", sample) / 1e5);
+        close(
+            await reading(page, "Inlet and cover pressure", 1),
+            recorded("nursery-air.h5", "main.cover_pressure", sample) / 1e5,
+        );
         close(await reading(page, "Lift of the main valve"), recorded("nursery-air.h5", "main.lift", sample) * 1e3);
     }
 });
@@ -200,9 +284,17 @@ claim("the keyboard alone reaches units, playing, zoom and charts, and moves the
     const reached = new Set();
     for (let i = 0; i < 60; ++i) {
         await page.keyboard.press("Tab");
-        reached.add(await page.evaluate(() => document.activeElement.name || document.activeElement.className || document.activeElement.textContent));
+        reached.add(
+            await page.evaluate(
+                () =>
+                    document.activeElement.name ||
+                    document.activeElement.className ||
+                    document.activeElement.textContent,
+            ),
+        );
     }
-    for (const place of ["units", "play", "speed", "whole run", "canvas"]) assert.ok(reached.has(place), `${place} is not among ${[...reached]}`);
+    for (const place of ["units", "play", "speed", "whole run", "canvas"])
+        assert.ok(reached.has(place), `${place} is not among ${[...reached]}`);
     await seek(page, 5);
     await chart(page, "Outlet pressure").locator(".canvas").focus();
     await page.keyboard.press("ArrowRight");
@@ -215,24 +307,40 @@ claim("text stands out from its ground as WCAG 2.1 AA asks", async () => {
     await everyLook(async (page, look) => assert.deepEqual(await poorContrast(page), [], look));
 });
 
-claim("pages of branches, stages, maps, windows and sweeps are quiet, fit their window and stand out from their ground", async () => {
-    await everyLook(
-        async (page, look) => {
-            assert.deepEqual(page.complaints, [], look);
-            assert.deepEqual(page.asked.filter((url) => !url.startsWith("file:") && !url.startsWith("data:")), [], look);
-            const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-            assert.ok(content <= window, `${look}: ${content} px in ${window}`);
-            assert.deepEqual(await poorContrast(page), [], look);
-        },
-        ["branches.html", "trip.html", "staged.html", ...studies],
-    );
-});
+claim(
+    "pages of branches, stages, maps, windows and sweeps are quiet, fit their window and stand out from their ground",
+    async () => {
+        await everyLook(
+            async (page, look) => {
+                assert.deepEqual(page.complaints, [], look);
+                assert.deepEqual(
+                    page.asked.filter((url) => !url.startsWith("file:") && !url.startsWith("data:")),
+                    [],
+                    look,
+                );
+                const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
+                assert.ok(content <= window, `${look}: ${content} px in ${window}`);
+                assert.deepEqual(await poorContrast(page), [], look);
+            },
+            ["branches.html", "trip.html", "staged.html", ...studies],
+        );
+    },
+);
 
 claim("on paper no chart is cut at an edge or a page break", async () => {
-    for (const [name, least] of [["one.html", 8], ["two.html", 8], ["branches.html", 8], ["map.html", 4], ["over.html", 2], ["window.html", 1], ["sweep.html", 2]]) {
+    for (const [name, least] of [
+        ["one.html", 8],
+        ["two.html", 8],
+        ["branches.html", 8],
+        ["map.html", 4],
+        ["over.html", 2],
+        ["window.html", 1],
+        ["sweep.html", 2],
+    ]) {
         const page = await open(name, { scheme: "dark" });
         // Canvases are drawn before the medium changes: their inks must be those of paper by then.
-        const ink = () => page.evaluate(() => getComputedStyle(document.documentElement).getPropertyValue("--text").trim());
+        const ink = () =>
+            page.evaluate(() => getComputedStyle(document.documentElement).getPropertyValue("--text").trim());
         const dark = await ink();
         await page.evaluate(() => dispatchEvent(new Event("beforeprint")));
         assert.notEqual(await ink(), dark);
@@ -244,8 +352,16 @@ claim("on paper no chart is cut at an edge or a page break", async () => {
         const figures = await page.evaluate(() =>
             [...document.querySelectorAll("figure")].map((figure) => {
                 const box = figure.getBoundingClientRect();
-                const widest = Math.max(...[...figure.querySelectorAll("canvas, svg")].map((drawn) => drawn.getBoundingClientRect().right), 0);
-                return { title: figure.querySelector("figcaption").textContent, right: Math.max(box.right, widest), height: box.height, breaks: getComputedStyle(figure).breakInside };
+                const widest = Math.max(
+                    ...[...figure.querySelectorAll("canvas, svg")].map((drawn) => drawn.getBoundingClientRect().right),
+                    0,
+                );
+                return {
+                    title: figure.querySelector("figcaption").textContent,
+                    right: Math.max(box.right, widest),
+                    height: box.height,
+                    breaks: getComputedStyle(figure).breakInside,
+                };
             }),
         );
         assert.ok(figures.length >= least, `${name}: ${figures.length} figures`);
@@ -263,13 +379,20 @@ claim("on paper no chart is cut at an edge or a page break", async () => {
 claim("the surge along a branch is that of the results file, pipe after pipe", async () => {
     const page = await open("branches.html");
     const figure = page.locator(".surge figure", { hasText: "from outlet to zone 1" });
-    const places = ["downstream_pipe", "zone_1_pipe"].flatMap((pipe) => stored("nursery-branches.h5", `/envelope/${pipe}/highest`));
-    const heights = (await figure.locator(".trace").first().getAttribute("d")).split(/[ML]/).slice(1).map((point) => Number(point.split(",")[1]));
+    const places = ["downstream_pipe", "zone_1_pipe"].flatMap((pipe) =>
+        stored("nursery-branches.h5", `/envelope/${pipe}/highest`),
+    );
+    const heights = (await figure.locator(".trace").first().getAttribute("d"))
+        .split(/[ML]/)
+        .slice(1)
+        .map((point) => Number(point.split(",")[1]));
     assert.equal(heights.length, places.length);
     // The axis is straight, so heights and pressures are in proportion; drawn to 0.1 units of some 180.
     const [top, bottom] = [places.indexOf(Math.max(...places)), places.indexOf(Math.min(...places))];
     const unit = (places[top] - places[bottom]) / (heights[bottom] - heights[top]);
-    places.forEach((pressure, i) => assert.ok(Math.abs((pressure - places[bottom]) / unit - (heights[bottom] - heights[i])) <= 0.21, `place ${i}`));
+    places.forEach((pressure, i) =>
+        assert.ok(Math.abs((pressure - places[bottom]) / unit - (heights[bottom] - heights[i])) <= 0.21, `place ${i}`),
+    );
     // Where zone 1 ends it falls to 0.4 bar above vapour pressure: that is shown.
     assert.match(await figure.textContent(), /vapour pressure/);
     assert.equal(await figure.locator("path.hatched").count(), 1);
@@ -280,14 +403,23 @@ const spaced = async (locator) => (await locator.textContent()).replace(/\s+/g, 
 claim("what a sudden change would do has its sign and its bound, as the results file has it", async () => {
     const page = await open("branches.html");
     const note = await spaced(page.locator(".surge figure", { hasText: "from outlet to zone 1" }));
-    const [change, from, event] = ["sudden_change", "change_from", "event"].map((name) => stored("nursery-branches.h5", `/surge/${name}`));
+    const [change, from, event] = ["sudden_change", "change_from", "event"].map((name) =>
+        stored("nursery-branches.h5", `/surge/${name}`),
+    );
     const row = event.indexOf(2);
     assert.ok(change[row] > 0); // zone 1 shuts
     assert.ok(note.includes(`if sudden, a rise to ${((from[row] + change[row]) / 1e5).toFixed(2)} bar: event 2`), note);
     const trip = await open("trip.html");
-    const [fall, spread] = ["sudden_change", "highest_spread"].map((name) => stored("nursery-pump-trip.h5", `/surge/${name}`));
+    const [fall, spread] = ["sudden_change", "highest_spread"].map((name) =>
+        stored("nursery-pump-trip.h5", `/surge/${name}`),
+    );
     const told = await spaced(trip.locator(".surge [aria-label='Joukowsky yardstick']"));
-    assert.ok(told.includes(`a drop of ${(-Math.min(...fall.filter((value) => !Number.isNaN(value))) / 1e5).toFixed(2)} bar at pump: the supply's own change`), told);
+    assert.ok(
+        told.includes(
+            `a drop of ${(-Math.min(...fall.filter((value) => !Number.isNaN(value))) / 1e5).toFixed(2)} bar at pump: the supply's own change`,
+        ),
+        told,
+    );
     // Its column parts, so that it was run on two grids.
     const largest = Math.max(...spread.filter((value) => !Number.isNaN(value))) / 1e5;
     assert.match(await spaced(trip.locator(".surge")), new RegExp(`on two grids.*Largest: ${largest.toFixed(2)} bar`));
@@ -296,7 +428,11 @@ claim("what a sudden change would do has its sign and its bound, as the results 
 claim("a run without stated limits is not judged: grey, without a tick", async () => {
     const page = await open("trip.html");
     const stamps = page.locator(".answer .stamp");
-    assert.deepEqual(await stamps.allTextContents(), ["Not judged: no limit is stated under [accept]", "not judged", "not judged"]);
+    assert.deepEqual(await stamps.allTextContents(), [
+        "Not judged: no limit is stated under [accept]",
+        "not judged",
+        "not judged",
+    ]);
     // Grey: its channels within a fifth of the scale of each other, which neither the green nor the red of the others is.
     for (const color of await stamps.evaluateAll((list) => list.map((stamp) => getComputedStyle(stamp).color))) {
         const channels = color.match(/\d+/g).map(Number);
@@ -304,17 +440,28 @@ claim("a run without stated limits is not judged: grey, without a tick", async (
     }
 });
 
-claim("what makes a question doubtful stands in its answer, in the file's words, and in either system of units", async () => {
-    const page = await open("trip.html");
-    const warnings = page.locator(".answer .doubt");
-    const told = (await warnings.allTextContents()).map((text) => text.replaceAll("\u00a0", " "));
-    const stored = /^ *\(0\): "([^"]*)"/m.exec(execFileSync("h5dump", ["-a", "/warnings", file("nursery-pump-trip.h5")], { encoding: "utf8" }))[1];
-    assert.deepEqual(told.map((text) => text.replace("Warning: ", "")), stored.split(/\n\s*/));
-    assert.ok(told.some((text) => /the supply falls to 0\.00 bar/.test(text)), `${told}`);
-    await page.locator('input[value="US"]').check({ force: true });
-    for (const text of await warnings.allTextContents()) assert.doesNotMatch(text, /\d\sbar/);
-    assert.equal(await (await open("one.html")).locator(".answer .doubt").count(), 0);
-});
+claim(
+    "what makes a question doubtful stands in its answer, in the file's words, and in either system of units",
+    async () => {
+        const page = await open("trip.html");
+        const warnings = page.locator(".answer .doubt");
+        const told = (await warnings.allTextContents()).map((text) => text.replaceAll("\u00a0", " "));
+        const stored = /^ *\(0\): "([^"]*)"/m.exec(
+            execFileSync("h5dump", ["-a", "/warnings", file("nursery-pump-trip.h5")], { encoding: "utf8" }),
+        )[1];
+        assert.deepEqual(
+            told.map((text) => text.replace("Warning: ", "")),
+            stored.split(/\n\s*/),
+        );
+        assert.ok(
+            told.some((text) => /the supply falls to 0\.00 bar/.test(text)),
+            `${told}`,
+        );
+        await page.locator('input[value="US"]').check({ force: true });
+        for (const text of await warnings.allTextContents()) assert.doesNotMatch(text, /\d\sbar/);
+        assert.equal(await (await open("one.html")).locator(".answer .doubt").count(), 0);
+    },
+);
 
 claim("the event's sentence says where the water column parts, as the print-out does", async () => {
     const page = await open("trip.html");
@@ -325,14 +472,23 @@ claim("the event's sentence says where the water column parts, as the print-out 
     const points = page.locator(".surge details").first().locator("tbody tr");
     const names = await points.evaluateAll((rows) => rows.map((row) => row.cells[1].textContent));
     assert.equal(names.length, cavities.length);
-    names.forEach((name, i) => cavities[i] > 0 && assert.ok(said.includes(`${inside.includes(name) ? "inside" : "at"} ${name} after`), `${name}: ${said}`));
+    names.forEach(
+        (name, i) =>
+            cavities[i] > 0 &&
+            assert.ok(said.includes(`${inside.includes(name) ? "inside" : "at"} ${name} after`), `${name}: ${said}`),
+    );
     assert.ok(cavities.filter((volume) => volume > 0).length >= 3);
 });
 
 claim("the sentences say what the line does beyond the outlet, that hunting grows, and what is judged", async () => {
     const page = await open("branches.html");
-    assert.match(await spaced(page.locator(".answer")), /highest outlet pressure, lowest outlet pressure and hunting at the outlet of the valve\. The line ahead of it and behind it is not judged/);
-    const [highest, lowest, event] = ["highest", "lowest", "event"].map((name) => stored("nursery-branches.h5", `/surge/${name}`));
+    assert.match(
+        await spaced(page.locator(".answer")),
+        /highest outlet pressure, lowest outlet pressure and hunting at the outlet of the valve\. The line ahead of it and behind it is not judged/,
+    );
+    const [highest, lowest, event] = ["highest", "lowest", "event"].map((name) =>
+        stored("nursery-branches.h5", `/surge/${name}`),
+    );
     const said = await spaced(page.locator(".verdict").nth(1));
     const extreme = (values, best) => best(...values.filter((value, i) => event[i] === 2 && !Number.isNaN(value)));
     assert.ok(said.includes(`rises to ${(extreme(highest, Math.max) / 1e5).toFixed(2)} bar at zone 1`), said);
@@ -352,9 +508,16 @@ claim("a valve at rest that does not stay fails on the page, stamp and sentence,
     assert.match(await spaced(page.locator(".answer")), /Fail: 1 of 1 events break a limit/);
     const event = page.locator(".verdict").first();
     assert.match(await spaced(event.locator(".stamp")), /breaks a limit/);
-    const [growth, frequency, swing] = ["growth", "mode_frequency", "swing"].map((name) => stored("rest.h5", `/verdict/${name}`)[0]);
+    const [growth, frequency, swing] = ["growth", "mode_frequency", "swing"].map(
+        (name) => stored("rest.h5", `/verdict/${name}`)[0],
+    );
     const said = await spaced(event);
-    assert.ok(said.includes(`At rest, but does not stay: small motions double in ${(Math.LN2 / growth).toFixed(1)} s (${frequency.toFixed(1)} Hz), then it hunts ${(swing / 1e5).toFixed(2)} bar`), said);
+    assert.ok(
+        said.includes(
+            `At rest, but does not stay: small motions double in ${(Math.LN2 / growth).toFixed(1)} s (${frequency.toFixed(1)} Hz), then it hunts ${(swing / 1e5).toFixed(2)} bar`,
+        ),
+        said,
+    );
     assert.ok(!/Steady/.test(said), said);
 });
 
@@ -366,7 +529,10 @@ claim("direct-acting stages are drawn and follow the cursor", async () => {
         await seek(page, time);
         const shown = (await bypass.locator("dd").first().textContent()).replace("\u2212", "-");
         // Thinned to pairs of 6 ms; the lift moves slowly. Shown to 0.001 mm.
-        assert.ok(Math.abs(parseFloat(shown) - recorded("school-staged.h5", "bypass.lift", time * 1000) * 1e3) < 0.05, `${shown} at ${time} s`);
+        assert.ok(
+            Math.abs(parseFloat(shown) - recorded("school-staged.h5", "bypass.lift", time * 1000) * 1e3) < 0.05,
+            `${shown} at ${time} s`,
+        );
     }
 });
 
@@ -377,7 +543,8 @@ claim("what is wanted stands beside what is delivered", async () => {
     assert.equal(await reading(page, "Flow", 2), 10);
 });
 
-const readOff = async (page, name) => (await page.locator(`[data-reading="${name}"]`).textContent()).replace("\u2212", "-");
+const readOff = async (page, name) =>
+    (await page.locator(`[data-reading="${name}"]`).textContent()).replace("\u2212", "-");
 
 claim("the flow map's cursor reads what the file holds, in either system of units", async () => {
     const page = await open("map.html");
@@ -400,11 +567,16 @@ claim("the flow map hatches the flows that the file calls unsteady, and no other
     const steady = stored("map.h5", "/steady");
     assert.ok(steady.includes(0) && steady.includes(1));
     const drawing = page.locator(".pointable").first();
-    const hatched = await drawing.evaluate((svg, shares) => {
-        const [left, right] = [58, svg.viewBox.baseVal.width - 14];
-        const areas = [...svg.querySelectorAll("path.hatched:not([data-kind])")];
-        return shares.map((share) => areas.some((area) => area.isPointInFill(new DOMPoint(left + share * (right - left), 120))));
-    }, flow.map((f) => Math.log(f / flow[0]) / Math.log(flow.at(-1) / flow[0])));
+    const hatched = await drawing.evaluate(
+        (svg, shares) => {
+            const [left, right] = [58, svg.viewBox.baseVal.width - 14];
+            const areas = [...svg.querySelectorAll("path.hatched:not([data-kind])")];
+            return shares.map((share) =>
+                areas.some((area) => area.isPointInFill(new DOMPoint(left + share * (right - left), 120))),
+            );
+        },
+        flow.map((f) => Math.log(f / flow[0]) / Math.log(flow.at(-1) / flow[0])),
+    );
     flow.forEach((f, i) => {
         const atEdge = steady[i] !== (steady[i - 1] ?? steady[i]) || steady[i] !== (steady[i + 1] ?? steady[i]);
         if (!atEdge) assert.equal(hatched[i], steady[i] === 0, `at ${f} m3/s`);
@@ -422,11 +594,16 @@ claim("the stability map's hatched area holds the unsteady places of the file, a
     const rows = flow.length / columns;
     const [low, high] = [Math.min(...flow), Math.max(...flow)];
     const places = flow.map((f, i) => [Math.log(f / low) / Math.log(high / low), Math.floor(i / columns) / (rows - 1)]);
-    const hatched = await page.locator(".pointable").first().evaluate((svg, shares) => {
-        const { width, height } = svg.viewBox.baseVal;
-        const area = svg.querySelector("path.hatched:not([data-kind])");
-        return shares.map(([x, y]) => area.isPointInFill(new DOMPoint(58 + x * (width - 72), height - 44 - y * (height - 58))));
-    }, places);
+    const hatched = await page
+        .locator(".pointable")
+        .first()
+        .evaluate((svg, shares) => {
+            const { width, height } = svg.viewBox.baseVal;
+            const area = svg.querySelector("path.hatched:not([data-kind])");
+            return shares.map(([x, y]) =>
+                area.isPointInFill(new DOMPoint(58 + x * (width - 72), height - 44 - y * (height - 58))),
+            );
+        }, places);
     let seen = 0;
     places.forEach((_, i) => {
         const [row, column] = [Math.floor(i / columns), i % columns];
@@ -443,7 +620,10 @@ claim("the headline of a map says where the flow is best and worst", async () =>
     const least = stored("over.h5", "/station/minimum_continuous_flow").map((flow) => flow * 1e3);
     const air = stored("over.h5", "/main.air_in_cover").map((volume) => volume * 1e6);
     const at = (flow) => `${flow.toFixed(2)} L/s (${+air[least.indexOf(flow)].toPrecision(4)} mL)`;
-    assert.equal(await spaced(page.locator(".overall")), `! Minimum continuous flow rises from ${at(Math.min(...least))} to ${at(Math.max(...least))}`);
+    assert.equal(
+        await spaced(page.locator(".overall")),
+        `! Minimum continuous flow rises from ${at(Math.min(...least))} to ${at(Math.max(...least))}`,
+    );
 });
 
 claim("the letters of a window keep apart, and a narrow one is amber", async () => {
@@ -454,7 +634,11 @@ claim("the letters of a window keep apart, and a narrow one is amber", async () 
             for (let k = 0; k < (await drawings.count()); ++k) {
                 const touching = await drawings.nth(k).evaluate((svg) => {
                     const boxes = [...svg.querySelectorAll(".mark-letter")].map((letter) => letter.getBBox());
-                    return boxes.flatMap((a, i) => boxes.slice(i + 1).filter((b) => a.x < b.x + b.width && b.x < a.x + a.width && Math.abs(a.y - b.y) < 11));
+                    return boxes.flatMap((a, i) =>
+                        boxes
+                            .slice(i + 1)
+                            .filter((b) => a.x < b.x + b.width && b.x < a.x + a.width && Math.abs(a.y - b.y) < 11),
+                    );
                 });
                 assert.deepEqual(touching, [], `${name} at ${width} px`);
             }
@@ -462,7 +646,10 @@ claim("the letters of a window keep apart, and a narrow one is amber", async () 
         }
     // An eighth of a turn is all that was searched of the opening control; the closing control's window is several turns wide.
     assert.match(readFileSync(file("narrow.txt"), "utf8"), /opening_control 0.25 to 0.375 turns\n.*\n.*\n    narrow:/);
-    assert.match(await spaced((await open("narrow.html")).locator(".answer:has(.overall .stamp.warn) .doubt")), /less than a quarter turn/);
+    assert.match(
+        await spaced((await open("narrow.html")).locator(".answer:has(.overall .stamp.warn) .doubt")),
+        /less than a quarter turn/,
+    );
     assert.doesNotMatch(readFileSync(file("wide.txt"), "utf8"), /narrow:/);
     assert.equal(await (await open("wide.html")).locator(".overall .stamp.pass").count(), 1);
 });
@@ -473,8 +660,10 @@ claim("the turn window shows what the program printed, and every setting that it
     const said = (await page.locator(".answer").textContent()).replaceAll("\u00a0", " ");
     const found = [...printed.matchAll(/^  (main\.\w+) (\S+) to (\S+) turns$/gm)];
     assert.equal(found.length, 2);
-    for (const [, needle, low, high] of found) assert.ok(said.includes(`${needle} ${low} to ${high} turns`), `${needle}: ${said}`);
-    for (const [, turns] of printed.matchAll(/^  main\.\w+_control (\S+) turns$/gm)) assert.ok(said.includes(`control ${turns} turn`), turns);
+    for (const [, needle, low, high] of found)
+        assert.ok(said.includes(`${needle} ${low} to ${high} turns`), `${needle}: ${said}`);
+    for (const [, turns] of printed.matchAll(/^  main\.\w+_control (\S+) turns$/gm))
+        assert.ok(said.includes(`control ${turns} turn`), turns);
     const passed = stored("window.h5", "/passed");
     const drawing = page.locator(".pointable");
     assert.equal(await drawing.locator("circle.dot, path.recommended").count(), passed.filter((p) => p === 1).length);
@@ -489,7 +678,10 @@ claim("the turn window shows what the program printed, and every setting that it
 
 claim("a sweep of two turns has a chart for each amount of air, and reads off what breaks", async () => {
     const page = await open("sweep.html");
-    assert.deepEqual(await page.locator("figure.panel figcaption").allTextContents(), ["air in cover 0\u00a0mL", "air in cover 30\u00a0mL"]);
+    assert.deepEqual(await page.locator("figure.panel figcaption").allTextContents(), [
+        "air in cover 0\u00a0mL",
+        "air in cover 30\u00a0mL",
+    ]);
     const passed = stored("sweep.h5", "/passed");
     assert.equal(await page.locator(".pointable circle.dot").count(), passed.filter((p) => p === 1).length);
     await page.locator(".pointable").nth(1).focus();

@@ -25,7 +25,8 @@ async function open({ width = 1440, height = 900, scheme = "light" } = {}) {
 }
 
 // Until a bench stands there and has been seen running.
-const settled = (page) => page.waitForFunction(() => globalThis.needleturnRig?.benches()[0]?.values && needleturnRig.time() > 0);
+const settled = (page) =>
+    page.waitForFunction(() => globalThis.needleturnRig?.benches()[0]?.values && needleturnRig.time() > 0);
 const pause = async (page) => {
     await page.evaluate(() => needleturnRig.tell({ do: "run", on: false }));
     await page.evaluate(() => needleturnRig.ask({ do: "scenario", bench: 0 })); // answered after it
@@ -33,7 +34,8 @@ const pause = async (page) => {
 // What runs by itself all but stands, however long a busy machine takes until it is paused; `hasten` is not slowed.
 const slowly = (page) => page.evaluate(() => needleturnRig.tell({ do: "speed", value: 1e-3 }));
 // Until what the solver has said is drawn.
-const drawn = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+const drawn = (page) =>
+    page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
 // Opens a bench and leaves it standing at its start.
 async function bench(page, message) {
     await pause(page);
@@ -44,9 +46,11 @@ async function bench(page, message) {
     await page.waitForFunction(() => needleturnRig.time() === 0 && needleturnRig.benches()[0].values);
 }
 const packed = (page, name, ...changes) => bench(page, { do: "packed", name, changes: changes.join("\n") });
-const turn = (page, control, to, over = 0.1, which = 0) => page.evaluate((m) => needleturnRig.tell(m), { do: "turn", bench: which, control, to, over });
+const turn = (page, control, to, over = 0.1, which = 0) =>
+    page.evaluate((m) => needleturnRig.tell(m), { do: "turn", bench: which, control, to, over });
 const hasten = (page, until) => page.evaluate((t) => needleturnRig.ask({ do: "haste", until: t }), until);
-const scenario = async (page, which = 0) => (await page.evaluate((b) => needleturnRig.ask({ do: "scenario", bench: b }), which)).text;
+const scenario = async (page, which = 0) =>
+    (await page.evaluate((b) => needleturnRig.ask({ do: "scenario", bench: b }), which)).text;
 const value = (page, name, which = 0) => page.evaluate(([n, b]) => needleturnRig.benches()[b].value(n), [name, which]);
 const slider = (page, control) => page.locator(`input[data-control="${control}"]`);
 
@@ -55,7 +59,9 @@ const drives = (page) =>
     page.evaluate(() => {
         const bench = needleturnRig.benches()[0];
         const named = /\.(set_pressure|opening_control|closing_control|cock|bleed|capacity)$|^source\.pressure$/;
-        return Object.fromEntries(bench.facts.quantities.filter((name) => named.test(name)).map((name) => [name, bench.value(name)]));
+        return Object.fromEntries(
+            bench.facts.quantities.filter((name) => named.test(name)).map((name) => [name, bench.value(name)]),
+        );
     });
 
 // Runs a scenario's text natively; signals by name, every millisecond.
@@ -71,7 +77,10 @@ function native(text, signals) {
             assert.equal(error.status, 1, String(error.stderr)); // 1: a limit is broken, which is no matter here
         }
         return signals.map((signal) => {
-            const dump = execFileSync("h5dump", ["-d", `/signals/${signal}`, "-y", "-m", "%.17g", results], { encoding: "utf8", maxBuffer: 1 << 28 });
+            const dump = execFileSync("h5dump", ["-d", `/signals/${signal}`, "-y", "-m", "%.17g", results], {
+                encoding: "utf8",
+                maxBuffer: 1 << 28,
+            });
             return /DATA \{([^}]*)\}/.exec(dump)[1].split(",").map(Number);
         });
     } finally {
@@ -83,10 +92,21 @@ function native(text, signals) {
 const recorded = (page, name) =>
     page.evaluate((n) => {
         const trace = needleturnRig.benches()[0].traces.get(n);
-        return { first: trace.first, values: Array.from({ length: trace.next - trace.first }, (_, i) => trace.values[(trace.first + i) % trace.values.length]) };
+        return {
+            first: trace.first,
+            values: Array.from(
+                { length: trace.next - trace.first },
+                (_, i) => trace.values[(trace.first + i) % trace.values.length],
+            ),
+        };
     }, name);
 
-const largestGap = (seen, whole) => Math.max(...seen.values.slice(seen.first === 0 ? 1 : 0).map((v, i) => Math.abs(v - whole[seen.first + i + (seen.first === 0 ? 1 : 0)])));
+const largestGap = (seen, whole) =>
+    Math.max(
+        ...seen.values
+            .slice(seen.first === 0 ? 1 : 0)
+            .map((v, i) => Math.abs(v - whole[seen.first + i + (seen.first === 0 ? 1 : 0)])),
+    );
 
 claim("the native run of a copied session repeats it to the solver's tolerance", async () => {
     const page = await open();
@@ -111,7 +131,9 @@ claim("the native run of a copied session repeats it to the solver's tolerance",
         assert.ok(seen.values.length > 11_900, `${seen.values.length} samples of ${signal}`);
         gaps.push(largestGap(seen, whole[i]));
     }
-    console.log(`largest differences: outlet ${gaps[0].toFixed(3)} Pa, cover ${gaps[1].toFixed(3)} Pa, lift ${gaps[2].toExponential(1)} m`);
+    console.log(
+        `largest differences: outlet ${gaps[0].toFixed(3)} Pa, cover ${gaps[1].toFixed(3)} Pa, lift ${gaps[2].toExponential(1)} m`,
+    );
     // The run's tolerance is 1e-5 of 1 bar and of a tenth of the full lift, 1.8 mm. Other libraries' powers and logarithms, and no
     // vector instructions, change the last bits, and so where steps end; 32-bit samples add 0.03 Pa.
     assert.ok(gaps[0] < 1.1 && gaps[1] < 1.1 && gaps[2] < 2e-8, gaps.join(", "));
@@ -125,7 +147,10 @@ claim("a hunting session copied and run natively hunts alike", async () => {
     const seen = await recorded(page, "outlet.pressure");
     const swing = (values) => Math.max(...values.slice(-5000)) - Math.min(...values.slice(-5000));
     // A limit cycle keeps its size, not its phase: errors grow along it. One part in ten.
-    assert.ok(Math.abs(swing(seen.values) / swing(outlet) - 1) < 0.1, `${swing(seen.values)} Pa, native ${swing(outlet)} Pa`);
+    assert.ok(
+        Math.abs(swing(seen.values) / swing(outlet) - 1) < 0.1,
+        `${swing(seen.values)} Pa, native ${swing(outlet)} Pa`,
+    );
 });
 
 claim("the three-stage station runs faster than real time, steady and hunting, on one core", async () => {
@@ -138,10 +163,20 @@ claim("the three-stage station runs faster than real time, steady and hunting, o
     };
     const steady = await factor("demand.steps=[]", "demand.start=5 L/s");
     const handing = await factor();
-    const hunting = await factor("intermediate.cock=0", "demand.start=0.3 L/s", 'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]', "main.air_in_cover=30 mL");
+    const hunting = await factor(
+        "intermediate.cock=0",
+        "demand.start=0.3 L/s",
+        'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]',
+        "main.air_in_cover=30 mL",
+    );
     const swing = await recorded(page, "outlet.pressure");
-    console.log(`times real time: steady ${steady.toFixed(0)}, handing over ${handing.toFixed(0)}, hunting ${hunting.toFixed(1)}`);
-    assert.ok(Math.max(...swing.values.slice(-5000)) - Math.min(...swing.values.slice(-5000)) > 1e5, "the last of them hunts");
+    console.log(
+        `times real time: steady ${steady.toFixed(0)}, handing over ${handing.toFixed(0)}, hunting ${hunting.toFixed(1)}`,
+    );
+    assert.ok(
+        Math.max(...swing.values.slice(-5000)) - Math.min(...swing.values.slice(-5000)) > 1e5,
+        "the last of them hunts",
+    );
     assert.ok(Math.min(steady, handing, hunting) > 1, `${steady}, ${handing}, ${hunting}`);
 });
 
@@ -202,13 +237,17 @@ claim("each control changes what it should and only that", async () => {
         await hasten(page, 0.2);
         const after = await drives(page);
         const moved = Object.keys(after).filter((key) => after[key] !== before[key]);
-        const expected = kind === "air_in_cover" ? [] : [{ supply: "source.pressure", demand: "demand.capacity" }[kind] ?? name];
+        const expected =
+            kind === "air_in_cover" ? [] : [{ supply: "source.pressure", demand: "demand.capacity" }[kind] ?? name];
         assert.deepEqual(moved, expected, name);
         if (kind === "air_in_cover") assert.ok((await value(page, "main.cover_air_volume")) > 0.05 * high, name);
         else if (kind !== "demand") {
             const steps = Number(await slider(page, name).getAttribute("max"));
             const share = kind === "bleed" ? 0.4 ** 2 : 0.4; // its slider goes with the root of the turns
-            assert.ok(Math.abs(after[expected[0]] - (low + share * (high - low))) <= ((high - low) * 0.51) / steps, `${name} stands at ${after[expected[0]]}`); // half a step
+            assert.ok(
+                Math.abs(after[expected[0]] - (low + share * (high - low))) <= ((high - low) * 0.51) / steps,
+                `${name} stands at ${after[expected[0]]}`,
+            ); // half a step
         }
     }
 });
@@ -222,7 +261,9 @@ claim("a button beside a slider takes one step, and undo comes back to the momen
     await page.getByRole("button", { name: "Opening control less" }).click();
     await hasten(page, 3);
     assert.equal(await value(page, "main.opening_control"), 2.875);
-    await page.waitForFunction(() => document.querySelector('.control[data-kind="opening_control"] output').textContent === "2 7/8 turns");
+    await page.waitForFunction(
+        () => document.querySelector('.control[data-kind="opening_control"] output').textContent === "2 7/8 turns",
+    );
     await page.keyboard.press("u");
     await page.waitForFunction(() => needleturnRig.time() === 2.5);
     // Seen between two steps before, and stepped to exactly when remembered: the solver's tolerance, 1e-5 of 1 bar.
@@ -267,7 +308,19 @@ claim("with and without: a second bench stands where the first stands, and share
     const now = await page.evaluate(() => needleturnRig.time());
     await hasten(page, now + 8);
     assert.equal(await value(page, "demand.capacity", 0), await value(page, "demand.capacity", 1));
-    const swings = await page.evaluate(() => needleturnRig.benches().map((bench) => bench.traces.get("outlet.pressure").extremes(bench.traces.get("outlet.pressure").next - 3000, bench.traces.get("outlet.pressure").next)).map(([low, high]) => high - low));
+    const swings = await page.evaluate(() =>
+        needleturnRig
+            .benches()
+            .map((bench) =>
+                bench.traces
+                    .get("outlet.pressure")
+                    .extremes(
+                        bench.traces.get("outlet.pressure").next - 3000,
+                        bench.traces.get("outlet.pressure").next,
+                    ),
+            )
+            .map(([low, high]) => high - low),
+    );
     assert.ok(swings[0] < 0.1e5 && swings[1] > 0.5e5, `${swings}`);
     assert.match(await scenario(page, 1), /air_in_cover = /);
     await page.getByRole("button", { name: "One bench" }).click();
@@ -276,7 +329,8 @@ claim("with and without: a second bench stands where the first stands, and share
 
 claim("a file is opened, a wrong one is refused in a line that says what is wrong, and the bench stays", async () => {
     const page = await open();
-    const choose = (name, text) => page.locator('input[type="file"]').setInputFiles({ name, mimeType: "text/plain", buffer: Buffer.from(text) });
+    const choose = (name, text) =>
+        page.locator('input[type="file"]').setInputFiles({ name, mimeType: "text/plain", buffer: Buffer.from(text) });
     await slowly(page);
     await packed(page, "nursery-bled");
     await hasten(page, 2);
@@ -336,7 +390,10 @@ claim("air sends the stem the wrong way at first, and the page says so", async (
 async function lesson(page, number) {
     await slowly(page);
     await page.getByRole("combobox", { name: "Lesson" }).selectOption(String(number - 1));
-    await page.waitForFunction((n) => document.querySelector(".lesson .event-number")?.textContent === String(n), number);
+    await page.waitForFunction(
+        (n) => document.querySelector(".lesson .event-number")?.textContent === String(n),
+        number,
+    );
     await settled(page);
     await pause(page);
 }
@@ -349,35 +406,50 @@ const now = (page) => page.evaluate(() => needleturnRig.time());
 const wait = async (page, seconds) => hasten(page, (await now(page)) + seconds);
 // number: what a learner does wrongly, what the check says then, what a learner does rightly.
 const courses = [
-    [1, async (page) => {
-        await turn(page, "main.bleed", 0.125);
-        await wait(page, 4);
-        await turn(page, "main.bleed", 0);
-    }, /While you bled it.*highest outlet pressure/, async (page) => {
-        await turn(page, "main.bleed", 1 / 64);
-        await wait(page, 12);
-        await turn(page, "main.bleed", 0);
-        await wait(page, 10);
-    }],
+    [
+        1,
+        async (page) => {
+            await turn(page, "main.bleed", 0.125);
+            await wait(page, 4);
+            await turn(page, "main.bleed", 0);
+        },
+        /While you bled it.*highest outlet pressure/,
+        async (page) => {
+            await turn(page, "main.bleed", 1 / 64);
+            await wait(page, 12);
+            await turn(page, "main.bleed", 0);
+            await wait(page, 10);
+        },
+    ],
     [2, (page) => turn(page, "main.opening_control", 0.75), /hunts/, (page) => turn(page, "main.opening_control", 0.5)],
     [3, null, /highest outlet pressure/, (page) => turn(page, "main.closing_control", 4)],
-    [4, (page) => turn(page, "main.set_pressure", 4.5e5, 0.1), /highest outlet pressure/, async (page) => {
-        for (let set = 3.1; set < 4.51; set += 0.1) {
-            await turn(page, "main.set_pressure", set * 1e5, 0.1);
-            await wait(page, 1);
-        }
-    }],
+    [
+        4,
+        (page) => turn(page, "main.set_pressure", 4.5e5, 0.1),
+        /highest outlet pressure/,
+        async (page) => {
+            for (let set = 3.1; set < 4.51; set += 0.1) {
+                await turn(page, "main.set_pressure", set * 1e5, 0.1);
+                await wait(page, 1);
+            }
+        },
+    ],
     [5, (page) => turn(page, "demand", 2e-3), /hunts/, (page) => turn(page, "demand", 4e-3)],
     [6, null, /comes to rest/, (page) => turn(page, "demand", 2e-3)],
-    [7, async (page) => {
-        await turn(page, "intermediate.set_pressure", 4.46e5);
-        await wait(page, 4);
-        await turn(page, "intermediate.cock", 1);
-    }, /While you brought it in.*highest outlet pressure/, async (page) => {
-        await turn(page, "intermediate.cock", 1);
-        await wait(page, 4);
-        await turn(page, "intermediate.set_pressure", 4.46e5, 10);
-    }],
+    [
+        7,
+        async (page) => {
+            await turn(page, "intermediate.set_pressure", 4.46e5);
+            await wait(page, 4);
+            await turn(page, "intermediate.cock", 1);
+        },
+        /While you brought it in.*highest outlet pressure/,
+        async (page) => {
+            await turn(page, "intermediate.cock", 1);
+            await wait(page, 4);
+            await turn(page, "intermediate.set_pressure", 4.46e5, 10);
+        },
+    ],
     [8, (page) => turn(page, "demand", 0, 0.5), /highest outlet pressure/, (page) => turn(page, "demand", 0, 6)],
 ];
 for (const [number, wrongly, says, rightly] of courses)
@@ -424,15 +496,26 @@ async function everyLook(check) {
         }
 }
 
-claim("nothing is wider than its window, nothing is said on the console, and nothing is asked of a network", async () => {
-    await everyLook(async (page, look) => {
-        const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
-        assert.ok(content <= window, `${look}: ${content} px in ${window}`);
-        assert.deepEqual(page.complaints, [], look);
-        assert.deepEqual(page.asked.filter((url) => !/^(file|data|blob):/.test(url)), [], look);
-        if (process.env.PICTURES) await page.screenshot({ path: join(process.env.PICTURES, `${look.replace(/\W+/g, "-")}.png`), fullPage: true });
-    });
-});
+claim(
+    "nothing is wider than its window, nothing is said on the console, and nothing is asked of a network",
+    async () => {
+        await everyLook(async (page, look) => {
+            const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
+            assert.ok(content <= window, `${look}: ${content} px in ${window}`);
+            assert.deepEqual(page.complaints, [], look);
+            assert.deepEqual(
+                page.asked.filter((url) => !/^(file|data|blob):/.test(url)),
+                [],
+                look,
+            );
+            if (process.env.PICTURES)
+                await page.screenshot({
+                    path: join(process.env.PICTURES, `${look.replace(/\W+/g, "-")}.png`),
+                    fullPage: true,
+                });
+        });
+    },
+);
 
 claim("text stands out from its ground as WCAG 2.1 AA asks, and what is touched is large enough", async () => {
     await everyLook(async (page, look) => {
@@ -440,7 +523,10 @@ claim("text stands out from its ground as WCAG 2.1 AA asks, and what is touched 
         // WCAG 2.2, 2.5.8: 24 CSS pixels; fingers want more on a phone.
         const small = await page.evaluate(() =>
             [...document.querySelectorAll("main :is(button:not(.link), select, .choice label span:not(.event-number))")]
-                .filter((element) => getComputedStyle(element).visibility !== "hidden" && element.getClientRects().length > 0)
+                .filter(
+                    (element) =>
+                        getComputedStyle(element).visibility !== "hidden" && element.getClientRects().length > 0,
+                )
                 .map((element) => [element.textContent.slice(0, 20), element.getBoundingClientRect().height])
                 .filter(([, height]) => height < 39),
         );
@@ -454,10 +540,18 @@ claim("the keyboard alone reaches every control and turns it", async () => {
     const reached = new Set();
     for (let i = 0; i < 80; ++i) {
         await page.keyboard.press("Tab");
-        reached.add(await page.evaluate(() => document.activeElement.dataset.control ?? document.activeElement.name ?? document.activeElement.className));
+        reached.add(
+            await page.evaluate(
+                () =>
+                    document.activeElement.dataset.control ??
+                    document.activeElement.name ??
+                    document.activeElement.className,
+            ),
+        );
     }
     const controls = await page.evaluate(() => needleturnRig.benches()[0].facts.controls.map(({ name }) => name));
-    for (const name of [...controls, "speed", "units"]) assert.ok(reached.has(name), `${name} is not among ${[...reached]}`);
+    for (const name of [...controls, "speed", "units"])
+        assert.ok(reached.has(name), `${name} is not among ${[...reached]}`);
     await slider(page, "main.closing_control").focus();
     await page.keyboard.press("ArrowLeft");
     await page.keyboard.press("ArrowLeft");
@@ -469,7 +563,15 @@ claim("units switch gauges, controls and scales", async () => {
     const page = await open();
     await packed(page, "nursery-bled");
     // The digits change five times in a second at most; a gauge that never shows it runs into the time limit of the test.
-    const shows = (reading, close) => page.waitForFunction(([wanted, within]) => Math.abs(Number([...document.querySelectorAll(".dial .digits")].at(-1).textContent.replace("\u2212", "-")) - wanted) < within, [reading, close]);
+    const shows = (reading, close) =>
+        page.waitForFunction(
+            ([wanted, within]) =>
+                Math.abs(
+                    Number([...document.querySelectorAll(".dial .digits")].at(-1).textContent.replace("\u2212", "-")) -
+                        wanted,
+                ) < within,
+            [reading, close],
+        );
     const bar = (await value(page, "outlet.pressure")) / 1e5;
     await shows(bar, 0.0051); // half of the last digit
     await page.locator('input[name="units"][value="US"]').check({ force: true });
@@ -481,9 +583,26 @@ claim("units switch gauges, controls and scales", async () => {
 });
 
 claim("a lesson whose limits are not known to be kept is not passed", async () => {
-    const { result } = await import(pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/page/rig/lessons.js")).href);
-    const event = { at: 3, what: "demand", lowest: 4e5, highest: 4.2e5, hunts: false, peak_to_peak: 0, broken: [], undecided: [] };
-    const told = (check, changes) => result({ needs: [], checks: [{ says: "with 1 L/s", ...check }] }, [{ failure: "", events: [{ ...event, ...changes }] }], new Map(), 10);
+    const { result } = await import(
+        pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/page/rig/lessons.js")).href
+    );
+    const event = {
+        at: 3,
+        what: "demand",
+        lowest: 4e5,
+        highest: 4.2e5,
+        hunts: false,
+        peak_to_peak: 0,
+        broken: [],
+        undecided: [],
+    };
+    const told = (check, changes) =>
+        result(
+            { needs: [], checks: [{ says: "with 1 L/s", ...check }] },
+            [{ failure: "", events: [{ ...event, ...changes }] }],
+            new Map(),
+            10,
+        );
     assert.equal(told({}, {}).passed, true);
     for (const check of [{}, { hunts: true }]) {
         const { passed, lines } = told(check, { undecided: ["hunting: no end was seen"] });
@@ -496,7 +615,15 @@ claim("a lesson whose limits are not known to be kept is not passed", async () =
 claim("the cautions are on the page", async () => {
     const page = await open({ width: 390 });
     const text = await page.locator("main").textContent();
-    for (const words of ["Pressurised water hurts people", "generic hardware", "prove every setting on site", "Relieve stored pressure", "isolate and lock out", "Local codes and licensed practice"]) assert.ok(text.includes(words), words);
+    for (const words of [
+        "Pressurised water hurts people",
+        "generic hardware",
+        "prove every setting on site",
+        "Relieve stored pressure",
+        "isolate and lock out",
+        "Local codes and licensed practice",
+    ])
+        assert.ok(text.includes(words), words);
     assert.ok(await page.locator(".warning").isVisible());
 });
 

@@ -24,7 +24,9 @@ export function plan(runs) {
                 runs.map((run) => ({
                     run,
                     name: `${stage}.${suffix}`,
-                    label: [stages.length > 1 ? stage : null, compared ? run.letter : null].filter(Boolean).join(" ") || stage,
+                    label:
+                        [stages.length > 1 ? stage : null, compared ? run.letter : null].filter(Boolean).join(" ") ||
+                        stage,
                 })),
             ),
             extra,
@@ -65,11 +67,30 @@ export function plan(runs) {
         ]);
     } else {
         if (!only || runs.some((run) => run.stages.length > 1)) perStage("flow", "Flow per stage", "m3 s-1");
-        const delivered = demands.flatMap((demand) => runs.map((run) => ({ run, name: `${demand}.flow`, label: only ? run.letter : compared ? `${demand} ${run.letter}` : demand })));
+        const delivered = demands.flatMap((demand) =>
+            runs.map((run) => ({
+                run,
+                name: `${demand}.flow`,
+                label: only ? run.letter : compared ? `${demand} ${run.letter}` : demand,
+            })),
+        );
         // What was wanted is the same in runs that differ in a setting of the valve; else the settings say so.
-        add(only ? "Flow" : "Flow delivered", "m3 s-1", only ? [...delivered, { run: runs[0], name: `${only}.wanted`, label: `wanted, ${runs[0].letter}`, context: true }] : delivered);
+        add(
+            only ? "Flow" : "Flow delivered",
+            "m3 s-1",
+            only
+                ? [
+                      ...delivered,
+                      { run: runs[0], name: `${only}.wanted`, label: `wanted, ${runs[0].letter}`, context: true },
+                  ]
+                : delivered,
+        );
     }
-    perStage("lift", runs.every((run) => run.stages.length === 1) ? "Lift of the main valve" : "Lift of every stage", "m");
+    perStage(
+        "lift",
+        runs.every((run) => run.stages.length === 1) ? "Lift of the main valve" : "Lift of every stage",
+        "m",
+    );
     perStage("pilot_lift", "Lift of the pilot", "m");
     if (runs.some((run) => run.stages.some((stage) => (run.signal(`${stage}.cover_air_volume`)?.highest ?? 0) > 1e-9)))
         perStage("cover_air_volume", "Air in the cover", "m3");
@@ -78,7 +99,9 @@ export function plan(runs) {
             ["opening_control", "closing_control"].map((what) => ({
                 run,
                 name: `${stage}.${what}`,
-                label: [run.stages.length > 1 ? stage : null, what.split("_")[0], compared ? run.letter : null].filter(Boolean).join(" "),
+                label: [run.stages.length > 1 ? stage : null, what.split("_")[0], compared ? run.letter : null]
+                    .filter(Boolean)
+                    .join(" "),
             })),
         ),
     );
@@ -102,7 +125,10 @@ class Chart {
         });
         this.title = html("h3", {}, spec.title);
         const { low, high } = this.limits();
-        this.allowed = low === undefined && high === undefined ? null : html("li", {}, stroke({ dash: [2, 3], color: "band-edge" }), html("span", { class: "name allowed" }));
+        this.allowed =
+            low === undefined && high === undefined
+                ? null
+                : html("li", {}, stroke({ dash: [2, 3], color: "band-edge" }), html("span", { class: "name allowed" }));
         this.element = html(
             "figure",
             { class: "chart" },
@@ -113,7 +139,15 @@ class Chart {
                 html(
                     "ul",
                     { class: "traces" },
-                    spec.traces.map((trace, i) => html("li", {}, sample(i, trace), html("span", { class: "name" }, trace.label), this.readouts[i])),
+                    spec.traces.map((trace, i) =>
+                        html(
+                            "li",
+                            {},
+                            sample(i, trace),
+                            html("span", { class: "name" }, trace.label),
+                            this.readouts[i],
+                        ),
+                    ),
                     this.allowed,
                 ),
             ),
@@ -144,7 +178,12 @@ class Chart {
     // All traces on the times of the finest run; a shorter run ends early.
     series() {
         const { traces, unit } = this.spec;
-        const finest = traces.reduce((a, b) => (b.run.point_spacing < a.run.point_spacing || (b.run.point_spacing === a.run.point_spacing && b.run.time.length > a.run.time.length) ? b : a)).run;
+        const finest = traces.reduce((a, b) =>
+            b.run.point_spacing < a.run.point_spacing ||
+            (b.run.point_spacing === a.run.point_spacing && b.run.time.length > a.run.time.length)
+                ? b
+                : a,
+        ).run;
         const factor = units.factor(unit);
         return [
             finest.time,
@@ -176,7 +215,12 @@ class Chart {
         const { low, high } = this.limits();
         this.hair = html("div", { class: "hair" });
         const font = `12px ${ink("figures")}`;
-        const axis = { stroke: () => ink("text-soft"), font, ticks: { stroke: () => ink("rule"), size: 4 }, grid: { stroke: () => ink("grid"), width: 1 } };
+        const axis = {
+            stroke: () => ink("text-soft"),
+            font,
+            ticks: { stroke: () => ink("rule"), size: 4 },
+            grid: { stroke: () => ink("grid"), width: 1 },
+        };
         const range = (plot, least, most) => {
             if (least === null || most === null) return [0, 1];
             if (spec.limits && low !== undefined) least = Math.min(least, low);
@@ -196,7 +240,13 @@ class Chart {
                 select: { show: true },
                 scales: { x: { time: false, range: () => [clock.from, clock.to] }, y: { range } },
                 axes: [
-                    { ...axis, size: 34, space: 60, values: (plot, ticks) => ticks.map((t, i) => `${+t.toFixed(4)}${i === ticks.length - 1 ? " s" : ""}`) },
+                    {
+                        ...axis,
+                        size: 34,
+                        space: 60,
+                        values: (plot, ticks) =>
+                            ticks.map((t, i) => `${+t.toFixed(4)}${i === ticks.length - 1 ? " s" : ""}`),
+                    },
                     { ...axis, size: 54, space: 28 },
                 ],
                 series: [
@@ -211,7 +261,11 @@ class Chart {
                 ],
                 hooks: {
                     drawClear: [(plot) => this.drawBand(plot, low, high)],
-                    draw: [(plot) => this.drawEvents(plot), (plot) => this.nameBand(plot, low, high), (plot) => this.placeHair(plot)],
+                    draw: [
+                        (plot) => this.drawEvents(plot),
+                        (plot) => this.nameBand(plot, low, high),
+                        (plot) => this.placeHair(plot),
+                    ],
                     setSelect: [
                         (plot) => {
                             if (plot.select.width < 4) return;
@@ -227,8 +281,15 @@ class Chart {
             this.canvas,
         );
         if (this.allowed) {
-            const [least, most] = ["lowest", "highest"].map((end) => this.runs[0].number(`accept.${end}_outlet_pressure`)).map((limit) => (limit === undefined ? null : units.number(limit, "Pa")));
-            this.allowed.lastChild.textContent = least === null ? `allowed up to ${most}` : most === null ? `allowed from ${least} up` : `allowed ${least} to ${most}`;
+            const [least, most] = ["lowest", "highest"]
+                .map((end) => this.runs[0].number(`accept.${end}_outlet_pressure`))
+                .map((limit) => (limit === undefined ? null : units.number(limit, "Pa")));
+            this.allowed.lastChild.textContent =
+                least === null
+                    ? `allowed up to ${most}`
+                    : most === null
+                      ? `allowed from ${least} up`
+                      : `allowed ${least} to ${most}`;
         }
         this.unit = units.label(spec.unit);
         this.title.textContent = this.unit && spec.unit !== "turns" ? `${spec.title}, ${this.unit}` : spec.title;
@@ -301,7 +362,9 @@ class Chart {
             const wide = ctx.measureText(words).width;
             const [above, below] = [limit - size - 2 * dot, limit + 4 * dot];
             const room = width - wide - 12 * dot;
-            const places = (over ? [above, below] : [below, above]).flatMap((y) => [1, 0.75, 0.5, 0.25, 0].map((share) => [left + 6 * dot + room * share, y]));
+            const places = (over ? [above, below] : [below, above]).flatMap((y) =>
+                [1, 0.75, 0.5, 0.25, 0].map((share) => [left + 6 * dot + room * share, y]),
+            );
             const place = places.find(([x, y]) => free(x, y, wide));
             if (!place) return;
             ctx.strokeText(words, ...place);
@@ -353,7 +416,8 @@ class Chart {
         spec.traces.forEach(({ run, name }, i) => {
             const signal = run.signal(name);
             const finer = spec.unit === "Pa" || spec.unit === "m" ? 1 : 0;
-            this.readouts[i].textContent = time > run.end + run.point_spacing ? "\u2013" : units.number(signal.at(time), spec.unit, finer);
+            this.readouts[i].textContent =
+                time > run.end + run.point_spacing ? "\u2013" : units.number(signal.at(time), spec.unit, finer);
         });
         if (plot) this.placeHair(plot);
     }
@@ -379,14 +443,26 @@ function stroke({ dash, color }) {
     return svg(
         "svg",
         { class: "sample", viewBox: "0 0 30 8", width: 30, height: 8, "aria-hidden": "true" },
-        svg("line", { x1: 0, x2: 30, y1: 4, y2: 4, stroke: `var(--${color})`, "stroke-width": 2.4, "stroke-dasharray": dash.join(" ") || null }),
+        svg("line", {
+            x1: 0,
+            x2: 30,
+            y1: 4,
+            y2: 4,
+            stroke: `var(--${color})`,
+            "stroke-width": 2.4,
+            "stroke-dasharray": dash.join(" ") || null,
+        }),
     );
 }
 
 export class Charts {
     constructor(runs, clock) {
         this.charts = plan(runs).map((spec) => new Chart(spec, clock, runs));
-        this.element = html("div", { class: "charts" }, this.charts.map((chart) => chart.element));
+        this.element = html(
+            "div",
+            { class: "charts" },
+            this.charts.map((chart) => chart.element),
+        );
         clock.timeListeners.push((time) => this.charts.forEach((chart) => chart.follow(time)));
         clock.rangeListeners.push(() => this.charts.forEach((chart) => chart.showRange()));
     }

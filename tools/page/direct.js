@@ -15,7 +15,10 @@ export class DirectSection {
     constructor(stage) {
         this.stage = stage;
         const hatch = `hatch-${Math.random().toString(36).slice(2)}`;
-        const metal = (d) => [path(d, { class: "metal-back" }), path(d, { fill: `url(#${hatch})`, class: "metal-hatch" })];
+        const metal = (d) => [
+            path(d, { class: "metal-back" }),
+            path(d, { fill: `url(#${hatch})`, class: "metal-hatch" }),
+        ];
         this.inlet = path("M12,236H122L146,266H246V300H104L66,284H12Z", { class: "water" });
         this.outlet = path("M150,214H262L284,226H368V284H318L256,254H212V266H168V254H150Z", { class: "water" });
         this.chamber = path("", { class: "water" });
@@ -29,12 +32,30 @@ export class DirectSection {
             svg("rect", { class: "part", x: 186, y: 146, width: 8, height: 122 }),
             svg("rect", { class: "disc", x: 160, y: 266, width: 60, height: 10 }),
         );
-        this.flow = path("M16,260H104Q136,283 166,283H172Q182,283 184,262L186,240Q188,233 200,233H252Q284,255 364,255", { class: "stream main" });
+        this.flow = path(
+            "M16,260H104Q136,283 166,283H172Q182,283 184,262L186,240Q188,233 200,233H252Q284,255 364,255",
+            { class: "stream main" },
+        );
         this.element = svg(
             "svg",
-            { class: "section", viewBox: "0 0 380 336", role: "img", "aria-label": `Stage ${stage.name}, a direct-acting regulator in section` },
-            svg("defs", {}, svg("pattern", { id: hatch, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, x2: 0, y1: 0, y2: 7 }))),
-            metal("M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H368V300H270Q262,316 240,316H110Q84,314 66,300H12Z"),
+            {
+                class: "section",
+                viewBox: "0 0 380 336",
+                role: "img",
+                "aria-label": `Stage ${stage.name}, a direct-acting regulator in section`,
+            },
+            svg(
+                "defs",
+                {},
+                svg(
+                    "pattern",
+                    { id: hatch, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
+                    svg("line", { class: "hatch", x1: 0, x2: 0, y1: 0, y2: 7 }),
+                ),
+            ),
+            metal(
+                "M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H368V300H270Q262,316 240,316H110Q84,314 66,300H12Z",
+            ),
             metal("M96,138V152H112V200H268V152H284V138H258V34H122V138Z"),
             path("M134,138V46H246V138Z", { class: "void" }),
             this.chamber,
@@ -60,7 +81,8 @@ export class DirectSection {
         const { stage } = this;
         const share = Math.max(0, Math.min(1.02, now.lift / stage.fullLift));
         const down = strokes * share;
-        const tint = (pressure) => `color-mix(in srgb, var(--water) ${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
+        const tint = (pressure) =>
+            `color-mix(in srgb, var(--water) ${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
         this.moving.setAttribute("transform", `translate(0 ${down})`);
         const edge = `M112,145Q138,${(145 + down * 0.2).toFixed(1)} 150,${146 + down}H230Q242,${(145 + down * 0.2).toFixed(1)} 268,145`;
         this.diaphragm.setAttribute("d", edge);

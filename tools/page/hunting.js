@@ -28,7 +28,12 @@ function spectrum(runs, event, width) {
             ...series.map((points, i) => trace(points, stroke(i))),
             ...runs.map((run, i) =>
                 dominant[i] > 0
-                    ? note(dominant[i], Math.max(...series[i].map(([, a]) => a), 0) + most * 0.04, `${runs.length > 1 ? run.letter + " " : ""}${units.quantity(dominant[i], "Hz", -1)}`, { "text-anchor": "middle" })
+                    ? note(
+                          dominant[i],
+                          Math.max(...series[i].map(([, a]) => a), 0) + most * 0.04,
+                          `${runs.length > 1 ? run.letter + " " : ""}${units.quantity(dominant[i], "Hz", -1)}`,
+                          { "text-anchor": "middle" },
+                      )
                     : () => [],
             ),
         ],
@@ -62,8 +67,15 @@ function growth(runs, event, width) {
         x: { low: from, high: to, label: "time, s" },
         y: { low: low / 1.3, high: high * 1.6, label: `peak to peak, ${units.label("Pa")}`, log: true },
         layers: [
-            ...series.map((points, i) => dots(points, { fill: i % 2 ? "var(--sheet)" : `var(--${line(i).color})`, stroke: `var(--${line(i).color})` })),
-            ...fits.map((points, i) => (points.length ? trace(points, { ...stroke(i), "stroke-width": 2.4 }) : () => [])),
+            ...series.map((points, i) =>
+                dots(points, {
+                    fill: i % 2 ? "var(--sheet)" : `var(--${line(i).color})`,
+                    stroke: `var(--${line(i).color})`,
+                }),
+            ),
+            ...fits.map((points, i) =>
+                points.length ? trace(points, { ...stroke(i), "stroke-width": 2.4 }) : () => [],
+            ),
         ],
     });
 }
@@ -79,12 +91,16 @@ function portrait(runs, event, width) {
         if (!window || !lift || !pressure) return [];
         // The last twelve cycles of hunting, or the whole window: more would only blacken the paper.
         const frequency = run.verdict[event]?.hunting_frequency;
-        const from = run.huntsInWindow(run.verdict[event] ?? {}) && frequency ? Math.max(window.from, window.to - 12 / frequency) : window.from;
+        const from =
+            run.huntsInWindow(run.verdict[event] ?? {}) && frequency
+                ? Math.max(window.from, window.to - 12 / frequency)
+                : window.from;
         const first = lift.index(from);
         const last = lift.index(window.to);
         const step = Math.max(1, Math.ceil((last - first) / most));
         const points = [];
-        for (let i = first; i <= last; i += step) points.push([pressure.points[i] * pressureFactor, lift.points[i] * liftFactor]);
+        for (let i = first; i <= last; i += step)
+            points.push([pressure.points[i] * pressureFactor, lift.points[i] * liftFactor]);
         return points;
     });
     const all = series.flat();
@@ -114,31 +130,59 @@ function portrait(runs, event, width) {
 function words(run, event) {
     const row = run.verdict[event];
     if (!row) return "the run ended before this event.";
-    if (row.hunting === "none") return run.hunts(row) ? "no oscillation in the recording; once disturbed it hunts, as the event says." : "no oscillation that a gauge would show.";
+    if (row.hunting === "none")
+        return run.hunts(row)
+            ? "no oscillation in the recording; once disturbed it hunts, as the event says."
+            : "no oscillation that a gauge would show.";
     const change = row.log_decrement;
     const perCycle = Math.abs(1 - Math.exp(-change)) * 100;
-    const trend = perCycle < 0.3 ? "neither grows nor decays" : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle (logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
+    const trend =
+        perCycle < 0.3
+            ? "neither grows nor decays"
+            : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle (logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
     return `${!run.huntsInWindow(row) ? "rings down" : row.hunting === "growing" ? "hunts and grows" : "hunts"} at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`;
 }
 
 export function hunting(runs, event, width) {
-    const panel = (title, drawing) => html("figure", { class: "panel" }, html("figcaption", {}, title), drawing ?? html("p", { class: "nothing" }, "Nothing to draw: the outlet pressure does not oscillate here."));
+    const panel = (title, drawing) =>
+        html(
+            "figure",
+            { class: "panel" },
+            html("figcaption", {}, title),
+            drawing ?? html("p", { class: "nothing" }, "Nothing to draw: the outlet pressure does not oscillate here."),
+        );
     const oscillates = runs.some((run) => (run.verdict[event]?.hunting ?? "none") !== "none");
     const lines = html(
         "ul",
         { class: "said-list" },
-        runs.map((run, i) => html("li", {}, runs.length > 1 ? [sample(i), html("span", { class: "letter" }, run.letter), " "] : null, words(run, event))),
+        runs.map((run, i) =>
+            html(
+                "li",
+                {},
+                runs.length > 1 ? [sample(i), html("span", { class: "letter" }, run.letter), " "] : null,
+                words(run, event),
+            ),
+        ),
     );
     const name = units.retell(runs[0].events[event].what);
     return html(
         "div",
         {},
-        html("h3", { class: "which" }, html("span", { class: "event-number" }, String(event + 1)), " ", name === "start" ? "From the start" : `After ${name}`),
+        html(
+            "h3",
+            { class: "which" },
+            html("span", { class: "event-number" }, String(event + 1)),
+            " ",
+            name === "start" ? "From the start" : `After ${name}`,
+        ),
         lines,
         html(
             "div",
             { class: "panels" },
-            panel("Spectrum of the outlet pressure, dominant frequency named", oscillates ? spectrum(runs, event, width) : null),
+            panel(
+                "Spectrum of the outlet pressure, dominant frequency named",
+                oscillates ? spectrum(runs, event, width) : null,
+            ),
             panel("Swings, and the growth or decay fitted to them", growth(runs, event, width)),
             panel("Lift against outlet pressure; the dot is the end", portrait(runs, event, width)),
         ),

@@ -13,7 +13,15 @@ export class Player {
     constructor(runs, clock) {
         this.clock = clock;
         this.button = html("button", { class: "play", onclick: () => (clock.playing ? clock.pause() : clock.play()) });
-        this.slider = html("input", { type: "range", min: 0, max: clock.end, step: Math.max(clock.end / 5000, 0.001), value: 0, "aria-label": "Time", oninput: () => this.seek(Number(this.slider.value)) });
+        this.slider = html("input", {
+            type: "range",
+            min: 0,
+            max: clock.end,
+            step: Math.max(clock.end / 5000, 0.001),
+            value: 0,
+            "aria-label": "Time",
+            oninput: () => this.seek(Number(this.slider.value)),
+        });
         this.time = html("output", { class: "clock" });
         const events = runs[0].events;
         this.element = html(
@@ -29,13 +37,34 @@ export class Player {
                     "fieldset",
                     { class: "choice" },
                     html("legend", {}, "speed"),
-                    speeds.map(([speed, label]) => html("label", {}, html("input", { type: "radio", name: "speed", value: speed, checked: speed === 1, onchange: () => (clock.speed = speed) }), html("span", {}, label))),
+                    speeds.map(([speed, label]) =>
+                        html(
+                            "label",
+                            {},
+                            html("input", {
+                                type: "radio",
+                                name: "speed",
+                                value: speed,
+                                checked: speed === 1,
+                                onchange: () => (clock.speed = speed),
+                            }),
+                            html("span", {}, label),
+                        ),
+                    ),
                 ),
                 html(
                     "div",
                     { class: "choice jumps", role: "group", "aria-label": "Show a stretch of time" },
                     html("button", { onclick: () => clock.show(0, clock.end) }, "whole run"),
-                    events.map((event, i) => (i === 0 && event.what === "start" ? null : html("button", { onclick: () => clock.visit(i), "aria-label": `event ${i + 1}` }, html("span", { class: "event-number" }, String(i + 1))))),
+                    events.map((event, i) =>
+                        i === 0 && event.what === "start"
+                            ? null
+                            : html(
+                                  "button",
+                                  { onclick: () => clock.visit(i), "aria-label": `event ${i + 1}` },
+                                  html("span", { class: "event-number" }, String(i + 1)),
+                              ),
+                    ),
                     html("button", { onclick: () => clock.zoom(0.5), "aria-label": "closer" }, "+"),
                     html("button", { onclick: () => clock.zoom(2), "aria-label": "further" }, "\u2212"),
                 ),

@@ -50,7 +50,11 @@ export function hatching(d, kind, attributes) {
     return svg(
         "g",
         {},
-        svg("pattern", { id, width: gap, height: gap, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${angle})` }, svg("line", { class: "hatching", x1: 0, x2: 0, y1: 0, y2: gap, "stroke-width": width * 2 })),
+        svg(
+            "pattern",
+            { id, width: gap, height: gap, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${angle})` },
+            svg("line", { class: "hatching", x1: 0, x2: 0, y1: 0, y2: gap, "stroke-width": width * 2 }),
+        ),
         svg("path", { class: "hatched-ground", d, ...attributes }),
         svg("path", { class: "hatched", d, fill: `url(#${id})`, ...attributes }),
     );
@@ -73,7 +77,8 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
     const place = { x: scale(x, left, right), y: scale(y, bottom, top), left, right, top, bottom };
     tell?.(place);
     const xTicks = x.log ? logTicks(x.low, x.high) : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
-    const yTicks = y.ticks ?? (y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42)));
+    const yTicks =
+        y.ticks ?? (y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42)));
     const xNames = named(xTicks, place.x, 30);
     const clip = `clip-${Math.random().toString(36).slice(2)}`;
     return svg(
@@ -88,10 +93,18 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
             svg("line", { class: "grid", x1: left, x2: right, y1: place.y(value), y2: place.y(value) }),
             svg("text", { class: "tick", x: left - 7, y: place.y(value) + 4, "text-anchor": "end" }, plain(value)),
         ]),
-        svg("g", { "clip-path": `url(#${clip})` }, layers.flatMap((layer) => layer(place))),
+        svg(
+            "g",
+            { "clip-path": `url(#${clip})` },
+            layers.flatMap((layer) => layer(place)),
+        ),
         svg("path", { class: "frame", d: `M${left},${top}V${bottom}H${right}` }),
         svg("text", { class: "axis", x: (left + right) / 2, y: height - 6, "text-anchor": "middle" }, x.label),
-        svg("text", { class: "axis", transform: `translate(13 ${(top + bottom) / 2}) rotate(-90)`, "text-anchor": "middle" }, y.label),
+        svg(
+            "text",
+            { class: "axis", transform: `translate(13 ${(top + bottom) / 2}) rotate(-90)`, "text-anchor": "middle" },
+            y.label,
+        ),
     );
 }
 
@@ -106,8 +119,26 @@ export const trace = (points, attributes) => (place) => [
 ];
 
 export const dots = (points, attributes) => (place) =>
-    points.map(([a, b]) => svg("circle", { class: "dot", fill: "var(--text)", cx: place.x(a).toFixed(1), cy: place.y(b).toFixed(1), r: 2.6, ...attributes }));
+    points.map(([a, b]) =>
+        svg("circle", {
+            class: "dot",
+            fill: "var(--text)",
+            cx: place.x(a).toFixed(1),
+            cy: place.y(b).toFixed(1),
+            r: 2.6,
+            ...attributes,
+        }),
+    );
 
 export const note = (a, b, text, attributes) => (place) => [
-    svg("text", { class: "note", x: Math.min(Math.max(place.x(a), place.left + 4), place.right - 4), y: place.y(b), ...attributes }, text),
+    svg(
+        "text",
+        {
+            class: "note",
+            x: Math.min(Math.max(place.x(a), place.left + 4), place.right - 4),
+            y: place.y(b),
+            ...attributes,
+        },
+        text,
+    ),
 ];

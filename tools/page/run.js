@@ -20,7 +20,11 @@ class Signal {
     }
     // Decoded when first wanted: not everything recorded is drawn.
     get points() {
-        this.decoded ??= this.from ? this.from[0].points.map((value) => value * this.from[1]) : this.raw ? decode(this.raw) : new Float32Array(this.count).fill(this.lowest);
+        this.decoded ??= this.from
+            ? this.from[0].points.map((value) => value * this.from[1])
+            : this.raw
+              ? decode(this.raw)
+              : new Float32Array(this.count).fill(this.lowest);
         return this.decoded;
     }
     get constant() {
@@ -51,8 +55,7 @@ export class Run {
         this.settings = new Map(raw.settings);
         this.warnings = raw.warnings.split("\n").filter(Boolean);
         const spacing = raw.point_spacing;
-        const count =
-            raw.samples_per_pair === 1 ? raw.samples : 2 * Math.ceil(raw.samples / raw.samples_per_pair);
+        const count = raw.samples_per_pair === 1 ? raw.samples : 2 * Math.ceil(raw.samples / raw.samples_per_pair);
         this.signals = new Map(
             Object.entries(raw.signals).map(([name, signal]) => [name, new Signal(name, signal, count, spacing)]),
         );
@@ -64,17 +67,31 @@ export class Run {
             .map((name) => name.slice(0, -".lift".length));
         // In the order of the scenario.
         const keys = [...this.settings.keys()];
-        const place = new Map(this.stages.map((stage) => [stage, keys.findIndex((key) => key.startsWith(`${stage}.`))]));
+        const place = new Map(
+            this.stages.map((stage) => [stage, keys.findIndex((key) => key.startsWith(`${stage}.`))]),
+        );
         this.stages.sort((a, b) => place.get(a) - place.get(b));
         this.wantOf(count, spacing);
-        this.demands = [...this.signals.keys()].filter((name) => name.endsWith(".wanted")).map((name) => name.slice(0, -".wanted".length));
+        this.demands = [...this.signals.keys()]
+            .filter((name) => name.endsWith(".wanted"))
+            .map((name) => name.slice(0, -".wanted".length));
     }
     // What outlets of a capacity want: what they would pass at the pressure that their demand is stated at.
     wantOf(count, spacing) {
         for (const { name, root } of this.outlets) {
             const capacity = this.signals.get(`${name}.capacity`);
             if (!capacity) continue;
-            const wanted = new Signal(`${name}.wanted`, { unit: "m3 s-1", meaning: `wanted by ${name} at its stated pressure`, lowest: capacity.lowest * root, highest: capacity.highest * root }, count, spacing);
+            const wanted = new Signal(
+                `${name}.wanted`,
+                {
+                    unit: "m3 s-1",
+                    meaning: `wanted by ${name} at its stated pressure`,
+                    lowest: capacity.lowest * root,
+                    highest: capacity.highest * root,
+                },
+                count,
+                spacing,
+            );
             if (!capacity.constant) wanted.from = [capacity, root];
             this.signals.set(wanted.name, wanted);
         }

@@ -17,7 +17,14 @@ function differ(runs, i) {
     const seen = 5e3; // Pa
     const rows = runs.map((run) => run.verdict[i]);
     const [first] = rows;
-    return rows.some((row) => !row !== !first || (row && (row.broken !== first.broken || row.hunting !== first.hunting || ["lowest", "highest", "flowing_pressure"].some((key) => Math.abs(row[key] - first[key]) > seen))));
+    return rows.some(
+        (row) =>
+            !row !== !first ||
+            (row &&
+                (row.broken !== first.broken ||
+                    row.hunting !== first.hunting ||
+                    ["lowest", "highest", "flowing_pressure"].some((key) => Math.abs(row[key] - first[key]) > seen))),
+    );
 }
 
 export function runPage(told) {
@@ -50,21 +57,59 @@ export function runPage(told) {
         answer.replaceChildren(
             ...(compared
                 ? [
-                      html("div", { class: "runs-list" }, runs.map((run) => html("div", {}, html("span", { class: "letter" }, run.letter), html("div", {}, html("strong", {}, run.title), " ", html("span", { class: "file" }, run.file), html("div", {}, summary(run)), judged(run))))),
+                      html(
+                          "div",
+                          { class: "runs-list" },
+                          runs.map((run) =>
+                              html(
+                                  "div",
+                                  {},
+                                  html("span", { class: "letter" }, run.letter),
+                                  html(
+                                      "div",
+                                      {},
+                                      html("strong", {}, run.title),
+                                      " ",
+                                      html("span", { class: "file" }, run.file),
+                                      html("div", {}, summary(run)),
+                                      judged(run),
+                                  ),
+                              ),
+                          ),
+                      ),
                       html("h2", {}, "What was changed"),
                       settings.changes(runs),
                       html("h2", {}, "What it did"),
                   ]
-                : [html("p", { class: "overall" }, summary(runs[0])), judged(runs[0]), settings.main(runs[0])].filter(Boolean)),
-            ...runs.flatMap((run) => run.warnings.map((warning) => html("p", { class: "doubt" }, `${compared ? run.letter + ": " : ""}Warning: ${units.retell(warning)}`))),
-            ...runs.filter((run) => !run.complete).map((run) => html("p", { class: "broken" }, `${compared ? run.letter + ": " : ""}the run ended early, of ${units.setting("", run.settings.get("run.duration"))} that were asked for: ${run.failure}`)),
+                : [html("p", { class: "overall" }, summary(runs[0])), judged(runs[0]), settings.main(runs[0])].filter(
+                      Boolean,
+                  )),
+            ...runs.flatMap((run) =>
+                run.warnings.map((warning) =>
+                    html(
+                        "p",
+                        { class: "doubt" },
+                        `${compared ? run.letter + ": " : ""}Warning: ${units.retell(warning)}`,
+                    ),
+                ),
+            ),
+            ...runs
+                .filter((run) => !run.complete)
+                .map((run) =>
+                    html(
+                        "p",
+                        { class: "broken" },
+                        `${compared ? run.letter + ": " : ""}the run ended early, of ${units.setting("", run.settings.get("run.duration"))} that were asked for: ${run.failure}`,
+                    ),
+                ),
             verdicts(runs, clock),
         );
     }
 
     // To begin with the event after which the outlet pressure swings most.
     let huntingEvent = (() => {
-        const largest = (i) => Math.max(0, ...runs.flatMap((run) => (run.oscillations[i]?.swings ?? []).map(([, size]) => size)));
+        const largest = (i) =>
+            Math.max(0, ...runs.flatMap((run) => (run.oscillations[i]?.swings ?? []).map(([, size]) => size)));
         const sizes = runs[0].events.map((event, i) => largest(i));
         return sizes.indexOf(Math.max(...sizes));
     })();
@@ -72,7 +117,15 @@ export function runPage(told) {
     function showHunting(paper) {
         const width = Math.max(280, Math.min(460, panelWidth(paper ? 2 : 3, paper)));
         eventPicker.replaceChildren(
-            ...runs[0].events.map((event, i) => html("button", { "aria-pressed": String(i === huntingEvent), onclick: () => ((huntingEvent = i), showHunting()) }, html("span", { class: "event-number" }, String(i + 1)), " ", units.retell(event.what))),
+            ...runs[0].events.map((event, i) =>
+                html(
+                    "button",
+                    { "aria-pressed": String(i === huntingEvent), onclick: () => ((huntingEvent = i), showHunting()) },
+                    html("span", { class: "event-number" }, String(i + 1)),
+                    " ",
+                    units.retell(event.what),
+                ),
+            ),
         );
         huntingBox.replaceChildren(hunting(runs, huntingEvent, width));
     }
@@ -81,7 +134,9 @@ export function runPage(told) {
 
     // Of two runs the pilot-operated stage of each side by side, of one run all of them; direct-acting stages small below.
     const shown = compared ? runs.slice(0, 2) : runs;
-    const pairs = shown[0].stages.flatMap((_, i) => shown.map((run) => [run, run.stages[i]])).filter(([, stage]) => stage);
+    const pairs = shown[0].stages
+        .flatMap((_, i) => shown.map((run) => [run, run.stages[i]]))
+        .filter(([, stage]) => stage);
     const piloted = pairs.filter(([run, stage]) => sectioned(run, stage));
     const large = compared ? (piloted.length ? piloted : pairs).slice(0, shown.length) : piloted;
     const small = pairs.filter((pair) => !large.includes(pair) && !piloted.includes(pair));
@@ -94,14 +149,25 @@ export function runPage(told) {
     const player = new Player(runs, clock);
     clock.timeListeners.push((time) => stages.forEach((stage) => stage.show(time)));
 
-    const box = (kind, views) => (views.length ? html("div", { class: `stages ${kind}` }, views.map(({ element }) => element)) : null);
+    const box = (kind, views) =>
+        views.length
+            ? html(
+                  "div",
+                  { class: `stages ${kind}` },
+                  views.map(({ element }) => element),
+              )
+            : null;
     const stageBox = html("div", {}, box(`of-${large.length}`, largeViews), box("small", smallViews));
     const spacing = runs.map((run) => run.samples_per_pair * run.interval);
     const decimated = runs.some((run) => run.samples_per_pair > 1);
     const chartsNote = html(
         "p",
         { class: "fine" },
-        html("span", { class: "screen-only" }, "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at that time; drag to zoom, double click for the whole run."),
+        html(
+            "span",
+            { class: "screen-only" },
+            "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at that time; drag to zoom, double click for the whole run.",
+        ),
         decimated
             ? ` Drawn from fewer points than were recorded: of every ${(Math.max(...spacing) * 1000).toFixed(0)} ms the lowest and the highest value of each signal, so that no peak is lost; readings are within that time.`
             : " Every recorded sample is in the charts.",
@@ -126,30 +192,67 @@ export function runPage(told) {
         showAnswer();
         figureBox.replaceChildren(...figures(runs));
         showPanels();
-        settingsBox.replaceChildren(...runs.map((run) => html("details", {}, html("summary", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, "Every setting of this run, hardware included"), settings.all(run))));
+        settingsBox.replaceChildren(
+            ...runs.map((run) =>
+                html(
+                    "details",
+                    {},
+                    html(
+                        "summary",
+                        {},
+                        compared ? [html("span", { class: "letter" }, run.letter), " "] : null,
+                        "Every setting of this run, hardware included",
+                    ),
+                    settings.all(run),
+                ),
+            ),
+        );
         stages.forEach((stage) => stage.relabel());
         charts.draw();
         clock.set(clock.time);
     }
 
     const again = [
-        html("p", {}, `Save the scenario below as a file and run it with ${runs[0].program}: it gives the same results, bit for bit.`),
-        html("pre", { tabindex: "0" }, runs.map((run) => `needleturn run ${run.file.replace(/\.h5$/, ".toml")} -o ${run.file}`).join("\n") + `\nneedleturn report ${runs.map((run) => run.file).join(" ")} -o report.html`),
-        html("p", { class: "fine" }, runs.map((run) => `${compared ? run.letter + ": " : ""}${run.program}, relative tolerance ${run.tolerance}, ${run.steps} steps, ${run.rejected} rejected, ${run.samples} samples every ${+(run.interval * 1000).toPrecision(4)} ms. `).join("")),
+        html(
+            "p",
+            {},
+            `Save the scenario below as a file and run it with ${runs[0].program}: it gives the same results, bit for bit.`,
+        ),
+        html(
+            "pre",
+            { tabindex: "0" },
+            runs.map((run) => `needleturn run ${run.file.replace(/\.h5$/, ".toml")} -o ${run.file}`).join("\n") +
+                `\nneedleturn report ${runs.map((run) => run.file).join(" ")} -o report.html`,
+        ),
+        html(
+            "p",
+            { class: "fine" },
+            runs
+                .map(
+                    (run) =>
+                        `${compared ? run.letter + ": " : ""}${run.program}, relative tolerance ${run.tolerance}, ${run.steps} steps, ${run.rejected} rejected, ${run.samples} samples every ${+(run.interval * 1000).toPrecision(4)} ms. `,
+                )
+                .join(""),
+        ),
         runs.map((run) => completeScenario(run, compared ? run.letter : null)),
     ];
 
     document.title = `${compared ? runs.map((run) => run.title).join(" / ") : runs[0].title}: needleturn`;
-    document.getElementById("page").replaceChildren(
-        head(compared ? "Comparison of " + (runs.length === 2 ? "two" : runs.length) + " runs" : runs[0].title, compared ? null : runs[0].question),
-        answer,
-        bench,
-        html("section", { class: "hunting" }, html("h2", {}, "Hunting"), eventPicker, huntingBox),
-        html("section", { class: "surge" }, html("h2", {}, "Surge"), surgeBox),
-        html("section", { class: "figures" }, html("h2", {}, "Figures of every event"), figureBox),
-        html("section", { class: "screen-only" }, html("h2", {}, "Settings"), settingsBox),
-        cautions(again),
-    );
+    document
+        .getElementById("page")
+        .replaceChildren(
+            head(
+                compared ? "Comparison of " + (runs.length === 2 ? "two" : runs.length) + " runs" : runs[0].title,
+                compared ? null : runs[0].question,
+            ),
+            answer,
+            bench,
+            html("section", { class: "hunting" }, html("h2", {}, "Hunting"), eventPicker, huntingBox),
+            html("section", { class: "surge" }, html("h2", {}, "Surge"), surgeBox),
+            html("section", { class: "figures" }, html("h2", {}, "Figures of every event"), figureBox),
+            html("section", { class: "screen-only" }, html("h2", {}, "Settings"), settingsBox),
+            cautions(again),
+        );
 
     showAll();
     units.onChange(showAll);
@@ -163,7 +266,7 @@ export function runPage(told) {
     let hidden = null;
     onPaper(
         (width) => {
-            if (clock.from === opened[0] && clock.to === opened[1]) (hidden = opened), clock.show(0, clock.end);
+            if (clock.from === opened[0] && clock.to === opened[1]) ((hidden = opened), clock.show(0, clock.end));
             charts.draw(width);
             showPanels(width);
         },

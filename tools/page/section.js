@@ -31,7 +31,16 @@ class Gauge {
         this.plate = svg("rect", { class: "plate gauge-plate", y: y + 29, height: 17, rx: 2 });
         const marks = [];
         for (let i = 0; i <= 8; ++i)
-            marks.push(svg("line", { class: "gauge-mark", x1: x, x2: x, y1: y - 24, y2: y - (i % 4 ? 20.5 : 17.5), transform: `rotate(${-135 + i * 33.75} ${x} ${y})` }));
+            marks.push(
+                svg("line", {
+                    class: "gauge-mark",
+                    x1: x,
+                    x2: x,
+                    y1: y - 24,
+                    y2: y - (i % 4 ? 20.5 : 17.5),
+                    transform: `rotate(${-135 + i * 33.75} ${x} ${y})`,
+                }),
+            );
         this.x = x;
         this.y = y;
         this.element = svg(
@@ -77,7 +86,10 @@ class Line {
         this.flow.style.strokeDashoffset = (-(passed / full) * 160).toFixed(1);
         if (!this.arrow) return;
         const [x, y, angle] = this.at;
-        this.arrow.setAttribute("transform", `translate(${x} ${y}) rotate(${flow >= 0 ? angle : angle + 180}) scale(${(0.5 + 0.9 * share).toFixed(2)})`);
+        this.arrow.setAttribute(
+            "transform",
+            `translate(${x} ${y}) rotate(${flow >= 0 ? angle : angle + 180}) scale(${(0.5 + 0.9 * share).toFixed(2)})`,
+        );
         this.arrow.style.display = share < 0.03 ? "none" : "";
     }
 }
@@ -91,7 +103,20 @@ class SpeedControl {
         this.turns = text(x + 36, y + 11, "", { class: "figure key control-turns" });
         this.does = does;
         this.working = text(x - 34, y + 4, "", { class: "label working", "text-anchor": "end" });
-        this.element = svg("g", {}, this.left, this.right, svg("text", { class: "label short control-name", x: x + 36, y: y - 4 }, svg("tspan", {}, name), svg("tspan", { class: "more" }, " control")), this.turns, this.working);
+        this.element = svg(
+            "g",
+            {},
+            this.left,
+            this.right,
+            svg(
+                "text",
+                { class: "label short control-name", x: x + 36, y: y - 4 },
+                svg("tspan", {}, name),
+                svg("tspan", { class: "more" }, " control"),
+            ),
+            this.turns,
+            this.working,
+        );
     }
     show(turns, fullTurns, works) {
         const gap = 1 + 5 * Math.min(1, turns / fullTurns);
@@ -111,7 +136,13 @@ export class Section {
         this.outlet = path("", { class: "water" });
         this.cover = path("", { class: "water" });
         this.airBody = svg("rect", { class: "air", x: 262, width: 196, y: 190, "clip-path": `url(#cover-${id})` });
-        this.airDots = svg("rect", { x: 262, width: 196, y: 190, fill: `url(#bubbles-${id})`, "clip-path": `url(#cover-${id})` });
+        this.airDots = svg("rect", {
+            x: 262,
+            width: 196,
+            y: 190,
+            fill: `url(#bubbles-${id})`,
+            "clip-path": `url(#cover-${id})`,
+        });
         this.airLabel = text(300, 216, "", { class: "figure key air-text", "text-anchor": "middle" });
         this.clip = path("");
         this.diaphragm = path("", { class: "diaphragm" });
@@ -143,7 +174,13 @@ export class Section {
         this.opening = new SpeedControl(98, "opening", "throttles \u2191");
         this.closing = new SpeedControl(146, "closing", "throttles \u2193");
         this.jet = path("M226,206L190,196M225,206L186,206M226,206L190,216", { class: "jet" });
-        this.bleed = svg("g", {}, path("M236,201H258V211H236ZM228,196H236V216H228Z", { class: "part" }), text(232, 190, "bleed", { class: "label", "text-anchor": "end" }), this.jet);
+        this.bleed = svg(
+            "g",
+            {},
+            path("M236,201H258V211H236ZM228,196H236V216H228Z", { class: "part" }),
+            text(232, 190, "bleed", { class: "label", "text-anchor": "end" }),
+            this.jet,
+        );
         this.pilotSpring = path("", { class: "spring" });
         this.pilotMoving = svg(
             "g",
@@ -167,12 +204,29 @@ export class Section {
             svg(
                 "defs",
                 {},
-                svg("pattern", { id: `hatch-${id}`, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("line", { class: "hatch", x1: 0, x2: 0, y1: 0, y2: 7 })),
-                svg("pattern", { id: `bubbles-${id}`, width: 16, height: 14, patternUnits: "userSpaceOnUse" }, svg("circle", { class: "bubble", cx: 4, cy: 4, r: 2.2 }), svg("circle", { class: "bubble", cx: 12, cy: 10, r: 1.5 })),
+                svg(
+                    "pattern",
+                    {
+                        id: `hatch-${id}`,
+                        width: 7,
+                        height: 7,
+                        patternUnits: "userSpaceOnUse",
+                        patternTransform: "rotate(45)",
+                    },
+                    svg("line", { class: "hatch", x1: 0, x2: 0, y1: 0, y2: 7 }),
+                ),
+                svg(
+                    "pattern",
+                    { id: `bubbles-${id}`, width: 16, height: 14, patternUnits: "userSpaceOnUse" },
+                    svg("circle", { class: "bubble", cx: 4, cy: 4, r: 2.2 }),
+                    svg("circle", { class: "bubble", cx: 12, cy: 10, r: 1.5 }),
+                ),
                 svg("clipPath", { id: `cover-${id}` }, this.clip),
             ),
             // metal
-            metal("M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H740V467H506Q480,482 440,484H280Q240,482 214,467H20Z"),
+            metal(
+                "M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H740V467H506Q480,482 440,484H280Q240,482 214,467H20Z",
+            ),
             metal("M236,300V288H254L256,215Q258,186 292,182H428Q462,186 464,215L466,288H484V300Z"),
             metal("M236,301H484V313H236Z"),
             this.bleed,
@@ -213,7 +267,11 @@ export class Section {
             text(270, 44, "fixed restriction", { class: "label", "text-anchor": "middle" }),
             text(360, 50, "tee", { class: "label", "text-anchor": "middle" }),
             text(548, 22, "pilot", { class: "label short", "text-anchor": "end" }),
-            text(728, 250, "sensing line", { class: "label", "text-anchor": "middle", transform: "rotate(-90 728 250)" }),
+            text(728, 250, "sensing line", {
+                class: "label",
+                "text-anchor": "middle",
+                transform: "rotate(-90 728 250)",
+            }),
             text(30, 480, "from the main", { class: "label" }),
             text(732, 480, "to the demand", { class: "label", "text-anchor": "end" }),
             text(272, 344, "disc", { class: "label on-water", "text-anchor": "middle" }),
@@ -235,20 +293,38 @@ export class Section {
         const g = {
             middle: 180,
             half: 80,
-            pointer: svg("g", {}, svg("rect", { class: "part", x: 70, y: -160, width: 26, height: 320 }), path("M66,0H110L120,-5V5L110,0", { class: "glass-pointer" }), svg("rect", { class: "glass-line", x: 58, y: -1.4, width: 66, height: 2.8 })),
+            pointer: svg(
+                "g",
+                {},
+                svg("rect", { class: "part", x: 70, y: -160, width: 26, height: 320 }),
+                path("M66,0H110L120,-5V5L110,0", { class: "glass-pointer" }),
+                svg("rect", { class: "glass-line", x: 58, y: -1.4, width: 66, height: 2.8 }),
+            ),
             scale: svg("g", {}),
             value: text(83, 292, "", { class: "figure key", "text-anchor": "middle" }),
             title: text(18, 78, "", { class: "label strong" }),
             off: text(83, 0, "", { class: "figure off", "text-anchor": "middle" }),
             wrong: text(83, 258, "the wrong way", { class: "wrong", "text-anchor": "middle" }),
         };
-        g.wrongPlate = svg("g", { class: "wrong-plate" }, svg("rect", { class: "plate", x: 26, y: 244, width: 114, height: 20, rx: 3 }), g.wrong);
+        g.wrongPlate = svg(
+            "g",
+            { class: "wrong-plate" },
+            svg("rect", { class: "plate", x: 26, y: 244, width: 114, height: 20, rx: 3 }),
+            g.wrong,
+        );
         g.element = svg(
             "g",
             { class: "glass" },
             svg("clipPath", { id: `glass-${id}` }, svg("rect", { x: 18, y: 88, width: 130, height: 184, rx: 12 })),
             svg("rect", { class: "glass-pane", x: 18, y: 88, width: 130, height: 184, rx: 12 }),
-            svg("g", { "clip-path": `url(#glass-${id})` }, svg("line", { class: "glass-zero", x1: 18, x2: 148, y1: g.middle, y2: g.middle }), g.pointer, g.scale, g.wrongPlate),
+            svg(
+                "g",
+                { "clip-path": `url(#glass-${id})` },
+                svg("line", { class: "glass-zero", x1: 18, x2: 148, y1: g.middle, y2: g.middle }),
+                g.pointer,
+                g.scale,
+                g.wrongPlate,
+            ),
             svg("rect", { class: "glass-rim", x: 18, y: 88, width: 130, height: 184, rx: 12 }),
             text(26, 106, "opens", { class: "label way" }),
             text(26, 266, "closes", { class: "label way" }),
@@ -266,17 +342,29 @@ export class Section {
         const inUnits = units.convert(stage.glass, "m");
         const raw = inUnits / 2;
         const power = 10 ** Math.floor(Math.log10(raw));
-        const step = [1, 2, 5, 10].map((m) => m * power).filter((s) => s <= raw * 1.001).pop() ?? power;
+        const step =
+            [1, 2, 5, 10]
+                .map((m) => m * power)
+                .filter((s) => s <= raw * 1.001)
+                .pop() ?? power;
         for (let k = -3; k <= 3; ++k) {
             const y = glass.middle - ((k * step) / inUnits) * glass.half;
             if (Math.abs(y - glass.middle) > glass.half + 2) continue;
-            glass.scale.append(svg("line", { class: "glass-tick", x1: 138, x2: 148, y1: y, y2: y }), text(135, y + 4, k === 0 ? "0" : `${k > 0 ? "+" : "\u2212"}${+(Math.abs(k) * step).toPrecision(3)}`, { class: "tick", "text-anchor": "end" }));
+            glass.scale.append(
+                svg("line", { class: "glass-tick", x1: 138, x2: 148, y1: y, y2: y }),
+                text(135, y + 4, k === 0 ? "0" : `${k > 0 ? "+" : "\u2212"}${+(Math.abs(k) * step).toPrecision(3)}`, {
+                    class: "tick",
+                    "text-anchor": "end",
+                }),
+            );
         }
         const full = strokes / (stage.fullLift * 1000);
         const against = glass.half / (stage.glass * 1000) / full;
         glass.title.textContent = `stem, ${against >= 10 ? Math.round(against) : against.toFixed(1)}\u00d7 larger`;
         this.note.textContent =
-            (this.exaggeration ? `Lift is drawn ${this.exaggeration.toFixed(1)} times as large as the seat beside it` : "Lift is drawn as a share of full lift") +
+            (this.exaggeration
+                ? `Lift is drawn ${this.exaggeration.toFixed(1)} times as large as the seat beside it`
+                : "Lift is drawn as a share of full lift") +
             `; the glass shows it another ${against >= 10 ? Math.round(against) : against.toFixed(1)} times larger, from where the stem stood when the event began (full glass \u00b1${units.small(stage.glass, "m")}). Darker water is at higher pressure; the weight of a line goes with the root of its flow.`;
     }
 
@@ -296,7 +384,10 @@ export class Section {
         const chamber = `${edge}L450,218Q448,198 424,196H296Q272,198 270,218Z`;
         this.cover.setAttribute("d", chamber);
         this.clip.setAttribute("d", chamber);
-        this.outlet.setAttribute("d", `${edge}L462,313L466,350Q474,405 506,405H740V455H470Q450,440 446,402L430,392H400V380H392V378H328V380H320V392H262L254,370L258,313Z`);
+        this.outlet.setAttribute(
+            "d",
+            `${edge}L462,313L466,350Q474,405 506,405H740V455H470Q450,440 446,402L430,392H400V380H392V378H328V380H320V392H262L254,370L258,313Z`,
+        );
         this.spring.setAttribute("d", coil(360, 199, plate - 6, 26, 5));
         this.inlet.style.fill = tint(now.inlet);
         this.outlet.style.fill = tint(now.outlet);
@@ -316,11 +407,17 @@ export class Section {
         this.jet.classList.toggle("of-air", share > 1e-4);
 
         const gap = 378 - up / 2;
-        this.mainFlow.setAttribute("d", `M24,430H318Q350,430 354,400L358,${Math.min(384, gap + 8)}Q362,${gap} 382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H736`);
+        this.mainFlow.setAttribute(
+            "d",
+            `M24,430H318Q350,430 354,400L358,${Math.min(384, gap + 8)}Q362,${gap} 382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H736`,
+        );
         const amount = Math.min(1, Math.sqrt(Math.abs(now.flow) / stage.flow));
         this.mainFlow.style.strokeWidth = amount < 0.02 ? 0 : 1.5 + 9.5 * amount;
         this.mainFlow.style.strokeDashoffset = (-(now.passed.flow / stage.flow) * 260).toFixed(1);
-        this.mainArrow.setAttribute("transform", `translate(640 430) rotate(${now.flow >= 0 ? 0 : 180}) scale(${(0.35 + 0.65 * amount).toFixed(2)})`);
+        this.mainArrow.setAttribute(
+            "transform",
+            `translate(640 430) rotate(${now.flow >= 0 ? 0 : 180}) scale(${(0.35 + 0.65 * amount).toFixed(2)})`,
+        );
         this.mainArrow.style.display = amount < 0.02 ? "none" : "";
 
         const { lines } = this;

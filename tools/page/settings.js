@@ -13,7 +13,8 @@ export function changed(runs) {
 }
 
 // A cock that nobody sets half way is open or shut.
-const said = (key, value) => (key.endsWith(".cock") && ["0", "1"].includes(value) ? (value === "1" ? "open" : "shut") : units.setting(key, value));
+const said = (key, value) =>
+    key.endsWith(".cock") && ["0", "1"].includes(value) ? (value === "1" ? "open" : "shut") : units.setting(key, value);
 
 const readable = (key) => key.replace(/\.volume$/, "");
 
@@ -29,7 +30,16 @@ export function changes(runs) {
                 "div",
                 {},
                 html("dt", {}, html("code", {}, readable(key))),
-                html("dd", {}, values.map((value, i) => [i ? html("span", { class: "to", "aria-label": "becomes" }, " \u2192 ") : null, html("span", { class: "letter" }, runs[i].letter), " ", said(key, value)])),
+                html(
+                    "dd",
+                    {},
+                    values.map((value, i) => [
+                        i ? html("span", { class: "to", "aria-label": "becomes" }, " \u2192 ") : null,
+                        html("span", { class: "letter" }, runs[i].letter),
+                        " ",
+                        said(key, value),
+                    ]),
+                ),
             ),
         ),
     );
@@ -55,13 +65,28 @@ export function main(run) {
         const air = run.number(`${stage}.air_in_cover.volume`);
         if (of("opening_control")) list.push([`${name}air in cover`, air ? units.quantity(air, "m3") : "none"]);
     }
-    return html("dl", { class: "settings" }, list.map(([name, value]) => html("div", {}, html("dt", {}, name), html("dd", {}, value ?? "\u2013"))));
+    return html(
+        "dl",
+        { class: "settings" },
+        list.map(([name, value]) => html("div", {}, html("dt", {}, name), html("dd", {}, value ?? "\u2013"))),
+    );
 }
 
 export function all(run) {
     return html(
         "table",
         { class: "all-settings" },
-        html("tbody", {}, [...run.settings].map(([key, value]) => html("tr", {}, html("th", { scope: "row" }, html("code", {}, key)), html("td", {}, units.setting(key, value))))),
+        html(
+            "tbody",
+            {},
+            [...run.settings].map(([key, value]) =>
+                html(
+                    "tr",
+                    {},
+                    html("th", { scope: "row" }, html("code", {}, key)),
+                    html("td", {}, units.setting(key, value)),
+                ),
+            ),
+        ),
     );
 }

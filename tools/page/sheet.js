@@ -7,7 +7,20 @@ function unitSwitch() {
         "fieldset",
         { class: "choice units" },
         html("legend", {}, "units"),
-        ["SI", "US"].map((system) => html("label", {}, html("input", { type: "radio", name: "units", value: system, checked: units.current() === system, onchange: () => units.choose(system) }), html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"))),
+        ["SI", "US"].map((system) =>
+            html(
+                "label",
+                {},
+                html("input", {
+                    type: "radio",
+                    name: "units",
+                    value: system,
+                    checked: units.current() === system,
+                    onchange: () => units.choose(system),
+                }),
+                html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"),
+            ),
+        ),
     );
 }
 
@@ -15,7 +28,12 @@ export const head = (title, question) =>
     html(
         "header",
         { class: "head" },
-        html("div", { class: "head-bar" }, html("p", { class: "mark" }, html("span", { class: "mark-needle", "aria-hidden": "true" }), "needleturn"), unitSwitch()),
+        html(
+            "div",
+            { class: "head-bar" },
+            html("p", { class: "mark" }, html("span", { class: "mark-needle", "aria-hidden": "true" }), "needleturn"),
+            unitSwitch(),
+        ),
         html("h1", {}, title),
         question ? html("p", { class: "question" }, question) : null,
     );
@@ -26,7 +44,14 @@ export const completeScenario = ({ scenario, file }, letter) =>
         {},
         html("summary", {}, letter ? [html("span", { class: "letter" }, letter), " "] : null, "Scenario, complete"),
         html("pre", { tabindex: "0", class: "scenario" }, scenario),
-        html("a", { href: `data:text/plain;charset=utf-8,${encodeURIComponent(scenario)}`, download: file.replace(/\.h5$/, ".toml") }, "save as a file"),
+        html(
+            "a",
+            {
+                href: `data:text/plain;charset=utf-8,${encodeURIComponent(scenario)}`,
+                download: file.replace(/\.h5$/, ".toml"),
+            },
+            "save as a file",
+        ),
     );
 
 export const notModelled =
@@ -45,7 +70,11 @@ export const cautions = (again) =>
                 "div",
                 {},
                 html("h3", {}, "Cautions"),
-                html("p", {}, "Pressurised water hurts people. Relieve stored pressure before opening a fitting; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. This is a simulation with generic hardware, not your valve: prove every setting on site. Local codes and licensed practice come first."),
+                html(
+                    "p",
+                    {},
+                    "Pressurised water hurts people. Relieve stored pressure before opening a fitting; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. This is a simulation with generic hardware, not your valve: prove every setting on site. Local codes and licensed practice come first.",
+                ),
             ),
             html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, notModelled)),
             html("div", {}, html("h3", {}, "To run it again"), again),

@@ -4,7 +4,13 @@ import { Section } from "./section.js";
 import { html } from "./dom.js";
 import * as units from "./units.js";
 
-const flows = { flow: "flow", restrictionFlow: "restriction_flow", pilotFlow: "pilot_flow", coverFlow: "cover_flow", sensingFlow: "sensing_flow" };
+const flows = {
+    flow: "flow",
+    restrictionFlow: "restriction_flow",
+    pilotFlow: "pilot_flow",
+    coverFlow: "cover_flow",
+    sensingFlow: "sensing_flow",
+};
 
 const roundUp = (value) => {
     const power = 10 ** Math.floor(Math.log10(value));
@@ -12,13 +18,25 @@ const roundUp = (value) => {
 };
 
 // Pilot-operated stages have a cover and a pilot to show.
-export const sectioned = (run, stage) => Boolean(run.signal(`${stage}.cover_pressure`) && run.signal(`${stage}.pilot_lift`));
+export const sectioned = (run, stage) =>
+    Boolean(run.signal(`${stage}.cover_pressure`) && run.signal(`${stage}.pilot_lift`));
 
 // Full scales common to all runs, so that two drawings compare.
 export function scales(runs) {
     const top = (suffix) =>
-        Math.max(1e-12, ...runs.flatMap((run) => [...run.signals.values()].filter((s) => s.name.endsWith(suffix)).map((s) => Math.max(Math.abs(s.highest), Math.abs(s.lowest)))));
-    const wrong = Math.max(0, ...runs.flatMap((run) => run.verdict.filter((row) => !run.huntsInWindow(row)).map((row) => row.wrong_way)), ...runs.flatMap((run) => run.verdict.map((row) => Math.min(row.wrong_way, 2.5e-4))));
+        Math.max(
+            1e-12,
+            ...runs.flatMap((run) =>
+                [...run.signals.values()]
+                    .filter((s) => s.name.endsWith(suffix))
+                    .map((s) => Math.max(Math.abs(s.highest), Math.abs(s.lowest))),
+            ),
+        );
+    const wrong = Math.max(
+        0,
+        ...runs.flatMap((run) => run.verdict.filter((row) => !run.huntsInWindow(row)).map((row) => row.wrong_way)),
+        ...runs.flatMap((run) => run.verdict.map((row) => Math.min(row.wrong_way, 2.5e-4))),
+    );
     return {
         pressure: roundUp(top("inlet.pressure")),
         flow: top(".flow"),
@@ -41,15 +59,27 @@ export class StageView {
             pilotFullLift: of("pilot.full_lift") ?? 2.5e-3,
             ...scale,
         });
-        this.heading = html("h3", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, compared ? run.title : `Stage ${name} in section`);
+        this.heading = html(
+            "h3",
+            {},
+            compared ? [html("span", { class: "letter" }, run.letter), " "] : null,
+            compared ? run.title : `Stage ${name} in section`,
+        );
         this.words = html("p", { class: "drawing-words" });
-        this.readings = ["lift", "pilot lift", "flow", "into the cover"].map((label) => ({ label, value: html("output", {}) }));
+        this.readings = ["lift", "pilot lift", "flow", "into the cover"].map((label) => ({
+            label,
+            value: html("output", {}),
+        }));
         this.element = html(
             "figure",
             { class: "stage" },
             html("figcaption", {}, this.heading),
             this.section.element,
-            html("dl", { class: "readings" }, this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value)))),
+            html(
+                "dl",
+                { class: "readings" },
+                this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value))),
+            ),
             this.words,
             this.section.note,
         );
@@ -88,7 +118,8 @@ export class StageView {
         const moved = lift - before;
         // A stem that already swings has no way it should go.
         const swings = event > 0 && run.huntsInWindow(run.verdict[event - 1] ?? {});
-        const wrongWay = swings || this.hasTurned(event, before, after, time) ? 0 : Math.max(0, -Math.sign(after - before) * moved);
+        const wrongWay =
+            swings || this.hasTurned(event, before, after, time) ? 0 : Math.max(0, -Math.sign(after - before) * moved);
         Object.assign(now, {
             lift,
             liftBefore: before,
@@ -111,7 +142,10 @@ export class StageView {
         pilotValue.textContent = units.quantity(now.pilotLift, "m", 1);
         flowValue.textContent = units.quantity(now.flow, "m3 s-1");
         coverValue.textContent = units.quantity(now.coverFlow, "control flow");
-        this.words.textContent = wrongWay > section.stage.glass * 0.04 ? `The stem is ${units.small(wrongWay, "m")} on the wrong side of where it stood: the water is ${moved < 0 ? "closing" : "opening"} a valve that has to ${moved < 0 ? "open" : "close"}.` : "";
+        this.words.textContent =
+            wrongWay > section.stage.glass * 0.04
+                ? `The stem is ${units.small(wrongWay, "m")} on the wrong side of where it stood: the water is ${moved < 0 ? "closing" : "opening"} a valve that has to ${moved < 0 ? "open" : "close"}.`
+                : "";
     }
     // Whether the stem has gone the right way by the time, by a fiftieth of its eventual change: from then on nothing is
     // called the wrong way.
@@ -137,14 +171,31 @@ export class DirectView {
     constructor(run, name, scale, compared) {
         this.run = run;
         this.name = name;
-        this.section = new DirectSection({ name, fullLift: run.number(`${name}.hardware.full_lift`) ?? run.signal(`${name}.lift`).highest, ...scale });
+        this.section = new DirectSection({
+            name,
+            fullLift: run.number(`${name}.hardware.full_lift`) ?? run.signal(`${name}.lift`).highest,
+            ...scale,
+        });
         this.readings = ["lift", "flow", "set, static"].map((label) => ({ label, value: html("output", {}) }));
         this.element = html(
             "figure",
             { class: "stage direct" },
-            html("figcaption", {}, html("h3", {}, compared ? [html("span", { class: "letter" }, run.letter), " "] : null, `Stage ${name}, direct-acting`)),
+            html(
+                "figcaption",
+                {},
+                html(
+                    "h3",
+                    {},
+                    compared ? [html("span", { class: "letter" }, run.letter), " "] : null,
+                    `Stage ${name}, direct-acting`,
+                ),
+            ),
             this.section.element,
-            html("dl", { class: "readings" }, this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value)))),
+            html(
+                "dl",
+                { class: "readings" },
+                this.readings.map(({ label, value }) => html("div", {}, html("dt", {}, label), html("dd", {}, value))),
+            ),
         );
     }
     relabel() {}

@@ -17,24 +17,52 @@ export function studyPage(study) {
     study.settings = new Map(study.settings);
     study.at = (name) => study.columns[name]?.rows;
     units.choose(study.settings.get("units") ?? "SI");
-    const views = { "flow map": study.axes.length > 1 && study.axes[0].rows.length > 1 ? stabilityMap : flowMap, "turn window": turnWindow, sweep: turnWindow };
+    const views = {
+        "flow map": study.axes.length > 1 && study.axes[0].rows.length > 1 ? stabilityMap : flowMap,
+        "turn window": turnWindow,
+        sweep: turnWindow,
+    };
     const view = views[study.kind](study);
     const settingsBox = html("div", {});
     const again = [
-        html("p", {}, study.kind === "sweep" ? "The study file and the scenario it starts from, as they were:" : "The scenario as it was, which the file holds complete; options of the command that are not in it have to be given again:"),
-        html("pre", { tabindex: "0" }, `${commands[study.kind](study)}\nneedleturn report ${study.file} -o report.html`),
+        html(
+            "p",
+            {},
+            study.kind === "sweep"
+                ? "The study file and the scenario it starts from, as they were:"
+                : "The scenario as it was, which the file holds complete; options of the command that are not in it have to be given again:",
+        ),
+        html(
+            "pre",
+            { tabindex: "0" },
+            `${commands[study.kind](study)}\nneedleturn report ${study.file} -o report.html`,
+        ),
         html("p", { class: "fine" }, study.program),
-        study.study ? html("details", {}, html("summary", {}, "Study, complete"), html("pre", { tabindex: "0", class: "scenario" }, study.study)) : null,
+        study.study
+            ? html(
+                  "details",
+                  {},
+                  html("summary", {}, "Study, complete"),
+                  html("pre", { tabindex: "0", class: "scenario" }, study.study),
+              )
+            : null,
         completeScenario(study),
     ];
     document.title = `${study.title}: ${study.kind}: needleturn`;
-    document.getElementById("page").replaceChildren(
-        head(study.title, study.kind === "sweep" ? null : study.question),
-        view.answer,
-        view.pictures,
-        html("section", { class: "screen-only" }, html("h2", {}, "Settings"), html("details", {}, html("summary", {}, "Every setting, hardware included"), settingsBox)),
-        cautions(again),
-    );
+    document
+        .getElementById("page")
+        .replaceChildren(
+            head(study.title, study.kind === "sweep" ? null : study.question),
+            view.answer,
+            view.pictures,
+            html(
+                "section",
+                { class: "screen-only" },
+                html("h2", {}, "Settings"),
+                html("details", {}, html("summary", {}, "Every setting, hardware included"), settingsBox),
+            ),
+            cautions(again),
+        );
     const draw = (paper) => {
         view.draw(paper);
         settingsBox.replaceChildren(settings.all(study));

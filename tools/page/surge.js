@@ -61,7 +61,9 @@ function envelope(runs, name, width) {
     const lines = found.map((route) => (route ? along(route) : { highest: [], lowest: [], joints: [], length: 0 }));
     const factor = units.factor("Pa");
     const distance = units.factor("distance");
-    const scaled = lines.map((l) => [l.highest, l.lowest].map((points) => points.map(([x, p]) => [x * distance, p * factor])));
+    const scaled = lines.map((l) =>
+        [l.highest, l.lowest].map((points) => points.map(([x, p]) => [x * distance, p * factor])),
+    );
     const all = scaled.flat(2).map(([, p]) => p);
     if (all.length < 2) return null;
     const middle = (Math.min(...all) + Math.max(...all)) / 2;
@@ -81,24 +83,69 @@ function envelope(runs, name, width) {
         width,
         height: 240,
         title: `Highest and lowest pressure from ${name}`,
-        x: { low: 0, high: Math.max(...lines.map((l) => l.length)) * distance, label: `distance from ${title(found.find(Boolean)[0].from)}, ${units.label("distance")}` },
+        x: {
+            low: 0,
+            high: Math.max(...lines.map((l) => l.length)) * distance,
+            label: `distance from ${title(found.find(Boolean)[0].from)}, ${units.label("distance")}`,
+        },
         y: { low, high, label: `pressure, ${units.label("Pa")}` },
         layers: [
-            ({ left, right, bottom, y }) => (near ? [hatching(`M${left},${y(vapour)}H${right}V${bottom}H${left}Z`, 0), svg("line", { class: "limit", x1: left, x2: right, y1: y(vapour), y2: y(vapour) }), svg("text", { class: "note", x: left + 6, y: y(vapour) - 5 }, "vapour pressure")] : []),
+            ({ left, right, bottom, y }) =>
+                near
+                    ? [
+                          hatching(`M${left},${y(vapour)}H${right}V${bottom}H${left}Z`, 0),
+                          svg("line", { class: "limit", x1: left, x2: right, y1: y(vapour), y2: y(vapour) }),
+                          svg("text", { class: "note", x: left + 6, y: y(vapour) - 5 }, "vapour pressure"),
+                      ]
+                    : [],
             ({ x, left, right, top, bottom }) =>
                 first.joints.map(([at, joint]) => {
                     const place = x(at * distance);
                     const late = place > left + (right - left) * 0.75;
-                    return [svg("line", { class: "joint", x1: place, x2: place, y1: top, y2: bottom }), svg("text", { class: "joint-name", x: place + (late ? -4 : 4), y: bottom - 6, "text-anchor": late ? "end" : "start" }, joint)];
+                    return [
+                        svg("line", { class: "joint", x1: place, x2: place, y1: top, y2: bottom }),
+                        svg(
+                            "text",
+                            {
+                                class: "joint-name",
+                                x: place + (late ? -4 : 4),
+                                y: bottom - 6,
+                                "text-anchor": late ? "end" : "start",
+                            },
+                            joint,
+                        ),
+                    ];
                 }),
             ...scaled.flatMap(([highest, lowest], i) => {
-                const style = { stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null, "stroke-width": 2 };
-                return highest.length ? [trace([...highest, ...lowest.slice().reverse()], { class: "between", fill: `var(--${line(i).color})` }), trace(highest, style), trace(lowest, style)] : [];
+                const style = {
+                    stroke: `var(--${line(i).color})`,
+                    "stroke-dasharray": line(i).dash.join(" ") || null,
+                    "stroke-width": 2,
+                };
+                return highest.length
+                    ? [
+                          trace([...highest, ...lowest.slice().reverse()], {
+                              class: "between",
+                              fill: `var(--${line(i).color})`,
+                          }),
+                          trace(highest, style),
+                          trace(lowest, style),
+                      ]
+                    : [];
             }),
             ({ left, right, top, bottom, y }) => {
                 if (sudden === null) return [];
-                const note = (at, arrow) => svg("text", { class: "note", x: right - 6, y: at, "text-anchor": "end" }, `${arrow}${yardstickNote(event)}`);
-                if (shown) return [svg("line", { class: "limit", x1: left, x2: right, y1: y(sudden), y2: y(sudden) }), note(y(sudden) - 5, "")];
+                const note = (at, arrow) =>
+                    svg(
+                        "text",
+                        { class: "note", x: right - 6, y: at, "text-anchor": "end" },
+                        `${arrow}${yardstickNote(event)}`,
+                    );
+                if (shown)
+                    return [
+                        svg("line", { class: "limit", x1: left, x2: right, y1: y(sudden), y2: y(sudden) }),
+                        note(y(sudden) - 5, ""),
+                    ];
                 return event.sudden_change > 0 ? [note(top + 14, "\u2191 ")] : [note(bottom - 20, "\u2193 ")];
             },
         ],
@@ -107,16 +154,34 @@ function envelope(runs, name, width) {
 
 const cell = (...words) => html("td", { class: "number" }, ...words);
 const heading = (words, number = true) => html("th", { scope: "col", class: number ? "number" : null }, words);
-const eventHead = (run, number) => html("th", { scope: "row" }, html("span", { class: "event-number" }, String(number)), " ", units.retell(run.events[number - 1].what));
+const eventHead = (run, number) =>
+    html(
+        "th",
+        { scope: "row" },
+        html("span", { class: "event-number" }, String(number)),
+        " ",
+        units.retell(run.events[number - 1].what),
+    );
 const tableBox = (label, caption, head, rows) =>
-    html("div", { class: "table-box wide", tabindex: "0", role: "region", "aria-label": label }, html("table", {}, html("caption", {}, caption), html("thead", {}, html("tr", {}, head)), html("tbody", {}, rows)));
+    html(
+        "div",
+        { class: "table-box wide", tabindex: "0", role: "region", "aria-label": label },
+        html(
+            "table",
+            {},
+            html("caption", {}, caption),
+            html("thead", {}, html("tr", {}, head)),
+            html("tbody", {}, rows),
+        ),
+    );
 const letter = (run, compared) => (compared ? [html("span", { class: "letter" }, run.letter), " "] : null);
 
 // "a drop of 4.97 bar at zone 1, down to vapour pressure (27.41 bar by Joukowsky is more than there is)", as the print-out
 // has it.
 function suddenly(row) {
     const moved = `a ${row.sudden_change < 0 ? "drop" : "rise"} of ${units.quantity(Math.abs(row.sudden_change), "Pa")} at ${title(row.change_at)}`;
-    if (row.sudden_bound === "vapour pressure") return `${moved}, down to vapour pressure (${units.quantity(Math.abs(row.joukowsky), "Pa")} by Joukowsky is more than there is)`;
+    if (row.sudden_bound === "vapour pressure")
+        return `${moved}, down to vapour pressure (${units.quantity(Math.abs(row.joukowsky), "Pa")} by Joukowsky is more than there is)`;
     return row.sudden_bound === "the source" ? `${moved}: the supply's own change` : `${moved} by Joukowsky`;
 }
 
@@ -127,9 +192,14 @@ const within = (spread) => (spread >= visible ? ` (within ${units.number(spread,
 // How sure the heights of a run are.
 function sureness(run, compared) {
     if (run.surge.length === 0) return null;
-    const known = run.surge.flatMap((row) => [row.highest_spread, row.lowest_spread]).filter((spread) => typeof spread === "number");
+    const known = run.surge
+        .flatMap((row) => [row.highest_spread, row.lowest_spread])
+        .filter((spread) => typeof spread === "number");
     if (known.length === 0) return null;
-    const words = run.surge[0].grids > 1 ? "Run on two grids, the second with twice as many cells: heights are within three times the difference of the two" : "Heights are within the bound of the cells' rule where one is given; where the column parts or the line hunts it gives none";
+    const words =
+        run.surge[0].grids > 1
+            ? "Run on two grids, the second with twice as many cells: heights are within three times the difference of the two"
+            : "Heights are within the bound of the cells' rule where one is given; where the column parts or the line hunts it gives none";
     return html("p", {}, letter(run, compared), `${words}. Largest: ${units.quantity(Math.max(...known), "Pa")}.`);
 }
 
@@ -144,38 +214,82 @@ function yardstick(run, compared) {
         const top = seenAt.reduce((a, b) => (b.highest > a.highest ? b : a));
         const low = seenAt.reduce((a, b) => (b.lowest < a.lowest ? b : a));
         const parted = points.filter((row) => row.cavity > 0).map((row) => title(row.point));
-        const seen = (row, value, at, spread) => `${units.number(value, "Pa")}${within(spread)} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
+        const seen = (row, value, at, spread) =>
+            `${units.number(value, "Pa")}${within(spread)} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
         return html(
             "tr",
             {},
             eventHead(run, number),
             cell(units.number(any.velocity_change, "m s-1")),
             html("td", {}, suddenly(any)),
-            html("td", {}, `${units.quantity(any.duration, "s")}, ${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ${units.quantity(any.round_trip, "s")} there and back`),
+            html(
+                "td",
+                {},
+                `${units.quantity(any.duration, "s")}, ${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ${units.quantity(any.round_trip, "s")} there and back`,
+            ),
             html("td", {}, seen(top, top.highest, top.highest_at, top.highest_spread)),
             html("td", {}, seen(low, low.lowest, low.lowest_at, low.lowest_spread)),
             html("td", {}, parted.length ? html("strong", {}, `parts at ${parted.join(", ")}`) : "stays whole"),
         );
     });
-    if (rows.length === 0) return html("p", {}, letter(run, compared), "No event of this run changes the flow in a pipe.");
+    if (rows.length === 0)
+        return html("p", {}, letter(run, compared), "No event of this run changes the flow in a pipe.");
     return tableBox(
         "Joukowsky yardstick",
-        [letter(run, compared), "What each event sent along the line, beside what the same change of velocity would send if it were sudden"],
-        [heading("Event", false), heading(`Velocity changes by, ${units.label("m s-1")}`), heading("If sudden", false), heading("The change takes", false), heading(`Highest, ${units.label("Pa")}`, false), heading(`Lowest, ${units.label("Pa")}`, false), heading("Water column", false)],
+        [
+            letter(run, compared),
+            "What each event sent along the line, beside what the same change of velocity would send if it were sudden",
+        ],
+        [
+            heading("Event", false),
+            heading(`Velocity changes by, ${units.label("m s-1")}`),
+            heading("If sudden", false),
+            heading("The change takes", false),
+            heading(`Highest, ${units.label("Pa")}`, false),
+            heading(`Lowest, ${units.label("Pa")}`, false),
+            heading("Water column", false),
+        ],
         rows,
     );
 }
 
 function everyPoint(run, compared) {
     const rows = run.surge.map((row) =>
-        html("tr", {}, html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))), html("td", {}, title(row.point)), cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")), cell(units.number(row.highest, "Pa"), within(row.highest_spread)), cell(units.number(row.highest_at, "s")), cell(units.number(row.lowest, "Pa"), within(row.lowest_spread)), cell(units.number(row.lowest_at, "s")), cell(units.number(row.overshoot, "Pa")), cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s"))),
+        html(
+            "tr",
+            {},
+            html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))),
+            html("td", {}, title(row.point)),
+            cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")),
+            cell(units.number(row.highest, "Pa"), within(row.highest_spread)),
+            cell(units.number(row.highest_at, "s")),
+            cell(units.number(row.lowest, "Pa"), within(row.lowest_spread)),
+            cell(units.number(row.lowest_at, "s")),
+            cell(units.number(row.overshoot, "Pa")),
+            cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s")),
+        ),
     );
     if (rows.length === 0) return null;
     return html(
         "details",
         {},
         html("summary", {}, letter(run, compared), "Every event at every point of the line"),
-        tableBox("Surge at every point", "Times from the beginning of the event, s", [heading("Event", false), heading("Point", false), heading("Arrives"), heading(`Highest, ${units.label("Pa")}`), heading("at"), heading(`Lowest, ${units.label("Pa")}`), heading("at"), heading(`Beyond settled, ${units.label("Pa")}`), heading("Settles")], rows),
+        tableBox(
+            "Surge at every point",
+            "Times from the beginning of the event, s",
+            [
+                heading("Event", false),
+                heading("Point", false),
+                heading("Arrives"),
+                heading(`Highest, ${units.label("Pa")}`),
+                heading("at"),
+                heading(`Lowest, ${units.label("Pa")}`),
+                heading("at"),
+                heading(`Beyond settled, ${units.label("Pa")}`),
+                heading("Settles"),
+            ],
+            rows,
+        ),
     );
 }
 
@@ -185,8 +299,32 @@ export function surge(runs, width) {
     return html(
         "div",
         {},
-        compared ? html("ul", { class: "said-list" }, runs.map((run, i) => html("li", {}, sample(i), html("span", { class: "letter" }, run.letter), " ", run.title))) : null,
-        html("div", { class: "panels of-2" }, names.map((name) => html("figure", { class: "panel" }, html("figcaption", {}, `Highest and lowest pressure along the line from ${name}, whole run`), envelope(runs, name, width) ?? html("p", { class: "nothing" }, "The file holds no pressures along this line: it was written by an earlier version.")))),
+        compared
+            ? html(
+                  "ul",
+                  { class: "said-list" },
+                  runs.map((run, i) =>
+                      html("li", {}, sample(i), html("span", { class: "letter" }, run.letter), " ", run.title),
+                  ),
+              )
+            : null,
+        html(
+            "div",
+            { class: "panels of-2" },
+            names.map((name) =>
+                html(
+                    "figure",
+                    { class: "panel" },
+                    html("figcaption", {}, `Highest and lowest pressure along the line from ${name}, whole run`),
+                    envelope(runs, name, width) ??
+                        html(
+                            "p",
+                            { class: "nothing" },
+                            "The file holds no pressures along this line: it was written by an earlier version.",
+                        ),
+                ),
+            ),
+        ),
         runs.map((run) => [yardstick(run, compared), sureness(run, compared), everyPoint(run, compared)]),
     );
 }

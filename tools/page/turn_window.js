@@ -52,7 +52,11 @@ function triedOf(study) {
             at[study.axes[d].name] = study.axes[d].rows[rest % sizes[d]];
             rest = Math.floor(rest / sizes[d]);
         }
-        return { at, broken: why || (breaking.slice(number * events, (number + 1) * events).find((text) => text) ?? ""), recommended: false };
+        return {
+            at,
+            broken: why || (breaking.slice(number * events, (number + 1) * events).find((text) => text) ?? ""),
+            recommended: false,
+        };
     });
     return { keys, extra, tried };
 }
@@ -60,7 +64,9 @@ function triedOf(study) {
 // From the recommended setting along one key, the others kept: the last good setting and the first bad one each way.
 function windowOf(tried, keys, key) {
     const best = tried.find((t) => t.recommended);
-    const row = tried.filter((t) => keys.every((other) => other === key || t.at[other] === best.at[other])).sort((a, b) => a.at[key] - b.at[key]);
+    const row = tried
+        .filter((t) => keys.every((other) => other === key || t.at[other] === best.at[other]))
+        .sort((a, b) => a.at[key] - b.at[key]);
     const from = row.indexOf(best);
     const go = (step) => {
         let i = from;
@@ -83,7 +89,11 @@ function marked(points) {
     const alike = new Map();
     for (const { kind } of points) alike.set(kind, (alike.get(kind) ?? 0) + 1);
     for (const point of [...points].sort((a, b) => alike.get(a.kind) - alike.get(b.kind))) {
-        if (drawn.includes(point) || drawn.some(({ x, y }) => Math.abs(x - point.x) < letterWide && Math.abs(y - point.y) < letterHigh)) continue;
+        if (
+            drawn.includes(point) ||
+            drawn.some(({ x, y }) => Math.abs(x - point.x) < letterWide && Math.abs(y - point.y) < letterHigh)
+        )
+            continue;
         kept.add(point);
         drawn.push(point);
     }
@@ -94,7 +104,9 @@ function marked(points) {
             const { x, y, kind, t } = point;
             if (t.recommended) return diamond(x, y);
             if (kind < 0) return svg("circle", { class: "dot", fill: "var(--text)", cx: x, cy: y, r: 3 });
-            return kept.has(point) ? svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter) : svg("path", { class: "mark-tick", d: `M${x - 2.5},${y - 2.5}l5,5m0,-5l-5,5` });
+            return kept.has(point)
+                ? svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter)
+                : svg("path", { class: "mark-tick", d: `M${x - 2.5},${y - 2.5}l5,5m0,-5l-5,5` });
         });
 }
 
@@ -118,7 +130,9 @@ function regions(points, place, kinds) {
                 }
             }
             if (kind !== before) {
-                if (before !== null) d[kinds.indexOf(before)] += `M${(left + start * w).toFixed(1)},${(top + row * h).toFixed(1)}h${((column - start) * w).toFixed(1)}v${(h + 0.05).toFixed(2)}h${(-(column - start) * w).toFixed(1)}Z`;
+                if (before !== null)
+                    d[kinds.indexOf(before)] +=
+                        `M${(left + start * w).toFixed(1)},${(top + row * h).toFixed(1)}h${((column - start) * w).toFixed(1)}v${(h + 0.05).toFixed(2)}h${(-(column - start) * w).toFixed(1)}Z`;
                 start = column;
                 before = kind;
             }
@@ -135,19 +149,51 @@ export function turnWindow(study) {
     const answerBox = html("section", { class: "answer", "aria-label": "Verdict" });
     const panelBox = html("div", { class: "panels of-2 map-panels" });
     const reading = html("p", { class: "reading", "aria-live": "polite" });
-    const swatch = (kind) => svg("svg", { class: "swatch", viewBox: "0 0 30 18", width: 30, height: 18, "aria-hidden": "true" }, kind < 0 ? svg("path", { class: "passing", d: "M0,0H30V18H0Z" }) : hatching("M0,0H30V18H0Z", kind));
+    const swatch = (kind) =>
+        svg(
+            "svg",
+            { class: "swatch", viewBox: "0 0 30 18", width: 30, height: 18, "aria-hidden": "true" },
+            kind < 0 ? svg("path", { class: "passing", d: "M0,0H30V18H0Z" }) : hatching("M0,0H30V18H0Z", kind),
+        );
     const legend = html(
         "ul",
         { class: "traces" },
-        best ? html("li", {}, svg("svg", { class: "swatch plot-mark", viewBox: "0 0 22 18", width: 22, height: 18, "aria-hidden": "true" }, diamond(11, 9)), html("span", {}, best.broken ? "nearest" : "recommended")) : null,
+        best
+            ? html(
+                  "li",
+                  {},
+                  svg(
+                      "svg",
+                      { class: "swatch plot-mark", viewBox: "0 0 22 18", width: 22, height: 18, "aria-hidden": "true" },
+                      diamond(11, 9),
+                  ),
+                  html("span", {}, best.broken ? "nearest" : "recommended"),
+              )
+            : null,
         good.length ? html("li", {}, swatch(-1), html("span", {}, "\u25cf keeps every limit")) : null,
-        found.map((kind) => html("li", {}, swatch(kind), html("span", {}, html("strong", {}, breaks[kind].letter), ` ${breaks[kind].words}`))),
+        found.map((kind) =>
+            html(
+                "li",
+                {},
+                swatch(kind),
+                html("span", {}, html("strong", {}, breaks[kind].letter), ` ${breaks[kind].words}`),
+            ),
+        ),
     );
     const pictures = html(
         "section",
         {},
         html("h2", {}, study.kind === "sweep" ? "Which settings keep every limit" : "The window of turns"),
-        html("p", { class: "fine" }, "Every mark is a setting that was run; the ground around it is that of the nearest one. A cross stands for a letter that has no room.", html("span", { class: "screen-only" }, " Point at a mark, or press the arrow keys on the chart, to read what breaks first.")),
+        html(
+            "p",
+            { class: "fine" },
+            "Every mark is a setting that was run; the ground around it is that of the nearest one. A cross stands for a letter that has no room.",
+            html(
+                "span",
+                { class: "screen-only" },
+                " Point at a mark, or press the arrow keys on the chart, to read what breaks first.",
+            ),
+        ),
         legend,
         reading,
         panelBox,
@@ -160,7 +206,9 @@ export function turnWindow(study) {
             const { low, high } = windowOf(tried, keys, key);
             const edge = best.at[key] === Math.min(...tried.map((t) => t.at[key]));
             return [
-                high.good - low.good < hardToSet ? `${named(key)} has less than a quarter turn, hard to set by hand and to keep` : null,
+                high.good - low.good < hardToSet
+                    ? `${named(key)} has less than a quarter turn, hard to set by hand and to keep`
+                    : null,
                 edge ? `${named(key)} lies on the lower edge of what was searched` : null,
             ].filter(Boolean);
         });
@@ -183,25 +231,69 @@ export function turnWindow(study) {
             for (const key of keys) {
                 const { low, high } = windowOf(tried, keys, key);
                 const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
-                lines.push(sentence(`${key} ${exact(low.good)} to ${said(key, high.good)}`, [", the others as recommended.", html("br"), "Fewer: ", side(low), ".", html("br"), "More: ", side(high), "."]));
+                lines.push(
+                    sentence(`${key} ${exact(low.good)} to ${said(key, high.good)}`, [
+                        ", the others as recommended.",
+                        html("br"),
+                        "Fewer: ",
+                        side(low),
+                        ".",
+                        html("br"),
+                        "More: ",
+                        side(high),
+                        ".",
+                    ]),
+                );
             }
         }
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
         const doubts = reserves();
         const words = best
-            ? stamp(best.broken ? "fail" : doubts.length ? "warn" : "pass", `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`)
+            ? stamp(
+                  best.broken ? "fail" : doubts.length ? "warn" : "pass",
+                  `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`,
+              )
             : stamp(good.length ? "pass" : "fail", `${good.length} of ${tried.length} settings keep every limit`);
         answerBox.replaceChildren(
             html("p", { class: "overall" }, words),
             ...(doubts.length ? [html("p", { class: "doubt" }, `With care: the ${doubts.join("; the ")}.`)] : []),
-            best?.broken ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`) : html("ul", { class: "sentences" }, lines),
-            ...(margins.length ? [html("h3", {}, "How near it comes to each limit, at worst"), html("ul", { class: "sentences" }, margins.map((text) => html("li", {}, units.retell(text.trim().replace(/\s+/g, " ")))))] : []),
-            ...(study.over ? [html("p", {}, "Held over every corner of: ", study.over.trim().split("\n").map((text, i) => [i ? ", " : "", html("code", {}, text)]), ".")] : []),
-            html("p", { class: "fine" }, "Between the settings that were run nothing is known: prove the one you choose with needleturn run, and on site."),
+            best?.broken
+                ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`)
+                : html("ul", { class: "sentences" }, lines),
+            ...(margins.length
+                ? [
+                      html("h3", {}, "How near it comes to each limit, at worst"),
+                      html(
+                          "ul",
+                          { class: "sentences" },
+                          margins.map((text) => html("li", {}, units.retell(text.trim().replace(/\s+/g, " ")))),
+                      ),
+                  ]
+                : []),
+            ...(study.over
+                ? [
+                      html(
+                          "p",
+                          {},
+                          "Held over every corner of: ",
+                          study.over
+                              .trim()
+                              .split("\n")
+                              .map((text, i) => [i ? ", " : "", html("code", {}, text)]),
+                          ".",
+                      ),
+                  ]
+                : []),
+            html(
+                "p",
+                { class: "fine" },
+                "Between the settings that were run nothing is known: prove the one you choose with needleturn run, and on site.",
+            ),
         );
     }
 
-    const unitOf = (key) => units.ofKey(key, (study.axes.find((entry) => entry.name === key) ?? study.columns[key]).unit);
+    const unitOf = (key) =>
+        units.ofKey(key, (study.axes.find((entry) => entry.name === key) ?? study.columns[key]).unit);
     const shown = (key, value) => units.convert(value, unitOf(key));
     // Eighths of a turn in full, others to three figures.
     const exact = (value) => (value * 8 === Math.round(value * 8) ? value : +value.toPrecision(3));
@@ -214,7 +306,13 @@ export function turnWindow(study) {
         const edge = log ? (high / low) ** 0.06 : (high - low) * 0.06;
         return { low: log ? low / edge : low - edge, high: log ? high * edge : high + edge, log };
     };
-    const axis = (list, key) => ({ ...reach(list, key), label: unitOf(key) === "turns" ? `${key}, turns from seated` : [key, units.label(unitOf(key))].filter(Boolean).join(", ") });
+    const axis = (list, key) => ({
+        ...reach(list, key),
+        label:
+            unitOf(key) === "turns"
+                ? `${key}, turns from seated`
+                : [key, units.label(unitOf(key))].filter(Boolean).join(", "),
+    });
 
     function plane(list, [a, b], caption, width, { first, paper }) {
         let place;
@@ -228,18 +326,29 @@ export function turnWindow(study) {
             y: axis(list, b),
             place: (told) => {
                 place = told;
-                points = list.map((t) => ({ x: told.x(shown(a, t.at[a])), y: told.y(shown(b, t.at[b])), kind: kindOf(t.broken), t }));
+                points = list.map((t) => ({
+                    x: told.x(shown(a, t.at[a])),
+                    y: told.y(shown(b, t.at[b])),
+                    kind: kindOf(t.broken),
+                    t,
+                }));
             },
             layers: [
                 () => {
                     const d = regions(points, place, kinds);
-                    return kinds.map((kind, i) => (kind < 0 ? svg("path", { class: "passing", d: d[i] }) : hatching(d[i], kind)));
+                    return kinds.map((kind, i) =>
+                        kind < 0 ? svg("path", { class: "passing", d: d[i] }) : hatching(d[i], kind),
+                    );
                 },
                 () => {
                     if (!best || best.broken) return [];
                     return [a, b].map((key) => {
                         const { low, high } = windowOf(tried, keys, key);
-                        const [from, to] = [low.good, high.good].map((value) => (key === a ? [place.x(shown(a, value)), place.y(shown(b, best.at[b]))] : [place.x(shown(a, best.at[a])), place.y(shown(b, value))]));
+                        const [from, to] = [low.good, high.good].map((value) =>
+                            key === a
+                                ? [place.x(shown(a, value)), place.y(shown(b, best.at[b]))]
+                                : [place.x(shown(a, best.at[a])), place.y(shown(b, value))],
+                        );
                         const cap = ([x, y]) => (key === a ? `M${x},${y - 8}v16` : `M${x - 8},${y}h16`);
                         return svg("path", { class: "reach", d: `M${from}L${to}${cap(from)}${cap(to)}` });
                     });
@@ -252,8 +361,15 @@ export function turnWindow(study) {
             reading.textContent = `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ${t.broken ? units.retell(t.broken) : "keeps every limit"}${t.margin === undefined || t.broken ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
             show(i);
         };
-        const begin = Math.max(0, points.findIndex(({ t }) => t === (best ?? good[0])));
-        const show = pointable(drawing, points.map(({ x, y }) => [x, y]), { label: "Arrow keys move to the next setting.", pick, chosen: begin });
+        const begin = Math.max(
+            0,
+            points.findIndex(({ t }) => t === (best ?? good[0])),
+        );
+        const show = pointable(
+            drawing,
+            points.map(({ x, y }) => [x, y]),
+            { label: "Arrow keys move to the next setting.", pick, chosen: begin },
+        );
         if (first) pick(begin);
         return html("figure", { class: "panel" }, html("figcaption", {}, caption), drawing);
     }
@@ -270,21 +386,65 @@ export function turnWindow(study) {
             height: 300,
             title: `Margin against ${key}`,
             x: axis(list, key),
-            y: { low: low - (high - low) * 0.12, high: high + (high - low) * 0.12, label: "of the nearest limit left, %" },
+            y: {
+                low: low - (high - low) * 0.12,
+                high: high + (high - low) * 0.12,
+                label: "of the nearest limit left, %",
+            },
             place: (told) => (place = told),
             layers: [
-                ({ left, right, bottom, y }) => [hatching(`M${left},${y(0)}H${right}V${bottom}H${left}Z`, 0), svg("line", { class: "limit", x1: left, x2: right, y1: y(0), y2: y(0) })],
-                trace(list.map((t, i) => [shown(key, t.at[key]), margins[i]]), { stroke: "var(--line-0)" }),
-                ({ x, y }) => list.map((t, i) => (t.recommended ? svg("path", { class: "recommended", d: `M${x(shown(key, t.at[key]))},${y(margins[i]) - 9}l9,9l-9,9l-9,-9Z` }) : t.broken ? svg("text", { class: "mark-letter", x: x(shown(key, t.at[key])), y: y(margins[i]) + 4, "text-anchor": "middle" }, breaks[kindOf(t.broken)].letter) : svg("circle", { class: "dot", fill: "var(--text)", cx: x(shown(key, t.at[key])), cy: y(margins[i]), r: 3 }))),
+                ({ left, right, bottom, y }) => [
+                    hatching(`M${left},${y(0)}H${right}V${bottom}H${left}Z`, 0),
+                    svg("line", { class: "limit", x1: left, x2: right, y1: y(0), y2: y(0) }),
+                ],
+                trace(
+                    list.map((t, i) => [shown(key, t.at[key]), margins[i]]),
+                    { stroke: "var(--line-0)" },
+                ),
+                ({ x, y }) =>
+                    list.map((t, i) =>
+                        t.recommended
+                            ? svg("path", {
+                                  class: "recommended",
+                                  d: `M${x(shown(key, t.at[key]))},${y(margins[i]) - 9}l9,9l-9,9l-9,-9Z`,
+                              })
+                            : t.broken
+                              ? svg(
+                                    "text",
+                                    {
+                                        class: "mark-letter",
+                                        x: x(shown(key, t.at[key])),
+                                        y: y(margins[i]) + 4,
+                                        "text-anchor": "middle",
+                                    },
+                                    breaks[kindOf(t.broken)].letter,
+                                )
+                              : svg("circle", {
+                                    class: "dot",
+                                    fill: "var(--text)",
+                                    cx: x(shown(key, t.at[key])),
+                                    cy: y(margins[i]),
+                                    r: 3,
+                                }),
+                    ),
             ],
         });
         const pick = (i) => {
             reading.textContent = `${key} ${said(key, list[i].at[key])}: ${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
             show(i);
         };
-        const show = pointable(drawing, list.map((t, i) => [place.x(shown(key, t.at[key])), place.y(margins[i])]), { along: true, label: "Arrow keys move to the next setting.", pick, chosen: list.indexOf(best) });
+        const show = pointable(
+            drawing,
+            list.map((t, i) => [place.x(shown(key, t.at[key])), place.y(margins[i])]),
+            { along: true, label: "Arrow keys move to the next setting.", pick, chosen: list.indexOf(best) },
+        );
         pick(list.indexOf(best));
-        return html("figure", { class: "panel" }, html("figcaption", {}, `What is left of the nearest limit against ${key}`), drawing);
+        return html(
+            "figure",
+            { class: "panel" },
+            html("figcaption", {}, `What is left of the nearest limit against ${key}`),
+            drawing,
+        );
     }
 
     // Planes: of a window every pair of needles, the others as recommended; of a sweep one for each value of what else varies.
@@ -293,12 +453,21 @@ export function turnWindow(study) {
             const pairs = keys.flatMap((a, i) => keys.slice(i + 1).map((b) => [a, b]));
             return pairs.map((pair) => {
                 const rest = keys.filter((key) => !pair.includes(key));
-                return { pair, list: tried.filter((t) => rest.every((key) => t.at[key] === best.at[key])), caption: rest.length ? `With ${rest.map((key) => `${key} ${said(key, best.at[key])}`).join(", ")}` : "Both needles" };
+                return {
+                    pair,
+                    list: tried.filter((t) => rest.every((key) => t.at[key] === best.at[key])),
+                    caption: rest.length
+                        ? `With ${rest.map((key) => `${key} ${said(key, best.at[key])}`).join(", ")}`
+                        : "Both needles",
+                };
             });
         }
         const groups = new Map();
         for (const t of tried) {
-            const words = extra.map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, t.at[key])}`).join(", ") || "Both keys";
+            const words =
+                extra
+                    .map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, t.at[key])}`)
+                    .join(", ") || "Both keys";
             if (!groups.has(words)) groups.set(words, []);
             groups.get(words).push(t);
         }
@@ -308,9 +477,18 @@ export function turnWindow(study) {
         tell();
         const list = keys.length === 1 ? [] : planes();
         const columns = list.length > 1 ? 2 : 1;
-        const width = Math.min(list.length > 1 ? 700 : 820, paper ? paper / columns - 12 : panelWidth(Math.min(columns, Math.floor(panelWidth(1) / 480) || 1)));
+        const width = Math.min(
+            list.length > 1 ? 700 : 820,
+            paper ? paper / columns - 12 : panelWidth(Math.min(columns, Math.floor(panelWidth(1) / 480) || 1)),
+        );
         panelBox.classList.toggle("single", list.length <= 1);
-        panelBox.replaceChildren(...(keys.length === 1 ? [strip(width)] : list.map(({ pair, list: some, caption }, i) => plane(some, pair, caption, width, { first: i === 0, paper }))));
+        panelBox.replaceChildren(
+            ...(keys.length === 1
+                ? [strip(width)]
+                : list.map(({ pair, list: some, caption }, i) =>
+                      plane(some, pair, caption, width, { first: i === 0, paper }),
+                  )),
+        );
     };
     return { answer: answerBox, pictures, draw };
 }

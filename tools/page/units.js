@@ -110,7 +110,9 @@ export function retell(text, values = []) {
             const [unit, size] = spelt[name];
             if (label(unit) === name) return `${digits}\u00a0${name}`;
             const decimals = digits.split(".")[1]?.length ?? 0;
-            const exact = values.find((value) => typeof value === "number" && (value / size).toFixed(decimals) === digits);
+            const exact = values.find(
+                (value) => typeof value === "number" && (value / size).toFixed(decimals) === digits,
+            );
             return exact === undefined ? converted(digits, Number(digits) * size, unit) : small(exact, unit);
         })
         .replaceAll("->", "\u2192");
@@ -119,7 +121,13 @@ export function retell(text, values = []) {
 // ---- Settings, as a resolved scenario spells them in SI.
 
 const settingUnits = {
-    Pa: "Pa", "m3/s": "m3 s-1", m3: "m3", s: "s", turns: "turns", K: "K", "Pa/s": "Pa s-1",
+    Pa: "Pa",
+    "m3/s": "m3 s-1",
+    m3: "m3",
+    s: "s",
+    turns: "turns",
+    K: "K",
+    "Pa/s": "Pa s-1",
 };
 
 export function settingNumber(text) {

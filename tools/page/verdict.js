@@ -9,7 +9,13 @@ const { quantity, retell } = units;
 const ticks = { pass: "\u2713 ", warn: "! ", fail: "\u2717 ", none: "" };
 
 // kind: pass, warn, fail, or none for what was not judged.
-export const stamp = (kind, words) => html("span", { class: `stamp ${kind}` }, ticks[kind] ? html("span", { "aria-hidden": "true" }, ticks[kind]) : null, words);
+export const stamp = (kind, words) =>
+    html(
+        "span",
+        { class: `stamp ${kind}` },
+        ticks[kind] ? html("span", { "aria-hidden": "true" }, ticks[kind]) : null,
+        words,
+    );
 
 // "a, b and c"
 const listed = (names) => names.join(", ").replace(/, ([^,]*)$/, " and $1");
@@ -24,44 +30,76 @@ const doubling = (row) => quantity(Math.LN2 / Math.abs(row.growth), "s", -1);
 // The hunting that the motion comes to.
 const cycle = (row) => {
     const size = peakToPeak(row.cycle_peak_to_peak, row.cycle_frequency);
-    return row.cycle_pattern === "irregular" ? `hunts irregularly: median ${size}, ${units.small(row.cycle_span, "Pa")} in all` : `hunts ${size}`;
+    return row.cycle_pattern === "irregular"
+        ? `hunts irregularly: median ${size}, ${units.small(row.cycle_span, "Pa")} in all`
+        : `hunts ${size}`;
 };
 
 function huntingInWindow(row, range) {
     const swing = peakToPeak(row.hunting_peak_to_peak, row.hunting_frequency);
     if (row.hunting === "growing") {
-        const further = row.swing === null ? ", and further" : row.swing > row.hunting_peak_to_peak ? `, later ${units.small(row.swing, "Pa")}` : "";
+        const further =
+            row.swing === null
+                ? ", and further"
+                : row.swing > row.hunting_peak_to_peak
+                  ? `, later ${units.small(row.swing, "Pa")}`
+                  : "";
         return ["Hunts and grows", `, ${swing} so far${further}; outlet pressure ${range}.`];
     }
-    const pattern = { irregular: "irregularly", "period-doubled": "with every other swing larger" }[row.hunting_pattern];
-    return [pattern ? `Hunts ${pattern}: median ${swing}, ${units.small(row.hunting_span, "Pa")} in all` : `Hunts ${swing}`, `, outlet pressure ${range}.`];
+    const pattern = { irregular: "irregularly", "period-doubled": "with every other swing larger" }[
+        row.hunting_pattern
+    ];
+    return [
+        pattern ? `Hunts ${pattern}: median ${swing}, ${units.small(row.hunting_span, "Pa")} in all` : `Hunts ${swing}`,
+        `, outlet pressure ${range}.`,
+    ];
 }
 
 // At rest, or on the way there, and what that rest is worth.
 function worth(run, row) {
     if (row.stability === "does not hold") {
         const growth = `small motions double in ${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
-        if (!run.hunts(row)) return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
-        return ["At rest, but does not stay", `: ${growth}${row.swing !== null ? `, then it ${cycle(row)}` : row.cycle_span >= visibleFlicker ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more` : ", too slowly to see how far they grow"}.`];
+        if (!run.hunts(row))
+            return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
+        return [
+            "At rest, but does not stay",
+            `: ${growth}${row.swing !== null ? `, then it ${cycle(row)}` : row.cycle_span >= visibleFlicker ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more` : ", too slowly to see how far they grow"}.`,
+        ];
     }
     if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];
-    if (row.stability === "undecided") return ["Undecided", `: ${row.undecided || "nothing is known of the steady state at the end"}.`];
+    if (row.stability === "undecided")
+        return ["Undecided", `: ${row.undecided || "nothing is known of the steady state at the end"}.`];
     return null;
 }
 
 function behaviour(run, row, first) {
-    if (run.huntsInWindow(row)) return huntingInWindow(row, `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`);
+    if (run.huntsInWindow(row))
+        return huntingInWindow(row, `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`);
     const doubt = worth(run, row);
     if (first && row.settling_time === 0) {
         const stands = ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`;
         return doubt ? [doubt[0], `${doubt[1]} Until then${stands}`] : ["Steady", stands];
     }
-    const settled = row.settling_time === null ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}` : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
+    const settled =
+        row.settling_time === null
+            ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}`
+            : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
     const went = `outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`;
     if (doubt) return [doubt[0], `${doubt[1]} Before that the ${went}`];
-    if (run.flutters && row.hunting !== "none" && row.hunting !== "ringing down") return ["Steady", `: the gauge flickers by ${units.small(row.hunting_span, "Pa")}, since the demand flutters; ${went}`];
-    if (row.hunting !== "none") return [row.hunting === "ringing down" ? "Rings down" : "Rings down slowly", `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the ${went}`];
-    return [row.stability === "moving" ? "Still being changed" : row.settling_time === null ? "Still moves" : "Steady", `: ${went}`];
+    if (run.flutters && row.hunting !== "none" && row.hunting !== "ringing down")
+        return [
+            "Steady",
+            `: the gauge flickers by ${units.small(row.hunting_span, "Pa")}, since the demand flutters; ${went}`,
+        ];
+    if (row.hunting !== "none")
+        return [
+            row.hunting === "ringing down" ? "Rings down" : "Rings down slowly",
+            `: the oscillation at ${quantity(row.hunting_frequency, "Hz", -1)} dies away and the ${went}`,
+        ];
+    return [
+        row.stability === "moving" ? "Still being changed" : row.settling_time === null ? "Still moves" : "Steady",
+        `: ${went}`,
+    ];
 }
 
 // Where the line goes beyond what the outlet sees: behind the valve both ways, ahead of it what rises and what falls low.
@@ -69,14 +107,20 @@ function alongTheLine(run, row, index) {
     const worthSaying = 2e4; // Pa, as the print-out of a run has it
     const points = run.surge.filter(({ event, highest }) => event === index + 1 && highest !== null);
     const behind = points.filter(({ point }) => run.behindOutlet.has(point));
-    const ahead = points.filter((point) => !behind.includes(point) && point.highest - point.before > Math.max(worthSaying, row.highest - row.flowing_pressure)); // what lies ahead stands higher anyway
+    const ahead = points.filter(
+        (point) =>
+            !behind.includes(point) &&
+            point.highest - point.before > Math.max(worthSaying, row.highest - row.flowing_pressure),
+    ); // what lies ahead stands higher anyway
     const most = (list, key, sign) => list.reduce((a, b) => (a && sign * a[key] >= sign * b[key] ? a : b), null);
     const words = [];
     const [top, raised] = [most(behind, "highest", 1), most(ahead, "highest", 1)];
     const low = most(points, "lowest", -1);
-    if (top && top.highest > Math.max(row.highest, top.before) + worthSaying) words.push(`rises to ${quantity(top.highest, "Pa")} at ${spoken(top.point)}`);
+    if (top && top.highest > Math.max(row.highest, top.before) + worthSaying)
+        words.push(`rises to ${quantity(top.highest, "Pa")} at ${spoken(top.point)}`);
     if (raised) words.push(`rises to ${quantity(raised.highest, "Pa")} at ${spoken(raised.point)} ahead of the valve`);
-    if (low && low.lowest < Math.min(row.lowest, low.before) - worthSaying) words.push(`falls to ${quantity(low.lowest, "Pa")} at ${spoken(low.point)}`);
+    if (low && low.lowest < Math.min(row.lowest, low.before) - worthSaying)
+        words.push(`falls to ${quantity(low.lowest, "Pa")} at ${spoken(low.point)}`);
     return words.length ? `Along the line it ${listed(words)}.` : null;
 }
 
@@ -84,12 +128,20 @@ const spoken = (name) => name.replaceAll("_", " ");
 
 function extras(run, row, index) {
     const words = [];
-    if (!run.huntsInWindow(row) && row.wrong_way > 1e-5) words.push(`The stem first moves ${units.small(row.wrong_way, "m")} the wrong way.`);
+    if (!run.huntsInWindow(row) && row.wrong_way > 1e-5)
+        words.push(`The stem first moves ${units.small(row.wrong_way, "m")} the wrong way.`);
     const strikes = (count, part) => {
-        if (count > 0) words.push(`A stem strikes its ${part} ${count === 1 ? "once" : `${count} times`} at up to ${quantity(row.hardest_strike, "m s-1")}.`);
+        if (count > 0)
+            words.push(
+                `A stem strikes its ${part} ${count === 1 ? "once" : `${count} times`} at up to ${quantity(row.hardest_strike, "m s-1")}.`,
+            );
     };
-    if (row.short?.includes("demand not met")) words.push(html("strong", {}, `Demand not met: ${quantity(row.flow, "m3 s-1")} of ${quantity(row.wanted, "m3 s-1")}.`));
-    if (row.short?.includes("vacuum")) words.push(html("strong", {}, `Vacuum at the outlet, down to ${quantity(row.lowest, "Pa")}.`));
+    if (row.short?.includes("demand not met"))
+        words.push(
+            html("strong", {}, `Demand not met: ${quantity(row.flow, "m3 s-1")} of ${quantity(row.wanted, "m3 s-1")}.`),
+        );
+    if (row.short?.includes("vacuum"))
+        words.push(html("strong", {}, `Vacuum at the outlet, down to ${quantity(row.lowest, "Pa")}.`));
     strikes(row.seat_strikes, "seat");
     strikes(row.stop_strikes, "stop");
     words.push(alongTheLine(run, row, index));
@@ -100,28 +152,55 @@ function extras(run, row, index) {
 function parting(run, row, index) {
     const inside = new Set(run.pipes.map(({ name }) => name));
     const parted = run.surge.filter(({ event, cavity }) => event === index + 1 && cavity > 0);
-    const where = parted.map(({ point, parted_at }) => `${inside.has(point) ? "inside" : "at"} ${spoken(point)}${typeof parted_at === "number" ? ` after ${quantity(parted_at, "s")}` : ""}`);
+    const where = parted.map(
+        ({ point, parted_at }) =>
+            `${inside.has(point) ? "inside" : "at"} ${spoken(point)}${typeof parted_at === "number" ? ` after ${quantity(parted_at, "s")}` : ""}`,
+    );
     if (where.length === 0 && !(row.cavity_volume > 0 || row.cavity > 0)) return null;
     return html("p", {}, html("strong", {}, "The water column parts"), where.length ? ` ${listed(where)}.` : ".");
 }
 
 // What the text of a broken limit may name: the event's figures and the limits.
-const figuresOf = (run, row) => [row.highest, row.lowest, row.swing, row.fall_off, ...run.limits.map((name) => run.number(`accept.${name}`))];
+const figuresOf = (run, row) => [
+    row.highest,
+    row.lowest,
+    row.swing,
+    row.fall_off,
+    ...run.limits.map((name) => run.number(`accept.${name}`)),
+];
 
 export function eventSentence(run, index) {
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
-    const open = row.undecided ? html("p", { class: "undecided" }, "Undecided: ", retell(row.undecided, figuresOf(run, row)), ".") : null;
-    const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".") : null;
-    return html("div", { class: "sentence" }, html("p", {}, html("strong", {}, strong), rest, " ", ...extras(run, row, index)), parting(run, row, index), broken, open);
+    const open = row.undecided
+        ? html("p", { class: "undecided" }, "Undecided: ", retell(row.undecided, figuresOf(run, row)), ".")
+        : null;
+    const broken = row.broken
+        ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".")
+        : null;
+    return html(
+        "div",
+        { class: "sentence" },
+        html("p", {}, html("strong", {}, strong), rest, " ", ...extras(run, row, index)),
+        parting(run, row, index),
+        broken,
+        open,
+    );
 }
 
 // What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.
 export function judged(run) {
     if (!run.limits.length) return null;
-    const knock = run.knock && run.limits.includes("hunting_peak_to_peak") ? ` At the end of each event all who draw water drew ${+(100 * run.knock.share).toPrecision(3)} % more for ${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.` : "";
-    return html("p", { class: "judged" }, `Judged against the limits in the scenario: ${listed(run.limits.map((name) => limitNames[name]))} at the outlet of the valve. The line ahead of it and behind it is not judged.${knock}`);
+    const knock =
+        run.knock && run.limits.includes("hunting_peak_to_peak")
+            ? ` At the end of each event all who draw water drew ${+(100 * run.knock.share).toPrecision(3)} % more for ${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.`
+            : "";
+    return html(
+        "p",
+        { class: "judged" },
+        `Judged against the limits in the scenario: ${listed(run.limits.map((name) => limitNames[name]))} at the outlet of the valve. The line ahead of it and behind it is not judged.${knock}`,
+    );
 }
 
 export function summary(run) {
@@ -129,8 +208,14 @@ export function summary(run) {
     const failed = run.failed.length;
     if (failed) return stamp("fail", `Fail: ${failed} of ${run.verdict.length} events break a limit`);
     const undecided = run.undecided.length;
-    if (undecided) return stamp("warn", `Undecided: of ${undecided} of ${run.verdict.length} events it is not known whether every limit is kept`);
-    return run.limits.length ? stamp("pass", "Pass: every stated limit is kept") : stamp("none", "Not judged: no limit is stated under [accept]");
+    if (undecided)
+        return stamp(
+            "warn",
+            `Undecided: of ${undecided} of ${run.verdict.length} events it is not known whether every limit is kept`,
+        );
+    return run.limits.length
+        ? stamp("pass", "Pass: every stated limit is kept")
+        : stamp("none", "Not judged: no limit is stated under [accept]");
 }
 
 function eventStamp(run, row) {
@@ -158,7 +243,15 @@ export function verdicts(runs, clock) {
                     "div",
                     { class: "when" },
                     html("span", { class: "event-number" }, String(i + 1)),
-                    html("button", { class: "link", onclick: () => (clock.visit(i), document.querySelector(".bench-right").scrollIntoView()), title: "Show this event in the charts" }, `${units.quantity(event.time, "s", Number.isInteger(event.time) ? -2 : 0)}`),
+                    html(
+                        "button",
+                        {
+                            class: "link",
+                            onclick: () => (clock.visit(i), document.querySelector(".bench-right").scrollIntoView()),
+                            title: "Show this event in the charts",
+                        },
+                        `${units.quantity(event.time, "s", Number.isInteger(event.time) ? -2 : 0)}`,
+                    ),
                     html("h3", {}, eventName(event)),
                 ),
                 html(
@@ -168,7 +261,12 @@ export function verdicts(runs, clock) {
                         html(
                             "div",
                             { class: "said-of" },
-                            html("div", { class: "said-mark" }, runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null, run.verdict[i] ? eventStamp(run, run.verdict[i]) : null),
+                            html(
+                                "div",
+                                { class: "said-mark" },
+                                runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null,
+                                run.verdict[i] ? eventStamp(run, run.verdict[i]) : null,
+                            ),
                             eventSentence(run, i),
                         ),
                     ),
@@ -197,7 +295,14 @@ export function figures(runs) {
         ["Strikes on seat", "seat_strikes", "count"],
         ["Strikes on stop", "stop_strikes", "count"],
     ];
-    const show = (value, unit, finer) => (value === null ? "\u2013" : value === "never" ? "does not" : unit === "count" ? String(value) : units.number(value, unit, finer));
+    const show = (value, unit, finer) =>
+        value === null
+            ? "\u2013"
+            : value === "never"
+              ? "does not"
+              : unit === "count"
+                ? String(value)
+                : units.number(value, unit, finer);
     const longest = runs.reduce((a, b) => (b.events.length > a.events.length ? b : a));
     const two = runs.length === 2;
     return longest.events.map((event, i) =>
@@ -208,21 +313,57 @@ export function figures(runs) {
                 "table",
                 {},
                 html("caption", {}, html("span", { class: "event-number" }, String(i + 1)), " ", eventName(event)),
-                html("thead", {}, html("tr", {}, html("th", { scope: "col" }, "Figure"), html("th", { scope: "col" }, "Unit"), runs.map((run) => html("th", { scope: "col", class: "number" }, runs.length > 1 ? run.letter : "Value")), two ? html("th", { scope: "col", class: "number" }, "B \u2212 A") : null)),
+                html(
+                    "thead",
+                    {},
+                    html(
+                        "tr",
+                        {},
+                        html("th", { scope: "col" }, "Figure"),
+                        html("th", { scope: "col" }, "Unit"),
+                        runs.map((run) =>
+                            html("th", { scope: "col", class: "number" }, runs.length > 1 ? run.letter : "Value"),
+                        ),
+                        two ? html("th", { scope: "col", class: "number" }, "B \u2212 A") : null,
+                    ),
+                ),
                 html(
                     "tbody",
                     {},
                     rows.map(([name, key, unit, finer]) => {
-                        const values = runs.map((run) => (key === "settling_time" && run.verdict[i]?.[key] === null && !run.huntsInWindow(run.verdict[i]) ? "never" : run.verdict[i]?.[key]));
+                        const values = runs.map((run) =>
+                            key === "settling_time" &&
+                            run.verdict[i]?.[key] === null &&
+                            !run.huntsInWindow(run.verdict[i])
+                                ? "never"
+                                : run.verdict[i]?.[key],
+                        );
                         if (values.every((value) => value === undefined)) return null;
-                        const difference = two && values.every((value) => typeof value === "number") ? values[1] - values[0] : undefined;
+                        const difference =
+                            two && values.every((value) => typeof value === "number")
+                                ? values[1] - values[0]
+                                : undefined;
                         return html(
                             "tr",
                             {},
                             html("th", { scope: "row" }, name),
                             html("td", {}, unit === "count" ? "" : units.label(unit)),
-                            values.map((value) => html("td", { class: "number" }, value === undefined ? "\u2013" : show(value, unit, finer))),
-                            two ? html("td", { class: "number" }, difference === undefined ? "\u2013" : (difference > 0 ? "+" : "") + show(difference, unit, finer)) : null,
+                            values.map((value) =>
+                                html(
+                                    "td",
+                                    { class: "number" },
+                                    value === undefined ? "\u2013" : show(value, unit, finer),
+                                ),
+                            ),
+                            two
+                                ? html(
+                                      "td",
+                                      { class: "number" },
+                                      difference === undefined
+                                          ? "\u2013"
+                                          : (difference > 0 ? "+" : "") + show(difference, unit, finer),
+                                  )
+                                : null,
                         );
                     }),
                 ),

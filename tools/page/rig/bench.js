@@ -14,7 +14,15 @@ const common = (kind) => kind === "supply" || kind === "demand";
 function controlsOf(facts, hands, wanted) {
     return facts.controls
         .filter(({ kind }) => wanted(kind))
-        .map((control) => new Control(control, common(control.kind) ? null : facts.stages[control.stage], hands, control.kind === "demand" && control.name !== "demand" ? `Demand, ${control.name}` : undefined));
+        .map(
+            (control) =>
+                new Control(
+                    control,
+                    common(control.kind) ? null : facts.stages[control.stage],
+                    hands,
+                    control.kind === "demand" && control.name !== "demand" ? `Demand, ${control.name}` : undefined,
+                ),
+        );
 }
 
 // Supply and demand are common to both benches: with and without differ in the valve, not in what is asked of it.
@@ -41,25 +49,56 @@ export class Bench {
         if (this.piloted) this.gauges.cover = new Gauge("cover");
         const others = [{ label: "inlet", trace: trace("inlet.pressure") }];
         if (this.piloted) others.push({ label: "cover", trace: trace(`${this.piloted.name}.cover_pressure`) });
-        const only = (list) => (facts.stages.length === 1 ? [{ ...list[0], label: list[0].label.replace(/^\S+ /, "") }] : list);
+        const only = (list) =>
+            facts.stages.length === 1 ? [{ ...list[0], label: list[0].label.replace(/^\S+ /, "") }] : list;
         this.strip = new Strip(
             [
-                { title: "Outlet pressure", unit: "Pa", least: 0.25e5, lines: [{ label: "outlet", trace: trace("outlet.pressure") }] },
+                {
+                    title: "Outlet pressure",
+                    unit: "Pa",
+                    least: 0.25e5,
+                    lines: [{ label: "outlet", trace: trace("outlet.pressure") }],
+                },
                 { title: "Pressure", unit: "Pa", least: 0.5e5, lines: others },
-                { title: "Flow", unit: "m3 s-1", least: 5e-4, lines: [{ label: "to the demand", trace: trace("demand.flow") }, ...facts.stages.map((stage) => ({ label: stage.name, trace: trace(`${stage.name}.flow`) }))].slice(0, facts.stages.length > 1 ? 5 : 1) },
-                { title: "Lift", unit: "m", least: 5e-4, lines: only(facts.stages.map((stage) => ({ label: `${stage.name} stem`, trace: trace(`${stage.name}.lift`) }))) },
+                {
+                    title: "Flow",
+                    unit: "m3 s-1",
+                    least: 5e-4,
+                    lines: [
+                        { label: "to the demand", trace: trace("demand.flow") },
+                        ...facts.stages.map((stage) => ({ label: stage.name, trace: trace(`${stage.name}.flow`) })),
+                    ].slice(0, facts.stages.length > 1 ? 5 : 1),
+                },
+                {
+                    title: "Lift",
+                    unit: "m",
+                    least: 5e-4,
+                    lines: only(
+                        facts.stages.map((stage) => ({
+                            label: `${stage.name} stem`,
+                            trace: trace(`${stage.name}.lift`),
+                        })),
+                    ),
+                },
             ],
             this.marks,
         );
 
         this.controls = controlsOf(facts, hands, (kind) => !common(kind));
-        const of = (owner) => this.controls.filter((control) => control.facts.stage === owner).map((control) => control.element);
+        const of = (owner) =>
+            this.controls.filter((control) => control.facts.stage === owner).map((control) => control.element);
         this.stageNotes = new Map(facts.stages.map((stage) => [stage.name, html("span", { class: "stage-note" })]));
         const panels = facts.stages.map((stage, i) =>
             html(
                 "fieldset",
                 { class: "hands" },
-                html("legend", {}, facts.stages.length > 1 ? stage.name : "The valve", " ", html("span", { class: "hardware" }, stage.hardware)),
+                html(
+                    "legend",
+                    {},
+                    facts.stages.length > 1 ? stage.name : "The valve",
+                    " ",
+                    html("span", { class: "hardware" }, stage.hardware),
+                ),
                 this.stageNotes.get(stage.name),
                 html("div", { class: "controls" }, of(i)),
             ),
@@ -80,10 +119,21 @@ export class Bench {
         }
         this.direct = facts.stages
             .filter((stage) => stage.kind === "direct-acting")
-            .map(({ name, full_lift }) => ({ name, passed: 0, drawing: new DirectSection({ name, fullLift: full_lift, ...scale }) }));
-        const small = this.direct.map(({ name, drawing }) => html("figure", { class: "stage direct" }, html("figcaption", {}, html("h4", {}, name)), drawing.element));
+            .map(({ name, full_lift }) => ({
+                name,
+                passed: 0,
+                drawing: new DirectSection({ name, fullLift: full_lift, ...scale }),
+            }));
+        const small = this.direct.map(({ name, drawing }) =>
+            html("figure", { class: "stage direct" }, html("figcaption", {}, html("h4", {}, name)), drawing.element),
+        );
         this.words = html("p", { class: "drawing-words", role: "status" });
-        this.heading = html("h2", {}, letter ? [html("span", { class: "letter" }, letter), " "] : null, letter === "B" ? "Second bench" : letter ? "First bench" : "The bench");
+        this.heading = html(
+            "h2",
+            {},
+            letter ? [html("span", { class: "letter" }, letter), " "] : null,
+            letter === "B" ? "Second bench" : letter ? "First bench" : "The bench",
+        );
         this.element = html(
             "section",
             { class: "rig-bench", "aria-label": letter ? `Bench ${letter}` : "Bench" },
@@ -91,7 +141,13 @@ export class Bench {
             html(
                 "div",
                 { class: "sight" },
-                html("div", { class: "dials" }, this.gauges.inlet.element, this.gauges.cover?.element, this.gauges.outlet.element),
+                html(
+                    "div",
+                    { class: "dials" },
+                    this.gauges.inlet.element,
+                    this.gauges.cover?.element,
+                    this.gauges.outlet.element,
+                ),
                 html(
                     "div",
                     { class: "see" },
@@ -99,7 +155,16 @@ export class Bench {
                     html(
                         "div",
                         { class: "drawings" },
-                        this.section ? html("figure", { class: "drawing" }, small.length ? html("h4", {}, this.piloted.name) : null, this.section.element, this.words, this.section.note) : null,
+                        this.section
+                            ? html(
+                                  "figure",
+                                  { class: "drawing" },
+                                  small.length ? html("h4", {}, this.piloted.name) : null,
+                                  this.section.element,
+                                  this.words,
+                                  this.section.note,
+                              )
+                            : null,
                         small.length ? html("div", { class: "stages small" }, small) : null,
                     ),
                 ),
@@ -116,7 +181,7 @@ export class Bench {
         return this.values[this.place.get(name)] ?? 0;
     }
     relabel() {
-        const full = fullScale(1.2 * this.facts.controls.find(({ kind }) => kind === "supply").high / 1.5);
+        const full = fullScale((1.2 * this.facts.controls.find(({ kind }) => kind === "supply").high) / 1.5);
         for (const gauge of Object.values(this.gauges)) gauge.relabel(full);
         this.section?.relabel();
         this.strip.relabel();
@@ -152,7 +217,13 @@ export class Bench {
         this.time = time;
         if (this.section) {
             const name = this.piloted.name;
-            for (const [key, signal] of [["flow", "flow"], ["restrictionFlow", "restriction_flow"], ["pilotFlow", "pilot_flow"], ["coverFlow", "cover_flow"], ["sensingFlow", "sensing_flow"]])
+            for (const [key, signal] of [
+                ["flow", "flow"],
+                ["restrictionFlow", "restriction_flow"],
+                ["pilotFlow", "pilot_flow"],
+                ["coverFlow", "cover_flow"],
+                ["sensingFlow", "sensing_flow"],
+            ])
                 this.passed[key] += this.value(`${name}.${signal}`) * elapsed;
         }
         for (const stage of this.direct) stage.passed += this.value(`${stage.name}.flow`) * elapsed;
@@ -165,7 +236,13 @@ export class Bench {
             const pressure = this.value(name);
             const trace = this.traces.get(name);
             const seen = trace.extremes(from, until) ?? [pressure, pressure];
-            dial.show(pressure, Math.min(pressure, seen[0]), Math.max(pressure, seen[1]), trace.turns(from, until, 0.3 * (seen[1] - seen[0])), now);
+            dial.show(
+                pressure,
+                Math.min(pressure, seen[0]),
+                Math.max(pressure, seen[1]),
+                trace.turns(from, until, 0.3 * (seen[1] - seen[0])),
+                now,
+            );
         };
         gauge(this.gauges.inlet, "inlet.pressure");
         gauge(this.gauges.outlet, "outlet.pressure");
@@ -173,7 +250,8 @@ export class Bench {
         showControls(this.controls, this.facts, this.standings);
         for (const stage of this.facts.stages) {
             const lift = this.value(`${stage.name}.lift`) / stage.full_lift;
-            this.stageNotes.get(stage.name).textContent = `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, Math.min(1, lift)))}\u00a0% open`;
+            this.stageNotes.get(stage.name).textContent =
+                `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, Math.min(1, lift)))}\u00a0% open`;
         }
         if (this.section) this.showSection();
         for (const { name, passed, drawing } of this.direct)
@@ -221,6 +299,8 @@ export class Bench {
         const wrong = wrongWay > this.section.stage.glass * 0.04; // as the drawing's glass says it
         if (wrong) this.wrongUntil = performance.now() + 4000;
         if (wrong || performance.now() > (this.wrongUntil ?? 0))
-            this.words.textContent = wrong ? `The stem goes the wrong way: ${units.small(wrongWay, "m")} ${moved < 0 ? "shut, and it has to open" : "open, and it has to shut"}.` : "";
+            this.words.textContent = wrong
+                ? `The stem goes the wrong way: ${units.small(wrongWay, "m")} ${moved < 0 ? "shut, and it has to open" : "open, and it has to shut"}.`
+                : "";
     }
 }

@@ -19,13 +19,39 @@ const kinds = {
     supply: { label: "Supply pressure", steps: 100, show: (v) => units.quantity(v, "Pa") },
     // Trickles matter as much as torrents: the slider goes with the square root of the flow.
     demand: { label: "Demand", steps: 200, curve: 2, show: (v) => units.quantity(v, "m3 s-1") },
-    opening_control: { label: "Opening control", step: 1 / 8, show: turns, hint: "throttles water that leaves the cover" },
-    closing_control: { label: "Closing control", step: 1 / 8, show: turns, hint: "throttles water that enters the cover" },
-    set_pressure: { label: "Adjusting screw", stepIn: { SI: 0.05e5, US: 6894.757293168361 }, show: (v, stage) => `${units.quantity(v, "Pa")} static` + (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : "") },
-    cock: { label: "Isolating cock", step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) },
+    opening_control: {
+        label: "Opening control",
+        step: 1 / 8,
+        show: turns,
+        hint: "throttles water that leaves the cover",
+    },
+    closing_control: {
+        label: "Closing control",
+        step: 1 / 8,
+        show: turns,
+        hint: "throttles water that enters the cover",
+    },
+    set_pressure: {
+        label: "Adjusting screw",
+        stepIn: { SI: 0.05e5, US: 6894.757293168361 },
+        show: (v, stage) =>
+            `${units.quantity(v, "Pa")} static` +
+            (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : ""),
+    },
+    cock: {
+        label: "Isolating cock",
+        step: 0.05,
+        show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`),
+    },
     // A hair makes the difference: the slider goes with the square root.
     bleed: { label: "Bleed fitting", steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
-    air_in_cover: { label: "Air in the cover", steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")), hint: "at the pressure in the cover" },
+    air_in_cover: {
+        label: "Air in the cover",
+        steps: 80,
+        curve: 2,
+        show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")),
+        hint: "at the pressure in the cover",
+    },
 };
 
 export class Control {
@@ -56,7 +82,11 @@ export class Control {
             html(
                 "div",
                 { class: "control-row" },
-                html("button", { class: "nudge", "aria-label": `${label} less`, onclick: () => this.nudge(-1) }, "\u2212"),
+                html(
+                    "button",
+                    { class: "nudge", "aria-label": `${label} less`, onclick: () => this.nudge(-1) },
+                    "\u2212",
+                ),
                 this.input,
                 html("button", { class: "nudge", "aria-label": `${label} more`, onclick: () => this.nudge(1) }, "+"),
             ),
@@ -81,7 +111,9 @@ export class Control {
     }
     value(position) {
         const { low, high } = this.facts;
-        const value = this.step ? low + position * this.step : low + (high - low) * (position / this.steps) ** this.curve;
+        const value = this.step
+            ? low + position * this.step
+            : low + (high - low) * (position / this.steps) ** this.curve;
         return Math.max(low, Math.min(high, value));
     }
     grip() {
@@ -117,7 +149,8 @@ export class Control {
     // Where it stands.
     show(value) {
         this.stands = value;
-        if (this.aim !== null && Math.abs(value - this.aim) < 1e-6 * (this.facts.high - this.facts.low)) this.aim = null;
+        if (this.aim !== null && Math.abs(value - this.aim) < 1e-6 * (this.facts.high - this.facts.low))
+            this.aim = null;
         value = this.aim ?? value;
         if (!this.held) {
             const position = Math.round(this.position(value));

@@ -36,15 +36,35 @@ export class Gauge {
             "div",
             { class: "dial" },
             html("h4", {}, name),
-            svg("svg", { viewBox: "0 0 200 176", "aria-hidden": "true" }, svg("path", { class: "dial-rim", d: rim() }), this.shake, this.scale, this.needle, svg("circle", { class: "gauge-pin", cx: 100, cy: 100, r: 8 })),
-            html("div", { class: "dial-words" }, html("p", { class: "reading" }, this.digits, " ", this.unit), this.swing),
+            svg(
+                "svg",
+                { viewBox: "0 0 200 176", "aria-hidden": "true" },
+                svg("path", { class: "dial-rim", d: rim() }),
+                this.shake,
+                this.scale,
+                this.needle,
+                svg("circle", { class: "gauge-pin", cx: 100, cy: 100, r: 8 }),
+            ),
+            html(
+                "div",
+                { class: "dial-words" },
+                html("p", { class: "reading" }, this.digits, " ", this.unit),
+                this.swing,
+            ),
         );
         this.read = 0;
     }
     relabel(full) {
         this.full = full;
         const shown = units.convert(full, "Pa");
-        const marks = shown / 10 ** Math.floor(Math.log10(shown)) === 1.6 ? 8 : shown / 10 ** Math.floor(Math.log10(shown)) === 6 ? 6 : shown / 10 ** Math.floor(Math.log10(shown)) === 4 ? 4 : 5;
+        const marks =
+            shown / 10 ** Math.floor(Math.log10(shown)) === 1.6
+                ? 8
+                : shown / 10 ** Math.floor(Math.log10(shown)) === 6
+                  ? 6
+                  : shown / 10 ** Math.floor(Math.log10(shown)) === 4
+                    ? 4
+                    : 5;
         this.scale.replaceChildren();
         for (let i = 0; i <= marks * 5; ++i) {
             const share = i / (marks * 5);
@@ -53,7 +73,13 @@ export class Gauge {
             this.scale.append(svg("line", { class: "gauge-mark", x1, y1, x2, y2 }));
             if (i % 5 === 0) {
                 const [x, y] = point(share, 63);
-                this.scale.append(svg("text", { class: "gauge-number", x, y: y + 6, "text-anchor": "middle" }, String(+(shown * share).toPrecision(3))));
+                this.scale.append(
+                    svg(
+                        "text",
+                        { class: "gauge-number", x, y: y + 6, "text-anchor": "middle" },
+                        String(+(shown * share).toPrecision(3)),
+                    ),
+                );
             }
         }
         this.unit.textContent = units.label("Pa");
@@ -67,7 +93,10 @@ export class Gauge {
             const [ax, ay] = point(lowest / this.full, 76);
             const [bx, by] = point(highest / this.full, 76);
             const large = sweep * ((highest - lowest) / this.full) > 180 ? 1 : 0;
-            this.shake.setAttribute("d", `M100,100L${ax.toFixed(1)},${ay.toFixed(1)}A76,76 0 ${large} 1 ${bx.toFixed(1)},${by.toFixed(1)}Z`);
+            this.shake.setAttribute(
+                "d",
+                `M100,100L${ax.toFixed(1)},${ay.toFixed(1)}A76,76 0 ${large} 1 ${bx.toFixed(1)},${by.toFixed(1)}Z`,
+            );
         }
         this.shake.style.display = wide ? "" : "none";
         if (Math.abs(now - this.read) < 200) return; // digits that change faster cannot be read
@@ -77,7 +106,11 @@ export class Gauge {
         const moves = highest - lowest > 4e3;
         const swings = moves && turns >= 3;
         const pegged = pressure > 1.02 * this.full;
-        this.swing.textContent = pegged ? "beyond the dial" : moves ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}` : "still";
+        this.swing.textContent = pegged
+            ? "beyond the dial"
+            : moves
+              ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}`
+              : "still";
         this.swing.classList.toggle("shaking", swings || pegged);
     }
 }

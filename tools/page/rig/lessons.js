@@ -9,10 +9,17 @@
 const calm = 'hunting_peak_to_peak="0.2 bar"';
 const nobody = ["supply.steps=[]", "demand.steps=[]", "adjust.steps=[]"];
 const nudge = 'supply.steps=[{at="1 s",to="7.3 bar",over="0.2 s"},{at="2 s",to="7.5 bar",over="0.2 s"}]';
-const dips = [["Supply dips", "supply", 7.3e5, 0.2], ["Supply is back", "supply", 7.5e5, 0.2]];
+const dips = [
+    ["Supply dips", "supply", 7.3e5, 0.2],
+    ["Supply is back", "supply", 7.5e5, 0.2],
+];
 const limits = (...these) => `accept={ ${these.join(", ")} }`; // in place of the file's own
 // The bench as it stands, nudged as `dips` does it.
-const nudged = (most) => ({ soFar: false, says: "The supply dips by 0.2 bar and comes back", changes: [...nobody, nudge, "run.duration=40 s", limits(`hunting_peak_to_peak="${most}"`)] });
+const nudged = (most) => ({
+    soFar: false,
+    says: "The supply dips by 0.2 bar and comes back",
+    changes: [...nobody, nudge, "run.duration=40 s", limits(`hunting_peak_to_peak="${most}"`)],
+});
 const zoneOpens = 'demand.steps=[{at="1 s",to="10 L/s",over="1 s"}]';
 const at = (control, low, high, says) => ({ control, low, high, says });
 
@@ -27,9 +34,22 @@ export const lessons = [
         why: "Water in the cover is stiff: the stem moves only as fast as the speed controls let water pass. Air is a spring. The stem moves before any water has, at first the wrong way, and pilot and valve then chase each other.",
         checks: [
             { soFar: true, says: "While you bled it", changes: [limits('highest_outlet_pressure="5.6 bar"')] },
-            { soFar: false, says: "A zone opens and shuts", changes: [...nobody, 'demand.start="7 L/s"', 'demand.steps=[{at="2 s",to="10 L/s",over="1 s"},{at="14 s",to="7 L/s",over="1 s"}]', "run.duration=26 s", limits(calm, 'lowest_outlet_pressure="3.5 bar"')] },
+            {
+                soFar: false,
+                says: "A zone opens and shuts",
+                changes: [
+                    ...nobody,
+                    'demand.start="7 L/s"',
+                    'demand.steps=[{at="2 s",to="10 L/s",over="1 s"},{at="14 s",to="7 L/s",over="1 s"}]',
+                    "run.duration=26 s",
+                    limits(calm, 'lowest_outlet_pressure="3.5 bar"'),
+                ],
+            },
         ],
-        needs: [at("main.bleed", 0, 0, "the bleed fitting must be tight"), at("main.air_in_cover", 0, 2e-6, "there must be next to no air in the cover")],
+        needs: [
+            at("main.bleed", 0, 0, "the bleed fitting must be tight"),
+            at("main.air_in_cover", 0, 2e-6, "there must be next to no air in the cover"),
+        ],
     },
     {
         title: "Opening control",
@@ -38,8 +58,23 @@ export const lessons = [
         todo: "By night only the misting runs, and the valve hunts. Turn the opening control in until it is calm and stays so, but not so far that the outlet falls below 2.5 bar when the zones come on again. Try both: \u201cNight trickle\u201d for half a minute, then \u201cOrdinary day\u201d.",
         watch: "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the strip as the zones come on.",
         why: "The opening control throttles the water that leaves the cover, so the valve opens slowly. Slow is calm: it no longer overshoots its pilot. But a slow valve lets the pressure sag when water is wanted at once. The right setting is between.",
-        events: [["Night trickle", "demand", 0.8e-3, 2], ["Ordinary day", "demand", 7e-3, 4]],
-        checks: [{ soFar: false, says: "A long night, then the zones come on", changes: [...nobody, 'demand.start="7 L/s"', 'demand.steps=[{at="3 s",to="0.8 L/s",over="2 s"},{at="50 s",to="7 L/s",over="4 s"}]', "run.duration=60 s", limits(calm, 'lowest_outlet_pressure="2.5 bar"')] }],
+        events: [
+            ["Night trickle", "demand", 0.8e-3, 2],
+            ["Ordinary day", "demand", 7e-3, 4],
+        ],
+        checks: [
+            {
+                soFar: false,
+                says: "A long night, then the zones come on",
+                changes: [
+                    ...nobody,
+                    'demand.start="7 L/s"',
+                    'demand.steps=[{at="3 s",to="0.8 L/s",over="2 s"},{at="50 s",to="7 L/s",over="4 s"}]',
+                    "run.duration=60 s",
+                    limits(calm, 'lowest_outlet_pressure="2.5 bar"'),
+                ],
+            },
+        ],
         needs: [at("main.bleed", 0, 0, "the bleed fitting must be tight")],
     },
     {
@@ -49,20 +84,44 @@ export const lessons = [
         todo: "The closing control is nearly shut, at half a turn. Press \u201cEverything stops\u201d and see how high the outlet goes. Undo, open the closing control, and try again. Everything shuts within four seconds; the outlet must stay below 6 bar.",
         watch: "The outlet gauge and the stem: does the valve shut as fast as the demand does?",
         why: "The closing control throttles the water that enters the cover, so the valve shuts slowly. When the demand is gone and the valve is not yet shut, the inlet pressure goes through to the pipes behind, and stays there.",
-        events: [["Everything stops", "demand", 0, 4], ["Water runs", "demand", 8e-3, 4]],
-        checks: [{ soFar: false, says: "Everything stops", changes: [...nobody, 'demand.start="8 L/s"', 'demand.steps=[{at="3 s",to="0 L/s",over="4 s"}]', "run.duration=20 s", limits('highest_outlet_pressure="6 bar"')] }],
+        events: [
+            ["Everything stops", "demand", 0, 4],
+            ["Water runs", "demand", 8e-3, 4],
+        ],
+        checks: [
+            {
+                soFar: false,
+                says: "Everything stops",
+                changes: [
+                    ...nobody,
+                    'demand.start="8 L/s"',
+                    'demand.steps=[{at="3 s",to="0 L/s",over="4 s"}]',
+                    "run.duration=20 s",
+                    limits('highest_outlet_pressure="6 bar"'),
+                ],
+            },
+        ],
         needs: [at("main.bleed", 0, 0, "the bleed fitting must be tight")],
     },
     {
         title: "The pilot, turned too fast",
         packed: "nursery-bled",
-        changes: ["main.set_pressure=3 bar", "main.closing_control=1/2 turn", "demand.start=4 L/s", "demand.steps=[]", "run.duration=20 s"],
+        changes: [
+            "main.set_pressure=3 bar",
+            "main.closing_control=1/2 turn",
+            "demand.start=4 L/s",
+            "demand.steps=[]",
+            "run.duration=20 s",
+        ],
         todo: "Bring the adjusting screw from 3.0 to 4.5 bar static with water running. The outlet must not go above 4.4 bar on the way: turn a little, look at the gauge, turn on.",
         watch: "The outlet gauge after each turn: how far it goes past where it settles.",
         why: "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw turned quickly opens the valve far beyond what is needed, and with the closing control nearly shut it comes back slowly.",
         events: [],
         checks: [{ soFar: true, says: "While you turned", changes: [limits('highest_outlet_pressure="4.4 bar"')] }],
-        needs: [at("main.set_pressure", 4.45e5, 4.55e5, "the screw must stand at 4.5 bar static"), at("demand", 3.9e-3, 4.1e-3, "water must still run, 4 L/s")],
+        needs: [
+            at("main.set_pressure", 4.45e5, 4.55e5, "the screw must stand at 4.5 bar static"),
+            at("demand", 3.9e-3, 4.1e-3, "water must still run, 4 L/s"),
+        ],
     },
     {
         title: "Minimum flow",
@@ -73,7 +132,12 @@ export const lessons = [
         why: "Near the seat a small lift changes the flow a lot, so the pilot\u2019s corrections are too strong. Below its minimum continuous flow a valve hunts whatever the weather; a smaller one has to carry that flow.",
         events: dips,
         checks: [nudged("0.1 bar")],
-        needs: [at("demand", 0, 4.7e-3, "there is a lower demand that is steady"), at("main.opening_control", 2.9, 3.1, "leave the opening control at 3 turns"), at("main.closing_control", 5.9, 6, "leave the closing control open"), at("main.bleed", 0, 0, "the bleed fitting must be tight")],
+        needs: [
+            at("demand", 0, 4.7e-3, "there is a lower demand that is steady"),
+            at("main.opening_control", 2.9, 3.1, "leave the opening control at 3 turns"),
+            at("main.closing_control", 5.9, 6, "leave the closing control open"),
+            at("main.bleed", 0, 0, "the bleed fitting must be tight"),
+        ],
     },
     {
         title: "Bypass and dead zone",
@@ -84,12 +148,23 @@ export const lessons = [
         why: "A bypass set higher carries all the flow until it is wide open. From there on the main valve opens, but below its own minimum flow it hunts. That gap is the dead zone, and no setting of two valves closes it when their sizes are too far apart.",
         events: dips,
         checks: [{ ...nudged("0.05 bar"), hunts: true }],
-        needs: [at("intermediate.cock", 0, 0.01, "the cock of the intermediate stage must be shut"), at("bypass.cock", 0.99, 1, "the cock of the bypass must be open"), at("main.air_in_cover", 0, 1e-6, "without air in the cover"), at("main.bleed", 0, 0, "the bleed fitting must be tight")],
+        needs: [
+            at("intermediate.cock", 0, 0.01, "the cock of the intermediate stage must be shut"),
+            at("bypass.cock", 0.99, 1, "the cock of the bypass must be open"),
+            at("main.air_in_cover", 0, 1e-6, "without air in the cover"),
+            at("main.bleed", 0, 0, "the bleed fitting must be tight"),
+        ],
     },
     {
         title: "Intermediate stage",
         packed: "school-staged",
-        changes: ["intermediate.cock=0", "intermediate.set_pressure=3.7 bar", "demand.start=0.3 L/s", 'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]', "run.duration=20 s"],
+        changes: [
+            "intermediate.cock=0",
+            "intermediate.set_pressure=3.7 bar",
+            "demand.start=0.3 L/s",
+            'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]',
+            "run.duration=20 s",
+        ],
         todo: "The same station at 2 L/s, in the dead zone. Close the gap without touching the demand: bring in the intermediate stage. Open its cock, and turn its screw up to where it stands between the other two: about 4.45 bar. The outlet must stay below 5.5 bar on the way.",
         watch: "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the flow. Undo, and try the other order, screw first and then the cock: a valve behind a shut cock stands wide open when the water comes.",
         why: "With water running the bypass holds about 4.7 bar and the main valve 4.1 bar, the intermediate is to hold a few tenths (5 psi) from each. It is large enough to be still working when the main valve reaches its minimum, and small enough to be steady where the bypass ends.",
@@ -98,7 +173,17 @@ export const lessons = [
             { soFar: true, says: "While you brought it in", changes: [limits('highest_outlet_pressure="5.5 bar"')] },
             nudged("0.05 bar"),
         ],
-        needs: [at("demand", 1.9e-3, 2.1e-3, "the demand must stay at 2 L/s"), at("intermediate.set_pressure", 4.2e5, 4.75e5, "the intermediate must be set between main valve and bypass"), at("main.set_pressure", 4.45e5, 4.52e5, "leave the main valve as it is set"), at("bypass.set_pressure", 4.75e5, 4.85e5, "leave the bypass as it is set")],
+        needs: [
+            at("demand", 1.9e-3, 2.1e-3, "the demand must stay at 2 L/s"),
+            at(
+                "intermediate.set_pressure",
+                4.2e5,
+                4.75e5,
+                "the intermediate must be set between main valve and bypass",
+            ),
+            at("main.set_pressure", 4.45e5, 4.52e5, "leave the main valve as it is set"),
+            at("bypass.set_pressure", 4.75e5, 4.85e5, "leave the bypass as it is set"),
+        ],
     },
     {
         title: "Surge",
@@ -140,11 +225,14 @@ export function result(lesson, judged, standings, time) {
         if (check.hunts && broken.length) lines.push(`${check.says}: it hunts, ${broken[0].broken.join("; ")}`);
         else if (check.hunts && !notKept.length) miss(`${check.says}: it comes to rest, some stage carries this flow`);
         else if (notKept.length) {
-            for (const event of notKept.slice(0, most)) miss(`${check.says}: ${event.what} at ${event.at.toFixed(0)} s, ${reasons(event).join("; ")}`);
+            for (const event of notKept.slice(0, most))
+                miss(`${check.says}: ${event.what} at ${event.at.toFixed(0)} s, ${reasons(event).join("; ")}`);
             if (notKept.length > most) lines.push(`and ${notKept.length - most} more like these`);
         } else {
             const swing = Math.max(0, ...events.filter(({ hunts }) => hunts).map(({ peak_to_peak }) => peak_to_peak));
-            lines.push(`${check.says}: ${seen}${check.soFar ? "" : swing ? `; swings ${bar(swing)}, within the limit` : "; no hunting"}`);
+            lines.push(
+                `${check.says}: ${seen}${check.soFar ? "" : swing ? `; swings ${bar(swing)}, within the limit` : "; no hunting"}`,
+            );
         }
     });
     return { passed, lines };

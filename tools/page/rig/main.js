@@ -58,7 +58,9 @@ const lessonBox = html("section", { class: "lesson", "aria-label": "Lesson", hid
 const copyBox = html("div", { class: "copy" });
 
 function say(words) {
-    notice.replaceChildren(...(words ? [html("p", {}, words), button("dismiss", { class: "link", onclick: () => say("") })] : []));
+    notice.replaceChildren(
+        ...(words ? [html("p", {}, words), button("dismiss", { class: "link", onclick: () => say("") })] : []),
+    );
 }
 
 function run(on) {
@@ -103,7 +105,17 @@ function happenings() {
         turn("all", control, Math.max(0, Math.min(control.high, to())), over);
         if (!running) run(true);
     };
-    if (lesson?.events) return lesson.events.map(([label, name, to, over]) => button(label, { onclick: () => happen(controls.find((control) => control.name === name), () => to, over) }));
+    if (lesson?.events)
+        return lesson.events.map(([label, name, to, over]) =>
+            button(label, {
+                onclick: () =>
+                    happen(
+                        controls.find((control) => control.name === name),
+                        () => to,
+                        over,
+                    ),
+            }),
+        );
     return [
         ["Night trickle", () => much * 0.08, 2],
         ["Ordinary day", () => much * 0.7, 1],
@@ -120,13 +132,19 @@ function build(message) {
     // A second bench has the past of the first.
     if (kept.length)
         for (const bench of benches) {
-            for (const name of bench.traces.keys()) Object.assign(bench.traces.get(name), { values: kept[0].traces.get(name).values.slice(), first: kept[0].traces.get(name).first, next: kept[0].traces.get(name).next });
+            for (const name of bench.traces.keys())
+                Object.assign(bench.traces.get(name), {
+                    values: kept[0].traces.get(name).values.slice(),
+                    first: kept[0].traces.get(name).first,
+                    next: kept[0].traces.get(name).next,
+                });
             bench.marks.push(...kept[0].marks.map((mark) => ({ ...mark })));
         }
     const { facts } = benches[0];
     if (!message.twin) {
         units.choose(facts.units);
-        for (const input of document.querySelectorAll('input[name="units"]')) input.checked = input.value === facts.units;
+        for (const input of document.querySelectorAll('input[name="units"]'))
+            input.checked = input.value === facts.units;
     }
     heading.textContent = facts.title;
     for (const bench of benches) bench.lock(lesson?.locked ?? []);
@@ -140,7 +158,12 @@ function build(message) {
     twinButton.setAttribute("aria-pressed", String(twins));
     copyBox.replaceChildren(
         ...benches.map((bench, i) =>
-            html("div", { class: "choice" }, button(twins ? `Copy ${"AB"[i]} as scenario` : "Copy as scenario", { onclick: () => copy(i) }), button(twins ? `Save ${"AB"[i]}` : "Save", { onclick: () => save(i) })),
+            html(
+                "div",
+                { class: "choice" },
+                button(twins ? `Copy ${"AB"[i]} as scenario` : "Copy as scenario", { onclick: () => copy(i) }),
+                button(twins ? `Save ${"AB"[i]}` : "Save", { onclick: () => save(i) }),
+            ),
         ),
     );
     relabel();
@@ -152,7 +175,16 @@ function tellQuestion() {
     const { question, schedule } = benches[0].facts;
     heading.hidden = Boolean(lesson);
     const ahead = schedule.map(({ at, what }) => `${units.retell(what)} at ${at.toFixed(0)} s`);
-    asks.replaceChildren(...(lesson ? [] : [question, ahead.length ? html("span", { class: "fine" }, ` By itself, until you turn it: ${ahead.join(", ")}.`) : ""]));
+    asks.replaceChildren(
+        ...(lesson
+            ? []
+            : [
+                  question,
+                  ahead.length
+                      ? html("span", { class: "fine" }, ` By itself, until you turn it: ${ahead.join(", ")}.`)
+                      : "",
+              ]),
+    );
 }
 
 function relabel() {
@@ -202,14 +234,22 @@ function show(now, all) {
     if (all || ++strips % 3 === 0) {
         // Two benches are drawn to one scale.
         const wanted = benches.map((bench) => bench.strip.wanted(time));
-        const joint = wanted[0].map((_, i) => wanted.reduce((sum, each) => (!each[i] ? sum : !sum ? each[i] : [Math.min(sum[0], each[i][0]), Math.max(sum[1], each[i][1])]), null));
+        const joint = wanted[0].map((_, i) =>
+            wanted.reduce(
+                (sum, each) =>
+                    !each[i] ? sum : !sum ? each[i] : [Math.min(sum[0], each[i][0]), Math.max(sum[1], each[i][1])],
+                null,
+            ),
+        );
         for (const bench of benches) bench.strip.draw(time, joint);
     }
     clock.textContent = `${time.toFixed(time < 100 ? 2 : 1)} s`;
     runButton.textContent = running ? "\u275a\u275a Pause" : "\u25b6 Run";
     undoButton.disabled = memory === 0;
     const slow = running && latest?.pace < 0.95;
-    const words = slow ? `running at ${latest.pace < 0.1 ? latest.pace.toFixed(2) : latest.pace.toFixed(1)} \u00d7 the pace that was asked for` : "";
+    const words = slow
+        ? `running at ${latest.pace < 0.1 ? latest.pace.toFixed(2) : latest.pace.toFixed(1)} \u00d7 the pace that was asked for`
+        : "";
     if (pace.textContent !== words) pace.textContent = words;
 }
 
@@ -231,24 +271,43 @@ async function copy(bench) {
     } catch {
         how = "Select all and copy, then save it as a .toml file:"; // pages from a disk may not touch the clipboard everywhere
     }
-    dialog("The session as a scenario", html("p", {}, how, " ", html("code", {}, "needleturn run rig.toml"), " repeats it from its beginning to now."), box);
+    dialog(
+        "The session as a scenario",
+        html("p", {}, how, " ", html("code", {}, "needleturn run rig.toml"), " repeats it from its beginning to now."),
+        box,
+    );
     box.select();
 }
 
 async function save(bench) {
     const { text: scenario } = await ask({ do: "scenario", bench });
-    const link = html("a", { href: URL.createObjectURL(new Blob([scenario], { type: "text/plain" })), download: "rig.toml" });
+    const link = html("a", {
+        href: URL.createObjectURL(new Blob([scenario], { type: "text/plain" })),
+        download: "rig.toml",
+    });
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
 }
 
 function dialog(title, ...content) {
-    const box = html("dialog", { "aria-label": title, onclose: () => box.remove() }, html("h2", {}, title), ...content, button("Close", { onclick: () => box.close() }));
+    const box = html(
+        "dialog",
+        { "aria-label": title, onclose: () => box.remove() },
+        html("h2", {}, title),
+        ...content,
+        button("Close", { onclick: () => box.close() }),
+    );
     document.body.append(box);
     box.showModal();
 }
 
-const file = html("input", { type: "file", accept: ".toml,text/plain", class: "hidden-file", "aria-label": "Open a scenario file", onchange: openFile });
+const file = html("input", {
+    type: "file",
+    accept: ".toml,text/plain",
+    class: "hidden-file",
+    "aria-label": "Open a scenario file",
+    onchange: openFile,
+});
 async function openFile() {
     const [chosen] = file.files;
     file.value = "";
@@ -285,22 +344,53 @@ function showLesson() {
         const checked = lesson;
         const { controls } = benches[0].facts;
         const answers = [];
-        for (const { soFar, changes } of checked.checks) answers.push(await ask({ do: "judge", bench: 0, soFar, changes: changes.join("\n") }));
+        for (const { soFar, changes } of checked.checks)
+            answers.push(await ask({ do: "judge", bench: 0, soFar, changes: changes.join("\n") }));
         const standings = new Map(controls.map(({ name }, i) => [name, answers[0].standings[i]]));
-        const { passed, lines } = result(checked, answers.map(({ judged }) => judged), standings, time);
-        outcome.replaceChildren(html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")), html("ul", {}, lines.map((words) => html("li", { "data-told": words }, units.retell(words)))));
+        const { passed, lines } = result(
+            checked,
+            answers.map(({ judged }) => judged),
+            standings,
+            time,
+        );
+        outcome.replaceChildren(
+            html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")),
+            html(
+                "ul",
+                {},
+                lines.map((words) => html("li", { "data-told": words }, units.retell(words))),
+            ),
+        );
     };
     lessonBox.replaceChildren(
         html(
             "div",
             { class: "lesson-head" },
-            html("h2", {}, html("span", { class: "event-number" }, String(lessons.indexOf(lesson) + 1)), " ", lesson.title),
-            html("div", { class: "choice" }, button("Check my result", { class: "check", onclick: check }), button("Start again", { onclick: () => startLesson(lessons.indexOf(lesson)) }), button("Leave the lesson", { onclick: leaveLesson })),
+            html(
+                "h2",
+                {},
+                html("span", { class: "event-number" }, String(lessons.indexOf(lesson) + 1)),
+                " ",
+                lesson.title,
+            ),
+            html(
+                "div",
+                { class: "choice" },
+                button("Check my result", { class: "check", onclick: check }),
+                button("Start again", { onclick: () => startLesson(lessons.indexOf(lesson)) }),
+                button("Leave the lesson", { onclick: leaveLesson }),
+            ),
         ),
         html(
             "div",
             { class: "columns" },
-            [["Do", lesson.todo], ["Watch", lesson.watch], ["Why", lesson.why]].map(([what, words]) => html("div", {}, html("h3", {}, what), html("p", { "data-told": words }, units.retell(words)))),
+            [
+                ["Do", lesson.todo],
+                ["Watch", lesson.watch],
+                ["Why", lesson.why],
+            ].map(([what, words]) =>
+                html("div", {}, html("h3", {}, what), html("p", { "data-told": words }, units.retell(words))),
+            ),
         ),
         outcome,
     );
@@ -308,8 +398,18 @@ function showLesson() {
 
 // ---- The page
 
-const picker = html("select", { "aria-label": "Bench", onchange: () => picker.value && openPacked(picker.value) }, html("option", { value: "" }, "another bench\u2026"), benchesOnOffer.map(([name, label]) => html("option", { value: name }, label)));
-const lessonPicker = html("select", { "aria-label": "Lesson", onchange: () => lessonPicker.value && startLesson(Number(lessonPicker.value)) }, html("option", { value: "" }, "lessons\u2026"), lessons.map(({ title }, i) => html("option", { value: i }, `${i + 1}. ${title}`)));
+const picker = html(
+    "select",
+    { "aria-label": "Bench", onchange: () => picker.value && openPacked(picker.value) },
+    html("option", { value: "" }, "another bench\u2026"),
+    benchesOnOffer.map(([name, label]) => html("option", { value: name }, label)),
+);
+const lessonPicker = html(
+    "select",
+    { "aria-label": "Lesson", onchange: () => lessonPicker.value && startLesson(Number(lessonPicker.value)) },
+    html("option", { value: "" }, "lessons\u2026"),
+    lessons.map(({ title }, i) => html("option", { value: i }, `${i + 1}. ${title}`)),
+);
 
 let bar;
 document.getElementById("page").replaceChildren(
@@ -319,16 +419,46 @@ document.getElementById("page").replaceChildren(
         html(
             "div",
             { class: "head-bar" },
-            html("p", { class: "mark" }, html("span", { class: "mark-needle", "aria-hidden": "true" }), "needleturn rig"),
-            html("div", { class: "choice" }, picker, lessonPicker, button("Open a file", { onclick: () => file.click() }), file),
+            html(
+                "p",
+                { class: "mark" },
+                html("span", { class: "mark-needle", "aria-hidden": "true" }),
+                "needleturn rig",
+            ),
+            html(
+                "div",
+                { class: "choice" },
+                picker,
+                lessonPicker,
+                button("Open a file", { onclick: () => file.click() }),
+                file,
+            ),
             html(
                 "fieldset",
                 { class: "choice units" },
                 html("legend", {}, "units"),
-                ["SI", "US"].map((system) => html("label", {}, html("input", { type: "radio", name: "units", value: system, checked: system === "SI", onchange: () => units.choose(system) }), html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"))),
+                ["SI", "US"].map((system) =>
+                    html(
+                        "label",
+                        {},
+                        html("input", {
+                            type: "radio",
+                            name: "units",
+                            value: system,
+                            checked: system === "SI",
+                            onchange: () => units.choose(system),
+                        }),
+                        html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"),
+                    ),
+                ),
             ),
         ),
-        html("p", { class: "warning" }, html("strong", {}, "Pressurised water hurts people."), " This is a simulation with generic hardware, not your valve: prove every setting on site, under local codes and licensed practice."),
+        html(
+            "p",
+            { class: "warning" },
+            html("strong", {}, "Pressurised water hurts people."),
+            " This is a simulation with generic hardware, not your valve: prove every setting on site, under local codes and licensed practice.",
+        ),
         heading,
         asks,
     ),
@@ -338,14 +468,55 @@ document.getElementById("page").replaceChildren(
         "div",
         { class: "bar", role: "group", "aria-label": "Time" },
         runButton,
-        html("fieldset", { class: "choice" }, html("legend", {}, "speed"), speeds.map(([speed, label]) => html("label", {}, html("input", { type: "radio", name: "speed", value: speed, checked: speed === 1, onchange: () => tell({ do: "speed", value: speed }) }), html("span", {}, label)))),
+        html(
+            "fieldset",
+            { class: "choice" },
+            html("legend", {}, "speed"),
+            speeds.map(([speed, label]) =>
+                html(
+                    "label",
+                    {},
+                    html("input", {
+                        type: "radio",
+                        name: "speed",
+                        value: speed,
+                        checked: speed === 1,
+                        onchange: () => tell({ do: "speed", value: speed }),
+                    }),
+                    html("span", {}, label),
+                ),
+            ),
+        ),
         undoButton,
         twinButton,
         clock,
         pace,
     )),
-    html("div", { class: "work" }, rigs, html("section", { class: "water-side", "aria-label": "Water" }, html("h2", {}, "What is asked of it"), events, common)),
-    html("section", {}, html("h2", {}, "From bench to file"), html("p", {}, "Everything done on the bench so far is a scenario: ", html("code", {}, "needleturn run"), " repeats it, judges it and writes a results file."), copyBox),
+    html(
+        "div",
+        { class: "work" },
+        rigs,
+        html(
+            "section",
+            { class: "water-side", "aria-label": "Water" },
+            html("h2", {}, "What is asked of it"),
+            events,
+            common,
+        ),
+    ),
+    html(
+        "section",
+        {},
+        html("h2", {}, "From bench to file"),
+        html(
+            "p",
+            {},
+            "Everything done on the bench so far is a scenario: ",
+            html("code", {}, "needleturn run"),
+            " repeats it, judges it and writes a results file.",
+        ),
+        copyBox,
+    ),
     html(
         "section",
         { class: "cautions" },
@@ -353,16 +524,56 @@ document.getElementById("page").replaceChildren(
         html(
             "div",
             { class: "columns" },
-            html("div", {}, html("h3", {}, "Cautions"), html("p", {}, "Relieve stored pressure before opening a fitting, the bleed of a cover included; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. Do not surge a live building to see what the rig showed. Local codes and licensed practice come first.")),
-            html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, notModelled, " The slider for air puts air in the place of water at once, which no hand can do; the bleed fitting lets it out as one would.")),
-            html("div", {}, html("h3", {}, "Keys"), html("p", {}, html("kbd", {}, "space"), " runs and pauses, ", html("kbd", {}, "U"), " undoes, ", html("kbd", {}, "1"), " to ", html("kbd", {}, "4"), " choose the speed; on a slider the arrow keys turn.")),
+            html(
+                "div",
+                {},
+                html("h3", {}, "Cautions"),
+                html(
+                    "p",
+                    {},
+                    "Relieve stored pressure before opening a fitting, the bleed of a cover included; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. Do not surge a live building to see what the rig showed. Local codes and licensed practice come first.",
+                ),
+            ),
+            html(
+                "div",
+                {},
+                html("h3", {}, "Not modelled"),
+                html(
+                    "p",
+                    {},
+                    notModelled,
+                    " The slider for air puts air in the place of water at once, which no hand can do; the bleed fitting lets it out as one would.",
+                ),
+            ),
+            html(
+                "div",
+                {},
+                html("h3", {}, "Keys"),
+                html(
+                    "p",
+                    {},
+                    html("kbd", {}, "space"),
+                    " runs and pauses, ",
+                    html("kbd", {}, "U"),
+                    " undoes, ",
+                    html("kbd", {}, "1"),
+                    " to ",
+                    html("kbd", {}, "4"),
+                    " choose the speed; on a slider the arrow keys turn.",
+                ),
+            ),
         ),
     ),
 );
 
 addEventListener("keydown", (event) => {
     const at = event.target;
-    const typing = /^(SELECT|TEXTAREA)$/.test(at.tagName) || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]");
+    const typing =
+        /^(SELECT|TEXTAREA)$/.test(at.tagName) ||
+        event.ctrlKey ||
+        event.metaKey ||
+        event.altKey ||
+        document.querySelector("dialog[open]");
     if (typing) return;
     if (event.key === " " && !/^(BUTTON|SUMMARY|A|INPUT)$/.test(at.tagName)) {
         event.preventDefault();
@@ -376,7 +587,9 @@ addEventListener("keydown", (event) => {
     }
 });
 units.onChange(relabel);
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => benches.forEach((bench) => bench.strip.repaint()));
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () =>
+    benches.forEach((bench) => bench.strip.repaint()),
+);
 
 // On a phone the gauges stay in sight below the bar, while hands are at the controls.
 new ResizeObserver(() => document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);

@@ -60,7 +60,8 @@ function settle(before, low, high, least) {
     const middle = (low + high) / 2;
     const half = Math.max(least, (high - low) * 0.6) / 2;
     const [from, to] = [middle - half, middle + half];
-    if (before && low >= before[0] && high <= before[1] && before[1] - before[0] < 3.2 * Math.max(least, high - low)) return before;
+    if (before && low >= before[0] && high <= before[1] && before[1] - before[0] < 3.2 * Math.max(least, high - low))
+        return before;
     const power = 10 ** Math.floor(Math.log10(to - from));
     const step = [0.1, 0.2, 0.5, 1].map((m) => m * power).find((s) => (to - from) / s <= 6) ?? power;
     return [Math.floor(Math.min(from, low) / step) * step, Math.ceil(Math.max(to, high) / step) * step];
@@ -69,7 +70,10 @@ function settle(before, low, high, least) {
 export class Strip {
     // tracks: [{title, unit, least, lines: [{label, trace}]}]; least: smallest span of the scale, SI
     constructor(tracks, marks) {
-        this.tracks = tracks.map((track) => ({ ...track, canvas: html("canvas", { role: "img", "aria-label": `${track.title}, last ${span} s` }) }));
+        this.tracks = tracks.map((track) => ({
+            ...track,
+            canvas: html("canvas", { role: "img", "aria-label": `${track.title}, last ${span} s` }),
+        }));
         this.marks = marks; // [{time, text}]
         this.element = html(
             "div",
@@ -82,7 +86,11 @@ export class Strip {
                         "figcaption",
                         {},
                         html("h4", {}, track.title, " ", (track.unitLabel = html("span", { class: "unit" }))),
-                        html("ul", { class: "traces" }, track.lines.map((line, i) => html("li", {}, this.sample(i), line.label))),
+                        html(
+                            "ul",
+                            { class: "traces" },
+                            track.lines.map((line, i) => html("li", {}, this.sample(i), line.label)),
+                        ),
                     ),
                     track.canvas,
                 ),
@@ -114,7 +122,12 @@ export class Strip {
         });
     }
     draw(time, wanted) {
-        this.colors ??= { grid: ink("grid"), text: ink("text-soft"), strong: ink("text"), lines: [0, 1, 2, 3, 4, 5].map((i) => ink(`line-${i}`)) };
+        this.colors ??= {
+            grid: ink("grid"),
+            text: ink("text-soft"),
+            strong: ink("text"),
+            lines: [0, 1, 2, 3, 4, 5].map((i) => ink(`line-${i}`)),
+        };
         this.tracks.forEach((track, i) => this.drawTrack(track, time, wanted[i]));
     }
     drawTrack(track, time, wanted) {

@@ -28,7 +28,8 @@ function watch(bench) {
         if (stage.kind === "pilot-operated") names.push(`${stage.name}.cover_pressure`);
         names.push(`${stage.name}.lift`, `${stage.name}.flow`);
     }
-    for (const name of bench.facts.quantities) if (name.endsWith(".flow") && !names.includes(name) && !/_pipe/.test(name)) names.push(name);
+    for (const name of bench.facts.quantities)
+        if (name.endsWith(".flow") && !names.includes(name) && !/_pipe/.test(name)) names.push(name);
     bench.watched = names;
     call("rig_watch", "number", ["number", "string", "number"], bench.number, names.join("\n"), 1e-3);
 }
@@ -51,7 +52,10 @@ function report(failure) {
     const asked = paces.reduce((sum, [, wanted]) => sum + wanted, 0);
     const got = paces.reduce((sum, [, , computed]) => sum + computed, 0);
     const memory = call("rig_remembered", "number", ["number"], benches[0].number);
-    reply({ is: "frame", time: time(), running, pace: clock > 0.4 ? got / asked : 1, memory, failure, benches: seen }, transfer);
+    reply(
+        { is: "frame", time: time(), running, pace: clock > 0.4 ? got / asked : 1, memory, failure, benches: seen },
+        transfer,
+    );
 }
 
 function tick() {
@@ -66,7 +70,8 @@ function tick() {
         let failure = null;
         while (due > 0 && performance.now() - now < patience * 1000 && !failure) {
             const step = Math.min(slice, due);
-            for (const bench of benches) if (!call("rig_advance", "number", ["number", "number"], bench.number, at + step)) failure = why();
+            for (const bench of benches)
+                if (!call("rig_advance", "number", ["number", "number"], bench.number, at + step)) failure = why();
             at += step;
             due -= step;
         }
@@ -96,8 +101,13 @@ function fresh() {
 }
 
 const does = {
-    packed: ({ name, changes, ...more }) => opened(call("rig_open_packed", "number", ["string", "string"], name, changes ?? ""), { name, ...more }),
-    open: ({ text, name, changes, ...more }) => opened(call("rig_open", "number", ["string", "string", "string"], text, name, changes ?? ""), { name, ...more }),
+    packed: ({ name, changes, ...more }) =>
+        opened(call("rig_open_packed", "number", ["string", "string"], name, changes ?? ""), { name, ...more }),
+    open: ({ text, name, changes, ...more }) =>
+        opened(call("rig_open", "number", ["string", "string", "string"], text, name, changes ?? ""), {
+            name,
+            ...more,
+        }),
     twin() {
         const number = call("rig_twin", "number", ["number"], benches[0].number);
         if (number < 0) return reply({ is: "refused", why: why() });
@@ -125,7 +135,18 @@ const does = {
     turn({ bench, control, to, over }) {
         for (const [i, each] of benches.entries())
             if (bench === "all" || bench === i)
-                if (!call("rig_turn", "number", ["number", "string", "number", "number"], each.number, control, to, over)) reply({ is: "refused", why: why() });
+                if (
+                    !call(
+                        "rig_turn",
+                        "number",
+                        ["number", "string", "number", "number"],
+                        each.number,
+                        control,
+                        to,
+                        over,
+                    )
+                )
+                    reply({ is: "refused", why: why() });
         if (!running) report();
     },
     remember() {
@@ -138,10 +159,21 @@ const does = {
         reply({ is: "back", time: time() });
         report();
     },
-    scenario: ({ bench, ask }) => reply({ is: "answer", ask, text: call("rig_scenario", "string", ["number"], benches[bench].number) }),
+    scenario: ({ bench, ask }) =>
+        reply({ is: "answer", ask, text: call("rig_scenario", "string", ["number"], benches[bench].number) }),
     judge({ bench, soFar, changes, ask }) {
-        const text = call("rig_judge", "string", ["number", "number", "string"], benches[bench].number, soFar ? 1 : 0, changes);
-        const standings = numbers(call("rig_standings", "number", ["number"], benches[bench].number), benches[bench].controls);
+        const text = call(
+            "rig_judge",
+            "string",
+            ["number", "number", "string"],
+            benches[bench].number,
+            soFar ? 1 : 0,
+            changes,
+        );
+        const standings = numbers(
+            call("rig_standings", "number", ["number"], benches[bench].number),
+            benches[bench].controls,
+        );
         const failure = why();
         fresh();
         reply({ is: "answer", ask, judged: failure ? { failure, events: [] } : JSON.parse(text), standings });
@@ -151,7 +183,8 @@ const does = {
         const begin = performance.now();
         const from = time();
         let failure = "";
-        for (const bench of benches) if (!call("rig_advance", "number", ["number", "number"], bench.number, until)) failure = why();
+        for (const bench of benches)
+            if (!call("rig_advance", "number", ["number", "number"], bench.number, until)) failure = why();
         fresh();
         report();
         reply({ is: "answer", ask, seconds: (performance.now() - begin) / 1000, simulated: until - from, failure });
