@@ -3,11 +3,10 @@
 #include "tools/commands/interruption.h"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
+#include <chrono>
 #include <cmath>
-#include <cstdio>
-#include <string>
+#include <utility>
 
 namespace needleturn {
 
@@ -29,29 +28,37 @@ std::string time_text(double seconds) {
 
 } // namespace
 
-CasesProgress::CasesProgress(std::size_t done, std::size_t all)
-    : begun_{done}, done_{done}, all_{all}, shown_{isatty(fileno(stderr)) != 0} {
+CasesProgress::CasesProgress(std::size_t done, std::size_t all, std::string what, ProgressOutput& output)
+    : begun_{done},
+      done_{done},
+      all_{all},
+      what_{std::move(what)},
+      output_{&output},
+      start_{output.now()},
+      line_(output) {
     watch_for_interruption();
 }
 
 CasesProgress::~CasesProgress() {
-    if (written_)
-        fmt::print(stderr, "\r\033[K");
+    line_.end([this] { return text(); });
 }
 
 void CasesProgress::one_more() {
     ++done_;
-    constexpr auto pause = std::chrono::milliseconds(200);
-    const auto now = clock::now();
-    if (!shown_ || now - last_ < pause)
-        return;
-    last_ = now;
-    written_ = true;
-    const double rate =
-        static_cast<double>(done_ - begun_) / std::chrono::duration<double>(now - start_).count();
-    fmt::print(stderr, "\r  [{}] {} of {} cases, {:.3g} a second, {} left\033[K",
-               bar(static_cast<double>(done_) / static_cast<double>(all_)), done_, all_, rate,
-               time_text(static_cast<double>(all_ - done_) / rate));
+    line_.tell([this] { return text(); });
+}
+
+std::string CasesProgress::text() const {
+    const double passed = std::chrono::duration<double>(output_->now() - start_).count();
+    const double rate = static_cast<double>(done_ - begun_) / passed;
+    const auto text = fmt::format(
+        "{}{} of {} {}, {:.3g} a second",
+        output_->terminal ? fmt::format("[{}] ", bar(static_cast<double>(done_) / static_cast<double>(all_)))
+                          : "",
+        done_, all_, what_, rate);
+    if (done_ == all_)
+        return fmt::format("{}, done in {}", text, time_text(passed));
+    return fmt::format("{}, {} left", text, time_text(static_cast<double>(all_ - done_) / rate));
 }
 
 } // namespace needleturn

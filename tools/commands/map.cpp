@@ -149,18 +149,18 @@ HuntingSearch search_with(SearchProgress& progress) {
 
 /// The one map, its text printed; none if it was interrupted.
 std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sweep, Follow follow) {
-    SearchProgress progress("small motions looked at");
+    SearchProgress progress("small motions looked at, at", "flows");
     auto map = flow_map(scenario, sweep, go_on_with(progress));
     progress.clear();
     if (interrupted())
         return {};
     if (follow == Follow::hunting) {
-        SearchProgress hunting("hunting followed");
+        SearchProgress hunting("hunting followed at", "flows");
         find_hunting(scenario, map, search_with(hunting));
     }
     if (interrupted())
         return {};
-    SearchProgress hardware("hardware like this looked at");
+    SearchProgress hardware("hardware like this looked at, at", "flows");
     const auto range = limit_range(scenario, sweep, go_on_with(hardware));
     hardware.clear();
     if (interrupted())
@@ -174,7 +174,7 @@ std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sw
 /// Printed while it is computed, a line for each place of the axis.
 std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector<Scenario>& scenarios,
                                 const FlowSweep& sweep, Follow follow) {
-    SearchProgress progress("hunting followed");
+    SearchProgress progress("hunting followed at", "flows");
     const auto search = search_with(progress);
     std::vector<FlowMap> maps;
     std::vector<std::string> places;
@@ -224,6 +224,7 @@ int map(const MapOptions& options) {
                           ? std::filesystem::path(options.scenario).stem().concat("-map.h5")
                           : std::filesystem::path(options.output);
     check_place({path, "map", {options.scenario}, options.force});
+    watch_for_interruption();
     fmt::print("{}", warnings_text(scenario));
     std::vector<FlowMap> maps;
     std::optional<scenarios::Factor> axis;

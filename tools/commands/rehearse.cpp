@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
@@ -186,7 +187,7 @@ int rehearse_scenario(const RehearseOptions& options) {
                          {options.scenario},
                          options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
-    const auto lesson = rehearse_all(scenario);
+    const auto lesson = rehearse_with_progress(scenario);
     fmt::print("{}{}", warnings_text(scenario), rehearsal_text(lesson));
     if (!options.output.empty()) {
         std::filesystem::create_directories(options.output);
@@ -232,6 +233,21 @@ std::string hanging(std::string_view mark, const std::string& text, std::size_t 
         column += word.size();
     }
     return lines + "\n";
+}
+
+Lesson rehearse_with_progress(const scenarios::Scenario& scenario) {
+    ProgressLine line;
+    double simulated = 0;
+    const auto text = [&simulated] {
+        return fmt::format("rehearsing: a run has come to {:.0f} s", simulated);
+    };
+    auto lesson = rehearse_all(scenario, [&](double time) {
+        simulated = time;
+        line.tell(text);
+        return true;
+    });
+    line.end([] { return std::string("rehearsed: all runs are done"); });
+    return lesson;
 }
 
 std::vector<ToldStep> tell(const Lesson& lesson) {

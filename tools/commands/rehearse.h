@@ -36,6 +36,9 @@ struct ToldStep {
     std::vector<std::string> broken;
 };
 
+/// rehearse_all, telling how far it has come.
+Lesson rehearse_with_progress(const scenarios::Scenario& scenario);
+
 /// The steps of the usual order. They refer to `lesson`, which must stay.
 std::vector<ToldStep> tell(const Lesson& lesson);
 

@@ -3,32 +3,27 @@
 #include "tools/commands/interruption.h"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include <cstdio>
 #include <utility>
 
 namespace needleturn {
 
-RunProgress::RunProgress(double duration, std::string what)
-    : duration_{duration}, what_{std::move(what)}, shown_{isatty(fileno(stderr)) != 0} {
+RunProgress::RunProgress(double duration, std::string what) : duration_{duration}, what_{std::move(what)} {
     watch_for_interruption();
 }
 
 RunProgress::~RunProgress() {
-    if (written_)
-        fmt::print(stderr, "\r\033[K");
+    line_.end([this] { return text(); });
 }
 
 bool RunProgress::operator()(double time) {
-    using clock = std::chrono::steady_clock;
-    constexpr auto pause = std::chrono::milliseconds(200);
-    if (shown_ && clock::now() - last_ > pause) {
-        last_ = clock::now();
-        written_ = true;
-        fmt::print(stderr, "\r  {:.1f} of {:.1f} s simulated{}", time, duration_, what_);
-    }
+    time_ = time;
+    line_.tell([this] { return text(); });
     return !interrupted();
+}
+
+std::string RunProgress::text() const {
+    return fmt::format("{:.1f} of {:.1f} s simulated{}", time_, duration_, what_);
 }
 
 } // namespace needleturn

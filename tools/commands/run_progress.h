@@ -1,7 +1,8 @@
-/// A line on a terminal that tells how far a long run has come; silent elsewhere. Ends the run when someone asks to.
+/// Tells how far a long run has come (progress_line.h). Ends the run when someone asks to.
 #pragma once
 
-#include <chrono>
+#include "tools/commands/progress_line.h"
+
 #include <string>
 
 namespace needleturn {
@@ -18,11 +19,12 @@ class RunProgress {
     bool operator()(double time);
 
   private:
+    std::string text() const;
+
     double duration_;
+    double time_ = 0;
     std::string what_;
-    bool shown_;
-    bool written_ = false;
-    std::chrono::steady_clock::time_point last_ = std::chrono::steady_clock::now();
+    ProgressLine line_;
 };
 
 } // namespace needleturn

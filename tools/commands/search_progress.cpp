@@ -1,37 +1,23 @@
 #include "tools/commands/search_progress.h"
 
-#include "tools/commands/interruption.h"
-
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include <cstdio>
 #include <utility>
 
 namespace needleturn {
 
-SearchProgress::SearchProgress(std::string what)
-    : what_{std::move(what)}, shown_{isatty(fileno(stderr)) != 0} {
-    watch_for_interruption();
-}
-
-SearchProgress::~SearchProgress() { clear(); }
+SearchProgress::SearchProgress(std::string what, std::string things)
+    : what_{std::move(what)}, things_{std::move(things)} {}
 
 void SearchProgress::one_more() {
     ++done_;
-    constexpr auto pause = std::chrono::milliseconds(200);
-    const auto now = std::chrono::steady_clock::now();
-    if (!shown_ || now - last_ < pause)
-        return;
-    last_ = now;
-    written_ = true;
-    fmt::print(stderr, "\r  {} at {} flows\033[K", what_, done_);
+    line_.tell([this] { return text(); });
 }
 
 void SearchProgress::clear() {
-    if (written_)
-        fmt::print(stderr, "\r\033[K");
-    written_ = false;
+    line_.end([this] { return text(); });
 }
+
+std::string SearchProgress::text() const { return fmt::format("{} {} {}", what_, done_, things_); }
 
 } // namespace needleturn

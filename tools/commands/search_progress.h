@@ -1,8 +1,8 @@
-/// A line on a terminal that tells how many flows a search has tried whose end is not known beforehand; silent elsewhere. From
-/// its making on, Ctrl-C is watched for (interruption.h).
+/// Tells how much a search has tried whose end is not known beforehand (progress_line.h).
 #pragma once
 
-#include <chrono>
+#include "tools/commands/progress_line.h"
+
 #include <cstddef>
 #include <string>
 
@@ -10,9 +10,9 @@ namespace needleturn {
 
 class SearchProgress {
   public:
-    /// `what` is done: "hunting followed".
-    explicit SearchProgress(std::string what);
-    ~SearchProgress();
+    /// `what` is done to so many of `things`: "hunting followed at", "flows".
+    SearchProgress(std::string what, std::string things);
+    ~SearchProgress() { clear(); }
     SearchProgress(const SearchProgress&) = delete;
     SearchProgress& operator=(const SearchProgress&) = delete;
 
@@ -21,10 +21,11 @@ class SearchProgress {
     void clear();
 
   private:
-    std::string what_;
+    std::string text() const;
+
+    std::string what_, things_;
     std::size_t done_ = 0;
-    bool shown_, written_ = false;
-    std::chrono::steady_clock::time_point last_ = std::chrono::steady_clock::now();
+    ProgressLine line_;
 };
 
 } // namespace needleturn

@@ -41,7 +41,7 @@ int write_sheet(const SheetOptions& options) {
     if (!options.output.empty())
         check_place({options.output, "sheet", {options.scenario}, options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
-    const auto lesson = rehearse_all(scenario);
+    const auto lesson = rehearse_with_progress(scenario);
     const auto text = extension == ".html" ? sheet_page(scenario, lesson) : sheet_text(scenario, lesson);
     if (options.output.empty()) {
         fmt::print("{}", text);

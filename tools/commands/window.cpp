@@ -5,6 +5,7 @@
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/results_place.h"
+#include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
@@ -144,7 +145,10 @@ int run_window(const WindowOptions& options) {
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
 
     fmt::print("{}", warnings_text(scenario));
+    SearchProgress progress("window:", "runs done");
+    question.one_more = [&progress] { progress.one_more(); };
     const auto window = find_turn_window(question);
+    progress.clear();
     fmt::print("{}\n\n{}\n", scenario.title, window_text(question, window));
     if (!options.output.empty()) {
         write_window(options.output, scenario, question, window);

@@ -296,12 +296,15 @@ Signature healthy_signature(const Scenario& scenario) {
     return simulate_fault(trial_of(scenario), library(scenario).front(), pilot_stage(scenario));
 }
 
-std::vector<Signature> fault_signatures(const Scenario& scenario) {
+std::vector<Signature> fault_signatures(const Scenario& scenario, const std::function<void()>& one_more) {
     const auto main = pilot_stage(scenario);
     const auto trial = trial_of(scenario);
     std::vector<Signature> signatures;
-    for (const auto& fault : library(scenario))
+    for (const auto& fault : library(scenario)) {
         signatures.push_back(simulate_fault(trial, fault, main));
+        if (one_more)
+            one_more();
+    }
     return signatures;
 }
 

@@ -7,6 +7,7 @@
 
 #include <array>
 #include <cstddef>
+#include <functional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -62,7 +63,9 @@ struct Signature {
 
 /// Simulates the station healthy (first) and with each fault that it can have: low flow, full flow, stopped. Throws
 /// std::invalid_argument when no stage is pilot-operated or the demand never flows.
-std::vector<Signature> fault_signatures(const scenarios::Scenario& scenario);
+/// `one_more` is called after each.
+std::vector<Signature> fault_signatures(const scenarios::Scenario& scenario,
+                                        const std::function<void()>& one_more = {});
 /// The first of them alone.
 Signature healthy_signature(const scenarios::Scenario& scenario);
 

@@ -14,6 +14,7 @@
 #include <cmath>
 #include <future>
 #include <limits>
+#include <mutex>
 #include <span>
 #include <stdexcept>
 #include <string_view>
@@ -96,12 +97,12 @@ class Reader {
     std::string main_;
 };
 
-Outcome play(const Scenario& scenario, const std::string& main) {
+Outcome play(const Scenario& scenario, const std::string& main, const Progress& watch) {
     auto wanted = judged_signals(scenario);
     for (const auto& name :
          {std::string("inlet.pressure"), main + ".cover_pressure", main + ".cover_air_volume"})
         wanted.push_back(name);
-    return simulate(scenario, scenarios::build(scenario), {}, wanted);
+    return simulate(scenario, scenarios::build(scenario), watch, wanted);
 }
 
 double interval_of(const Scenario& scenario, const Outcome& outcome) {
@@ -109,22 +110,22 @@ double interval_of(const Scenario& scenario, const Outcome& outcome) {
 }
 
 /// s with the fitting cracked until water has run clear for after_clear.
-double bleeding_time(const Scenario& scenario) {
+double bleeding_time(const Scenario& scenario, const Progress& watch) {
     const auto& main = scenario.stages[main_stage(scenario)].name;
     const auto script = filling(scenario, {longest_bleeding, 1});
-    const auto outcome = play(script.scenario, main);
+    const auto outcome = play(script.scenario, main, watch);
     const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main);
     const double clear_at = reader.clear_after(script.steps.back());
     return std::ceil(std::min(clear_at + after_clear, longest_bleeding));
 }
 
 /// Pa at which the hand has arrived when the outlet gauge reads what is wanted.
-double spun_to(const Scenario& given, Pace pace) {
+double spun_to(const Scenario& given, Pace pace, const Progress& watch) {
     const auto scenario = as_left(given);
     const auto& main = scenario.stages[main_stage(scenario)];
     const double most = std::max(main.set_pressure, 0.95 * scenario.supply.pressure);
     const auto script = spinning(scenario, pace, most);
-    const auto outcome = play(script.scenario, main.name);
+    const auto outcome = play(script.scenario, main.name, watch);
     const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main.name);
     const double after = reader.reads_after(script.steps.back(), aimed_pressure(scenario));
     return std::clamp(spun_pressure(scenario, after + reaction), main.set_pressure, most);
@@ -233,14 +234,14 @@ std::string describe(Slip slip) {
     return "the usual order";
 }
 
-Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
-    const double spin = slip == Slip::screw_spun ? spun_to(scenario, pace) : 0;
+Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progress& watch) {
+    const double spin = slip == Slip::screw_spun ? spun_to(scenario, pace, watch) : 0;
     auto script = procedure(scenario, slip, pace, spin);
     Rehearsal rehearsal{slip, pace, std::move(script.scenario), {}, {}};
     for (auto& step : script.steps)
         static_cast<ProcedureStep&>(rehearsal.steps.emplace_back()) = std::move(step);
     const auto& name = rehearsal.scenario.stages[main_stage(scenario)].name;
-    const auto outcome = play(rehearsal.scenario, name);
+    const auto outcome = play(rehearsal.scenario, name, watch);
     rehearsal.failure = outcome.record.failure;
 
     const auto& accept = scenario.accept;
@@ -282,24 +283,29 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace) {
     return rehearsal;
 }
 
-Rehearsal rehearse(const Scenario& scenario) {
+Rehearsal rehearse(const Scenario& scenario, const Progress& watch) {
     require_supply(scenario);
-    Pace pace{bleeding_time(scenario), 1};
+    Pace pace{bleeding_time(scenario, watch), 1};
     const auto in_time = [](const RehearsalStep& step) { return std::isfinite(step.wait) || step.hunts(); };
     for (;; pace.patience *= 2) {
-        auto rehearsal = rehearse(scenario, Slip::none, pace);
+        auto rehearsal = rehearse(scenario, Slip::none, pace, watch);
         if (pace.patience >= most_patience || !rehearsal.failure.empty()
             || std::ranges::all_of(rehearsal.steps, in_time))
             return rehearsal;
     }
 }
 
-Lesson rehearse_all(const Scenario& scenario) {
-    Lesson lesson{rehearse(scenario), {}};
+Lesson rehearse_all(const Scenario& scenario, const Progress& watch) {
+    std::mutex mutex;
+    const Progress one_at_a_time = [&](double time) {
+        const std::scoped_lock lock(mutex);
+        return !watch || watch(time);
+    };
+    Lesson lesson{rehearse(scenario, one_at_a_time), {}};
     std::vector<std::future<Rehearsal>> running;
     for (const auto slip : {Slip::wrong_order, Slip::air_left, Slip::set_without_flow, Slip::screw_spun})
-        running.push_back(std::async(std::launch::async, [&scenario, slip, pace = lesson.usual.pace] {
-            return rehearse(scenario, slip, pace);
+        running.push_back(std::async(std::launch::async, [&, slip, pace = lesson.usual.pace] {
+            return rehearse(scenario, slip, pace, one_at_a_time);
         }));
     for (auto& slip : running)
         lesson.slips.push_back(slip.get());

@@ -4,6 +4,7 @@
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
 #include "tools/studies/procedure.h"
+#include "tools/studies/simulate.h"
 #include "tools/studies/stability.h"
 
 #include <string>
@@ -69,17 +70,18 @@ struct Rehearsal {
 /// a lock-up, with the pilot all but shut, takes its time on every valve of this kind.
 ///
 /// Throws std::invalid_argument when no stage is pilot-operated or one is set above its supply, sim::NoEquilibrium as simulate.
-Rehearsal rehearse(const scenarios::Scenario& scenario);
+Rehearsal rehearse(const scenarios::Scenario& scenario, const Progress& watch = {});
 
 /// The same with something done wrong, at the pace of the usual order.
-Rehearsal rehearse(const scenarios::Scenario& scenario, Slip slip, Pace pace);
+Rehearsal rehearse(const scenarios::Scenario& scenario, Slip slip, Pace pace, const Progress& watch = {});
 
 /// The usual order and each way to go wrong, at once on several processors.
 struct Lesson {
     Rehearsal usual;
     std::vector<Rehearsal> slips;
 };
-Lesson rehearse_all(const scenarios::Scenario& scenario);
+/// `watch` is called from several threads, one at a time.
+Lesson rehearse_all(const scenarios::Scenario& scenario, const Progress& watch = {});
 
 /// "the adjusting screw is spun in": what goes wrong, in a few words.
 std::string describe(Slip slip);

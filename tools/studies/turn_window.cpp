@@ -183,6 +183,10 @@ class Search {
             } catch (const std::exception& error) {
                 outcome.record.failure = error.what();
             }
+            if (question_.one_more) {
+                const std::scoped_lock lock(mutex_);
+                question_.one_more();
+            }
             std::string where;
             for (const auto& change : condition)
                 where += (where.empty() ? " with " : ", ") + change.text;

@@ -12,6 +12,7 @@
 
 #include <cstddef>
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -29,6 +30,7 @@ struct WindowQuestion {
     double fewest = 0.125, most = 6;      ///< turns, 0 < fewest < most
     std::vector<Ranged> over;             ///< what cannot be chosen; at most 4
     unsigned threads = 1;
+    std::function<void()> one_more = {}; ///< called after each run, from several threads, one at a time
 };
 
 /// How near the worst event under the worst condition comes to a limit.
