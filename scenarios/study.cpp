@@ -5,10 +5,12 @@
 #include "scenarios/text_file.h"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <limits>
 #include <set>
+#include <utility>
 
 namespace needleturn::scenarios {
 
@@ -16,6 +18,9 @@ namespace {
 
 /// As many cases as a study may have: their numbers must fit the sequences.
 constexpr std::uint64_t most_cases = 100'000'000;
+
+/// More cases with their signals than anybody looks at.
+constexpr std::size_t most_kept = 100'000;
 
 constexpr Dimension all_dimensions[] = {
     Dimension::ratio,     Dimension::pressure, Dimension::flow,    Dimension::length,
@@ -31,15 +36,11 @@ std::optional<double> number_of(const std::string& text, Dimension dimension) {
     }
 }
 
-/// The dimension in which all texts are quantities. A pressure and a modulus share their units and their SI unit, so
-/// the first that fits serves.
-std::optional<Dimension> dimension_of(const std::vector<std::string>& texts) {
-    for (const auto dimension : all_dimensions)
-        if (std::all_of(texts.begin(), texts.end(),
-                        [&](const auto& text) { return number_of(text, dimension).has_value(); }))
-            return dimension;
-    return {};
-}
+constexpr std::array<std::pair<const char*, Keep::When>, 4> occasions{
+    {{"hunts", Keep::When::hunts},
+     {"breaks a limit", Keep::When::breaks},
+     {"is undecided", Keep::When::undecided},
+     {"ends early", Keep::When::ends_early}}};
 
 template <class On> void visit_keys(On& on, Factor& factor, Study::Plan plan) {
     on.required("key", factor.key);
@@ -61,7 +62,7 @@ template <class On> void visit_keys(On& on, Factor& factor, Study::Plan plan) {
         on.check(!points, "points", "means nothing here: a list has as many as it has");
         return;
     }
-    factor.dimension = dimension_of({from, to});
+    factor.dimension = common_dimension({from, to});
     on.check(!from.empty() && factor.dimension, "from",
              "from and to must be quantities of one kind, e.g. from = \"1 turn\", to = \"6 turns\"");
     if (!factor.dimension)
@@ -77,7 +78,56 @@ template <class On> void visit_keys(On& on, Factor& factor, Study::Plan plan) {
         on.check(!points, "points", "means nothing here: it belongs to a grid");
 }
 
-template <class On> void visit_keys(On& on, Study& study, std::vector<std::string>& keep) {
+/// What is spelt as a text and means something else is left in `texts`.
+struct KeepTexts {
+    std::vector<std::string> cases, when;
+};
+
+template <class On> void visit_keys(On& on, Keep& keep, KeepTexts& texts) {
+    on.spelt("cases", texts.cases);
+    on.spelt("when", texts.when);
+    keep.when.clear();
+    for (const auto& word : texts.when) {
+        const auto found = std::ranges::find(occasions, word, &std::pair<const char*, Keep::When>::first);
+        on.check(found != occasions.end(), "when",
+                 fmt::format("{} is none of: hunts, breaks a limit, is undecided, ends early", word));
+        if (found != occasions.end())
+            keep.when.push_back(found->second);
+    }
+    on.list("worst", Presence::optional, keep.worst, [](auto& in, Keep::Worst& worst, std::size_t) {
+        in.required("metric", worst.metric);
+        std::optional<std::size_t> cases;
+        in.optional("cases", cases, 1, most_kept);
+        in.check(cases.has_value(), "cases", "missing; write how many, e.g. cases = 5");
+        worst.cases = cases.value_or(0);
+        in.choice("end", worst.smallest, Words<bool>{{"largest", false}, {"smallest", true}});
+    });
+    std::optional<std::size_t> most;
+    on.optional("most", most, 1, most_kept);
+    keep.most = most.value_or(keep.most);
+    on.spelt("signals", keep.signals);
+    on.optional("interval", keep.interval, Dimension::time, positive);
+    on.choice("thin", keep.thin,
+              Words<Keep::Thin>{{"samples", Keep::Thin::samples}, {"extremes", Keep::Thin::extremes}});
+}
+
+template <class On> void visit_keys(On& on, StudyMetric& metric) {
+    using Over = StudyMetric::Over;
+    on.required("formula", metric.formula);
+    on.choice("over", metric.over, Words<Over>{{"each event", Over::each_event}, {"run", Over::run}});
+    std::optional<std::size_t> event;
+    on.optional("event", event, 1, most_cases);
+    on.check(!event || metric.over == Over::each_event, "event", "means nothing over the run");
+    if (event) {
+        metric.over = Over::one_event;
+        metric.event = *event;
+    }
+    on.optional("from", metric.from, Dimension::time, not_negative);
+    on.optional("to", metric.to, Dimension::time, positive);
+    on.check(!metric.to || *metric.to > metric.from, "to", "must be later than from");
+}
+
+template <class On> void visit_keys(On& on, Study& study, KeepTexts& texts) {
     std::string scenario;
     on.required("scenario", scenario);
     study.scenario = scenario;
@@ -96,12 +146,23 @@ template <class On> void visit_keys(On& on, Study& study, std::vector<std::strin
     on.check(!grid || !seed, "seed", "means nothing here: a grid leaves nothing to chance");
     study.rows = cases.value_or(0);
     study.seed = seed.value_or(1);
-    on.spelt("keep", keep);
+    on.flag("surge", study.surge);
+    on.named("metrics", study.metrics, "formula",
+             [](auto& in, StudyMetric& metric) { visit_keys(in, metric); });
+    on.table("keep", Presence::optional, [&](auto& in) { visit_keys(in, study.keep, texts); });
     on.list("vary", Presence::required, study.vary,
             [&](auto& in, Factor& factor, std::size_t) { visit_keys(in, factor, study.plan); });
 }
 
 } // namespace
+
+std::optional<Dimension> common_dimension(const std::vector<std::string>& texts) {
+    for (const auto dimension : all_dimensions)
+        if (std::all_of(texts.begin(), texts.end(),
+                        [&](const auto& text) { return number_of(text, dimension).has_value(); }))
+            return dimension;
+    return {};
+}
 
 Place Factor::at(std::size_t i) const {
     if (!list.empty())
@@ -122,7 +183,7 @@ Place Factor::at_fraction(double u) const {
 Factor listed_factor(const std::string& key, const std::vector<std::string>& list) {
     Factor factor;
     factor.key = key;
-    factor.dimension = dimension_of(list);
+    factor.dimension = common_dimension(list);
     for (const auto& text : list)
         factor.list.push_back({text, factor.dimension ? *number_of(text, *factor.dimension)
                                                       : std::numeric_limits<double>::quiet_NaN()});
@@ -133,7 +194,7 @@ Factor ranged_factor(const std::string& key, const std::string& from, const std:
                      Factor::Spacing spacing, std::size_t points) {
     Factor factor;
     factor.key = key;
-    factor.dimension = dimension_of({from, to});
+    factor.dimension = common_dimension({from, to});
     if (!factor.dimension)
         throw UnitError(
             "both ends must be quantities of one kind with their units, such as \"0 mL\"..\"300 mL\"");
@@ -165,6 +226,10 @@ std::size_t Study::cases() const {
     return rows;
 }
 
+const char* name(Keep::When when) {
+    return std::ranges::find(occasions, when, &std::pair<const char*, Keep::When>::second)->first;
+}
+
 const char* name(Study::Plan plan) {
     switch (plan) {
     case Study::Plan::grid:
@@ -179,13 +244,15 @@ const char* name(Study::Plan plan) {
     return "";
 }
 
-Study read_study(const std::filesystem::path& path) {
+Study read_study(const std::filesystem::path& path) { return parse_study(read_text_file(path), path); }
+
+Study parse_study(std::string text, const std::filesystem::path& path) {
     Study study;
-    study.text = read_text_file(path);
+    study.text = std::move(text);
     const auto document = parse_toml(study.text, path.string());
-    std::vector<std::string> keep;
+    KeepTexts texts;
     TableReader::read(document, "", path.string(), TableReader::Missing::is_an_error, HardwareFiles(),
-                      [&](auto& in) { visit_keys(in, study, keep); });
+                      [&](auto& in) { visit_keys(in, study, texts); });
     study.scenario = path.parent_path() / study.scenario;
     const auto refuse = [&](const std::string& why) { raise(fmt::format("{}: {}", path.string(), why)); };
     std::set<std::string> keys;
@@ -198,15 +265,15 @@ Study read_study(const std::filesystem::path& path) {
     if (cases > static_cast<double>(most_cases) || study.cases() > most_cases)
         refuse(fmt::format("these are more than {} cases", most_cases));
     std::set<std::size_t> kept;
-    for (const auto& text : keep) {
+    for (const auto& spelt : texts.cases) {
         std::size_t number = 0;
-        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-        if (error != std::errc{} || end != text.data() + text.size() || number >= study.cases())
-            refuse(fmt::format("keep: {} is not the number of a case; they are 0 to {}", text,
+        const auto [end, error] = std::from_chars(spelt.data(), spelt.data() + spelt.size(), number);
+        if (error != std::errc{} || end != spelt.data() + spelt.size() || number >= study.cases())
+            refuse(fmt::format("keep.cases: {} is not the number of a case; they are 0 to {}", spelt,
                                study.cases() - 1));
         kept.insert(number);
     }
-    study.keep.assign(kept.begin(), kept.end());
+    study.keep.cases.assign(kept.begin(), kept.end());
     return study;
 }
 

@@ -5,7 +5,7 @@
 ///     plan = "grid"                # or "latin-hypercube", "sobol", "sensitivity"; default grid
 ///     cases = 1024                 # not for a grid
 ///     seed = 7                     # the same; default 1
-///     keep = [0, 17]               # cases whose signals are kept as well; default none
+///     surge = true                 # a table of surges for each case, as a run has; cases then record all signals; default false
 ///     [[vary]]
 ///     key = "main.opening_control" # any key, spelt as for --set
 ///     list = ["1/2 turn", "1 turn", "3 turns"]
@@ -15,6 +15,18 @@
 ///     to = "100 mL"
 ///     points = 11                  # grid only
 ///     spacing = "linear"           # or "log"; default linear
+///     [metrics]                    # own metrics, a column each; formulas: tools/studies/metric.h
+///     lift_swing = "max(main.lift) - min(main.lift)"   # over each event
+///     top = { formula = "max(outlet.pressure)", over = "run" }
+///     late = { formula = "mean(main.lift)", event = 2, from = "1 s", to = "3 s" }   # s from that event on
+///     [keep]                       # cases whose signals are kept as well
+///     cases = [0, 17]              # by number
+///     when = ["hunts"]             # and of every case that: hunts, breaks a limit, is undecided, ends early
+///     worst = [{ metric = "swing", cases = 5 }]        # and the 5 with the largest; end = "smallest": the smallest
+///     most = 100                   # no more than so many; default 100
+///     signals = ["outlet.pressure", "main.*"]          # default all; * stands for any letters
+///     interval = "10 ms"           # between kept samples; default the scenario's run.sample_interval
+///     thin = "samples"             # every n-th sample, or "extremes": the highest and lowest of every two intervals
 ///
 /// Plans: a *grid* has every combination, the last key changing fastest; *latin-hypercube* and *sobol* are spread at
 /// random over the ranges; *sensitivity* is laid out for Sobol indices: for each of `cases` rows one
@@ -53,6 +65,10 @@ struct Factor {
     Place at_fraction(double u) const; ///< value at a fraction [0, 1) of the way
 };
 
+/// The dimension in which all texts are quantities; none: there is no such. A pressure and a modulus share their units and their
+/// SI unit, so the first that fits serves.
+std::optional<Dimension> common_dimension(const std::vector<std::string>& texts);
+
 /// A key over `points` (2 or more) values from end to end. Throws UnitError unless the ends are quantities of one kind
 /// that rise, from above 0 where the spacing is logarithmic.
 Factor ranged_factor(const std::string& key, const std::string& from, const std::string& to,
@@ -61,6 +77,41 @@ Factor ranged_factor(const std::string& key, const std::string& from, const std:
 /// A key that takes each value of `list` (not empty): quantities of one kind, or words.
 Factor listed_factor(const std::string& key, const std::vector<std::string>& list);
 
+/// A metric of the study's own.
+struct StudyMetric {
+    enum class Over { each_event, run, one_event };
+    std::string name;    ///< letters, digits and _
+    std::string place;   ///< "study.toml:12: metrics.lift_swing", for error texts
+    std::string formula; ///< as it is written
+    Over over = Over::each_event;
+    std::size_t event = 0;    ///< from 1, where it is over one
+    double from = 0;          ///< s from the window's start, >= 0
+    std::optional<double> to; ///< s from there, > from
+};
+
+/// Which cases' signals a study keeps, and what of them.
+struct Keep {
+    enum class When { hunts, breaks, undecided, ends_early };
+    enum class Thin { samples, extremes };
+    struct Worst {
+        std::string metric;
+        std::size_t cases = 0; ///< so many
+        bool smallest = false; ///< the worst are those with the smallest value
+    };
+    std::vector<std::size_t> cases; ///< numbers, ascending
+    std::vector<When> when;
+    std::vector<Worst> worst;
+    std::size_t most = 100;
+    std::vector<std::string> signals; ///< names, or patterns with *; none: all
+    std::optional<double> interval;   ///< s
+    Thin thin = Thin::samples;
+
+    bool any() const { return !cases.empty() || !when.empty() || !worst.empty(); }
+};
+
+/// "hunts", "breaks a limit", ...
+const char* name(Keep::When when);
+
 struct Study {
     enum class Plan { grid, latin_hypercube, sobol, sensitivity };
     std::string title;
@@ -68,14 +119,19 @@ struct Study {
     Plan plan = Plan::grid;
     std::uint64_t rows = 0; ///< of the plan as asked for; a grid's cases
     std::uint64_t seed = 1;
-    std::vector<Factor> vary;      ///< one or more
-    std::vector<std::size_t> keep; ///< numbers of cases, ascending
-    std::string text;              ///< of the file
+    std::vector<Factor> vary; ///< one or more
+    bool surge = false;
+    std::vector<StudyMetric> metrics;
+    Keep keep;
+    std::string text; ///< of the file
 
     std::size_t cases() const; ///< numbered 0 .. cases() - 1
 };
 
 const char* name(Study::Plan plan);
+
+/// Reads and checks the text of a study file that is called `path` in errors and lies where it is. Throws ScenarioError.
+Study parse_study(std::string text, const std::filesystem::path& path);
 
 /// Reads and checks a study file. Throws ScenarioError.
 Study read_study(const std::filesystem::path& path);

@@ -254,6 +254,22 @@ void TableReader::spelt(std::string_view key, std::vector<std::string>& member) 
         member.push_back(spelling(value, key));
 }
 
+void TableReader::flag(std::string_view key, bool& member) {
+    const auto* node = table_.get(key);
+    if (node == nullptr)
+        return;
+    if (!node->is_boolean())
+        fail(*node, key, fmt::format("{}; write true or false", kind_of(*node)));
+    member = node->as_boolean()->get();
+}
+
+void TableReader::check_name(const toml::node& node, std::string_view key, const std::string& name) const {
+    const auto letter = [](char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '_'; };
+    if (name.empty() || !letter(name.front())
+        || !std::ranges::all_of(name, [&](char c) { return letter(c) || (c >= '0' && c <= '9'); }))
+        fail(node, fmt::format("{}.{}", key, name), "a name is letters, digits and _, a letter first");
+}
+
 void TableReader::one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives) {
     std::vector<std::string_view> keys;
     std::vector<std::size_t> present;

@@ -46,6 +46,8 @@ class KeyNames {
         names.emplace_back(key);
     }
     template <class... Any> void list(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void named(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void flag(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void stage_name(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void refuse(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void check(Any&&...) {}
@@ -94,6 +96,8 @@ class TableReader {
     /// A value, or a list of values, of whatever dimension, as an override would spell it; optional.
     void spelt(std::string_view key, std::string& member);
     void spelt(std::string_view key, std::vector<std::string>& member);
+    /// true or false; optional.
+    void flag(std::string_view key, bool& member);
     void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives);
     void hardware(std::string_view key, std::string_view override_key, Hardware& member);
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages);
@@ -146,6 +150,30 @@ class TableReader {
                        missing_, [&](auto& in) { read_member(in, members[i], i); });
     }
 
+    /// A table whose keys are names that the writer chooses, each for a table of keys, or for a text alone, which is its
+    /// key `text`. Members have a `name` and a `place`.
+    template <class T, class Read>
+    void named(std::string_view key, std::vector<T>& members, std::string_view text, Read&& read_member) {
+        const auto* node = table_.get(key);
+        if (node == nullptr)
+            return;
+        if (!node->is_table())
+            fail(*node, key, "a table is wanted: { name = \"...\", ... }");
+        for (const auto& [name, value] : *node->as_table()) {
+            auto& member = members.emplace_back();
+            member.name = name.str();
+            const auto path = fmt::format("{}.{}", full(key), name.str());
+            member.place = fmt::format("{}: {}", place_of(value, place_), path);
+            check_name(value, key, member.name);
+            toml::table alone;
+            if (value.is_string())
+                alone.insert(text, value.as_string()->get());
+            const toml::node& keys = value.is_string() ? static_cast<const toml::node&>(alone) : value;
+            read_table(keys, fmt::format("{}.{}", key, name.str()), missing_,
+                       [&](auto& in) { read_member(in, member); });
+        }
+    }
+
   private:
     TableReader(const toml::table& table, std::string path, std::string place, Missing missing,
                 const HardwareFiles& hardware)
@@ -162,6 +190,7 @@ class TableReader {
         read(*node.as_table(), full(key), place_, missing, hardware_, keys);
     }
 
+    void check_name(const toml::node& node, std::string_view key, const std::string& name) const;
     [[noreturn]] void fail(const toml::node& node, std::string_view key, std::string_view why) const;
     void miss(std::string_view key, std::string_view what_to_write) const;
     void refuse_unknown(std::span<const std::string> known) const;

@@ -18,6 +18,7 @@ using namespace hdf5;
 
 constexpr const char* event_name = "event";
 constexpr const char* case_name = "case";
+constexpr const char* point_name = "point";
 
 /// Groups of kept signals are called by the case's number after this.
 const std::string kept_prefix = "case_";
@@ -226,18 +227,29 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
         dimensions.push_back(layout.events);
     }
     Columns per_event(file, layout.per_event, dimensions, of_case, coordinates);
+    std::optional<Object> points;
+    if (!layout.per_point.empty()) {
+        points.emplace(
+            write_scale(file, {point_name, "", "pressure point, or a pipe: its inside", layout.points}));
+        of_case.emplace_back(*points);
+        dimensions.push_back(layout.points.size());
+    }
+    Columns per_point(file, layout.per_point, dimensions, of_case, coordinates);
 
     const std::size_t cases = layout.cases();
     for (std::size_t number = 0; number < cases; ++number) {
         auto rows = rows_of(number);
-        if (rows.events.size() != layout.events)
-            throw std::invalid_argument("a case has more or fewer events than there are rows for");
+        if (rows.events.size() != layout.events || rows.points.size() != layout.events * layout.points.size())
+            throw std::invalid_argument("a case has more or fewer events or points than there are rows for");
         per_case.add(std::move(rows.self));
         for (auto& event : rows.events)
             per_event.add(std::move(event));
+        for (auto& point : rows.points)
+            per_point.add(std::move(point));
         if ((number + 1) % cases_per_block == 0 || number + 1 == cases) {
             per_case.flush();
             per_event.flush();
+            per_point.flush();
         }
     }
     for (const auto& table : layout.tables)
@@ -297,10 +309,15 @@ CasesFile cases_from(hid_t file) {
         const auto rank = static_cast<std::size_t>(checked(H5Sget_simple_extent_ndims(space)));
         if (name == event_name)
             cases.events = length_of(column);
+        else if (name == point_name && std::holds_alternative<std::vector<std::string>>(column.rows))
+            cases.points = std::get<std::vector<std::string>>(std::move(column.rows));
         else if (H5DSis_scale(object) > 0)
             cases.axes.push_back(std::move(column));
         else
-            (rank > cases.axes.size() ? cases.per_event : cases.per_case).push_back(std::move(column));
+            (rank > cases.axes.size() + 1 ? cases.per_point
+             : rank > cases.axes.size()   ? cases.per_event
+                                          : cases.per_case)
+                .push_back(std::move(column));
     }
     return cases;
 }

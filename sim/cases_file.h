@@ -2,7 +2,8 @@
 ///
 ///     /      attributes as given; the axes as dimension scales; `event` (1, 2, ...), where there are any, the last
 ///            dimension of what is told per event; one dataset per column on these dimensions, float64 or UTF-8 text, attributes units,
-///            long_name and coordinates
+///            long_name and coordinates; `point`, where there are any, the names of the points of each event, the dimension
+///            behind `event` of what is told per point
 ///     /<table>         a group for each further table: its columns along its first one
 ///     /case_<number>   the signals of a case that were kept, as in a results file (sim/results_file.h)
 ///
@@ -48,6 +49,8 @@ struct CasesLayout {
     std::vector<CasesColumn> per_case;
     std::vector<CasesColumn> per_event;
     std::size_t events = 0; ///< rows of each case in the columns per event
+    std::vector<CasesColumn> per_point;
+    std::vector<std::string> points; ///< rows of each event in the columns per point
     std::vector<CasesTable> tables;
 
     std::size_t cases() const;
@@ -59,10 +62,11 @@ struct CasesRow {
     std::vector<std::string> words;
 };
 
-/// One case: its row, and one per event, as many as the layout says.
+/// One case: its row, and one per event, as many as the layout says; and one per point of the first event, of the second ...
 struct CaseRows {
     CasesRow self;
     std::vector<CasesRow> events;
+    std::vector<CasesRow> points = {};
 };
 
 /// The signals of one case.
@@ -82,12 +86,14 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<bool(KeptSignals&)>& kept = {});
 
 /// What write_cases wrote, kept signals aside. Columns hold a row for each case, in order; those per event one for each
-/// event of each case.
+/// event of each case; those per point one for each point of each event.
 struct CasesFile {
     Table axes;
     Table per_case;
     Table per_event;
+    Table per_point;
     std::size_t events = 0;
+    std::vector<std::string> points;
     std::vector<CasesTable> tables;
 
     std::size_t cases() const;

@@ -382,7 +382,10 @@ void write_results(const fs::path& path, const RunRecord& record, std::size_t st
     write_whole_file(path, image);
 }
 
-RunRecord read_results(const fs::path& path) {
+namespace {
+
+/// What `read` makes of the open file; whatever is wrong is told in one line.
+template <class Read> auto read_file(const fs::path& path, Read&& read) {
     const auto wrong = [&](const std::string& why) { return std::runtime_error(path.string() + ": " + why); };
     std::error_code unknown; // what cannot be looked at cannot be read either
     const auto status = fs::status(path, unknown);
@@ -399,12 +402,22 @@ RunRecord read_results(const fs::path& path) {
     try {
         if (checked(H5Fis_hdf5(path.c_str())) == 0)
             throw wrong("is not an HDF5 file");
-        return read_record(File{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)});
+        return read(File{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)});
     } catch (const NotOurs& why) {
         throw wrong("is HDF5, but not a results file of this program: " + std::string{why.what()});
     } catch (const Hdf5Failure& failure) {
         throw wrong("is cut short or damaged: " + std::string{failure.what()});
     }
+}
+
+} // namespace
+
+RunRecord read_results(const fs::path& path) {
+    return read_file(path, [](const File& file) { return read_record(file); });
+}
+
+Recording read_recording(const fs::path& path, const std::string& group) {
+    return read_file(path, [&](const File& file) { return read_signals(file, group.c_str()); });
 }
 
 } // namespace needleturn::sim

@@ -24,6 +24,7 @@
 
 #include <cstddef>
 #include <filesystem>
+#include <string>
 
 namespace needleturn::sim {
 
@@ -41,5 +42,8 @@ void write_results(const std::filesystem::path& path, const RunRecord& record, s
 /// Throws std::runtime_error with one line, the path and what is wrong: no such file, no permission, not
 /// HDF5, not of this program (and what is missing), cut short or damaged.
 RunRecord read_results(const std::filesystem::path& path);
+
+/// The signals in the group `group` of a file: "case_17" of a file of cases. Throws as read_results.
+Recording read_recording(const std::filesystem::path& path, const std::string& group);
 
 } // namespace needleturn::sim

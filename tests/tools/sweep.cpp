@@ -264,7 +264,7 @@ TEST_CASE("a wrong study says in one line what is wrong and what is allowed") {
     CHECK(says(
         read_error(night + vary + "from = \"0 turns\"\nto = \"2 turns\"\npoints = 3\nspacing = \"log\"\n"),
         "begins above 0"));
-    CHECK(says(read_error(night + "keep = [9]\n" + vary + "list = [\"1 turn\"]\n"), "0 to 0"));
+    CHECK(says(read_error(night + "keep = { cases = [9] }\n" + vary + "list = [\"1 turn\"]\n"), "0 to 0"));
 }
 
 TEST_CASE(

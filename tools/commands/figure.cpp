@@ -1,6 +1,6 @@
 #include "tools/commands/figure.h"
 
-#include "scenarios/units.h"
+#include "scenarios/udunits.h"
 #include "sim/results_file.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
@@ -33,7 +33,6 @@ namespace needleturn {
 namespace {
 
 namespace fs = std::filesystem;
-using scenarios::Dimension;
 using scenarios::UnitSystem;
 
 struct FigureOptions {
@@ -55,16 +54,6 @@ std::string terminal_for(const std::string& output) {
     if (found == terminals.end())
         throw std::runtime_error(output + ": figures are .svg, .png or .pdf");
     return found->second;
-}
-
-/// What a recorded unit measures; none: it is shown as recorded.
-std::optional<Dimension> dimension_of(const std::string& unit) {
-    const std::map<std::string, Dimension> dimensions{{"Pa", Dimension::pressure},
-                                                      {"m3 s-1", Dimension::flow},
-                                                      {"m", Dimension::length},
-                                                      {"m3", Dimension::volume}};
-    const auto found = dimensions.find(unit);
-    return found == dimensions.end() ? std::nullopt : std::optional(found->second);
 }
 
 /// Text as gnuplot reads it between single quotes.
@@ -130,7 +119,7 @@ std::string gnuplot_script(const sim::RunRecord& record, const FigureOptions& op
     auto out = std::back_inserter(script);
     for (std::size_t p = 0; p < panels.size(); ++p)
         for (const std::size_t i : panels[p].signals) {
-            const auto dimension = dimension_of(panels[p].unit);
+            const auto dimension = scenarios::dimension_of_udunits(panels[p].unit);
             fmt::format_to(out, "$signal_{} << END\n", i);
             const auto points =
                 decimate(std::span(recording.values[i]).subspan(first, last - first), per_pair);
@@ -149,7 +138,7 @@ std::string gnuplot_script(const sim::RunRecord& record, const FigureOptions& op
     // Told apart in grey as well: by dash.
     constexpr std::array colours{"#0b4f86", "#b4480a", "#3d6b1c", "#79307f", "#8a6400", "#555f66"};
     for (std::size_t p = 0; p < panels.size(); ++p) {
-        const auto dimension = dimension_of(panels[p].unit);
+        const auto dimension = scenarios::dimension_of_udunits(panels[p].unit);
         const auto unit =
             dimension ? std::string(scenarios::display_unit(*dimension, system)) : panels[p].unit;
         // gnuplot complains about an axis without length.

@@ -4,8 +4,8 @@
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "sim/equilibrium.h"
-#include "sim/sobol_indices.h"
 #include "tools/commands/exit_code.h"
+#include "tools/studies/case_metrics.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/steady_slope.h"
 #include "tools/studies/sweep_case.h"
@@ -31,70 +31,27 @@ struct SensitivityOptions {
     std::string study, file;
 };
 
-/// A column per event, and which of a case's events speaks for the case.
-struct Metric {
-    const char* column;
-    bool largest;
-};
-
-constexpr Metric metrics[] = {{"hunting_peak_to_peak", true},
-                              {"highest", true},
-                              {"lowest", false},
-                              {"fall_off", true},
-                              {"settling_time", true}};
-
-/// One number per case: the worst of its events; NaN where an event says nothing.
-std::vector<double> worst_of_cases(const std::vector<double>& rows, std::size_t events, bool largest) {
-    std::vector<double> worst;
-    for (std::size_t begin = 0; begin + events <= rows.size(); begin += events) {
-        double value = rows[begin];
-        for (std::size_t i = begin; i < begin + events; ++i)
-            value = std::isnan(rows[i]) || std::isnan(value) ? std::numeric_limits<double>::quiet_NaN()
-                    : largest                                ? std::max(value, rows[i])
-                                                             : std::min(value, rows[i]);
-        worst.push_back(value);
-    }
-    return worst;
-}
-
-void print_ranking(const scenarios::Study& study, const Metric& metric, const std::vector<double>& cases) {
-    const std::size_t inputs = study.vary.size();
-    std::vector<double> a, b;
-    std::vector<std::vector<double>> ab(inputs);
-    std::size_t left_out = 0;
-    for (std::size_t begin = 0; begin + inputs + 2 <= cases.size(); begin += inputs + 2) {
-        const auto row = cases.begin() + static_cast<std::ptrdiff_t>(begin);
-        if (!std::all_of(row, row + static_cast<std::ptrdiff_t>(inputs + 2),
-                         [](double x) { return std::isfinite(x); })) {
-            ++left_out;
-            continue;
-        }
-        a.push_back(row[0]);
-        b.push_back(row[1]);
-        for (std::size_t i = 0; i < inputs; ++i)
-            ab[i].push_back(row[static_cast<std::ptrdiff_t>(2 + i)]);
-    }
-    fmt::print("\n{} ({} over the events of a case)", metric.column, metric.largest ? "largest" : "smallest");
-    if (left_out > 0)
-        fmt::print(", {} of {} rows left out: a case in them has no finite value", left_out,
-                   left_out + a.size());
+void print_ranking(const scenarios::Study& study, const CaseMetric& metric) {
+    const auto shares = key_shares(metric.values, study.vary.size());
+    fmt::print("\n{}{}", metric.name,
+               !metric.per_event ? ""
+               : metric.largest  ? " (largest over the events of a case)"
+                                 : " (smallest over the events of a case)");
+    if (shares.left_out > 0)
+        fmt::print(", {} of {} rows left out: a case in them has no finite value", shares.left_out,
+                   shares.left_out + shares.rows);
     fmt::print("\n");
-    if (a.size() < 2) {
-        fmt::print("  too few rows are left to rank anything\n");
+    if (!shares.varies || shares.rows < 2) {
+        fmt::print("{}\n", shares.rows < 2 ? "  too few rows are left to rank anything" : "  does not vary");
         return;
     }
-    const auto [low, high] = std::minmax_element(a.begin(), a.end());
-    if (*low == *high) {
-        fmt::print("  does not vary\n");
-        return;
-    }
-    const auto indices = sim::sobol_indices(a, b, ab);
-    std::vector<std::size_t> order(inputs);
+    std::vector<std::size_t> order(study.vary.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
-    std::ranges::stable_sort(order, std::greater{}, [&](std::size_t i) { return indices[i].total; });
+    std::ranges::stable_sort(order, std::greater{}, [&](std::size_t i) { return shares.of_key[i].total; });
     for (const auto i : order)
         fmt::print("  {:<48} total {:5.2f} +- {:4.2f}   alone {:5.2f} +- {:4.2f}\n", study.vary[i].key,
-                   indices[i].total, indices[i].total_error, indices[i].alone, indices[i].alone_error);
+                   shares.of_key[i].total, shares.of_key[i].total_error, shares.of_key[i].alone,
+                   shares.of_key[i].alone_error);
 }
 
 /// Of each key the local slope of the steady flowing pressure, times its range.
@@ -157,9 +114,8 @@ int run_sensitivity(const SensitivityOptions& options) {
                "what it does\n"
                "together with others (total) and by itself (alone), +- standard error\n",
                sweep.study.rows, file.string());
-    for (const auto& metric : metrics)
-        print_ranking(sweep.study, metric,
-                      worst_of_cases(sim::cases_column(file, metric.column), sweep.events, metric.largest));
+    for (const auto& metric : case_metrics(sim::read_cases(file), sweep.study.metrics))
+        print_ranking(sweep.study, metric);
     print_steady_slopes(sweep);
     return exit_passed;
 }

@@ -6,6 +6,7 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/studies/kept_cases.h"
 #include "tools/studies/sweep_case.h"
 
 #include <CLI/CLI.hpp>
@@ -21,6 +22,7 @@
 #include <stdexcept>
 #include <string>
 #include <thread>
+#include <utility>
 #include <vector>
 
 namespace needleturn {
@@ -63,6 +65,15 @@ fs::path output_of(const SweepOptions& options) {
 fs::path journal_of(const fs::path& output, Shard shard) {
     auto path = output;
     return path.concat(shard.of == 1 ? ".journal" : fmt::format(".part-{}-of-{}", shard.number, shard.of));
+}
+
+/// Somebody asks to end while the file is written; it is as if it had not been begun.
+struct Interrupted {};
+
+int goes_on(const fs::path& path, std::size_t done) {
+    fmt::print(stderr, "{}: interrupted with {} cases done; the same command goes on from there\n",
+               path.string(), done);
+    return exit_incomplete;
 }
 
 std::string header_of(const Sweep& sweep, Shard shard) {
@@ -119,14 +130,63 @@ bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigne
     return journal.size() == due;
 }
 
-/// Writes the file of cases from journals that together hold every case, and says how the cases went.
+/// The signals that a study keeps, case after case.
+class KeptCourses {
+  public:
+    explicit KeptCourses(const Sweep& sweep)
+        : sweep_{&sweep}, kept_(sweep.study.keep, sweep.per_case, sweep.per_event), cases_(sweep.study) {}
+
+    void see(std::size_t number, const sim::CaseRows& rows) { kept_.see(number, rows); }
+
+    /// False: there are no more. Throws Interrupted.
+    bool next(sim::KeptSignals& signals) {
+        if (!progress_) {
+            chosen_ = kept_.chosen();
+            progress_.emplace(0, chosen_.size(), "cases whose signals are kept");
+        }
+        while (next_ < chosen_.size()) {
+            auto found =
+                signals_of_case(*sweep_, cases_, chosen_[next_++], [](double) { return !interrupted(); });
+            if (interrupted())
+                throw Interrupted{};
+            progress_->one_more();
+            if (!found)
+                continue;
+            signals = std::move(*found);
+            ++done_;
+            return true;
+        }
+        progress_.reset();
+        return false;
+    }
+
+    /// "": nothing was to be kept.
+    std::string text() const {
+        if (!sweep_->study.keep.any())
+            return "";
+        const auto left_out = kept_.left_out();
+        return fmt::format("signals of {} cases are kept{}\n", done_,
+                           left_out == 0 ? ""
+                                         : fmt::format("; {} more were to be, keep.most is {}", left_out,
+                                                       sweep_->study.keep.most));
+    }
+
+  private:
+    const Sweep* sweep_;
+    KeptCases kept_;
+    Cases cases_;
+    std::vector<std::size_t> chosen_;
+    std::size_t next_ = 0, done_ = 0;
+    std::optional<CasesProgress> progress_;
+};
+
+/// Writes the file of cases from journals that together hold every case, and says how the cases went. Throws Interrupted.
 void write_study(const Sweep& sweep, const fs::path& output, const std::vector<sim::Journal>& journals) {
     std::size_t passed = 0, broken = 0, failed = 0;
     const auto failure = place_of(sweep.per_case, "failure");
     const auto pass = place_of(sweep.per_case, "passed");
     const auto breaks = place_of(sweep.per_event, "broken");
-    auto keep = sweep.study.keep.begin();
-    Cases cases(sweep.study);
+    KeptCourses kept(sweep);
     sim::write_cases(
         output, layout_of(sweep),
         [&](std::size_t number) {
@@ -138,19 +198,16 @@ void write_study(const Sweep& sweep, const fs::path& output, const std::vector<s
             else if (std::ranges::any_of(rows.events,
                                          [&](const auto& event) { return !event.words[breaks].empty(); }))
                 ++broken;
+            kept.see(number, rows);
             return rows;
         },
-        [&](sim::KeptSignals& signals) {
-            if (keep == sweep.study.keep.end())
-                return false;
-            signals = signals_of_case(sweep, cases, *keep++);
-            return true;
-        });
+        [&](sim::KeptSignals& signals) { return kept.next(signals); });
     const std::size_t all = sweep.study.cases();
     fmt::print("{}{}: {} cases: {} keep every limit, {} break one, {} are undecided, {} could not be run to "
                "their end\n",
                warnings_text(sweep.base), output.string(), all, passed, broken,
                all - passed - broken - failed, failed);
+    fmt::print("{}", kept.text());
 }
 
 /// The file at `output` if it is this study's and done with; refuses to replace the file of another one.
@@ -187,17 +244,18 @@ int run_sweep(const SweepOptions& options) {
     }
     const unsigned threads =
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
-    if (!run_missing(sweep, journals.front(), shard, threads)) {
-        fmt::print(stderr, "{}: interrupted with {} cases done; the same command goes on from there\n",
-                   path.string(), journals.front().size());
-        return exit_incomplete;
-    }
+    if (!run_missing(sweep, journals.front(), shard, threads))
+        return goes_on(path, journals.front().size());
     if (shard.of > 1) {
         fmt::print("{}: {} cases, part {} of {}; needleturn join puts the parts together\n", path.string(),
                    journals.front().size(), shard.number, shard.of);
         return exit_passed;
     }
-    write_study(sweep, output, journals);
+    try {
+        write_study(sweep, output, journals);
+    } catch (const Interrupted&) {
+        return goes_on(path, journals.front().size());
+    }
     fs::remove(path);
     return exit_passed;
 }
@@ -222,7 +280,11 @@ int run_join(const SweepOptions& options) {
                 throw std::runtime_error(
                     fmt::format("{}: case {} is missing; run this part to its end", path.string(), i));
     }
-    write_study(sweep, output, journals);
+    try {
+        write_study(sweep, output, journals);
+    } catch (const Interrupted&) {
+        return goes_on(output, sweep.study.cases());
+    }
     return exit_passed;
 }
 

@@ -4,11 +4,9 @@
 #include "models/station.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
-#include "sim/envelope.h"
 #include "sim/integrate.h"
 #include "tools/studies/start_of_run.h"
 #include "tools/studies/started_run.h"
-#include "tools/studies/surge_bound.h"
 
 #include <fmt/format.h>
 
@@ -24,28 +22,6 @@ namespace {
 
 /// Ends a run from within its observer.
 struct Stopped {};
-
-/// A table for each pipe, from the extremes at its places, pipe after pipe.
-std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
-                                               const std::vector<double>& lowest,
-                                               const std::vector<double>& highest) {
-    std::vector<sim::PipeEnvelope> tables;
-    std::size_t next = 0;
-    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i) {
-        std::vector<double> distance, low, high;
-        for (const auto& place : station.places(i)) {
-            distance.push_back(place.distance);
-            low.push_back(lowest[next]);
-            high.push_back(highest[next]);
-            ++next;
-        }
-        tables.push_back({station.parts().pipes[i].name,
-                          {{"distance", "m", "from the upstream end", distance},
-                           {"lowest", "Pa", "lowest pressure of the run", low},
-                           {"highest", "Pa", "highest pressure of the run", high}}});
-    }
-    return tables;
-}
 
 } // namespace
 
@@ -95,18 +71,7 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, 
 
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
                  const Progress& progress, const std::vector<std::string>& wanted) {
-    const bool whole = wanted.empty(); // all signals, and what the surge analysis makes of them
-    auto grids = std::move(installation.grids);
-    const double fastest_change = installation.fastest_change;
     StartedRun run(scenario, std::move(installation), wanted);
-    const auto& station = run.station;
-    const double interval = run.interval;
-
-    std::vector<std::size_t> watched;
-    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i)
-        for (const auto& place : station.places(i))
-            watched.push_back(place.value);
-    sim::Envelope envelope(run.system, whole ? watched : std::vector<std::size_t>{}, 0, run.y);
     sim::Counts counts;
     std::string failed;
     try {
@@ -117,8 +82,6 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
             sim::integrate(run.system, run.y, begin, end, {scenario.run.tolerance}, counts,
                            [&](const auto& stepper) {
                                run.observe(stepper);
-                               if (whole)
-                                   envelope(stepper);
                                if (progress && !progress(stepper.current_time()))
                                    throw Stopped{};
                            });
@@ -136,18 +99,7 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
         failed = fmt::format("stopped at t = {:.3f} s", run.recorder.recording().time.back());
     }
     const auto go_on = [&] { return !progress || progress(scenario.run.duration); };
-    auto outcome = std::move(run).judged(counts, std::move(failed), go_on);
-    outcome.grids = std::move(grids);
-    outcome.fastest_change = fastest_change;
-    auto& record = outcome.record;
-    if (whole) {
-        record.envelope = envelope_tables(station, envelope.lowest(), envelope.highest());
-        outcome.surges =
-            find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, interval);
-        bound_heights(outcome.surges, outcome.verdict, outcome.grids);
-        record.surge = surge_table(outcome.surges);
-    }
-    return outcome;
+    return std::move(run).judged(counts, std::move(failed), go_on);
 }
 
 } // namespace needleturn

@@ -2,11 +2,39 @@
 
 #include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
+#include "tools/studies/surge_analysis.h"
+#include "tools/studies/surge_bound.h"
 #include "tools/studies/verdict.h"
 
 #include <utility>
 
 namespace needleturn {
+
+namespace {
+
+/// A table for each pipe, from the extremes at its places, pipe after pipe.
+std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
+                                               const std::vector<double>& lowest,
+                                               const std::vector<double>& highest) {
+    std::vector<sim::PipeEnvelope> tables;
+    std::size_t next = 0;
+    for (std::size_t i = 0; i < station.parts().pipes.size(); ++i) {
+        std::vector<double> distance, low, high;
+        for (const auto& place : station.places(i)) {
+            distance.push_back(place.distance);
+            low.push_back(lowest[next]);
+            high.push_back(highest[next]);
+            ++next;
+        }
+        tables.push_back({station.parts().pipes[i].name,
+                          {{"distance", "m", "from the upstream end", distance},
+                           {"lowest", "Pa", "lowest pressure of the run", low},
+                           {"highest", "Pa", "highest pressure of the run", high}}});
+    }
+    return tables;
+}
+
+} // namespace
 
 StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installation,
                        const std::vector<std::string>& wanted)
@@ -16,7 +44,16 @@ StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installat
       y{steady_start(scenario, station, system)},
       stride{stride_of(scenario)},
       interval{scenario.run.sample_interval / static_cast<double>(stride)},
-      recorder(system, interval, scenario.run.duration, y, wanted) {
+      recorder(system, interval, scenario.run.duration, y, wanted),
+      grids_{std::move(installation.grids)},
+      fastest_change_{installation.fastest_change} {
+    if (wanted.empty()) {
+        std::vector<std::size_t> watched;
+        for (std::size_t i = 0; i < station.parts().pipes.size(); ++i)
+            for (const auto& place : station.places(i))
+                watched.push_back(place.value);
+        envelope_.emplace(system, std::move(watched), 0, y);
+    }
     const auto events = events_of(scenario);
     for (std::size_t i = 1; i < events.size(); ++i)
         end_times_.push_back(events[i].at);
@@ -40,6 +77,15 @@ void StartedRun::ask_what_events_leave(Outcome& outcome, const std::function<boo
     }
 }
 
+void StartedRun::find_surges_of(Outcome& outcome) const {
+    auto& record = outcome.record;
+    record.envelope = envelope_tables(station, envelope_->lowest(), envelope_->highest());
+    outcome.surges =
+        find_surges(scenario, station, record.recording, record.envelope, outcome.verdict, interval);
+    bound_heights(outcome.surges, outcome.verdict, outcome.grids);
+    record.surge = surge_table(outcome.surges);
+}
+
 Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
                            const std::function<bool()>& go_on) && {
     Outcome outcome;
@@ -61,6 +107,10 @@ Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
     outcome.passed = record.failure.empty();
     for (const auto& event : outcome.verdict)
         outcome.passed = outcome.passed && event.passed();
+    outcome.grids = grids_;
+    outcome.fastest_change = fastest_change_;
+    if (envelope_)
+        find_surges_of(outcome);
     return outcome;
 }
 

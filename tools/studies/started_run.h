@@ -5,6 +5,7 @@
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/scenario.h"
+#include "sim/envelope.h"
 #include "sim/recorder.h"
 #include "tools/studies/simulate.h"
 
@@ -12,6 +13,7 @@
 
 #include <cstddef>
 #include <functional>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -21,7 +23,7 @@ namespace needleturn {
 class StartedRun {
   public:
     /// Finds the steady state of `installation`, which was built from `scenario`. Records the signals named in `wanted`, or
-    /// all if it is empty. Throws sim::NoEquilibrium.
+    /// all if it is empty: then the surges are found as well. Throws sim::NoEquilibrium.
     StartedRun(scenarios::Scenario of, scenarios::Installation installation,
                const std::vector<std::string>& wanted);
     StartedRun(const StartedRun&) = delete; // system and recorder point into it
@@ -40,6 +42,8 @@ class StartedRun {
     /// Takes what is to be kept of the stepper's last step; every step is to be given.
     template <class Stepper> void observe(const Stepper& stepper) {
         recorder(stepper);
+        if (envelope_)
+            (*envelope_)(stepper);
         while (ends.size() < end_times_.size() && end_times_[ends.size()] <= stepper.current_time()) {
             auto& end = next_end();
             stepper.calc_state(end.time, end.y.data());
@@ -56,9 +60,13 @@ class StartedRun {
     /// Adds the end of the next event, its states still to be filled in. Made here and not in observe, whose callers in lanes
     /// are compiled without sanitizers (tools/CMakeLists.txt) and would allocate in another way than the rest frees.
     EventEnd& next_end();
+    void find_surges_of(Outcome& outcome) const;
     void ask_what_events_leave(Outcome& outcome, const std::function<bool()>& go_on) const;
 
     std::vector<double> end_times_; ///< s, of all events
+    std::vector<scenarios::PipeGrid> grids_;
+    double fastest_change_;
+    std::optional<sim::Envelope<StationSystem>> envelope_; ///< of the pipes, where the surges are to be found
 };
 
 } // namespace needleturn

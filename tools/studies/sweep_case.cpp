@@ -2,7 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
-#include "tools/studies/hardware_folders.h"
+#include "tools/studies/kept_cases.h"
 #include "tools/studies/started_run.h"
 #include "tools/studies/station_lanes.h"
 #include "tools/studies/verdict.h"
@@ -13,6 +13,7 @@
 #include <cmath>
 #include <cstdint>
 #include <cstring>
+#include <iterator>
 #include <limits>
 #include <memory>
 #include <stdexcept>
@@ -22,55 +23,7 @@ namespace needleturn {
 
 namespace {
 
-using scenarios::Dimension;
-
-/// Unit of a dimension in UDUNITS spelling.
-const char* udunits(Dimension dimension) {
-    switch (dimension) {
-    case Dimension::pressure:
-    case Dimension::modulus:
-        return "Pa";
-    case Dimension::flow:
-        return "m3 s-1";
-    case Dimension::length:
-        return "m";
-    case Dimension::area:
-        return "m2";
-    case Dimension::volume:
-        return "m3";
-    case Dimension::time:
-        return "s";
-    case Dimension::temperature:
-        return "K";
-    case Dimension::capacity:
-        return "m3 s-1 Pa-0.5";
-    case Dimension::mass:
-        return "kg";
-    case Dimension::force:
-        return "N";
-    case Dimension::stiffness:
-        return "N m-1";
-    case Dimension::damping:
-        return "N s m-1";
-    case Dimension::storage:
-        return "m3 Pa-1";
-    case Dimension::speed:
-        return "m s-1";
-    case Dimension::frequency:
-        return "Hz";
-    case Dimension::turns:
-    case Dimension::ratio:
-        break;
-    }
-    return "1";
-}
-
 bool is_cube(const scenarios::Study& study) { return study.plan == scenarios::Study::Plan::grid; }
-
-sim::CasesColumn column_of(const scenarios::Factor& factor) {
-    const bool words = !factor.dimension;
-    return {factor.key, words ? "" : udunits(*factor.dimension), "varied: " + factor.key, words, true};
-}
 
 bool is_words(const sim::Column& column) {
     return std::holds_alternative<std::vector<std::string>>(column.rows);
@@ -99,6 +52,49 @@ sim::CasesRow empty_row(const std::vector<sim::CasesColumn>& columns) {
             std::vector<std::string>(words)};
 }
 
+double of_event(const Metric& metric, const Outcome& outcome, std::size_t event) {
+    if (event >= outcome.verdict.size())
+        return std::numeric_limits<double>::quiet_NaN();
+    const auto& judged = outcome.verdict[event];
+    return metric.between(outcome.record.recording, judged.event.at, judged.window_end);
+}
+
+double of_run(const Metric& metric, const Outcome& outcome) {
+    if (metric.asked.over == scenarios::StudyMetric::Over::one_event)
+        return of_event(metric, outcome, metric.asked.event - 1);
+    const auto& time = outcome.record.recording.time;
+    return metric.between(outcome.record.recording, 0, time.empty() ? 0 : time.back());
+}
+
+/// The rows of the points, event after event, from the table that a run has: it has no row for a pipe that never parts.
+std::vector<sim::CasesRow> point_rows(const Sweep& sweep, const Outcome& outcome) {
+    std::vector<sim::CasesRow> rows(sweep.events * sweep.points.size(), empty_row(sweep.per_point));
+    if (sweep.points.empty())
+        return rows;
+    const auto table = surge_table(outcome.surges);
+    const auto& event = std::get<std::vector<double>>(table.at(0).rows);
+    const auto& point = std::get<std::vector<std::string>>(table.at(1).rows);
+    const sim::Table told(table.begin() + 2, table.end());
+    for (std::size_t i = 0; i < event.size(); ++i) {
+        const auto at = static_cast<std::size_t>(event[i]) - 1;
+        const auto place = std::ranges::find(sweep.points, point[i]);
+        if (at < sweep.events && place != sweep.points.end())
+            rows[at * sweep.points.size() + static_cast<std::size_t>(place - sweep.points.begin())] =
+                row_of(told, i);
+    }
+    return rows;
+}
+
+/// What the runs of a sweep record; empty: everything.
+std::vector<std::string> recorded_signals(const Sweep& sweep, const scenarios::Scenario& scenario) {
+    if (!sweep.points.empty())
+        return {};
+    auto names = judged_signals(scenario);
+    for (const auto& metric : sweep.metrics)
+        names.insert(names.end(), metric.signals.begin(), metric.signals.end());
+    return names;
+}
+
 /// Where the case lies, then how it went.
 sim::CasesRow own_row(const Sweep& sweep, const std::vector<scenarios::Place>& places,
                       const Outcome& outcome) {
@@ -113,16 +109,10 @@ sim::CasesRow own_row(const Sweep& sweep, const std::vector<scenarios::Place>& p
     row.numbers.push_back(outcome.passed ? 1 : 0);
     row.numbers.push_back(static_cast<double>(outcome.record.counts.steps));
     row.numbers.push_back(static_cast<double>(outcome.record.counts.rejected));
+    for (const auto& metric : sweep.metrics)
+        if (!metric.per_event())
+            row.numbers.push_back(of_run(metric, outcome));
     return row;
-}
-
-/// Whether a run of `other` can be in a lane beside runs of `base`: nothing differs but drives, amounts of air at the start
-/// and times, and nobody puts air into a cover on the way.
-bool side_by_side(const scenarios::Scenario& base, const models::StationParts& parts_of_base,
-                  const scenarios::Scenario& other, const models::StationParts& parts_of_other) {
-    using What = scenarios::Adjustment::What;
-    return other.run.tolerance == base.run.tolerance && parts_of_other == parts_of_base
-           && std::ranges::count(other.adjustments, What::air_in_cover, &scenarios::Adjustment::what) == 0;
 }
 
 /// The rows of a case from what came of it.
@@ -133,9 +123,16 @@ sim::CaseRows rows_of(const Sweep& sweep, const std::vector<scenarios::Place>& p
         outcome.record.failure =
             fmt::format("{} events, more than the file has rows for", outcome.verdict.size());
     }
-    sim::CaseRows rows{own_row(sweep, places, outcome), {}};
-    for (std::size_t i = 0; i < sweep.events; ++i)
-        rows.events.push_back(i < outcome.verdict.size() ? row_of(table, i) : empty_row(sweep.per_event));
+    sim::CaseRows rows{own_row(sweep, places, outcome), {}, point_rows(sweep, outcome)};
+    for (std::size_t i = 0; i < sweep.events; ++i) {
+        auto& row = rows.events.emplace_back(empty_row(sweep.per_event));
+        if (i >= outcome.verdict.size())
+            continue;
+        row = row_of(table, i);
+        for (const auto& metric : sweep.metrics)
+            if (metric.per_event())
+                row.numbers.push_back(of_event(metric, outcome, i));
+    }
     return rows;
 }
 
@@ -169,90 +166,11 @@ class Taken {
 
 } // namespace
 
-Sweep read_sweep(const std::filesystem::path& path) {
-    auto read = scenarios::read_study(path);
-    scenarios::ScenarioFile file(read.scenario, hardware_folders());
-    Sweep sweep{.study = std::move(read), .file = std::move(file)};
-    const auto& study = sweep.study;
-    Cases cases(study);
-    const auto first = cases.overrides(0);
-    sweep.base = sweep.file.read(first);
-    sweep.events = events_of(sweep.base).size();
-    sweep.lanes = true;
-    const auto parts = scenarios::build(sweep.base).parts;
-    std::string others;
-    for (std::size_t i = 0; i < study.vary.size(); ++i) {
-        const auto& factor = study.vary[i];
-        const std::size_t values = factor.list.empty() ? 2 : factor.list.size();
-        for (std::size_t k = 0; k < values; ++k) {
-            auto changed = first;
-            const auto place = factor.list.empty() ? factor.at_fraction(k == 0 ? 0 : 1) : factor.list[k];
-            changed[i].text = factor.key + "=" + place.text;
-            const auto scenario = sweep.file.read(changed);
-            if (!factor.dimension) // words: they may name hardware, and what that is decides the case
-                others += "\n" + resolved(scenario);
-            sweep.events = std::max(sweep.events, events_of(scenario).size());
-            sweep.lanes =
-                sweep.lanes && side_by_side(sweep.base, parts, scenario, scenarios::build(scenario).parts);
-        }
-    }
-    if (!is_cube(study))
-        for (const auto& factor : study.vary)
-            sweep.per_case.push_back(column_of(factor));
-    sweep.per_case.push_back(
-        {"failure", "", "why the case could not be run to its end; empty: it was", true});
-    sweep.per_case.push_back(
-        {"passed", "1", "1: every stated limit is kept, on one grid of cells; 0: not, or undecided"});
-    sweep.per_case.push_back({"steps", "1", "accepted steps"});
-    sweep.per_case.push_back({"rejected", "1", "rejected steps"});
-    for (const auto& column : verdict_table({}))
-        sweep.per_event.push_back({column.name, column.unit, column.meaning, is_words(column)});
-    sweep.identity = fmt::format("{}\n{} cases\n{}\n{}{}", program_version(), study.cases(), study.text,
-                                 resolved(sweep.base), others);
-    return sweep;
-}
-
-sim::Column axis_of(const scenarios::Factor& factor) {
-    const auto column = column_of(factor);
-    std::vector<double> numbers;
-    std::vector<std::string> words;
-    for (std::size_t i = 0; i < factor.size(); ++i) {
-        const auto place = factor.at(i);
-        numbers.push_back(place.number);
-        words.push_back(place.text);
-    }
-    sim::Column axis{column.name, column.unit, column.meaning, numbers};
-    if (column.words)
-        axis.rows = words;
-    return axis;
-}
-
-sim::CasesLayout layout_of(const Sweep& sweep) {
-    const auto& study = sweep.study;
-    sim::CasesLayout layout;
-    layout.attributes = {{"title", study.title.empty() ? sweep.base.title : study.title},
-                         {"study", study.text},
-                         {"scenario", resolved(sweep.base)},
-                         {"plan", name(study.plan)},
-                         {"program", program_version()},
-                         {"identity", sweep.identity}};
-    if (is_cube(study)) {
-        for (const auto& factor : study.vary)
-            layout.axes.push_back(axis_of(factor));
-    } else {
-        layout.numbered = study.cases();
-    }
-    layout.per_case = sweep.per_case;
-    layout.per_event = sweep.per_event;
-    layout.events = sweep.events;
-    return layout;
-}
-
 sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, const Progress& go_on) {
     Outcome outcome;
     try {
         const auto scenario = sweep.file.read(cases.overrides(number));
-        outcome = simulate(scenario, go_on, Signals::judged);
+        outcome = simulate(scenario, scenarios::build(scenario), go_on, recorded_signals(sweep, scenario));
     } catch (const std::exception& error) {
         outcome.record.failure = error.what();
     }
@@ -285,7 +203,7 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
                 auto installation = scenarios::build(scenario);
                 // Several keys together may change what each alone does not: the number of cells of a pipe.
                 if (side_by_side(sweep.base, base.parts, scenario, installation.parts)) {
-                    const auto signals = judged_signals(scenario);
+                    const auto signals = recorded_signals(sweep, scenario);
                     return {*number, std::make_unique<StartedRun>(std::move(scenario),
                                                                   std::move(installation), signals)};
                 }
@@ -310,9 +228,24 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
                   [&](LaneRun lane) { run_alone(lane.number); }, [&] { return wanted && traffic.go_on(); }});
 }
 
-sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number) {
-    auto outcome = simulate(sweep.file.read(cases.overrides(number)));
-    return {number, outcome.stride, std::move(outcome.record.recording)};
+std::optional<sim::KeptSignals> signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number,
+                                                const Progress& go_on) {
+    const auto& keep = sweep.study.keep;
+    try {
+        const auto scenario = sweep.file.read(cases.overrides(number));
+        auto installation = scenarios::build(scenario);
+        std::vector<std::string> wanted;
+        if (!keep.signals.empty()) {
+            wanted = judged_signals(scenario);
+            for (const auto& quantity : signals_of(installation.parts))
+                if (is_kept(keep.signals, quantity.name))
+                    wanted.push_back(quantity.name);
+        }
+        const auto outcome = simulate(scenario, std::move(installation), go_on, wanted);
+        return sim::KeptSignals{number, 1, kept_of(keep, outcome.record.recording, outcome.stride)};
+    } catch (const std::exception&) { // the case's row says what is wrong with it
+        return {};
+    }
 }
 
 std::vector<std::byte> bytes_of(const sim::CaseRows& rows) {
@@ -329,8 +262,9 @@ std::vector<std::byte> bytes_of(const sim::CaseRows& rows) {
         }
     };
     add_row(rows.self);
-    for (const auto& event : rows.events)
-        add_row(event);
+    for (const auto* more : {&rows.events, &rows.points})
+        for (const auto& row : *more)
+            add_row(row);
     std::vector<std::byte> result(bytes.size());
     std::memcpy(result.data(), bytes.data(), bytes.size());
     return result;
@@ -349,6 +283,8 @@ sim::CaseRows rows_from(const Sweep& sweep, const std::vector<std::byte>& bytes)
     sim::CaseRows rows{take_row(sweep.per_case), {}};
     for (std::size_t i = 0; i < sweep.events; ++i)
         rows.events.push_back(take_row(sweep.per_event));
+    for (std::size_t i = 0; i < sweep.events * sweep.points.size(); ++i)
+        rows.points.push_back(take_row(sweep.per_point));
     if (!taken.done())
         throw std::runtime_error("a record of the journal is longer than a case of this study");
     return rows;

@@ -1,10 +1,12 @@
 /// One case of a sweep: from its number to its rows in the file of cases, and these as bytes of the journal.
 #pragma once
 
+#include "models/station_parts.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/study.h"
 #include "sim/cases_file.h"
 #include "tools/studies/cases.h"
+#include "tools/studies/metric.h"
 #include "tools/studies/simulate.h"
 
 #include <cstddef>
@@ -23,6 +25,10 @@ struct Sweep {
     scenarios::Scenario base = {}; ///< the scenario with the keys of case 0
     std::vector<sim::CasesColumn> per_case = {}, per_event = {};
     std::size_t events = 0; ///< rows of a case in the columns per event
+    std::vector<sim::CasesColumn> per_point = {};
+    std::vector<std::string> points =
+        {}; ///< rows of an event in the columns per point; none: the study asks for no surges
+    std::vector<Metric> metrics = {}; ///< of the study's own: the last columns of per_case and per_event
     /// The same for the same study, scenario, hardware of all its cases and program.
     std::string identity = {};
     bool lanes =
@@ -32,6 +38,14 @@ struct Sweep {
 /// Reads a study and its scenario, and tries every varied key at both ends of its range, so that a slip in the study
 /// is found before any time is spent. Throws scenarios::ScenarioError.
 Sweep read_sweep(const std::filesystem::path& path);
+
+/// Whether a run of `other` can be in a lane beside runs of `base`: nothing differs but drives, amounts of air at the start
+/// and times, and nobody puts air into a cover on the way.
+bool side_by_side(const scenarios::Scenario& base, const models::StationParts& parts_of_base,
+                  const scenarios::Scenario& other, const models::StationParts& parts_of_other);
+
+/// What a run of the station records.
+std::vector<Quantity> signals_of(const models::StationParts& parts);
 
 /// The places along a varied key of a cube.
 sim::Column axis_of(const scenarios::Factor& factor);
@@ -57,8 +71,9 @@ struct CaseTraffic {
 /// a lane are those of run_case but for rounding (sim/lanes.h).
 void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic);
 
-/// All signals of a case that could be run, by the run of it alone.
-sim::KeptSignals signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number);
+/// The signals that the study keeps, by a run of the case alone; none where it cannot be read or started.
+std::optional<sim::KeptSignals> signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number,
+                                                const Progress& go_on);
 
 std::vector<std::byte> bytes_of(const sim::CaseRows& rows);
 /// Throws std::runtime_error for bytes that are not rows of this sweep.

@@ -1,0 +1,92 @@
+#include "tools/studies/case_metrics.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <variant>
+
+namespace needleturn {
+
+namespace {
+
+struct Known {
+    const char* column;
+    bool largest;
+};
+
+constexpr std::array<Known, 6> known{{{"swing", true},
+                                      {"hunting_peak_to_peak", true},
+                                      {"highest", true},
+                                      {"lowest", false},
+                                      {"fall_off", true},
+                                      {"settling_time", true}}};
+
+/// The worst event of each case; NaN where one says nothing.
+std::vector<double> worst_of_cases(const std::vector<double>& rows, std::size_t events, bool largest) {
+    std::vector<double> worst;
+    for (std::size_t begin = 0; begin + events <= rows.size(); begin += events) {
+        double value = rows[begin];
+        for (std::size_t i = begin; i < begin + events; ++i)
+            value = std::isnan(rows[i]) || std::isnan(value) ? std::numeric_limits<double>::quiet_NaN()
+                    : largest                                ? std::max(value, rows[i])
+                                                             : std::min(value, rows[i]);
+        worst.push_back(value);
+    }
+    return worst;
+}
+
+const sim::Column* column_of(const sim::Table& table, const std::string& name) {
+    const auto found = std::ranges::find(table, name, &sim::Column::name);
+    return found == table.end() ? nullptr : &*found;
+}
+
+} // namespace
+
+std::vector<CaseMetric> case_metrics(const sim::CasesFile& file,
+                                     const std::vector<scenarios::StudyMetric>& own) {
+    std::vector<CaseMetric> metrics;
+    const auto add = [&](const std::string& name, bool largest) {
+        const auto* per_event = column_of(file.per_event, name);
+        const auto* column = per_event != nullptr ? per_event : column_of(file.per_case, name);
+        const auto* rows = column == nullptr ? nullptr : std::get_if<std::vector<double>>(&column->rows);
+        if (rows != nullptr)
+            metrics.push_back({name, column->unit, column->meaning, per_event != nullptr, largest,
+                               per_event != nullptr ? worst_of_cases(*rows, file.events, largest) : *rows});
+    };
+    for (const auto& [column, largest] : known)
+        add(column, largest);
+    for (const auto& metric : own)
+        add(metric.name, true);
+    return metrics;
+}
+
+KeyShares key_shares(const std::vector<double>& values, std::size_t keys) {
+    KeyShares shares;
+    std::vector<double> a, b;
+    std::vector<std::vector<double>> ab(keys);
+    const std::size_t of_row = keys + 2;
+    for (std::size_t begin = 0; begin + of_row <= values.size(); begin += of_row) {
+        const auto row = values.begin() + static_cast<std::ptrdiff_t>(begin);
+        if (!std::all_of(row, row + static_cast<std::ptrdiff_t>(of_row),
+                         [](double x) { return std::isfinite(x); })) {
+            ++shares.left_out;
+            continue;
+        }
+        a.push_back(row[0]);
+        b.push_back(row[1]);
+        for (std::size_t i = 0; i < keys; ++i)
+            ab[i].push_back(row[static_cast<std::ptrdiff_t>(2 + i)]);
+    }
+    shares.rows = a.size();
+    if (a.size() < 2)
+        return shares;
+    const auto [low, high] = std::minmax_element(a.begin(), a.end());
+    shares.varies = *low != *high;
+    if (shares.varies)
+        shares.of_key = sim::sobol_indices(a, b, ab);
+    return shares;
+}
+
+} // namespace needleturn
