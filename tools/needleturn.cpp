@@ -1,5 +1,6 @@
 /// needleturn: the program. One subcommand per file; here they are only put together.
 #include "tools/commands/exit_code.h"
+#include "tools/commands/export.h"
 #include "tools/commands/faults.h"
 #include "tools/commands/figure.h"
 #include "tools/commands/map.h"
@@ -65,6 +66,7 @@ int main(int argc, char** argv) {
     needleturn::add_sheet(program, action);
     needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);
+    needleturn::add_export(program, action);
     program.allow_extras(); // require_action names them; set last, for subcommands would inherit it
     try {
         program.parse(argc, argv);

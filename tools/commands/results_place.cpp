@@ -34,6 +34,7 @@ void check_ending(const Place& place) {
         refuse(place.path, "name a file that ends in .toml");
     refuse(place.path, fmt::format("would overwrite a scenario; name a file that ends in {}",
                                    place.command == "figure"                               ? ".svg"
+                                   : place.command == "export"                             ? ".csv"
                                    : place.command == "report" || place.command == "sheet" ? ".html"
                                                                                            : ".h5"));
 }
