@@ -1,4 +1,5 @@
-// What the tests of every page need of Chromium: a browser, pages that note what they say and ask for, and how texts stand out.
+// What the tests of every page need of Chromium: a browser, pages that note what they say and ask for, and how texts
+// stand out.
 import assert from "node:assert/strict";
 import { existsSync } from "node:fs";
 import { chromium } from "playwright-core";
@@ -13,12 +14,21 @@ const flags = [
     "--disable-sync",
 ];
 
+/**
+ * @returns {Promise<object>} the Chromium of CHROMIUM, without a window
+ */
 export function launch() {
     assert.ok(existsSync(process.env.CHROMIUM ?? ""), "needs Chromium; install the package chromium");
     return chromium.launch({ executablePath: process.env.CHROMIUM, args: flags });
 }
 
-// A page that keeps its complaints on the console and the addresses it asked for.
+/**
+ * A page that keeps its complaints on the console and the addresses it asked for.
+ *
+ * @param {object} browser that opens it
+ * @param {object} options of its window
+ * @returns {Promise<object>} the page, with `complaints` and `asked`
+ */
 export async function watchedPage(browser, options) {
     const page = await browser.newPage(options);
     page.complaints = [];
@@ -32,7 +42,13 @@ export async function watchedPage(browser, options) {
     return page;
 }
 
-// Texts with less contrast to their ground than WCAG 2.1 AA asks; it asks nothing of those that `exempt` selects.
+/**
+ * Texts with less contrast to their ground than WCAG 2.1 AA asks.
+ *
+ * @param {object} page to look at
+ * @param {string} [exempt] selects those of which it asks nothing
+ * @returns {Promise<string[]>} the texts, with their contrast
+ */
 export function poorContrast(page, exempt = ":not(*)") {
     return page.evaluate((exempt) => {
         const channels = (text) => (text.match(/[\d.]+/g) ?? []).map(Number);
@@ -65,7 +81,8 @@ export function poorContrast(page, exempt = ":not(*)") {
             const ratio = (a + 0.05) / (b + 0.05);
             if (ratio < wanted)
                 found.push(
-                    `${element.tagName}.${element.getAttribute("class")} "${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`,
+                    `${element.tagName}.${element.getAttribute("class")} ` +
+                        `"${element.textContent.slice(0, 30)}": ${ratio.toFixed(2)}`,
                 );
         }
         return found;

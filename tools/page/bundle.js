@@ -20,5 +20,6 @@ for (let start = 0; start < page.length; start += 8000)
 writeFileSync(
     output,
     `#include "tools/page/page_asset.h"\n\nnamespace needleturn {\n\nstd::string_view page_asset() {\n` +
-        `    using namespace std::literals;\n    return ${pieces.join("\n           ")}sv;\n}\n\n} // namespace needleturn\n`,
+        `    using namespace std::literals;\n    return ${pieces.join("\n           ")}sv;\n}\n\n} // ` +
+        `namespace needleturn\n`,
 );

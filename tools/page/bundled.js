@@ -1,6 +1,13 @@
 // One file of script or style from many.
 import { build } from "esbuild";
 
+/**
+ * One file of script or style from many, for browsers since 2023.
+ *
+ * @param {string} entry path of the file that includes the others
+ * @param {object} extra more options of esbuild
+ * @returns {Promise<string>} the text, minified
+ */
 export async function bundled(entry, extra) {
     const result = await build({
         entryPoints: [entry],
@@ -15,5 +22,10 @@ export async function bundled(entry, extra) {
     return result.outputFiles[0].text;
 }
 
-// What may stand within a script element.
+/**
+ * What may stand within a script element.
+ *
+ * @param {string} script its text
+ * @returns {string} the same, with nothing in it that would end the element
+ */
 export const embedded = (script) => script.replaceAll("</script", "<\\/script").replaceAll("<!--", "<\\!--");

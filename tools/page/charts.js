@@ -1,115 +1,11 @@
 // Time charts on one shared time axis.
 import uPlot from "uplot";
+import { plan } from "./chart_plan.js";
 import { html, svg } from "./dom.js";
 import { ink, line } from "./ink.js";
 import * as units from "./units.js";
 
 const height = 190;
-
-// Which charts a set of runs calls for. A trace: run, signal, what to call it.
-export function plan(runs) {
-    const compared = runs.length > 1;
-    const charts = [];
-    const add = (title, unit, traces, extra = {}) => {
-        const present = traces.filter((trace) => trace.run.signal(trace.name));
-        if (present.length > 0) charts.push({ title, unit, traces: present, ...extra });
-    };
-    const each = (name, label) => runs.map((run) => ({ run, name, label: compared ? run.letter : label }));
-    const perStage = (suffix, title, unit, extra) => {
-        const stages = [...new Set(runs.flatMap((run) => run.stages))];
-        add(
-            title,
-            unit,
-            stages.flatMap((stage) =>
-                runs.map((run) => ({
-                    run,
-                    name: `${stage}.${suffix}`,
-                    label:
-                        [stages.length > 1 ? stage : null, compared ? run.letter : null].filter(Boolean).join(" ") ||
-                        stage,
-                })),
-            ),
-            extra,
-        );
-    };
-    if (compared) {
-        add("Outlet pressure", "Pa", each("outlet.pressure"), { limits: true });
-        perStage("cover_pressure", "Cover pressure", "Pa");
-        add("Inlet pressure", "Pa", each("inlet.pressure"));
-    } else {
-        const [run] = runs;
-        const trace = (name, label) => ({ run, name, label });
-        add(
-            "Outlet pressure",
-            "Pa",
-            [
-                trace("outlet.pressure", "outlet"),
-                ...run.stages.map((stage) =>
-                    trace(`${stage}.set_pressure`, run.stages.length > 1 ? `${stage} set, static` : "set, static"),
-                ),
-            ],
-            { limits: true },
-        );
-        add("Inlet and cover pressure", "Pa", [
-            trace("inlet.pressure", "inlet"),
-            ...run.stages.map((stage) =>
-                trace(`${stage}.cover_pressure`, run.stages.length > 1 ? `${stage} cover` : "cover"),
-            ),
-        ]);
-    }
-    const demands = [...new Set(runs.flatMap((run) => run.demands))];
-    const only = demands.length === 1 ? demands[0] : null;
-    if (only && !compared) {
-        add("Flow", "m3 s-1", [
-            ...runs[0].stages.map((stage) => ({ run: runs[0], name: `${stage}.flow`, label: `through ${stage}` })),
-            { run: runs[0], name: `${only}.flow`, label: "delivered" },
-            { run: runs[0], name: `${only}.wanted`, label: "wanted", context: true },
-        ]);
-    } else {
-        if (!only || runs.some((run) => run.stages.length > 1)) perStage("flow", "Flow per stage", "m3 s-1");
-        const delivered = demands.flatMap((demand) =>
-            runs.map((run) => ({
-                run,
-                name: `${demand}.flow`,
-                label: only ? run.letter : compared ? `${demand} ${run.letter}` : demand,
-            })),
-        );
-        // What was wanted is the same in runs that differ in a setting of the valve; else the settings say so.
-        add(
-            only ? "Flow" : "Flow delivered",
-            "m3 s-1",
-            only
-                ? [
-                      ...delivered,
-                      { run: runs[0], name: `${only}.wanted`, label: `wanted, ${runs[0].letter}`, context: true },
-                  ]
-                : delivered,
-        );
-    }
-    perStage(
-        "lift",
-        runs.every((run) => run.stages.length === 1) ? "Lift of the main valve" : "Lift of every stage",
-        "m",
-    );
-    perStage("pilot_lift", "Lift of the pilot", "m");
-    if (runs.some((run) => run.stages.some((stage) => (run.signal(`${stage}.cover_air_volume`)?.highest ?? 0) > 1e-9)))
-        perStage("cover_air_volume", "Air in the cover", "m3");
-    const turned = runs.flatMap((run) =>
-        run.stages.flatMap((stage) =>
-            ["opening_control", "closing_control"].map((what) => ({
-                run,
-                name: `${stage}.${what}`,
-                label: [run.stages.length > 1 ? stage : null, what.split("_")[0], compared ? run.letter : null]
-                    .filter(Boolean)
-                    .join(" "),
-            })),
-        ),
-    );
-    // Needles nobody turns are in the settings and in the drawing.
-    if (turned.some(({ run, name }) => run.signal(name) && !run.signal(name).constant))
-        add("Needles, turns from seated", "turns", turned, { short: true, fromZero: true });
-    return charts;
-}
 
 class Chart {
     constructor(spec, clock, runs) {
@@ -121,7 +17,9 @@ class Chart {
             class: "canvas",
             tabindex: "0",
             role: "img",
-            "aria-label": `${spec.title} against time. Arrow keys move the cursor, plus and minus zoom, Home shows the whole run.`,
+            "aria-label":
+                `${spec.title} against time. Arrow keys move the cursor, plus and minus zoom, Home shows the ` +
+                `whole run.`,
         });
         this.title = html("h3", {}, spec.title);
         const { low, high } = this.limits();
@@ -436,7 +334,13 @@ class Chart {
 // What is there for comparison only stays in the background.
 const lineOf = (trace, i) => (trace.context ? { color: "text-soft", dash: [1, 3] } : line(i));
 
-// The line of a trace, for legends.
+/**
+ * The line of a trace, for legends.
+ *
+ * @param {number} i which trace
+ * @param {object} [trace] with `context` if it is there for comparison only
+ * @returns {SVGElement} a short piece of it
+ */
 export const sample = (i, trace = {}) => stroke(lineOf(trace, i));
 
 function stroke({ dash, color }) {
@@ -455,6 +359,9 @@ function stroke({ dash, color }) {
     );
 }
 
+/**
+ * The charts of the runs on the time of a clock: Charts(runs, clock); `draw(width)` in CSS pixels.
+ */
 export class Charts {
     constructor(runs, clock) {
         this.charts = plan(runs).map((spec) => new Chart(spec, clock, runs));

@@ -1,4 +1,7 @@
-// The one time that charts and drawings show, the stretch of time the charts show, and playing.
+/**
+ * The one time that charts and drawings show, the stretch of time the charts show, and playing: Clock(end); all times
+ * in s.
+ */
 export class Clock {
     constructor(end) {
         this.end = end;

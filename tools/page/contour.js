@@ -13,7 +13,13 @@ function* quads(nodes) {
 
 const text = (points) => points.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`);
 
-// Where the value is at least `level`.
+/**
+ * Where the value is at least `level`.
+ *
+ * @param {{x: number, y: number, v: number}[][]} nodes rows of places in drawing units, with the value there
+ * @param {number} [level] in the unit of the values
+ * @returns {string} path data
+ */
 export function area(nodes, level = 0) {
     let d = "";
     for (const quad of quads(nodes)) {
@@ -28,7 +34,14 @@ export function area(nodes, level = 0) {
     return d;
 }
 
-// Where the value is `level`: pieces of two points, in no order. `where(quad)`: which cells to look in.
+/**
+ * Where the value is `level`.
+ *
+ * @param {{x: number, y: number, v: number}[][]} nodes rows of places in drawing units, with the value there
+ * @param {number} [level] in the unit of the values
+ * @param {(quad: object[]) => boolean} [where] which cells to look in
+ * @returns {[number, number][][]} pieces of two points, in no order
+ */
 export function pieces(nodes, level = 0, where = () => true) {
     const found = [];
     for (const quad of quads(nodes)) {
@@ -43,4 +56,26 @@ export function pieces(nodes, level = 0, where = () => true) {
     return found;
 }
 
+/**
+ * @param {[number, number][][]} list of pieces, drawing units
+ * @returns {string} path data
+ */
 export const path = (list) => list.map((piece) => `M${text(piece).join("L")}`).join("");
+
+/**
+ * Of the places along a contour the one farthest from what its name must not cover.
+ *
+ * @param {[number, number][][]} list of pieces, drawing units
+ * @param {object} place left, right, top, bottom in drawing units
+ * @param {[number, number][]} taken places of other names
+ * @returns {{x: number, y: number, free: number}|null} null: none is far enough
+ */
+export function roomiest(list, { left, right, top, bottom }, taken) {
+    let best = null;
+    for (const [[x, y]] of list) {
+        const edge = Math.min((x - left) * 0.5, (right - x) * 0.5, y - top, bottom - y);
+        const free = taken.reduce((least, [a, b]) => Math.min(least, Math.hypot((x - a) * 0.5, y - b)), edge);
+        if (best === null || free > best.free) best = { x, y, free };
+    }
+    return best && best.free > 11 ? best : null;
+}

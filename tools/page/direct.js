@@ -1,16 +1,17 @@
-// A direct-acting stage in section, drawn from numbers alone: a spring opens it, the outlet pressure under its diaphragm
-// closes it. As section.js, it knows no run and no chart.
+// A direct-acting stage in section, drawn from numbers alone: a spring opens it, the outlet pressure under its
+// diaphragm closes it. As section.js, it knows no run and no chart.
 //
 //     const drawing = new DirectSection({ name, fullLift, pressure, flow });
 //     page.append(drawing.element);
 //     drawing.show({ lift, flow, passed, inlet, outlet, sensed });     // SI; passed: m3 since the start
 import { svg } from "./dom.js";
-import { coil } from "./section.js";
+import { coil, path, text } from "./section_parts.js";
 
 const strokes = 20; // drawing units of full lift
-const path = (d, attributes) => svg("path", { d, ...attributes });
-const text = (x, y, words, attributes) => svg("text", { x, y, ...attributes }, words);
 
+/**
+ * The drawing of a direct-acting stage: DirectSection(stage), `show(now)`; SI, see above.
+ */
 export class DirectSection {
     constructor(stage) {
         this.stage = stage;
@@ -54,7 +55,8 @@ export class DirectSection {
                 ),
             ),
             metal(
-                "M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H368V300H270Q262,316 240,316H110Q84,314 66,300H12Z",
+                "M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H368V300H270Q262,316 " +
+                    "240,316H110Q84,314 66,300H12Z",
             ),
             metal("M96,138V152H112V200H268V152H284V138H258V34H122V138Z"),
             path("M134,138V46H246V138Z", { class: "void" }),
@@ -82,9 +84,12 @@ export class DirectSection {
         const share = Math.max(0, Math.min(1.02, now.lift / stage.fullLift));
         const down = strokes * share;
         const tint = (pressure) =>
-            `color-mix(in srgb, var(--water) ${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
+            `color-mix(in srgb, var(--water) ` +
+            `${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
         this.moving.setAttribute("transform", `translate(0 ${down})`);
-        const edge = `M112,145Q138,${(145 + down * 0.2).toFixed(1)} 150,${146 + down}H230Q242,${(145 + down * 0.2).toFixed(1)} 268,145`;
+        const edge =
+            `M112,145Q138,${(145 + down * 0.2).toFixed(1)} ` +
+            `150,${146 + down}H230Q242,${(145 + down * 0.2).toFixed(1)} 268,145`;
         this.diaphragm.setAttribute("d", edge);
         this.chamber.setAttribute("d", `${edge}V190H112Z`);
         this.spring.setAttribute("d", coil(190, 50, 142 + down, 34, 5));

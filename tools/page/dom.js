@@ -11,6 +11,19 @@ function fill(element, attributes, children) {
     return element;
 }
 
+/**
+ * @param {string} tag of the element
+ * @param {object} [attributes] `on...` are listeners; undefined, null and false leave one out
+ * @param {...*} children elements, texts, or lists of them; null and undefined are left out
+ * @returns {HTMLElement} the element
+ */
 export const html = (tag, attributes, ...children) => fill(document.createElement(tag), attributes, children);
+
+/**
+ * @param {string} tag of the element
+ * @param {object} [attributes] as of html()
+ * @param {...*} children as of html()
+ * @returns {SVGElement} the element
+ */
 export const svg = (tag, attributes, ...children) =>
     fill(document.createElementNS(svgSpace, tag), attributes, children);

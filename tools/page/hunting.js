@@ -139,10 +139,21 @@ function words(run, event) {
     const trend =
         perCycle < 0.3
             ? "neither grows nor decays"
-            : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle (logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
-    return `${!run.huntsInWindow(row) ? "rings down" : row.hunting === "growing" ? "hunts and grows" : "hunts"} at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`;
+            : `${change > 0 ? "loses" : "gains"} ${perCycle.toFixed(perCycle < 10 ? 1 : 0)}\u00a0% a cycle ` +
+              `(logarithmic decrement ${change.toFixed(3).replace("-", "\u2212")})`;
+    return (
+        `${!run.huntsInWindow(row) ? "rings down" : row.hunting === "growing" ? "hunts and grows" : "hunts"} ` +
+        `at ${units.quantity(row.hunting_frequency, "Hz", -1)}, ` +
+        `${units.small(row.hunting_peak_to_peak, "Pa")} peak to peak at the end; ${trend}.`
+    );
 }
 
+/**
+ * @param {object[]} runs of class Run
+ * @param {number} event index of the event
+ * @param {number} width of the drawings, CSS pixels
+ * @returns {Element} spectrum, growth or decay, and phase portrait of that event
+ */
 export function hunting(runs, event, width) {
     const panel = (title, drawing) =>
         html(

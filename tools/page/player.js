@@ -9,6 +9,9 @@ const speeds = [
     [0.02, "1/50"],
 ];
 
+/**
+ * Plays the recording in real or slowed time: Player(runs, clock).
+ */
 export class Player {
     constructor(runs, clock) {
         this.clock = clock;

@@ -1,6 +1,12 @@
 // Small drawings of one quantity against another, in SVG: crisp on paper, and their hatching reads without colour.
 import { svg } from "./dom.js";
 
+/**
+ * @param {number} low end of an axis
+ * @param {number} high end of it
+ * @param {number} wanted about how many
+ * @returns {number[]} round values
+ */
 export function ticks(low, high, wanted) {
     const raw = (high - low) / wanted;
     const power = 10 ** Math.floor(Math.log10(raw));
@@ -32,7 +38,8 @@ const named = (ticks, x, apart) => {
 
 const plain = (value) => String(+value.toPrecision(6)).replace("-", "\u2212");
 
-// Ways of hatching that differ in direction as well as in density; a pattern is set where the drawing has it (see plot).
+// Ways of hatching that differ in direction as well as in density; a pattern is set where the drawing has it (see
+// plot).
 const hatchings = [
     { angle: 45, gap: 7, width: 1.4 },
     { angle: -45, gap: 7, width: 1.4 },
@@ -43,7 +50,14 @@ const hatchings = [
 ];
 let patterns = 0;
 
-// An area that reads without colour. kind: which hatching.
+/**
+ * An area that reads without colour.
+ *
+ * @param {string} d path data, drawing units
+ * @param {number} kind which way of hatching
+ * @param {object} [attributes] of the path
+ * @returns {SVGElement} the area
+ */
 export function hatching(d, kind, attributes) {
     const { angle, gap, width } = hatchings[kind % hatchings.length];
     const id = `hatching-${patterns++}`;
@@ -60,8 +74,14 @@ export function hatching(d, kind, attributes) {
     );
 }
 
-// x and y: { low, high, label, log }, y also ticks. layers: functions of { x, y, left, right, top, bottom } that return elements;
-// place, if given, is told the same.
+/**
+ * One quantity against another.
+ *
+ * @param {object} what width and height in CSS pixels; x and y: low, high, label, log, y also ticks; title; layers:
+ * functions of the place ({ x, y, left, right, top, bottom }, drawing units) that return elements; place, if given,
+ * is told the same
+ * @returns {SVGElement} the drawing
+ */
 export function plot({ width, height = 260, x, y, layers, title, place: tell }) {
     const margin = { left: 58, right: 14, top: 14, bottom: 44 };
     const left = margin.left;
@@ -108,6 +128,11 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
     );
 }
 
+/**
+ * @param {[number, number][]} points in the units of the axes
+ * @param {object} [attributes] of the line
+ * @returns {(place: object) => SVGElement[]} a layer of plot()
+ */
 export const trace = (points, attributes) => (place) => [
     svg("path", {
         class: "trace",
@@ -118,6 +143,11 @@ export const trace = (points, attributes) => (place) => [
     }),
 ];
 
+/**
+ * @param {[number, number][]} points in the units of the axes
+ * @param {object} [attributes] of each dot
+ * @returns {(place: object) => SVGElement[]} a layer of plot()
+ */
 export const dots = (points, attributes) => (place) =>
     points.map(([a, b]) =>
         svg("circle", {
@@ -130,6 +160,13 @@ export const dots = (points, attributes) => (place) =>
         }),
     );
 
+/**
+ * @param {number} a in the unit of x
+ * @param {number} b in the unit of y
+ * @param {string} text of the note
+ * @param {object} [attributes] of it
+ * @returns {(place: object) => SVGElement[]} a layer of plot()
+ */
 export const note = (a, b, text, attributes) => (place) => [
     svg(
         "text",

@@ -4,6 +4,15 @@
 // nearest. `along`: only the horizontal distance counts.
 import { svg } from "./dom.js";
 
+/**
+ * A cursor on a drawing: pointing at it, or the arrow keys, pick one of its points.
+ *
+ * @param {SVGElement} drawing of plot()
+ * @param {([number, number]|null)[]} points in drawing units; null for those that cannot be picked
+ * @param {object} how pick(index) is called with the nearest one; along: only the horizontal distance counts; label
+ * for screen readers; chosen: the index to begin with
+ * @returns {(index: number) => void} marks a point
+ */
 export function pointable(drawing, points, { along = false, label, pick, chosen }) {
     drawing.setAttribute("tabindex", "0");
     drawing.setAttribute("aria-label", `${drawing.getAttribute("aria-label")}. ${label}`);

@@ -48,6 +48,10 @@ class Signal {
     }
 }
 
+/**
+ * A run as the page uses it: Run(raw, letter), raw as `needleturn report` hands it over; signals decoded, read by
+ * time in s, all SI.
+ */
 export class Run {
     constructor(raw, letter) {
         Object.assign(this, raw);
@@ -147,7 +151,8 @@ export class Run {
     // Pressure points that pipes lead to from the outlet.
     get behindOutlet() {
         const found = new Set(["outlet"]);
-        for (const _ of this.pipes) for (const { from, to } of this.pipes) if (found.has(from)) found.add(to);
+        for (let length = 0; length < this.pipes.length; ++length)
+            for (const { from, to } of this.pipes) if (found.has(from)) found.add(to);
         return found;
     }
     // Hunts in the recording, or would once something disturbs it; a swing of null is one of unknown size.
@@ -160,7 +165,9 @@ export class Run {
     }
 }
 
-// What can be limited, by the name of its key under [accept].
+/**
+ * What can be limited, by the name of its key under [accept].
+ */
 export const limitNames = {
     lowest_outlet_pressure: "lowest outlet pressure",
     highest_outlet_pressure: "highest outlet pressure",

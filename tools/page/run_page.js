@@ -2,6 +2,7 @@
 import { Charts } from "./charts.js";
 import { Clock } from "./clock.js";
 import { html } from "./dom.js";
+import { figures } from "./figures.js";
 import { hunting } from "./hunting.js";
 import { Player } from "./player.js";
 import { Run } from "./run.js";
@@ -10,7 +11,7 @@ import { cautions, completeScenario, head, onPaper, onWidth, panelWidth } from "
 import { DirectView, scales, sectioned, StageView } from "./stage.js";
 import { surge } from "./surge.js";
 import * as units from "./units.js";
-import { figures, judged, summary, verdicts } from "./verdict.js";
+import { judged, summary, verdicts } from "./verdict.js";
 
 // Whether runs did anything else after an event that would be seen on a gauge.
 function differ(runs, i) {
@@ -27,6 +28,11 @@ function differ(runs, i) {
     );
 }
 
+/**
+ * Shows the page of one run, or of several compared.
+ *
+ * @param {object[]} told the runs, as `needleturn report` hands them over; SI
+ */
 export function runPage(told) {
     const runs = told.map((run, i) => new Run(run, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[i] ?? String(i + 1)));
     const compared = runs.length > 1;
@@ -99,7 +105,9 @@ export function runPage(told) {
                     html(
                         "p",
                         { class: "broken" },
-                        `${compared ? run.letter + ": " : ""}the run ended early, of ${units.setting("", run.settings.get("run.duration"))} that were asked for: ${run.failure}`,
+                        `${compared ? run.letter + ": " : ""}the run ended early, of ` +
+                            `${units.setting("", run.settings.get("run.duration"))} that were asked for: ` +
+                            `${run.failure}`,
                     ),
                 ),
             verdicts(runs, clock),
@@ -132,7 +140,8 @@ export function runPage(told) {
 
     // ---- Drawings, charts, player
 
-    // Of two runs the pilot-operated stage of each side by side, of one run all of them; direct-acting stages small below.
+    // Of two runs the pilot-operated stage of each side by side, of one run all of them; direct-acting stages small
+    // below.
     const shown = compared ? runs.slice(0, 2) : runs;
     const pairs = shown[0].stages
         .flatMap((_, i) => shown.map((run) => [run, run.stages[i]]))
@@ -166,10 +175,13 @@ export function runPage(told) {
         html(
             "span",
             { class: "screen-only" },
-            "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at that time; drag to zoom, double click for the whole run.",
+            "Move over a chart, or press the arrow keys on it, to read every signal and see the valve at " +
+                "that time; drag to zoom, double click for the whole run.",
         ),
         decimated
-            ? ` Drawn from fewer points than were recorded: of every ${(Math.max(...spacing) * 1000).toFixed(0)} ms the lowest and the highest value of each signal, so that no peak is lost; readings are within that time.`
+            ? ` Drawn from fewer points than were recorded: of every ` +
+                  `${(Math.max(...spacing) * 1000).toFixed(0)} ms the lowest and the highest value of ` +
+                  `each signal, so that no peak is lost; readings are within that time.`
             : " Every recorded sample is in the charts.",
     );
 
@@ -216,7 +228,8 @@ export function runPage(told) {
         html(
             "p",
             {},
-            `Save the scenario below as a file and run it with ${runs[0].program}: it gives the same results, bit for bit.`,
+            `Save the scenario below as a file and run it with ${runs[0].program}: it gives the same ` +
+                `results, bit for bit.`,
         ),
         html(
             "pre",
@@ -230,7 +243,9 @@ export function runPage(told) {
             runs
                 .map(
                     (run) =>
-                        `${compared ? run.letter + ": " : ""}${run.program}, relative tolerance ${run.tolerance}, ${run.steps} steps, ${run.rejected} rejected, ${run.samples} samples every ${+(run.interval * 1000).toPrecision(4)} ms. `,
+                        `${compared ? run.letter + ": " : ""}${run.program}, relative tolerance ` +
+                        `${run.tolerance}, ${run.steps} steps, ${run.rejected} rejected, ${run.samples} ` +
+                        `samples every ${+(run.interval * 1000).toPrecision(4)} ms. `,
                 )
                 .join(""),
         ),

@@ -1,133 +1,23 @@
-// A pilot-operated stage in section, drawn from numbers alone: it knows no run and no chart, so that anything that has the
-// numbers (a recording, a live model) can show them.
+// A pilot-operated stage in section, drawn from numbers alone: it knows no run and no chart, so that anything that
+// has the numbers (a recording, a live model) can show them.
 //
-//     const drawing = new Section({ name, fullLift, seatArea, coverVolume, pilotFullLift, pressure, flow, controlFlow, glass });
+//     const drawing = new Section({ name, fullLift, seatArea, coverVolume, pilotFullLift,
+//                                   pressure, flow, controlFlow, glass });
 //     page.append(drawing.element);
 //     drawing.show({ ... });     // SI, see show()
 //
-// pressure, flow, controlFlow: what a full dial and the thickest lines stand for. glass: m of lift from the middle to the
-// edge of the magnifying glass.
+// pressure, flow, controlFlow: what a full dial and the thickest lines stand for. glass: m of lift from the middle to
+// the edge of the magnifying glass.
 import { html, svg } from "./dom.js";
+import { coil, Gauge, Line, path, SpeedControl, text } from "./section_parts.js";
 import * as units from "./units.js";
 
 const strokes = 38; // drawing units of full lift
 const seatWidth = 64; // drawing units of the seat's bore
-const path = (d, attributes) => svg("path", { d, ...attributes });
-const text = (x, y, words, attributes) => svg("text", { x, y, ...attributes }, words);
 
-// A zigzag spring between two heights.
-export function coil(x, top, bottom, half, turns) {
-    let d = `M${x - half},${top}`;
-    for (let i = 1; i <= turns * 2; ++i)
-        d += `L${x + (i % 2 ? half : -half)},${(top + ((bottom - top) * i) / (turns * 2)).toFixed(1)}`;
-    return d;
-}
-
-// A pressure gauge as they stand on a pipe: a dial over three quarters of a circle.
-class Gauge {
-    constructor(x, y, label, stand) {
-        this.needle = svg("line", { class: "gauge-needle", x1: x, y1: y + 6, x2: x, y2: y - 19 });
-        this.value = text(x, y + 42, "", { class: "figure key", "text-anchor": "middle" });
-        this.plate = svg("rect", { class: "plate gauge-plate", y: y + 29, height: 17, rx: 2 });
-        const marks = [];
-        for (let i = 0; i <= 8; ++i)
-            marks.push(
-                svg("line", {
-                    class: "gauge-mark",
-                    x1: x,
-                    x2: x,
-                    y1: y - 24,
-                    y2: y - (i % 4 ? 20.5 : 17.5),
-                    transform: `rotate(${-135 + i * 33.75} ${x} ${y})`,
-                }),
-            );
-        this.x = x;
-        this.y = y;
-        this.element = svg(
-            "g",
-            {},
-            path(stand, { class: "gauge-stand" }),
-            svg("circle", { class: "gauge", cx: x, cy: y, r: 26 }),
-            marks,
-            this.needle,
-            svg("circle", { class: "gauge-pin", cx: x, cy: y, r: 3 }),
-            this.plate,
-            this.value,
-            text(x, y - 32, label, { class: "label short", "text-anchor": "middle" }),
-        );
-    }
-    show(pressure, full) {
-        const share = Math.max(-0.03, Math.min(1.03, pressure / full));
-        this.needle.setAttribute("transform", `rotate(${-135 + 270 * share} ${this.x} ${this.y})`);
-        const said = units.quantity(pressure, "Pa");
-        if (said.length !== this.value.textContent.length) {
-            const width = 68 + 9 * Math.max(0, said.length - 8); // as wide as "7.50 bar", and more for "107.4 psi"
-            this.plate.setAttribute("x", this.x - width / 2);
-            this.plate.setAttribute("width", width);
-        }
-        this.value.textContent = said;
-    }
-}
-
-// A water line: a tube, the water's tint by its pressure, and what flows in it as a moving dashed line whose weight tells how
-// much.
-class Line {
-    constructor(d, arrow) {
-        this.water = path(d, { class: "tube-water" });
-        this.flow = path(d, { class: "stream" });
-        this.arrow = arrow ? path("M-6,-5.5L7,0L-6,5.5Z", { class: "arrow" }) : null;
-        this.at = arrow;
-        this.element = svg("g", {}, path(d, { class: "tube" }), this.water, this.flow, this.arrow);
-    }
-    show(tint, flow, passed, full) {
-        const share = Math.min(1, Math.sqrt(Math.abs(flow) / full));
-        this.water.style.stroke = tint;
-        this.flow.style.strokeWidth = share < 0.03 ? 0 : 0.8 + 4.2 * share;
-        this.flow.style.strokeDashoffset = (-(passed / full) * 160).toFixed(1);
-        if (!this.arrow) return;
-        const [x, y, angle] = this.at;
-        this.arrow.setAttribute(
-            "transform",
-            `translate(${x} ${y}) rotate(${flow >= 0 ? angle : angle + 180}) scale(${(0.5 + 0.9 * share).toFixed(2)})`,
-        );
-        this.arrow.style.display = share < 0.03 ? "none" : "";
-    }
-}
-
-// A needle in its seat with a check beside it: two plates that close in as the needle is turned in.
-class SpeedControl {
-    constructor(y, name, does) {
-        const x = 360;
-        this.left = path(`M${x - 26},${y - 13}h20l4,13l-4,13h-20z`, { class: "metal" });
-        this.right = path(`M${x + 26},${y - 13}h-20l-4,13l4,13h20z`, { class: "metal" });
-        this.turns = text(x + 36, y + 11, "", { class: "figure key control-turns" });
-        this.does = does;
-        this.working = text(x - 34, y + 4, "", { class: "label working", "text-anchor": "end" });
-        this.element = svg(
-            "g",
-            {},
-            this.left,
-            this.right,
-            svg(
-                "text",
-                { class: "label short control-name", x: x + 36, y: y - 4 },
-                svg("tspan", {}, name),
-                svg("tspan", { class: "more" }, " control"),
-            ),
-            this.turns,
-            this.working,
-        );
-    }
-    show(turns, fullTurns, works) {
-        const gap = 1 + 5 * Math.min(1, turns / fullTurns);
-        this.left.setAttribute("transform", `translate(${3 - gap} 0)`);
-        this.right.setAttribute("transform", `translate(${gap - 3} 0)`);
-        this.turns.textContent = `${+turns.toFixed(2)} ${turns === 1 ? "turn" : "turns"}`;
-        this.working.textContent = works ? this.does : "";
-        this.element.classList.toggle("works", works);
-    }
-}
-
+/**
+ * The drawing of a pilot-operated stage: Section(stage), `show(now)`; SI, see above.
+ */
 export class Section {
     constructor(stage) {
         this.stage = stage;
@@ -225,7 +115,8 @@ export class Section {
             ),
             // metal
             metal(
-                "M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H740V467H506Q480,482 440,484H280Q240,482 214,467H20Z",
+                "M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H740V467H506Q480,482 " +
+                    "440,484H280Q240,482 214,467H20Z",
             ),
             metal("M236,300V288H254L256,215Q258,186 292,182H428Q462,186 464,215L466,288H484V300Z"),
             metal("M236,301H484V313H236Z"),
@@ -365,28 +256,36 @@ export class Section {
             (this.exaggeration
                 ? `Lift is drawn ${this.exaggeration.toFixed(1)} times as large as the seat beside it`
                 : "Lift is drawn as a share of full lift") +
-            `; the glass shows it another ${against >= 10 ? Math.round(against) : against.toFixed(1)} times larger, from where the stem stood when the event began (full glass \u00b1${units.small(stage.glass, "m")}). Darker water is at higher pressure; the weight of a line goes with the root of its flow.`;
+            `; the glass shows it another ${against >= 10 ? Math.round(against) : against.toFixed(1)} ` +
+            `times larger, from where the stem stood when the event began (full glass ` +
+            `\u00b1${units.small(stage.glass, "m")}). Darker water is at higher pressure; the weight of ` +
+            `a line goes with the root of its flow.`;
     }
 
-    // now: lift, pilotLift (m); inlet, outlet, coverPressure, tee, sensed, setPressure (Pa); air, (m3); flow, restrictionFlow,
-    // pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3); opening, closing, fullTurns and
-    // bleed (turns; undefined: there is no fitting); liftBefore (m), where the stem stood when the event began; wrongWay (m),
-    // how far it is on the wrong side of that.
+    // now: lift, pilotLift (m); inlet, outlet, coverPressure, tee, sensed, setPressure (Pa); air, (m3); flow,
+    // restrictionFlow, pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3);
+    // opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); liftBefore (m), where the stem
+    // stood when the event began; wrongWay (m), how far it is on the wrong side of that.
     show(now) {
         const { stage } = this;
         const up = strokes * Math.max(0, Math.min(1.02, now.lift / stage.fullLift));
         const plate = 300 - up;
         const tint = (pressure) =>
-            `color-mix(in srgb, var(--water) ${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
+            `color-mix(in srgb, var(--water) ` +
+            `${(14 + 66 * Math.max(0, Math.min(1, pressure / stage.pressure))).toFixed(1)}%, var(--sheet))`;
         this.moving.setAttribute("transform", `translate(0 ${-up})`);
-        const edge = `M264,300Q284,${(300 - up * 0.1 + 5).toFixed(1)} 298,${(plate + 4).toFixed(1)}Q304,${plate} 314,${plate}H406Q416,${plate} 422,${(plate + 4).toFixed(1)}Q436,${(300 - up * 0.1 + 5).toFixed(1)} 456,300`;
+        const edge =
+            `M264,300Q284,${(300 - up * 0.1 + 5).toFixed(1)} 298,${(plate + 4).toFixed(1)}Q304,${plate} ` +
+            `314,${plate}H406Q416,${plate} ` +
+            `422,${(plate + 4).toFixed(1)}Q436,${(300 - up * 0.1 + 5).toFixed(1)} 456,300`;
         this.diaphragm.setAttribute("d", edge);
         const chamber = `${edge}L450,218Q448,198 424,196H296Q272,198 270,218Z`;
         this.cover.setAttribute("d", chamber);
         this.clip.setAttribute("d", chamber);
         this.outlet.setAttribute(
             "d",
-            `${edge}L462,313L466,350Q474,405 506,405H740V455H470Q450,440 446,402L430,392H400V380H392V378H328V380H320V392H262L254,370L258,313Z`,
+            `${edge}L462,313L466,350Q474,405 506,405H740V455H470Q450,440 ` +
+                `446,402L430,392H400V380H392V378H328V380H320V392H262L254,370L258,313Z`,
         );
         this.spring.setAttribute("d", coil(360, 199, plate - 6, 26, 5));
         this.inlet.style.fill = tint(now.inlet);
@@ -409,7 +308,8 @@ export class Section {
         const gap = 378 - up / 2;
         this.mainFlow.setAttribute(
             "d",
-            `M24,430H318Q350,430 354,400L358,${Math.min(384, gap + 8)}Q362,${gap} 382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H736`,
+            `M24,430H318Q350,430 354,400L358,${Math.min(384, gap + 8)}Q362,${gap} ` +
+                `382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H736`,
         );
         const amount = Math.min(1, Math.sqrt(Math.abs(now.flow) / stage.flow));
         this.mainFlow.style.strokeWidth = amount < 0.02 ? 0 : 1.5 + 9.5 * amount;

@@ -4,6 +4,10 @@ import * as units from "./units.js";
 
 const quiet = new Set(["units"]);
 
+/**
+ * @param {object[]} runs of class Run
+ * @returns {[string, string[]][]} keys that differ, with the value of each run
+ */
 export function changed(runs) {
     const keys = [...new Set(runs.flatMap((run) => [...run.settings.keys()]))];
     return keys
@@ -18,7 +22,12 @@ const said = (key, value) =>
 
 const readable = (key) => key.replace(/\.volume$/, "");
 
-// "main.air_in_cover 60 mL -> 0 mL"
+/**
+ * "main.air_in_cover 60 mL -> 0 mL"
+ *
+ * @param {object[]} runs of class Run
+ * @returns {Element} what was changed, in the units shown
+ */
 export function changes(runs) {
     const list = changed(runs);
     if (list.length === 0) return html("p", {}, "The runs have the same settings.");
@@ -45,14 +54,22 @@ export function changes(runs) {
     );
 }
 
-// What a fall-off is counted from: of several stages the highest setting, and whose it is.
+/**
+ * What a fall-off is counted from: of several stages the highest setting, and whose it is.
+ *
+ * @param {object} of a run or a study: settings (resolved, SI) and names of stages
+ * @returns {string} in words
+ */
 export function staticSetting({ settings, stages }) {
     if (stages.length === 1) return "the static setting";
     const set = (stage) => units.settingNumber(settings.get(`${stage}.set_pressure`))?.value ?? -Infinity;
     return `the static setting of ${stages.reduce((a, b) => (set(b) > set(a) ? b : a))}`;
 }
 
-// The settings a reader looks for first.
+/**
+ * @param {object} run of class Run
+ * @returns {Element} the settings a reader looks for first
+ */
 export function main(run) {
     const list = [["supply", units.setting("", run.settings.get("supply.pressure"))]];
     for (const stage of run.stages) {
@@ -72,6 +89,10 @@ export function main(run) {
     );
 }
 
+/**
+ * @param {object} run of class Run
+ * @returns {Element} every setting, as the resolved scenario has it
+ */
 export function all(run) {
     return html(
         "table",

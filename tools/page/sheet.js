@@ -24,6 +24,11 @@ function unitSwitch() {
     );
 }
 
+/**
+ * @param {string} title of the page
+ * @param {string} [question] that it answers
+ * @returns {Element} its head, with the switch of units
+ */
 export const head = (title, question) =>
     html(
         "header",
@@ -38,6 +43,11 @@ export const head = (title, question) =>
         question ? html("p", { class: "question" }, question) : null,
     );
 
+/**
+ * @param {object} source scenario, its text, and the name of the results file
+ * @param {string} [letter] of the run among several
+ * @returns {Element} the scenario, to be unfolded
+ */
 export const completeScenario = ({ scenario, file }, letter) =>
     html(
         "details",
@@ -54,10 +64,17 @@ export const completeScenario = ({ scenario, file }, letter) =>
         ),
     );
 
+/**
+ * What the model leaves out, for reports and rig.
+ */
 export const notModelled =
-    "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks.";
+    "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that " +
+    "dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks.";
 
-// `again`: how the reader gets the same once more.
+/**
+ * @param {Node|string} again how the reader gets the same once more
+ * @returns {Element} what to know before relying on the page
+ */
 export const cautions = (again) =>
     html(
         "section",
@@ -73,7 +90,11 @@ export const cautions = (again) =>
                 html(
                     "p",
                     {},
-                    "Pressurised water hurts people. Relieve stored pressure before opening a fitting; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. This is a simulation with generic hardware, not your valve: prove every setting on site. Local codes and licensed practice come first.",
+                    "Pressurised water hurts people. Relieve stored pressure before opening a fitting; " +
+                        "mind hot water, discharge and electrical equipment nearby; know the rating and " +
+                        "the relief valve of what is downstream; isolate and lock out before working in " +
+                        "a chamber. This is a simulation with generic hardware, not your valve: prove " +
+                        "every setting on site. Local codes and licensed practice come first.",
                 ),
             ),
             html("div", {}, html("h3", {}, "Not modelled"), html("p", {}, notModelled)),
@@ -83,13 +104,23 @@ export const cautions = (again) =>
 
 const paperWidth = 660; // CSS pixels: A4 and Letter less their margins
 
-// Width of a drawing when as many stand side by side as fit, at most `columns`; `paper`: that many in any case.
+/**
+ * Width of a drawing when as many stand side by side as fit.
+ *
+ * @param {number} columns at most so many
+ * @param {number} [paper] width of the sheet in CSS pixels: that many in any case
+ * @returns {number} CSS pixels
+ */
 export function panelWidth(columns, paper) {
-    const room = paper ?? Math.max(document.getElementById("page").clientWidth - 48, 240); // a window may be shut to nothing
+    // A window may be shut to nothing.
+    const room = paper ?? Math.max(document.getElementById("page").clientWidth - 48, 240);
     const fit = paper ? columns : Math.max(1, Math.min(columns, Math.floor(room / 340)));
     return Math.floor(room / fit) - (fit > 1 ? 24 : 0);
 }
 
+/**
+ * @param {() => void} draw is called when the window has become wider or narrower
+ */
 export function onWidth(draw) {
     let wide = document.documentElement.clientWidth;
     addEventListener("resize", () => {
@@ -100,6 +131,10 @@ export function onWidth(draw) {
     });
 }
 
+/**
+ * @param {(width: number) => void} before is called before printing, with the width of the sheet in CSS pixels
+ * @param {() => void} after is called after it
+ */
 export function onPaper(before, after) {
     const { classList } = document.documentElement;
     // What is drawn on a canvas is drawn before the sheet is a sheet: paper is light whatever the screen is.

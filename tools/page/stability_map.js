@@ -1,5 +1,5 @@
 // Stability map: over the flow and a second quantity, where the station is steady, with the boundary between.
-import { area, path, pieces } from "./contour.js";
+import { area, path, pieces, roomiest } from "./contour.js";
 import { html, svg } from "./dom.js";
 import { hatching, plot, ticks } from "./plot.js";
 import { pointable } from "./pointer.js";
@@ -9,17 +9,10 @@ import { stamp } from "./verdict.js";
 
 const flowUnit = "m3 s-1";
 
-// Of the places along a contour the one farthest from what its name must not cover; null: none is far enough.
-function roomiest(list, { left, right, top, bottom }, taken) {
-    let best = null;
-    for (const [[x, y]] of list) {
-        const edge = Math.min((x - left) * 0.5, (right - x) * 0.5, y - top, bottom - y);
-        const free = taken.reduce((least, [a, b]) => Math.min(least, Math.hypot((x - a) * 0.5, y - b)), edge);
-        if (best === null || free > best.free) best = { x, y, free };
-    }
-    return best && best.free > 11 ? best : null;
-}
-
+/**
+ * @param {object} study a map over the flow and a second key, as `needleturn report` hands it over; SI
+ * @returns {{answer: Element, pictures: Element, draw: (paper?: number) => void}} as of flowMap
+ */
 export function stabilityMap(study) {
     const [over, wanted] = study.axes;
     const columns = wanted.rows.length;
@@ -60,7 +53,11 @@ export function stabilityMap(study) {
         html(
             "p",
             { class: "fine screen-only" },
-            "Point at a map, or press the arrow keys on it, to read what was computed there. Hatched one way: unsteady, it hunts by itself. The thick line is the boundary, drawn straight between the values that were computed; dots on it are the minimum continuous flow. Hatched the other way, within the dashed line and marked K: it rests, but hunts once knocked; squares are the minimum flow after a knock.",
+            "Point at a map, or press the arrow keys on it, to read what was computed there. Hatched one " +
+                "way: unsteady, it hunts by itself. The thick line is the boundary, drawn straight " +
+                "between the values that were computed; dots on it are the minimum continuous flow. " +
+                "Hatched the other way, within the dashed line and marked K: it rests, but hunts once " +
+                "knocked; squares are the minimum flow after a knock.",
         ),
         readings,
         panelBox,
@@ -89,8 +86,8 @@ export function stabilityMap(study) {
         marks.forEach((show) => show(index));
     };
 
-    // In the order of the second quantity: where it is steady throughout, else between what flows it is not, or from where on
-    // it is, at best and at worst.
+    // In the order of the second quantity: where it is steady throughout, else between what flows it is not, or from
+    // where on it is, at best and at worst.
     function headline() {
         const rows = order.map((row) => ({
             row,
@@ -117,7 +114,8 @@ export function stabilityMap(study) {
                 "warn",
                 words
                     ? `Steady throughout with ${whole.map(({ said }) => said).join(", ")}; with the others ${between}`
-                    : `Steady throughout at ${whole.length} of ${rows.length} values of ${name}; at the others ${between}`,
+                    : `Steady throughout at ${whole.length} of ${rows.length} values of ${name}; at the ` +
+                      `others ${between}`,
             ];
         }
         if (some.length === 0) return ["fail", "No minimum continuous flow anywhere in the range"];
@@ -144,14 +142,17 @@ export function stabilityMap(study) {
                 "p",
                 {},
                 html("code", {}, name),
-                ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each of them ${columns} flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`,
+                ` from ${overText(order[0])} to ${overText(order.at(-1))}, at each of them ${columns} ` +
+                    `flows from ${units.small(flow[0], flowUnit)} to ${units.small(flow[columns - 1], flowUnit)}.`,
             ),
             html(
                 "p",
                 { class: "fine" },
                 followed
-                    ? "Growth is that of small motions about each steady flow; hunting was followed from flow to flow, in coarse steps, with the demand constant at each."
-                    : "This is the growth of small motions about each steady flow. Hunting was not followed, and no knock was tried.",
+                    ? "Growth is that of small motions about each steady flow; hunting was followed from " +
+                          "flow to flow, in coarse steps, with the demand constant at each."
+                    : "This is the growth of small motions about each steady flow. Hunting was not " +
+                          "followed, and no knock was tried.",
             ),
         );
         const rows = order.map((row) => {

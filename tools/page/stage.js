@@ -17,11 +17,22 @@ const roundUp = (value) => {
     return [1, 1.2, 1.6, 2, 2.5, 3, 4, 5, 6, 8, 10].map((m) => m * power).find((v) => v >= value * 0.999);
 };
 
-// Pilot-operated stages have a cover and a pilot to show.
+/**
+ * Pilot-operated stages have a cover and a pilot to show.
+ *
+ * @param {object} run of class Run
+ * @param {string} stage its name
+ * @returns {boolean} whether it is one
+ */
 export const sectioned = (run, stage) =>
     Boolean(run.signal(`${stage}.cover_pressure`) && run.signal(`${stage}.pilot_lift`));
 
-// Full scales common to all runs, so that two drawings compare.
+/**
+ * Full scales common to all runs, so that two drawings compare.
+ *
+ * @param {object[]} runs of class Run
+ * @returns {object} pressure in Pa, flow and controlFlow in m3/s, glass in m
+ */
 export function scales(runs) {
     const top = (suffix) =>
         Math.max(
@@ -41,10 +52,14 @@ export function scales(runs) {
         pressure: roundUp(top("inlet.pressure")),
         flow: top(".flow"),
         controlFlow: Math.max(top(".restriction_flow"), top(".pilot_flow")) || 1e-4,
-        glass: Math.max(2e-4, roundUp(Math.max(wrong, 1e-4) * 2)), // 0.02 mm, the least anybody would point at, is 8 units of it
+        // 0.02 mm, the least anybody would point at, is 8 units of it.
+        glass: Math.max(2e-4, roundUp(Math.max(wrong, 1e-4) * 2)),
     };
 }
 
+/**
+ * A pilot-operated stage of a run: StageView(run, name, scale, compared), `show(time)` in s.
+ */
 export class StageView {
     constructor(run, name, scale, compared) {
         this.run = run;
@@ -144,11 +159,12 @@ export class StageView {
         coverValue.textContent = units.quantity(now.coverFlow, "control flow");
         this.words.textContent =
             wrongWay > section.stage.glass * 0.04
-                ? `The stem is ${units.small(wrongWay, "m")} on the wrong side of where it stood: the water is ${moved < 0 ? "closing" : "opening"} a valve that has to ${moved < 0 ? "open" : "close"}.`
+                ? `The stem is ${units.small(wrongWay, "m")} on the wrong side of where it stood: the ` +
+                  `water is ${moved < 0 ? "closing" : "opening"} a valve that has to ${moved < 0 ? "open" : "close"}.`
                 : "";
     }
-    // Whether the stem has gone the right way by the time, by a fiftieth of its eventual change: from then on nothing is
-    // called the wrong way.
+    // Whether the stem has gone the right way by the time, by a fiftieth of its eventual change: from then on nothing
+    // is called the wrong way.
     hasTurned(event, before, after, time) {
         if (this.turnedOf !== event) {
             this.turnedOf = event;
@@ -166,7 +182,9 @@ export class StageView {
     }
 }
 
-// A direct-acting stage of a run at a time.
+/**
+ * A direct-acting stage of a run: DirectView(run, name, scale, compared), `show(time)` in s.
+ */
 export class DirectView {
     constructor(run, name, scale, compared) {
         this.run = run;

@@ -13,6 +13,11 @@ const commands = {
     sweep: (study) => `needleturn sweep STUDY.toml -o ${study.file}`,
 };
 
+/**
+ * Shows the page of one study.
+ *
+ * @param {object} study map, window or sweep, as `needleturn report` hands it over; SI
+ */
 export function studyPage(study) {
     study.settings = new Map(study.settings);
     study.at = (name) => study.columns[name]?.rows;
@@ -30,7 +35,8 @@ export function studyPage(study) {
             {},
             study.kind === "sweep"
                 ? "The study file and the scenario it starts from, as they were:"
-                : "The scenario as it was, which the file holds complete; options of the command that are not in it have to be given again:",
+                : "The scenario as it was, which the file holds complete; options of the command that are " +
+                      "not in it have to be given again:",
         ),
         html(
             "pre",

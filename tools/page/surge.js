@@ -39,7 +39,8 @@ function along(route) {
     return { ...points, length: start };
 }
 
-// Whether the event changed the flow in a pipe; a file of an earlier version does not say what a sudden change would do.
+// Whether the event changed the flow in a pipe; a file of an earlier version does not say what a sudden change would
+// do.
 const changes = (row) => typeof row.sudden_change === "number";
 
 // Of the events that change something on the route, the one that would have moved the pressure most had it been sudden.
@@ -176,12 +177,17 @@ const tableBox = (label, caption, head, rows) =>
     );
 const letter = (run, compared) => (compared ? [html("span", { class: "letter" }, run.letter), " "] : null);
 
-// "a drop of 4.97 bar at zone 1, down to vapour pressure (27.41 bar by Joukowsky is more than there is)", as the print-out
-// has it.
+// "a drop of 4.97 bar at zone 1, down to vapour pressure (27.41 bar by Joukowsky is more than there is)", as the
+// print-out has it.
 function suddenly(row) {
-    const moved = `a ${row.sudden_change < 0 ? "drop" : "rise"} of ${units.quantity(Math.abs(row.sudden_change), "Pa")} at ${title(row.change_at)}`;
+    const moved =
+        `a ${row.sudden_change < 0 ? "drop" : "rise"} of ` +
+        `${units.quantity(Math.abs(row.sudden_change), "Pa")} at ${title(row.change_at)}`;
     if (row.sudden_bound === "vapour pressure")
-        return `${moved}, down to vapour pressure (${units.quantity(Math.abs(row.joukowsky), "Pa")} by Joukowsky is more than there is)`;
+        return (
+            `${moved}, down to vapour pressure (${units.quantity(Math.abs(row.joukowsky), "Pa")} by ` +
+            `Joukowsky is more than there is)`
+        );
     return row.sudden_bound === "the source" ? `${moved}: the supply's own change` : `${moved} by Joukowsky`;
 }
 
@@ -198,8 +204,10 @@ function sureness(run, compared) {
     if (known.length === 0) return null;
     const words =
         run.surge[0].grids > 1
-            ? "Run on two grids, the second with twice as many cells: heights are within three times the difference of the two"
-            : "Heights are within the bound of the cells' rule where one is given; where the column parts or the line hunts it gives none";
+            ? "Run on two grids, the second with twice as many cells: heights are within three times the " +
+              "difference of the two"
+            : "Heights are within the bound of the cells' rule where one is given; where the column parts " +
+              "or the line hunts it gives none";
     return html("p", {}, letter(run, compared), `${words}. Largest: ${units.quantity(Math.max(...known), "Pa")}.`);
 }
 
@@ -225,7 +233,9 @@ function yardstick(run, compared) {
             html(
                 "td",
                 {},
-                `${units.quantity(any.duration, "s")}, ${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ${units.quantity(any.round_trip, "s")} there and back`,
+                `${units.quantity(any.duration, "s")}, ` +
+                    `${any.duration < any.round_trip ? "faster" : "slower"} than the wave's ` +
+                    `${units.quantity(any.round_trip, "s")} there and back`,
             ),
             html("td", {}, seen(top, top.highest, top.highest_at, top.highest_spread)),
             html("td", {}, seen(low, low.lowest, low.lowest_at, low.lowest_spread)),
@@ -293,6 +303,11 @@ function everyPoint(run, compared) {
     );
 }
 
+/**
+ * @param {object[]} runs of class Run
+ * @param {number} width of each drawing, CSS pixels
+ * @returns {Element} pressures along the line, and tables of them
+ */
 export function surge(runs, width) {
     const names = [...new Set(runs.flatMap((run) => routes(run).map(called)))];
     const compared = runs.length > 1;

@@ -1,146 +1,20 @@
-// Turn window: which turns of two needles keep every limit, what breaks first on each side, which setting is recommended.
-// From the settings that `window` tried, or from a sweep over two keys.
+// Turn window: which turns of two needles keep every limit, what breaks first on each side, which setting is
+// recommended. From the settings that `window` tried, or from a sweep over two keys.
 import { html, svg } from "./dom.js";
 import { hatching, plot, trace } from "./plot.js";
 import { pointable } from "./pointer.js";
+import { diamond, marked, regions } from "./setting_marks.js";
 import { panelWidth } from "./sheet.js";
+import { breaks, kindOf, triedOf, windowOf } from "./tried_settings.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
-// What can break first: told apart by a letter and by the way it is hatched.
 const hardToSet = 0.25; // turns, as `needleturn window` has it
-const breaks = [
-    { letter: "H", begins: /^(hunts|does not stay at rest)/, words: "hunts, by itself or once disturbed" },
-    { letter: "P", begins: /^highest outlet pressure/, words: "peak: outlet pressure too high" },
-    { letter: "L", begins: /^lowest outlet pressure/, words: "sag: outlet pressure too low" },
-    { letter: "U", begins: /^undecided/, words: "undecided" },
-    { letter: "S", begins: /settle/, words: "settles too late" },
-    { letter: "F", begins: /^fall-off/, words: "falls off too far" },
-    { letter: "X", begins: /./, words: "the run ended early" },
-];
-const kindOf = (broken) => (broken ? breaks.findIndex(({ begins }) => begins.test(broken)) : -1);
 
-// The settings that were tried: { at: { key: value }, broken, margin, recommended }, and the keys with numbers, varied first.
-function triedOf(study) {
-    if (study.kind === "turn window") {
-        const others = new Set(["margin", "passed", "recommended", "broken"]);
-        const keys = Object.keys(study.columns).filter((name) => !others.has(name));
-        const order = [...study.settings.keys()];
-        keys.sort((a, b) => order.indexOf(a) - order.indexOf(b));
-        const tried = study.at("broken").map((broken, i) => ({
-            at: Object.fromEntries(keys.map((key) => [key, study.at(key)[i]])),
-            broken,
-            margin: study.at("margin")[i],
-            recommended: study.at("recommended")[i] === 1,
-        }));
-        return { keys, extra: [], tried };
-    }
-    const sizes = study.axes.map((axis) => axis.rows.length);
-    const numeric = study.axes.filter((axis) => typeof axis.rows[0] === "number" && axis.rows.length > 1);
-    // Turns before all else.
-    numeric.sort((a, b) => (units.ofKey(b.name, b.unit) === "turns") - (units.ofKey(a.name, a.unit) === "turns"));
-    const keys = numeric.slice(0, 2).map((axis) => axis.name);
-    const extra = study.axes.map((axis) => axis.name).filter((name) => !keys.includes(name));
-    const { events } = study;
-    const [broken, undecided] = [study.at("broken"), study.at("undecided")];
-    const breaking = broken.map((text, i) => text || (undecided[i] ? `undecided: ${undecided[i]}` : ""));
-    const failure = study.at("failure");
-    const tried = failure.map((why, number) => {
-        const at = {};
-        let rest = number;
-        for (let d = sizes.length - 1; d >= 0; --d) {
-            at[study.axes[d].name] = study.axes[d].rows[rest % sizes[d]];
-            rest = Math.floor(rest / sizes[d]);
-        }
-        return {
-            at,
-            broken: why || (breaking.slice(number * events, (number + 1) * events).find((text) => text) ?? ""),
-            recommended: false,
-        };
-    });
-    return { keys, extra, tried };
-}
-
-// From the recommended setting along one key, the others kept: the last good setting and the first bad one each way.
-function windowOf(tried, keys, key) {
-    const best = tried.find((t) => t.recommended);
-    const row = tried
-        .filter((t) => keys.every((other) => other === key || t.at[other] === best.at[other]))
-        .sort((a, b) => a.at[key] - b.at[key]);
-    const from = row.indexOf(best);
-    const go = (step) => {
-        let i = from;
-        while (row[i + step] && !row[i + step].broken) i += step;
-        return { good: row[i].at[key], bad: row[i + step] };
-    };
-    return { low: go(-1), high: go(1) };
-}
-
-const diamond = (x, y) => svg("path", { class: "recommended", d: `M${x},${y - 9}l9,9l-9,9l-9,-9Z` });
-
-// The marks of the settings. Near the boundary they lie closer than a letter is wide: a letter that would touch a mark that is
-// drawn already is a tick; the hatching says what it is.
-function marked(points) {
-    const letterWide = 13;
-    const letterHigh = 13;
-    const drawn = points.filter(({ kind, t }) => kind < 0 || t.recommended);
-    const kept = new Set();
-    // The rarest reason first, so that it does not lose its only letter to a common one.
-    const alike = new Map();
-    for (const { kind } of points) alike.set(kind, (alike.get(kind) ?? 0) + 1);
-    for (const point of [...points].sort((a, b) => alike.get(a.kind) - alike.get(b.kind))) {
-        if (
-            drawn.includes(point) ||
-            drawn.some(({ x, y }) => Math.abs(x - point.x) < letterWide && Math.abs(y - point.y) < letterHigh)
-        )
-            continue;
-        kept.add(point);
-        drawn.push(point);
-    }
-    const order = (point) => (point.t.recommended ? 3 : kept.has(point) ? 2 : point.kind < 0 ? 1 : 0);
-    return [...points]
-        .sort((a, b) => order(a) - order(b))
-        .map((point) => {
-            const { x, y, kind, t } = point;
-            if (t.recommended) return diamond(x, y);
-            if (kind < 0) return svg("circle", { class: "dot", fill: "var(--text)", cx: x, cy: y, r: 3 });
-            return kept.has(point)
-                ? svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter)
-                : svg("path", { class: "mark-tick", d: `M${x - 2.5},${y - 2.5}l5,5m0,-5l-5,5` });
-        });
-}
-
-// Every place of the plane stands for the setting next to it; equal ratios of turns are equal distances.
-function regions(points, place, kinds) {
-    const cells = 110;
-    const { left, right, top, bottom } = place;
-    const [w, h] = [(right - left) / cells, (bottom - top) / cells];
-    const d = kinds.map(() => "");
-    for (let row = 0; row < cells; ++row) {
-        let start = 0;
-        let before = null;
-        for (let column = 0; column <= cells; ++column) {
-            let kind = null;
-            if (column < cells) {
-                const [x, y] = [left + (column + 0.5) * w, top + (row + 0.5) * h];
-                let least = Infinity;
-                for (const point of points) {
-                    const distance = (point.x - x) ** 2 + (point.y - y) ** 2;
-                    if (distance < least) [least, kind] = [distance, point.kind];
-                }
-            }
-            if (kind !== before) {
-                if (before !== null)
-                    d[kinds.indexOf(before)] +=
-                        `M${(left + start * w).toFixed(1)},${(top + row * h).toFixed(1)}h${((column - start) * w).toFixed(1)}v${(h + 0.05).toFixed(2)}h${(-(column - start) * w).toFixed(1)}Z`;
-                start = column;
-                before = kind;
-            }
-        }
-    }
-    return d;
-}
-
+/**
+ * @param {object} study a window, or a sweep over a grid, as `needleturn report` hands it over; SI
+ * @returns {{answer: Element, pictures: Element, draw: (paper?: number) => void}} as of flowMap
+ */
 export function turnWindow(study) {
     const { keys, extra, tried } = triedOf(study);
     const best = tried.find((t) => t.recommended);
@@ -187,7 +61,8 @@ export function turnWindow(study) {
         html(
             "p",
             { class: "fine" },
-            "Every mark is a setting that was run; the ground around it is that of the nearest one. A cross stands for a letter that has no room.",
+            "Every mark is a setting that was run; the ground around it is that of the nearest one. A " +
+                "cross stands for a letter that has no room.",
             html(
                 "span",
                 { class: "screen-only" },
@@ -287,7 +162,8 @@ export function turnWindow(study) {
             html(
                 "p",
                 { class: "fine" },
-                "Between the settings that were run nothing is known: prove the one you choose with needleturn run, and on site.",
+                "Between the settings that were run nothing is known: prove the one you choose with " +
+                    "needleturn run, and on site.",
             ),
         );
     }
@@ -358,7 +234,9 @@ export function turnWindow(study) {
         });
         const pick = (i) => {
             const { t } = points[i];
-            reading.textContent = `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ${t.broken ? units.retell(t.broken) : "keeps every limit"}${t.margin === undefined || t.broken ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
+            reading.textContent =
+                `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ` +
+                `${t.broken ? units.retell(t.broken) : "keeps every limit"}${t.margin === undefined || t.broken ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
             show(i);
         };
         const begin = Math.max(
@@ -430,7 +308,9 @@ export function turnWindow(study) {
             ],
         });
         const pick = (i) => {
-            reading.textContent = `${key} ${said(key, list[i].at[key])}: ${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
+            reading.textContent =
+                `${key} ${said(key, list[i].at[key])}: ` +
+                `${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
             show(i);
         };
         const show = pointable(
@@ -447,7 +327,8 @@ export function turnWindow(study) {
         );
     }
 
-    // Planes: of a window every pair of needles, the others as recommended; of a sweep one for each value of what else varies.
+    // Planes: of a window every pair of needles, the others as recommended; of a sweep one for each value of what
+    // else varies.
     function planes() {
         if (study.kind === "turn window") {
             const pairs = keys.flatMap((a, i) => keys.slice(i + 1).map((b) => [a, b]));

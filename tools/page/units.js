@@ -24,8 +24,23 @@ const display = {
 let system = "SI";
 const listeners = [];
 
+/**
+ * @returns {string} the system shown: SI or US
+ */
 export const current = () => system;
-export const onChange = (listener) => listeners.push(listener);
+
+/**
+ * @param {() => void} listener is called when another system is chosen
+ */
+export function onChange(listener) {
+    listeners.push(listener);
+}
+
+/**
+ * Shows quantities in another system.
+ *
+ * @param {string} name of the system: SI or US
+ */
 export function choose(name) {
     system = name;
     for (const listener of listeners) listener();
@@ -33,8 +48,23 @@ export function choose(name) {
 
 const entry = (unit) => (display[unit] ?? { SI: [unit, 1, 3], US: [unit, 1, 3] })[system];
 
+/**
+ * @param {string} unit UDUNITS spelling, or a name of the table above
+ * @returns {string} how the unit shown is written
+ */
 export const label = (unit) => entry(unit)[0];
+
+/**
+ * @param {string} unit as of label()
+ * @returns {number} units shown in one SI unit
+ */
 export const factor = (unit) => 1 / entry(unit)[1];
+
+/**
+ * @param {number} value SI
+ * @param {string} unit as of label()
+ * @returns {number} in the unit shown
+ */
 export function convert(value, unit) {
     if (unit === "K") return system === "SI" ? value - 273.15 : (value - 273.15) * 1.8 + 32;
     return value * factor(unit);
@@ -42,22 +72,46 @@ export function convert(value, unit) {
 
 // Spans below these are of no interest to anybody; an axis shows no less.
 const leastSpans = { Pa: 5e3, m: 5e-5, "m3 s-1": 2e-5, m3: 1e-6 };
+
+/**
+ * @param {string} unit as of label()
+ * @returns {number} the least that an axis spans, in the unit shown
+ */
 export const leastSpan = (unit) => (leastSpans[unit] ?? 0) * factor(unit);
 
 const minus = (text) => (/[1-9]/.test(text) ? text.replace("-", "\u2212") : text.replace("-", ""));
 
-// The number alone, as a gauge or meter would show it; `finer` adds digits.
+/**
+ * The number alone, as a gauge or meter would show it.
+ *
+ * @param {number|null} value SI; a dash for none
+ * @param {string} unit as of label()
+ * @param {number} [finer] digits added
+ * @returns {string} in the unit shown
+ */
 export function number(value, unit, finer = 0) {
     if (value === null || value === undefined || !Number.isFinite(value)) return "\u2013";
     return minus(convert(value, unit).toFixed(Math.max(entry(unit)[2] + finer, 0)));
 }
 
+/**
+ * @param {number|null} value SI
+ * @param {string} unit as of label()
+ * @param {number} [finer] digits added
+ * @returns {string} number and unit, as shown
+ */
 export function quantity(value, unit, finer = 0) {
     const name = label(unit);
     return number(value, unit, finer) + (name ? "\u00a0" + name : "");
 }
 
-// Enough digits that a small value is not shown as nothing.
+/**
+ * Enough digits that a small value is not shown as nothing.
+ *
+ * @param {number} value SI
+ * @param {string} unit as of label()
+ * @returns {string} number and unit, as shown
+ */
 export function small(value, unit) {
     const size = Math.abs(convert(value, unit));
     const digits = size > 0 ? Math.max(entry(unit)[2], Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;
@@ -82,13 +136,25 @@ const spelt = {
 };
 const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|mL|in3|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
 
-// The unit to show a key's values in: lengths of pipes are distances, openings are turns.
+/**
+ * The unit to show a key's values in: lengths of pipes are distances, openings are turns.
+ *
+ * @param {string} key of a scenario
+ * @param {string} unit UDUNITS spelling
+ * @returns {string} as of label()
+ */
 export function ofKey(key, unit) {
     if (unit === "m" && /length|rise/.test(key)) return "distance";
     return unit === "1" && /_control$|turns/.test(key) ? "turns" : unit;
 }
 
-// As few digits as tell values of a study apart.
+/**
+ * As few digits as tell values of a study apart.
+ *
+ * @param {number} value SI
+ * @param {string} unit as of label()
+ * @returns {string} number and unit, as shown
+ */
 export function rounded(value, unit) {
     const name = unit === "turns" && value === 1 ? "turn" : label(unit);
     return minus(String(+convert(value, unit).toPrecision(4))) + (name ? `\u00a0${name}` : "");
@@ -102,8 +168,14 @@ function converted(digits, value, unit) {
     return quantity(value, unit, Math.min(0, decimals - entry(unit)[2]));
 }
 
-// "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits. `values`: SI, what the
-// text may have rounded: told from the value itself, as it is told elsewhere, not from its rounding.
+/**
+ * "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits.
+ *
+ * @param {string} text with quantities in the units of its scenario
+ * @param {(number|null)[]} [values] SI, what the text may have rounded: the digits are then those of the value, not
+ * of its rounding
+ * @returns {string} the text in the units shown
+ */
 export function retell(text, values = []) {
     return text
         .replace(pattern, (whole, digits, name) => {
@@ -130,11 +202,20 @@ const settingUnits = {
     "Pa/s": "Pa s-1",
 };
 
+/**
+ * @param {string} [text] of a setting, as a resolved scenario spells it in SI
+ * @returns {{value: number, unit: string}|null} null for what is no number
+ */
 export function settingNumber(text) {
     const match = /^(-?[\d.]+(?:e[-+]?\d+)?)(?: (.+))?$/i.exec(text ?? "");
     return match ? { value: Number(match[1]), unit: match[2] ?? "1" } : null;
 }
 
+/**
+ * @param {string} key of a scenario
+ * @param {string} [text] of its setting, as a resolved scenario spells it in SI
+ * @returns {string} in the units shown
+ */
 export function setting(key, text) {
     if (text === undefined) return "not given";
     const parsed = settingNumber(text);

@@ -8,7 +8,11 @@ const { quantity, retell } = units;
 
 const ticks = { pass: "\u2713 ", warn: "! ", fail: "\u2717 ", none: "" };
 
-// kind: pass, warn, fail, or none for what was not judged.
+/**
+ * @param {string} kind pass, warn, fail, or none for what was not judged
+ * @param {string} words of the stamp
+ * @returns {Element} the stamp
+ */
 export const stamp = (kind, words) =>
     html(
         "span",
@@ -58,7 +62,9 @@ function huntingInWindow(row, range) {
 // At rest, or on the way there, and what that rest is worth.
 function worth(run, row) {
     if (row.stability === "does not hold") {
-        const growth = `small motions double in ${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
+        const growth =
+            `small motions double in ` +
+            `${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
         if (!run.hunts(row))
             return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
         return [
@@ -77,14 +83,18 @@ function behaviour(run, row, first) {
         return huntingInWindow(row, `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`);
     const doubt = worth(run, row);
     if (first && row.settling_time === 0) {
-        const stands = ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`;
+        const stands =
+            ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ` +
+            `${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`;
         return doubt ? [doubt[0], `${doubt[1]} Until then${stands}`] : ["Steady", stands];
     }
     const settled =
         row.settling_time === null
             ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}`
             : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
-    const went = `outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ${quantity(row.highest, "Pa")}.`;
+    const went =
+        `outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ` +
+        `${quantity(row.highest, "Pa")}.`;
     if (doubt) return [doubt[0], `${doubt[1]} Before that the ${went}`];
     if (run.flutters && row.hunting !== "none" && row.hunting !== "ringing down")
         return [
@@ -102,7 +112,8 @@ function behaviour(run, row, first) {
     ];
 }
 
-// Where the line goes beyond what the outlet sees: behind the valve both ways, ahead of it what rises and what falls low.
+// Where the line goes beyond what the outlet sees: behind the valve both ways, ahead of it what rises and what falls
+// low.
 function alongTheLine(run, row, index) {
     const worthSaying = 2e4; // Pa, as the print-out of a run has it
     const points = run.surge.filter(({ event, highest }) => event === index + 1 && highest !== null);
@@ -133,7 +144,8 @@ function extras(run, row, index) {
     const strikes = (count, part) => {
         if (count > 0)
             words.push(
-                `A stem strikes its ${part} ${count === 1 ? "once" : `${count} times`} at up to ${quantity(row.hardest_strike, "m s-1")}.`,
+                `A stem strikes its ${part} ${count === 1 ? "once" : `${count} times`} at up to ` +
+                    `${quantity(row.hardest_strike, "m s-1")}.`,
             );
     };
     if (row.short?.includes("demand not met"))
@@ -154,7 +166,8 @@ function parting(run, row, index) {
     const parted = run.surge.filter(({ event, cavity }) => event === index + 1 && cavity > 0);
     const where = parted.map(
         ({ point, parted_at }) =>
-            `${inside.has(point) ? "inside" : "at"} ${spoken(point)}${typeof parted_at === "number" ? ` after ${quantity(parted_at, "s")}` : ""}`,
+            `${inside.has(point) ? "inside" : "at"} ` +
+            `${spoken(point)}${typeof parted_at === "number" ? ` after ${quantity(parted_at, "s")}` : ""}`,
     );
     if (where.length === 0 && !(row.cavity_volume > 0 || row.cavity > 0)) return null;
     return html("p", {}, html("strong", {}, "The water column parts"), where.length ? ` ${listed(where)}.` : ".");
@@ -169,6 +182,11 @@ const figuresOf = (run, row) => [
     ...run.limits.map((name) => run.number(`accept.${name}`)),
 ];
 
+/**
+ * @param {object} run of class Run
+ * @param {number} index of the event
+ * @returns {Element} what the event did, and whether that is allowed
+ */
 export function eventSentence(run, index) {
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
@@ -189,20 +207,33 @@ export function eventSentence(run, index) {
     );
 }
 
-// What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.
+/**
+ * What is judged, by the names of the limits that are stated: the rest of the run, the line included, is not.
+ *
+ * @param {object} run of class Run
+ * @returns {Element|null} null when no limit is stated
+ */
 export function judged(run) {
     if (!run.limits.length) return null;
     const knock =
         run.knock && run.limits.includes("hunting_peak_to_peak")
-            ? ` At the end of each event all who draw water drew ${+(100 * run.knock.share).toPrecision(3)} % more for ${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.`
+            ? ` At the end of each event all who draw water drew ` +
+              `${+(100 * run.knock.share).toPrecision(3)} % more for ` +
+              `${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.`
             : "";
     return html(
         "p",
         { class: "judged" },
-        `Judged against the limits in the scenario: ${listed(run.limits.map((name) => limitNames[name]))} at the outlet of the valve. The line ahead of it and behind it is not judged.${knock}`,
+        `Judged against the limits in the scenario: ` +
+            `${listed(run.limits.map((name) => limitNames[name]))} at the outlet of the valve. The line ` +
+            `ahead of it and behind it is not judged.${knock}`,
     );
 }
 
+/**
+ * @param {object} run of class Run
+ * @returns {Element} the stamp of the whole run
+ */
 export function summary(run) {
     if (!run.complete) return stamp("fail", "Incomplete");
     const failed = run.failed.length;
@@ -224,12 +255,20 @@ function eventStamp(run, row) {
     return run.limits.length ? stamp("pass", "within limits") : stamp("none", "not judged");
 }
 
-const eventName = (event) => {
+/**
+ * @param {object} event of a run
+ * @returns {string} what happened, in the units shown
+ */
+export const eventName = (event) => {
     const text = retell(event.what);
     return text === "start" ? "From the start" : text[0].toUpperCase() + text.slice(1);
 };
 
-// One row an event, one column a run.
+/**
+ * @param {object[]} runs of class Run
+ * @param {object} clock that a link of an event sets
+ * @returns {Element} one row an event, one column a run
+ */
 export function verdicts(runs, clock) {
     const longest = runs.reduce((a, b) => (b.events.length > a.events.length ? b : a));
     return html(
@@ -270,102 +309,6 @@ export function verdicts(runs, clock) {
                             eventSentence(run, i),
                         ),
                     ),
-                ),
-            ),
-        ),
-    );
-}
-
-// Figures of every event, runs side by side; with two runs the difference too.
-export function figures(runs) {
-    const rows = [
-        ["Flow delivered, settled", "flow", "m3 s-1"],
-        ["Flowing pressure", "flowing_pressure", "Pa"],
-        ["Fall-off", "fall_off", "Pa"],
-        ["Lowest outlet pressure", "lowest", "Pa"],
-        ["Highest outlet pressure", "highest", "Pa"],
-        ["Settles after", "settling_time", "s", -1],
-        ["Hunting, peak to peak, median", "hunting_peak_to_peak", "Pa"],
-        ["Hunting, in all", "hunting_span", "Pa"],
-        ["Small motions grow (less than 0: decay)", "growth", "s-1"],
-        ["After a knock: hunting, in all", "cycle_span", "Pa"],
-        ["Hunting frequency", "hunting_frequency", "Hz", -1],
-        ["Steepest rise", "steepest_rise", "Pa s-1"],
-        ["Stem moves the wrong way", "wrong_way", "m"],
-        ["Strikes on seat", "seat_strikes", "count"],
-        ["Strikes on stop", "stop_strikes", "count"],
-    ];
-    const show = (value, unit, finer) =>
-        value === null
-            ? "\u2013"
-            : value === "never"
-              ? "does not"
-              : unit === "count"
-                ? String(value)
-                : units.number(value, unit, finer);
-    const longest = runs.reduce((a, b) => (b.events.length > a.events.length ? b : a));
-    const two = runs.length === 2;
-    return longest.events.map((event, i) =>
-        html(
-            "div",
-            { class: "table-box", tabindex: "0", role: "region", "aria-label": `Figures of event ${i + 1}` },
-            html(
-                "table",
-                {},
-                html("caption", {}, html("span", { class: "event-number" }, String(i + 1)), " ", eventName(event)),
-                html(
-                    "thead",
-                    {},
-                    html(
-                        "tr",
-                        {},
-                        html("th", { scope: "col" }, "Figure"),
-                        html("th", { scope: "col" }, "Unit"),
-                        runs.map((run) =>
-                            html("th", { scope: "col", class: "number" }, runs.length > 1 ? run.letter : "Value"),
-                        ),
-                        two ? html("th", { scope: "col", class: "number" }, "B \u2212 A") : null,
-                    ),
-                ),
-                html(
-                    "tbody",
-                    {},
-                    rows.map(([name, key, unit, finer]) => {
-                        const values = runs.map((run) =>
-                            key === "settling_time" &&
-                            run.verdict[i]?.[key] === null &&
-                            !run.huntsInWindow(run.verdict[i])
-                                ? "never"
-                                : run.verdict[i]?.[key],
-                        );
-                        if (values.every((value) => value === undefined)) return null;
-                        const difference =
-                            two && values.every((value) => typeof value === "number")
-                                ? values[1] - values[0]
-                                : undefined;
-                        return html(
-                            "tr",
-                            {},
-                            html("th", { scope: "row" }, name),
-                            html("td", {}, unit === "count" ? "" : units.label(unit)),
-                            values.map((value) =>
-                                html(
-                                    "td",
-                                    { class: "number" },
-                                    value === undefined ? "\u2013" : show(value, unit, finer),
-                                ),
-                            ),
-                            two
-                                ? html(
-                                      "td",
-                                      { class: "number" },
-                                      difference === undefined
-                                          ? "\u2013"
-                                          : (difference > 0 ? "+" : "") + show(difference, unit, finer),
-                                  )
-                                : null,
-                        );
-                    }),
                 ),
             ),
         ),

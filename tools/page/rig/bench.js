@@ -25,13 +25,28 @@ function controlsOf(facts, hands, wanted) {
         );
 }
 
-// Supply and demand are common to both benches: with and without differ in the valve, not in what is asked of it.
+/**
+ * Supply and demand are common to both benches: with and without differ in the valve, not in what is asked of it.
+ *
+ * @param {object} facts of a bench, from the worker
+ * @param {object} hands what the controls call: begin(control), turn(facts, to)
+ * @returns {object[]} of class Control
+ */
 export const commonControls = (facts, hands) => controlsOf(facts, hands, common);
 
+/**
+ * @param {object[]} controls of class Control
+ * @param {object} facts of their bench
+ * @param {number[]} standings of all its controls, SI, turns or shares
+ */
 export function showControls(controls, facts, standings) {
     for (const control of controls) control.show(standings[facts.controls.indexOf(control.facts)]);
 }
 
+/**
+ * A bench: Bench({facts, watched}, index, hands, letter): facts and watched come from the worker, hands(bench) is
+ * what its controls call, letter is A or B, or "" while it is alone. Values are SI, times s.
+ */
 export class Bench {
     // facts, watched: from the worker; hands(bench): what its controls call; letter: A or B, or "" while it is alone
     constructor({ facts, watched }, index, hands, letter) {
@@ -251,7 +266,8 @@ export class Bench {
         for (const stage of this.facts.stages) {
             const lift = this.value(`${stage.name}.lift`) / stage.full_lift;
             this.stageNotes.get(stage.name).textContent =
-                `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ${Math.round(100 * Math.max(0, Math.min(1, lift)))}\u00a0% open`;
+                `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ` +
+                `${Math.round(100 * Math.max(0, Math.min(1, lift)))}\u00a0% open`;
         }
         if (this.section) this.showSection();
         for (const { name, passed, drawing } of this.direct)
@@ -271,7 +287,8 @@ export class Bench {
         this.before ??= { time: this.time, lift, way: 0 };
         const { before } = this;
         const moved = lift - before.lift;
-        if (before.way && before.way * moved > 5e-5) before.way = 0; // it has turned: from now on nothing is the wrong way
+        // It has turned: from now on nothing is the wrong way.
+        if (before.way && before.way * moved > 5e-5) before.way = 0;
         const wrongWay = before.way ? Math.max(0, -before.way * moved) : 0;
         this.section.show({
             lift,
@@ -300,7 +317,8 @@ export class Bench {
         if (wrong) this.wrongUntil = performance.now() + 4000;
         if (wrong || performance.now() > (this.wrongUntil ?? 0))
             this.words.textContent = wrong
-                ? `The stem goes the wrong way: ${units.small(wrongWay, "m")} ${moved < 0 ? "shut, and it has to open" : "open, and it has to shut"}.`
+                ? `The stem goes the wrong way: ${units.small(wrongWay, "m")} ` +
+                  `${moved < 0 ? "shut, and it has to open" : "open, and it has to shut"}.`
                 : "";
     }
 }

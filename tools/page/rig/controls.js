@@ -4,7 +4,12 @@ import * as units from "../units.js";
 
 const fractions = { 0.125: "1/8", 0.25: "1/4", 0.375: "3/8", 0.5: "1/2", 0.625: "5/8", 0.75: "3/4", 0.875: "7/8" };
 
-// "1 1/2 turns", as the trade says it.
+/**
+ * "1 1/2 turns", as the trade says it.
+ *
+ * @param {number} value turns
+ * @returns {string} to eighths where that is exact enough
+ */
 export function turns(value) {
     const eighths = Math.round(value * 8) / 8;
     if (value > 0 && value < 0.06) return `${value.toFixed(3)} turns`;
@@ -54,6 +59,10 @@ const kinds = {
     },
 };
 
+/**
+ * What a hand can turn: Control(facts, stage, hands, name); facts come from the solver, hands are begin() and
+ * turn(control, to).
+ */
 export class Control {
     // facts: of the control, from the solver; hands: {begin(), turn(control, to)}
     constructor(facts, stage, hands, name) {
@@ -125,7 +134,8 @@ export class Control {
         this.grip();
         this.turn(Number(this.input.value));
     }
-    // The hand is quicker than the valve: until it has arrived, or while time stands, what is shown is where the hand has put it.
+    // The hand is quicker than the valve: until it has arrived, or while time stands, what is shown is where the hand
+    // has put it.
     turn(position) {
         this.aim = this.value(position);
         this.hands.turn(this.facts, this.aim);

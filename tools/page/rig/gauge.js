@@ -15,7 +15,12 @@ function rim() {
     return `M${ax},${ay}A96,96 0 1 1 ${bx},${by}`;
 }
 
-// Full scales that gauges come with (1, 1.6, 2.5, 4, 6 and their tenfold; common practice).
+/**
+ * Full scales that gauges come with (1, 1.6, 2.5, 4, 6 and their tenfold; common practice, no source).
+ *
+ * @param {number} pressure Pa
+ * @returns {number} Pa
+ */
 export function fullScale(pressure) {
     const shown = units.convert(pressure, "Pa");
     const power = 10 ** Math.floor(Math.log10(shown));
@@ -23,6 +28,10 @@ export function fullScale(pressure) {
     return full / units.factor("Pa");
 }
 
+/**
+ * A gauge with its needle's shaking: Gauge(name); `relabel(full)` and `show(pressure, lowest, highest, turns, now)`
+ * in Pa, `now` in ms.
+ */
 export class Gauge {
     constructor(name) {
         this.name = name;

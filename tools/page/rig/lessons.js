@@ -1,11 +1,11 @@
-// Lessons: what to do, what to watch, why; each starts from a state of its own, and the solver checks the learner's result:
-// it runs the bench as the learner left it through events that show the fault (or the session itself again), and judges that
-// by the same limits as `needleturn run`.
+// Lessons: what to do, what to watch, why; each starts from a state of its own, and the solver checks the learner's
+// result: it runs the bench as the learner left it through events that show the fault (or the session itself again),
+// and judges that by the same limits as `needleturn run`.
 //
-// packed, changes: the scenario it starts from. locked: controls that are not to be touched. events: buttons of its own, what
-// they turn, where to and in what time, as the check does it. checks: soFar, whether the session is judged or the bench as it
-// stands; changes, to what is run; says, what the check does; hunts: what is wanted is hunting. needs: what controls must
-// stand at. Texts are in bar and L/s and are told in the units chosen.
+// packed, changes: the scenario it starts from. locked: controls that are not to be touched. events: buttons of its
+// own, what they turn, where to and in what time, as the check does it. checks: soFar, whether the session is judged
+// or the bench as it stands; changes, to what is run; says, what the check does; hunts: what is wanted is hunting.
+// needs: what controls must stand at. Texts are in bar and L/s and are told in the units chosen.
 const calm = 'hunting_peak_to_peak="0.2 bar"';
 const nobody = ["supply.steps=[]", "demand.steps=[]", "adjust.steps=[]"];
 const nudge = 'supply.steps=[{at="1 s",to="7.3 bar",over="0.2 s"},{at="2 s",to="7.5 bar",over="0.2 s"}]';
@@ -23,15 +23,26 @@ const nudged = (most) => ({
 const zoneOpens = 'demand.steps=[{at="1 s",to="10 L/s",over="1 s"}]';
 const at = (control, low, high, says) => ({ control, low, high, says });
 
+/**
+ * The lessons: a packed scenario with changes, what to do, what to watch, why, and what is checked.
+ */
 export const lessons = [
     {
         title: "Air in the cover",
         packed: "nursery-air",
         changes: ["main.air_in_cover=60 mL", zoneOpens, "run.duration=20 s"],
         locked: ["main.air_in_cover"],
-        todo: "A zone has just opened and the valve hunts: 60 mL of air sit in its cover. Crack the bleed fitting by a hair, 0.01 to 0.02 turns, wait until the air is gone, and shut the fitting. The outlet must stay below 5.6 bar.",
-        watch: "The outlet gauge, and the air in the drawing. While the fitting is open the cover loses pressure and the valve opens: with 1/16 turn the outlet is near 7 bar before anybody can shut it again.",
-        why: "Water in the cover is stiff: the stem moves only as fast as the speed controls let water pass. Air is a spring. The stem moves before any water has, at first the wrong way, and pilot and valve then chase each other.",
+        todo:
+            "A zone has just opened and the valve hunts: 60 mL of air sit in its cover. Crack the bleed " +
+            "fitting by a hair, 0.01 to 0.02 turns, wait until the air is gone, and shut the fitting. " +
+            "The outlet must stay below 5.6 bar.",
+        watch:
+            "The outlet gauge, and the air in the drawing. While the fitting is open the cover loses " +
+            "pressure and the valve opens: with 1/16 turn the outlet is near 7 bar before anybody can shut it again.",
+        why:
+            "Water in the cover is stiff: the stem moves only as fast as the speed controls let water pass. " +
+            "Air is a spring. The stem moves before any water has, at first the wrong way, and pilot and " +
+            "valve then chase each other.",
         checks: [
             { soFar: true, says: "While you bled it", changes: [limits('highest_outlet_pressure="5.6 bar"')] },
             {
@@ -55,9 +66,17 @@ export const lessons = [
         title: "Opening control",
         packed: "nursery-night",
         changes: ['demand.steps=[{at="1 s",to="0.8 L/s",over="1 s"}]', "run.duration=20 s"],
-        todo: "By night only the misting runs, and the valve hunts. Turn the opening control in until it is calm and stays so, but not so far that the outlet falls below 2.5 bar when the zones come on again. Try both: \u201cNight trickle\u201d for half a minute, then \u201cOrdinary day\u201d.",
-        watch: "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the strip as the zones come on.",
-        why: "The opening control throttles the water that leaves the cover, so the valve opens slowly. Slow is calm: it no longer overshoots its pilot. But a slow valve lets the pressure sag when water is wanted at once. The right setting is between.",
+        todo:
+            "By night only the misting runs, and the valve hunts. Turn the opening control in until it is " +
+            "calm and stays so, but not so far that the outlet falls below 2.5 bar when the zones come " +
+            "on again. Try both: \u201cNight trickle\u201d for half a minute, then \u201cOrdinary day\u201d.",
+        watch:
+            "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the " +
+            "strip as the zones come on.",
+        why:
+            "The opening control throttles the water that leaves the cover, so the valve opens slowly. Slow " +
+            "is calm: it no longer overshoots its pilot. But a slow valve lets the pressure sag when " +
+            "water is wanted at once. The right setting is between.",
         events: [
             ["Night trickle", "demand", 0.8e-3, 2],
             ["Ordinary day", "demand", 7e-3, 4],
@@ -81,9 +100,15 @@ export const lessons = [
         title: "Closing control",
         packed: "nursery-stop-slow-closing",
         changes: ["demand.steps=[]", "run.duration=20 s"],
-        todo: "The closing control is nearly shut, at half a turn. Press \u201cEverything stops\u201d and see how high the outlet goes. Undo, open the closing control, and try again. Everything shuts within four seconds; the outlet must stay below 6 bar.",
+        todo:
+            "The closing control is nearly shut, at half a turn. Press \u201cEverything stops\u201d and see " +
+            "how high the outlet goes. Undo, open the closing control, and try again. Everything shuts " +
+            "within four seconds; the outlet must stay below 6 bar.",
         watch: "The outlet gauge and the stem: does the valve shut as fast as the demand does?",
-        why: "The closing control throttles the water that enters the cover, so the valve shuts slowly. When the demand is gone and the valve is not yet shut, the inlet pressure goes through to the pipes behind, and stays there.",
+        why:
+            "The closing control throttles the water that enters the cover, so the valve shuts slowly. When " +
+            "the demand is gone and the valve is not yet shut, the inlet pressure goes through to the " +
+            "pipes behind, and stays there.",
         events: [
             ["Everything stops", "demand", 0, 4],
             ["Water runs", "demand", 8e-3, 4],
@@ -113,9 +138,14 @@ export const lessons = [
             "demand.steps=[]",
             "run.duration=20 s",
         ],
-        todo: "Bring the adjusting screw from 3.0 to 4.5 bar static with water running. The outlet must not go above 4.4 bar on the way: turn a little, look at the gauge, turn on.",
+        todo:
+            "Bring the adjusting screw from 3.0 to 4.5 bar static with water running. The outlet must not go " +
+            "above 4.4 bar on the way: turn a little, look at the gauge, turn on.",
         watch: "The outlet gauge after each turn: how far it goes past where it settles.",
-        why: "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw turned quickly opens the valve far beyond what is needed, and with the closing control nearly shut it comes back slowly.",
+        why:
+            "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw " +
+            "turned quickly opens the valve far beyond what is needed, and with the closing control " +
+            "nearly shut it comes back slowly.",
         events: [],
         checks: [{ soFar: true, says: "While you turned", changes: [limits('highest_outlet_pressure="4.4 bar"')] }],
         needs: [
@@ -127,9 +157,17 @@ export const lessons = [
         title: "Minimum flow",
         packed: "nursery-bled",
         changes: ["demand.start=6 L/s", "demand.steps=[]", "run.duration=20 s"],
-        todo: "Lower the demand step by step and find the least that this valve carries steadily: within 1.5 L/s of where it starts to hunt. At each step give the supply a dip and let it come back: does the swing die away within ten seconds?",
-        watch: "\u201cswings\u201d below the outlet gauge: does it become less by itself, or more? A valve may rest at a flow and still hunt for good after a nudge; that flow is too small for it.",
-        why: "Near the seat a small lift changes the flow a lot, so the pilot\u2019s corrections are too strong. Below its minimum continuous flow a valve hunts whatever the weather; a smaller one has to carry that flow.",
+        todo:
+            "Lower the demand step by step and find the least that this valve carries steadily: within 1.5 " +
+            "L/s of where it starts to hunt. At each step give the supply a dip and let it come back: " +
+            "does the swing die away within ten seconds?",
+        watch:
+            "\u201cswings\u201d below the outlet gauge: does it become less by itself, or more? A valve may " +
+            "rest at a flow and still hunt for good after a nudge; that flow is too small for it.",
+        why:
+            "Near the seat a small lift changes the flow a lot, so the pilot\u2019s corrections are too " +
+            "strong. Below its minimum continuous flow a valve hunts whatever the weather; a smaller one " +
+            "has to carry that flow.",
         events: dips,
         checks: [nudged("0.1 bar")],
         needs: [
@@ -143,9 +181,17 @@ export const lessons = [
         title: "Bypass and dead zone",
         packed: "school-staged",
         changes: ["intermediate.cock=0", "demand.start=0.3 L/s", "demand.steps=[]", "run.duration=20 s"],
-        todo: "Main valve and bypass only: the cock of the intermediate stage is shut. The bypass carries the trickle. Raise the demand and find a flow that is too much for the bypass and too little for the main valve: there the outlet does not come to rest.",
-        watch: "What each stage passes, and \u201cswings\u201d below the outlet gauge. The swing is small; the strip of the outlet shows it.",
-        why: "A bypass set higher carries all the flow until it is wide open. From there on the main valve opens, but below its own minimum flow it hunts. That gap is the dead zone, and no setting of two valves closes it when their sizes are too far apart.",
+        todo:
+            "Main valve and bypass only: the cock of the intermediate stage is shut. The bypass carries the " +
+            "trickle. Raise the demand and find a flow that is too much for the bypass and too little " +
+            "for the main valve: there the outlet does not come to rest.",
+        watch:
+            "What each stage passes, and \u201cswings\u201d below the outlet gauge. The swing is small; the " +
+            "strip of the outlet shows it.",
+        why:
+            "A bypass set higher carries all the flow until it is wide open. From there on the main valve " +
+            "opens, but below its own minimum flow it hunts. That gap is the dead zone, and no setting " +
+            "of two valves closes it when their sizes are too far apart.",
         events: dips,
         checks: [{ ...nudged("0.05 bar"), hunts: true }],
         needs: [
@@ -165,9 +211,18 @@ export const lessons = [
             'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]',
             "run.duration=20 s",
         ],
-        todo: "The same station at 2 L/s, in the dead zone. Close the gap without touching the demand: bring in the intermediate stage. Open its cock, and turn its screw up to where it stands between the other two: about 4.45 bar. The outlet must stay below 5.5 bar on the way.",
-        watch: "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the flow. Undo, and try the other order, screw first and then the cock: a valve behind a shut cock stands wide open when the water comes.",
-        why: "With water running the bypass holds about 4.7 bar and the main valve 4.1 bar, the intermediate is to hold a few tenths (5 psi) from each. It is large enough to be still working when the main valve reaches its minimum, and small enough to be steady where the bypass ends.",
+        todo:
+            "The same station at 2 L/s, in the dead zone. Close the gap without touching the demand: bring " +
+            "in the intermediate stage. Open its cock, and turn its screw up to where it stands between " +
+            "the other two: about 4.45 bar. The outlet must stay below 5.5 bar on the way.",
+        watch:
+            "What each stage passes, and the outlet: it rises to the setting of the stage that now carries " +
+            "the flow. Undo, and try the other order, screw first and then the cock: a valve behind a " +
+            "shut cock stands wide open when the water comes.",
+        why:
+            "With water running the bypass holds about 4.7 bar and the main valve 4.1 bar, the intermediate " +
+            "is to hold a few tenths (5 psi) from each. It is large enough to be still working when the " +
+            "main valve reaches its minimum, and small enough to be steady where the bypass ends.",
         events: dips,
         checks: [
             { soFar: true, says: "While you brought it in", changes: [limits('highest_outlet_pressure="5.5 bar"')] },
@@ -189,9 +244,14 @@ export const lessons = [
         title: "Surge",
         packed: "nursery-stop",
         changes: ["main.opening_control=1/2 turn", "demand.steps=[]", "run.duration=20 s"],
-        todo: "Shut the demand from 8 L/s to nothing by hand, slowly enough that the outlet stays below 5.5 bar. Try \u201cEverything stops\u201d first, then undo and draw the slider down yourself.",
+        todo:
+            "Shut the demand from 8 L/s to nothing by hand, slowly enough that the outlet stays below 5.5 " +
+            "bar. Try \u201cEverything stops\u201d first, then undo and draw the slider down yourself.",
         watch: "The highest point on the strip. How much longer do you need for half the rise?",
-        why: "Water that is stopped has to give up its momentum: density times wave speed times the change of velocity if it is stopped at once (Joukowsky), less if it takes longer than the wave needs to the valve and back. The valve has to shut as well, and needs a second or two.",
+        why:
+            "Water that is stopped has to give up its momentum: density times wave speed times the change of " +
+            "velocity if it is stopped at once (Joukowsky), less if it takes longer than the wave needs " +
+            "to the valve and back. The valve has to shut as well, and needs a second or two.",
         checks: [{ soFar: true, says: "While you shut it", changes: [limits('highest_outlet_pressure="5.5 bar"')] }],
         needs: [at("demand", 0, 5e-5, "the demand must be shut")],
     },
@@ -200,7 +260,15 @@ export const lessons = [
 const bar = (pressure) => `${(pressure / 1e5).toFixed(2)} bar`; // units.retell turns it into what is chosen
 const most = 3; // broken limits that are told; who has broken more need not read them all
 
-// Whether a lesson is passed, and why or why not. judged: by check; standings: by name of control; time: s, of the session.
+/**
+ * Whether a lesson is passed, and why or why not.
+ *
+ * @param {object} lesson of lessons
+ * @param {object[]} judged what the solver says, by check; SI
+ * @param {Map<string, number>} standings by name of control; SI, turns or shares
+ * @param {number} time s, of the session
+ * @returns {{passed: boolean, lines: string[]}} with reasons
+ */
 export function result(lesson, judged, standings, time) {
     const lines = [];
     let passed = true;
@@ -231,7 +299,8 @@ export function result(lesson, judged, standings, time) {
         } else {
             const swing = Math.max(0, ...events.filter(({ hunts }) => hunts).map(({ peak_to_peak }) => peak_to_peak));
             lines.push(
-                `${check.says}: ${seen}${check.soFar ? "" : swing ? `; swings ${bar(swing)}, within the limit` : "; no hunting"}`,
+                `${check.says}: ` +
+                    `${seen}${check.soFar ? "" : swing ? `; swings ${bar(swing)}, within the limit` : "; no hunting"}`,
             );
         }
     });

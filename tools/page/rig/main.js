@@ -1,9 +1,12 @@
 // The rig: a live bench in one page. The solver runs in a worker (worker.js); here it is shown and handled.
 import { html } from "../dom.js";
-import { notModelled } from "../sheet.js";
 import * as units from "../units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
+import { layOut, speedChoice } from "./layout.js";
+import { lessonCard } from "./lesson_card.js";
 import { lessons, result } from "./lessons.js";
+import { copyScenario, saveScenario } from "./scenario_files.js";
+import { answered, ask, tell, worker } from "./solver.js";
 
 const benchesOnOffer = [
     ["nursery-bled", "Glasshouse nursery, one valve"],
@@ -12,26 +15,7 @@ const benchesOnOffer = [
     ["school-staged", "School, three stages"],
     ["laundry-commissioning", "Laundry, in psi and gpm"],
 ];
-const speeds = [
-    [1, "1"],
-    [0.2, "1/5"],
-    [0.05, "1/20"],
-    [0.02, "1/50"],
-];
 const handTime = 0.1; // s, that a hand takes for what it does at once
-
-// ---- The worker
-
-const text = document.getElementById("worker").textContent;
-const worker = new Worker(URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
-const tell = (message) => worker.postMessage(message);
-const asked = new Map();
-let question = 0;
-const ask = (message) =>
-    new Promise((answer) => {
-        asked.set(++question, answer);
-        tell({ ...message, ask: question });
-    });
 
 // ---- What there is
 
@@ -161,8 +145,10 @@ function build(message) {
             html(
                 "div",
                 { class: "choice" },
-                button(twins ? `Copy ${"AB"[i]} as scenario` : "Copy as scenario", { onclick: () => copy(i) }),
-                button(twins ? `Save ${"AB"[i]}` : "Save", { onclick: () => save(i) }),
+                button(twins ? `Copy ${"AB"[i]} as scenario` : "Copy as scenario", {
+                    onclick: async () => copyScenario(await scenarioOf(i)),
+                }),
+                button(twins ? `Save ${"AB"[i]}` : "Save", { onclick: async () => saveScenario(await scenarioOf(i)) }),
             ),
         ),
     );
@@ -219,10 +205,7 @@ const hears = {
         for (const bench of benches) bench.back(message.time);
         for (const control of sharedControls) control.forget();
     },
-    answer(message) {
-        asked.get(message.ask)?.(message);
-        asked.delete(message.ask);
-    },
+    answer: answered,
 };
 let latest = null;
 worker.onmessage = ({ data }) => hears[data.is](data);
@@ -248,7 +231,8 @@ function show(now, all) {
     undoButton.disabled = memory === 0;
     const slow = running && latest?.pace < 0.95;
     const words = slow
-        ? `running at ${latest.pace < 0.1 ? latest.pace.toFixed(2) : latest.pace.toFixed(1)} \u00d7 the pace that was asked for`
+        ? `running at ${latest.pace < 0.1 ? latest.pace.toFixed(2) : latest.pace.toFixed(1)} \u00d7 the ` +
+          `pace that was asked for`
         : "";
     if (pace.textContent !== words) pace.textContent = words;
 }
@@ -261,45 +245,7 @@ requestAnimationFrame(draw);
 
 // ---- Files
 
-async function copy(bench) {
-    const { text: scenario } = await ask({ do: "scenario", bench });
-    const box = html("textarea", { readonly: true, rows: 10, "aria-label": "The session as a scenario" });
-    box.value = scenario;
-    let how = "Copied. Save it as a .toml file:";
-    try {
-        await navigator.clipboard.writeText(scenario);
-    } catch {
-        how = "Select all and copy, then save it as a .toml file:"; // pages from a disk may not touch the clipboard everywhere
-    }
-    dialog(
-        "The session as a scenario",
-        html("p", {}, how, " ", html("code", {}, "needleturn run rig.toml"), " repeats it from its beginning to now."),
-        box,
-    );
-    box.select();
-}
-
-async function save(bench) {
-    const { text: scenario } = await ask({ do: "scenario", bench });
-    const link = html("a", {
-        href: URL.createObjectURL(new Blob([scenario], { type: "text/plain" })),
-        download: "rig.toml",
-    });
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-}
-
-function dialog(title, ...content) {
-    const box = html(
-        "dialog",
-        { "aria-label": title, onclose: () => box.remove() },
-        html("h2", {}, title),
-        ...content,
-        button("Close", { onclick: () => box.close() }),
-    );
-    document.body.append(box);
-    box.showModal();
-}
+const scenarioOf = async (bench) => (await ask({ do: "scenario", bench })).text;
 
 const file = html("input", {
     type: "file",
@@ -363,35 +309,11 @@ function showLesson() {
         );
     };
     lessonBox.replaceChildren(
-        html(
-            "div",
-            { class: "lesson-head" },
-            html(
-                "h2",
-                {},
-                html("span", { class: "event-number" }, String(lessons.indexOf(lesson) + 1)),
-                " ",
-                lesson.title,
-            ),
-            html(
-                "div",
-                { class: "choice" },
-                button("Check my result", { class: "check", onclick: check }),
-                button("Start again", { onclick: () => startLesson(lessons.indexOf(lesson)) }),
-                button("Leave the lesson", { onclick: leaveLesson }),
-            ),
-        ),
-        html(
-            "div",
-            { class: "columns" },
-            [
-                ["Do", lesson.todo],
-                ["Watch", lesson.watch],
-                ["Why", lesson.why],
-            ].map(([what, words]) =>
-                html("div", {}, html("h3", {}, what), html("p", { "data-told": words }, units.retell(words))),
-            ),
-        ),
+        ...lessonCard(lesson, {
+            check,
+            startAgain: () => startLesson(lessons.indexOf(lesson)),
+            leave: leaveLesson,
+        }),
         outcome,
     );
 }
@@ -411,160 +333,17 @@ const lessonPicker = html(
     lessons.map(({ title }, i) => html("option", { value: i }, `${i + 1}. ${title}`)),
 );
 
-let bar;
-document.getElementById("page").replaceChildren(
-    html(
-        "header",
-        { class: "head" },
-        html(
-            "div",
-            { class: "head-bar" },
-            html(
-                "p",
-                { class: "mark" },
-                html("span", { class: "mark-needle", "aria-hidden": "true" }),
-                "needleturn rig",
-            ),
-            html(
-                "div",
-                { class: "choice" },
-                picker,
-                lessonPicker,
-                button("Open a file", { onclick: () => file.click() }),
-                file,
-            ),
-            html(
-                "fieldset",
-                { class: "choice units" },
-                html("legend", {}, "units"),
-                ["SI", "US"].map((system) =>
-                    html(
-                        "label",
-                        {},
-                        html("input", {
-                            type: "radio",
-                            name: "units",
-                            value: system,
-                            checked: system === "SI",
-                            onchange: () => units.choose(system),
-                        }),
-                        html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"),
-                    ),
-                ),
-            ),
-        ),
-        html(
-            "p",
-            { class: "warning" },
-            html("strong", {}, "Pressurised water hurts people."),
-            " This is a simulation with generic hardware, not your valve: prove every setting on site, under local codes and licensed practice.",
-        ),
-        heading,
-        asks,
-    ),
-    notice,
-    lessonBox,
-    (bar = html(
-        "div",
-        { class: "bar", role: "group", "aria-label": "Time" },
-        runButton,
-        html(
-            "fieldset",
-            { class: "choice" },
-            html("legend", {}, "speed"),
-            speeds.map(([speed, label]) =>
-                html(
-                    "label",
-                    {},
-                    html("input", {
-                        type: "radio",
-                        name: "speed",
-                        value: speed,
-                        checked: speed === 1,
-                        onchange: () => tell({ do: "speed", value: speed }),
-                    }),
-                    html("span", {}, label),
-                ),
-            ),
-        ),
-        undoButton,
-        twinButton,
-        clock,
-        pace,
-    )),
-    html(
-        "div",
-        { class: "work" },
-        rigs,
-        html(
-            "section",
-            { class: "water-side", "aria-label": "Water" },
-            html("h2", {}, "What is asked of it"),
-            events,
-            common,
-        ),
-    ),
-    html(
-        "section",
-        {},
-        html("h2", {}, "From bench to file"),
-        html(
-            "p",
-            {},
-            "Everything done on the bench so far is a scenario: ",
-            html("code", {}, "needleturn run"),
-            " repeats it, judges it and writes a results file.",
-        ),
-        copyBox,
-    ),
-    html(
-        "section",
-        { class: "cautions" },
-        html("h2", {}, "Before you rely on it"),
-        html(
-            "div",
-            { class: "columns" },
-            html(
-                "div",
-                {},
-                html("h3", {}, "Cautions"),
-                html(
-                    "p",
-                    {},
-                    "Relieve stored pressure before opening a fitting, the bleed of a cover included; mind hot water, discharge and electrical equipment nearby; know the rating and the relief valve of what is downstream; isolate and lock out before working in a chamber. Do not surge a live building to see what the rig showed. Local codes and licensed practice come first.",
-                ),
-            ),
-            html(
-                "div",
-                {},
-                html("h3", {}, "Not modelled"),
-                html(
-                    "p",
-                    {},
-                    notModelled,
-                    " The slider for air puts air in the place of water at once, which no hand can do; the bleed fitting lets it out as one would.",
-                ),
-            ),
-            html(
-                "div",
-                {},
-                html("h3", {}, "Keys"),
-                html(
-                    "p",
-                    {},
-                    html("kbd", {}, "space"),
-                    " runs and pauses, ",
-                    html("kbd", {}, "U"),
-                    " undoes, ",
-                    html("kbd", {}, "1"),
-                    " to ",
-                    html("kbd", {}, "4"),
-                    " choose the speed; on a slider the arrow keys turn.",
-                ),
-            ),
-        ),
-    ),
+const bar = html(
+    "div",
+    { class: "bar", role: "group", "aria-label": "Time" },
+    runButton,
+    speedChoice((value) => tell({ do: "speed", value })),
+    undoButton,
+    twinButton,
+    clock,
+    pace,
 );
+layOut({ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox });
 
 addEventListener("keydown", (event) => {
     const at = event.target;

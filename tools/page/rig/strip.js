@@ -6,7 +6,9 @@ import * as units from "../units.js";
 const span = 30; // s of simulated time
 const kept = 30_000; // samples, 1 ms apart
 
-// The last samples of one quantity.
+/**
+ * The last samples of one quantity, 1 ms apart, SI.
+ */
 export class Trace {
     constructor() {
         this.values = new Float32Array(kept);
@@ -67,6 +69,10 @@ function settle(before, low, high, least) {
     return [Math.floor(Math.min(from, low) / step) * step, Math.ceil(Math.max(to, high) / step) * step];
 }
 
+/**
+ * A strip chart: Strip(tracks, marks). tracks: [{title, unit, least, lines: [{label, trace}]}], least being the
+ * smallest span of the scale, SI; marks: [{time, text}], s.
+ */
 export class Strip {
     // tracks: [{title, unit, least, lines: [{label, trace}]}]; least: smallest span of the scale, SI
     constructor(tracks, marks) {
@@ -100,7 +106,9 @@ export class Strip {
     }
     sample(i) {
         const box = document.createElement("span");
-        box.innerHTML = `<svg width="34" height="10" aria-hidden="true"><line x1="1" x2="33" y1="5" y2="5" style="stroke:var(--line-${i})" stroke-width="3" stroke-dasharray="${dashes[i].join(" ")}"/></svg>`;
+        box.innerHTML =
+            `<svg width="34" height="10" aria-hidden="true"><line x1="1" x2="33" y1="5" y2="5" ` +
+            `style="stroke:var(--line-${i})" stroke-width="3" stroke-dasharray="${dashes[i].join(" ")}"/></svg>`;
         return box;
     }
     relabel() {

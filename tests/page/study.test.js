@@ -1,0 +1,250 @@
+// The pages of map, window and sweep. node study.test.js prepare makes the reports;
+// node study.test.js <claim> checks one claim.
+import assert from "node:assert/strict";
+import { readFileSync, writeFileSync } from "node:fs";
+import { claim, main } from "./claims.js";
+import {
+    checkLooks,
+    checkPaper,
+    emptyFolder,
+    file,
+    needleturn,
+    open,
+    report,
+    scenario,
+    spaced,
+    stored,
+} from "./reports.js";
+
+const studies = ["map.html", "over.html", "window.html", "narrow.html", "wide.html", "sweep.html"];
+
+function prepare() {
+    emptyFolder();
+    needleturn(
+        "map",
+        scenario("school-staged"),
+        "--set",
+        "intermediate.hardware=direct-acting/DN40",
+        "--points",
+        "80",
+        "-o",
+        file("map.h5"),
+    );
+    needleturn(
+        "map",
+        scenario("nursery-night"),
+        "--over",
+        'main.air_in_cover="0 mL".."60 mL"',
+        "--points",
+        "40",
+        "--over-points",
+        "7",
+        "-o",
+        file("over.h5"),
+    );
+    const shorter = ["--set", "run.duration=9 s"];
+    writeFileSync(
+        file("window.txt"),
+        needleturn("window", scenario("nursery-night"), ...shorter, "-o", file("window.h5")),
+    );
+    writeFileSync(
+        file("narrow.txt"),
+        needleturn(
+            "window",
+            scenario("nursery-night"),
+            ...shorter,
+            "--set",
+            "main.closing_control=25/8 turn",
+            "--key",
+            "main.opening_control",
+            "--turns",
+            "1/4 turn..3/8 turn",
+            "-o",
+            file("narrow.h5"),
+        ),
+    );
+    const pinched = [...shorter, "--set", "main.opening_control=1/4 turn"];
+    writeFileSync(
+        file("wide.txt"),
+        needleturn(
+            "window",
+            scenario("nursery-night"),
+            ...pinched,
+            "--key",
+            "main.closing_control",
+            "-o",
+            file("wide.h5"),
+        ),
+    );
+    writeFileSync(
+        file("study.toml"),
+        `scenario = "${scenario("nursery-night")}"\n` +
+            ["opening", "closing"]
+                .map((way) => `[[vary]]\nkey = "main.${way}_control"\nlist = ["1/2 turn", "3 turns"]\n`)
+                .join("") +
+            '[[vary]]\nkey = "main.air_in_cover"\nlist = ["0 mL", "30 mL"]\n',
+    );
+    needleturn("sweep", file("study.toml"), "-o", file("sweep.h5"));
+    for (const name of studies) report(name, name.replace("html", "h5"));
+}
+
+claim("pages of maps, windows and sweeps are quiet, fit their window and are legible", () => checkLooks(studies));
+
+claim("on paper no chart of a study is cut at an edge or a page break", () =>
+    checkPaper([
+        ["map.html", 4],
+        ["over.html", 2],
+        ["window.html", 1],
+        ["sweep.html", 2],
+    ]),
+);
+
+const readOff = async (page, name) =>
+    (await page.locator(`[data-reading="${name}"]`).textContent()).replace("\u2212", "-");
+
+claim("the flow map's cursor reads what the file holds, in either system of units", async () => {
+    const page = await open("map.html");
+    await page.locator(".pointable").first().focus();
+    for (let i = 0; i < 90; ++i) await page.keyboard.press("ArrowLeft");
+    for (let i = 0; i < 20; ++i) await page.keyboard.press("ArrowRight");
+    const at = (dataset) => stored("map.h5", dataset, 20, 1)[0];
+    assert.ok(Math.abs(parseFloat(await readOff(page, "outlet")) - at("/outlet_pressure") / 1e5) <= 0.5001e-3);
+    assert.ok(Math.abs(parseFloat(await readOff(page, "frequency")) - at("/frequency")) <= 0.5001e-2);
+    assert.ok(Math.abs(parseFloat(await readOff(page, "bypass carries")) - at("/bypass.share") * 100) <= 0.05001);
+    await page.locator('input[value="US"]').check({ force: true });
+    // 1 psi = 6894.76 Pa (NIST SP 811, from memory)
+    assert.ok(Math.abs(parseFloat(await readOff(page, "outlet")) - at("/outlet_pressure") / 6894.76) <= 0.5001e-2);
+    assert.doesNotMatch(await page.locator(".answer").textContent(), /\d\sbar|\dL\/s|\d\sL\/s/);
+});
+
+claim("the flow map hatches the flows that the file calls unsteady, and no other", async () => {
+    const page = await open("map.html");
+    const flow = stored("map.h5", "/flow");
+    const steady = stored("map.h5", "/steady");
+    assert.ok(steady.includes(0) && steady.includes(1));
+    const drawing = page.locator(".pointable").first();
+    const hatched = await drawing.evaluate(
+        (svg, shares) => {
+            const [left, right] = [58, svg.viewBox.baseVal.width - 14];
+            const areas = [...svg.querySelectorAll("path.hatched:not([data-kind])")];
+            return shares.map((share) =>
+                areas.some((area) => area.isPointInFill(new DOMPoint(left + share * (right - left), 120))),
+            );
+        },
+        flow.map((f) => Math.log(f / flow[0]) / Math.log(flow.at(-1) / flow[0])),
+    );
+    flow.forEach((f, i) => {
+        const atEdge = steady[i] !== (steady[i - 1] ?? steady[i]) || steady[i] !== (steady[i + 1] ?? steady[i]);
+        if (!atEdge) assert.equal(hatched[i], steady[i] === 0, `at ${f} m3/s`);
+    });
+    assert.ok(hatched.includes(true));
+    assert.match(await page.locator(".answer").textContent(), /Dead zone from/);
+    assert.equal(await drawing.locator("line.least").count(), 1);
+});
+
+claim("the stability map's hatched area holds the unsteady places of the file, and no other", async () => {
+    const page = await open("over.html");
+    const flow = stored("over.h5", "/flow");
+    const steady = stored("over.h5", "/steady");
+    const columns = stored("over.h5", "/wanted_flow").length;
+    const rows = flow.length / columns;
+    const [low, high] = [Math.min(...flow), Math.max(...flow)];
+    const places = flow.map((f, i) => [Math.log(f / low) / Math.log(high / low), Math.floor(i / columns) / (rows - 1)]);
+    const hatched = await page
+        .locator(".pointable")
+        .first()
+        .evaluate((svg, shares) => {
+            const { width, height } = svg.viewBox.baseVal;
+            const area = svg.querySelector("path.hatched:not([data-kind])");
+            return shares.map(([x, y]) =>
+                area.isPointInFill(new DOMPoint(58 + x * (width - 72), height - 44 - y * (height - 58))),
+            );
+        }, places);
+    let seen = 0;
+    places.forEach((_, i) => {
+        const [row, column] = [Math.floor(i / columns), i % columns];
+        if (row === 0 || row === rows - 1 || column === 0 || column === columns - 1) return; // on the frame
+        assert.equal(hatched[i], steady[i] === 0, `row ${row}, column ${column}`);
+        seen += 1 - steady[i];
+    });
+    assert.ok(seen > 20, `${seen} unsteady places inside`);
+    assert.ok((await page.locator("path.boundary").count()) === 2 && (await page.locator("path.contour").count()) > 3);
+});
+
+claim("the headline of a map says where the flow is best and worst", async () => {
+    const page = await open("over.html");
+    const least = stored("over.h5", "/station/minimum_continuous_flow").map((flow) => flow * 1e3);
+    const air = stored("over.h5", "/main.air_in_cover").map((volume) => volume * 1e6);
+    const at = (flow) => `${flow.toFixed(2)} L/s (${+air[least.indexOf(flow)].toPrecision(4)} mL)`;
+    assert.equal(
+        await spaced(page.locator(".overall")),
+        `! Minimum continuous flow rises from ${at(Math.min(...least))} to ${at(Math.max(...least))}`,
+    );
+});
+
+claim("the letters of a window keep apart, and a narrow one is amber", async () => {
+    for (const name of ["window.html", "sweep.html"])
+        for (const width of [390, 1440]) {
+            const page = await open(name, { width });
+            const drawings = page.locator(".pointable");
+            for (let k = 0; k < (await drawings.count()); ++k) {
+                const touching = await drawings.nth(k).evaluate((svg) => {
+                    const boxes = [...svg.querySelectorAll(".mark-letter")].map((letter) => letter.getBBox());
+                    return boxes.flatMap((a, i) =>
+                        boxes
+                            .slice(i + 1)
+                            .filter((b) => a.x < b.x + b.width && b.x < a.x + a.width && Math.abs(a.y - b.y) < 11),
+                    );
+                });
+                assert.deepEqual(touching, [], `${name} at ${width} px`);
+            }
+            await page.close();
+        }
+    // An eighth of a turn is all that was searched of the opening control; the closing control's window is several
+    // turns wide.
+    assert.match(readFileSync(file("narrow.txt"), "utf8"), /opening_control 0.25 to 0.375 turns\n.*\n.*\n {4}narrow:/);
+    assert.match(
+        await spaced((await open("narrow.html")).locator(".answer:has(.overall .stamp.warn) .doubt")),
+        /less than a quarter turn/,
+    );
+    assert.doesNotMatch(readFileSync(file("wide.txt"), "utf8"), /narrow:/);
+    assert.equal(await (await open("wide.html")).locator(".overall .stamp.pass").count(), 1);
+});
+
+claim("the turn window shows what the program printed, and every setting that it ran", async () => {
+    const page = await open("window.html");
+    const printed = readFileSync(file("window.txt"), "utf8");
+    const said = (await page.locator(".answer").textContent()).replaceAll("\u00a0", " ");
+    const found = [...printed.matchAll(/^ {2}(main\.\w+) (\S+) to (\S+) turns$/gm)];
+    assert.equal(found.length, 2);
+    for (const [, needle, low, high] of found)
+        assert.ok(said.includes(`${needle} ${low} to ${high} turns`), `${needle}: ${said}`);
+    for (const [, turns] of printed.matchAll(/^ {2}main\.\w+_control (\S+) turns$/gm))
+        assert.ok(said.includes(`control ${turns} turn`), turns);
+    const passed = stored("window.h5", "/passed");
+    const drawing = page.locator(".pointable");
+    assert.equal(await drawing.locator("circle.dot, path.recommended").count(), passed.filter((p) => p === 1).length);
+    assert.equal(await drawing.locator(".mark-letter, .mark-tick").count(), passed.filter((p) => p === 0).length);
+    // Hatched in as many ways as there are reasons, each with its letter in the legend; a letter without room is a
+    // tick.
+    const letters = new Set(await drawing.locator(".mark-letter").allTextContents());
+    const legend = await page.locator(".traces strong").allTextContents();
+    assert.equal(await drawing.locator("path.hatched").count(), legend.length);
+    assert.ok(letters.size >= 2);
+    for (const letter of letters) assert.ok(legend.includes(letter), letter);
+});
+
+claim("a sweep of two turns has a chart for each amount of air, and reads off what breaks", async () => {
+    const page = await open("sweep.html");
+    assert.deepEqual(await page.locator("figure.panel figcaption").allTextContents(), [
+        "air in cover 0\u00a0mL",
+        "air in cover 30\u00a0mL",
+    ]);
+    const passed = stored("sweep.h5", "/passed");
+    assert.equal(await page.locator(".pointable circle.dot").count(), passed.filter((p) => p === 1).length);
+    await page.locator(".pointable").nth(1).focus();
+    await page.keyboard.press("ArrowRight");
+    assert.match(await page.locator(".reading").textContent(), /opening_control 3\sturns.*air_in_cover 30\smL: \S/);
+});
+
+await main(prepare);

@@ -1,0 +1,177 @@
+// The page of the rig around its moving parts: head, bar, benches, and what is said below them.
+import { html } from "../dom.js";
+import { notModelled } from "../sheet.js";
+import * as units from "../units.js";
+
+const speeds = [
+    [1, "1"],
+    [0.2, "1/5"],
+    [0.05, "1/20"],
+    [0.02, "1/50"],
+];
+
+/**
+ * @param {(speed: number) => void} choose is called with seconds of the bench in one of the clock
+ * @returns {Element} the choice of speeds
+ */
+export const speedChoice = (choose) =>
+    html(
+        "fieldset",
+        { class: "choice" },
+        html("legend", {}, "speed"),
+        speeds.map(([speed, label]) =>
+            html(
+                "label",
+                {},
+                html("input", {
+                    type: "radio",
+                    name: "speed",
+                    value: speed,
+                    checked: speed === 1,
+                    onchange: () => choose(speed),
+                }),
+                html("span", {}, label),
+            ),
+        ),
+    );
+
+/**
+ * Puts the page together.
+ *
+ * @param {object} parts its moving parts, elements
+ */
+export function layOut(parts) {
+    const { picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox } = parts;
+    document.getElementById("page").replaceChildren(
+        html(
+            "header",
+            { class: "head" },
+            html(
+                "div",
+                { class: "head-bar" },
+                html(
+                    "p",
+                    { class: "mark" },
+                    html("span", { class: "mark-needle", "aria-hidden": "true" }),
+                    "needleturn rig",
+                ),
+                html(
+                    "div",
+                    { class: "choice" },
+                    picker,
+                    lessonPicker,
+                    html("button", { onclick: () => file.click() }, "Open a file"),
+                    file,
+                ),
+                html(
+                    "fieldset",
+                    { class: "choice units" },
+                    html("legend", {}, "units"),
+                    ["SI", "US"].map((system) =>
+                        html(
+                            "label",
+                            {},
+                            html("input", {
+                                type: "radio",
+                                name: "units",
+                                value: system,
+                                checked: system === "SI",
+                                onchange: () => units.choose(system),
+                            }),
+                            html("span", {}, system === "SI" ? "bar, L/s" : "psi, gpm"),
+                        ),
+                    ),
+                ),
+            ),
+            html(
+                "p",
+                { class: "warning" },
+                html("strong", {}, "Pressurised water hurts people."),
+                " This is a simulation with generic hardware, not your valve: prove every setting on " +
+                    "site, under local codes and licensed practice.",
+            ),
+            heading,
+            asks,
+        ),
+        notice,
+        lessonBox,
+        bar,
+        html(
+            "div",
+            { class: "work" },
+            rigs,
+            html(
+                "section",
+                { class: "water-side", "aria-label": "Water" },
+                html("h2", {}, "What is asked of it"),
+                events,
+                common,
+            ),
+        ),
+        html(
+            "section",
+            {},
+            html("h2", {}, "From bench to file"),
+            html(
+                "p",
+                {},
+                "Everything done on the bench so far is a scenario: ",
+                html("code", {}, "needleturn run"),
+                " repeats it, judges it and writes a results file.",
+            ),
+            copyBox,
+        ),
+        html(
+            "section",
+            { class: "cautions" },
+            html("h2", {}, "Before you rely on it"),
+            html(
+                "div",
+                { class: "columns" },
+                html(
+                    "div",
+                    {},
+                    html("h3", {}, "Cautions"),
+                    html(
+                        "p",
+                        {},
+                        "Relieve stored pressure before opening a fitting, the bleed of a cover " +
+                            "included; mind hot water, discharge and electrical equipment nearby; know " +
+                            "the rating and the relief valve of what is downstream; isolate and lock out " +
+                            "before working in a chamber. Do not surge a live building to see what the " +
+                            "rig showed. Local codes and licensed practice come first.",
+                    ),
+                ),
+                html(
+                    "div",
+                    {},
+                    html("h3", {}, "Not modelled"),
+                    html(
+                        "p",
+                        {},
+                        notModelled,
+                        " The slider for air puts air in the place of water at once, which no hand can " +
+                            "do; the bleed fitting lets it out as one would.",
+                    ),
+                ),
+                html(
+                    "div",
+                    {},
+                    html("h3", {}, "Keys"),
+                    html(
+                        "p",
+                        {},
+                        html("kbd", {}, "space"),
+                        " runs and pauses, ",
+                        html("kbd", {}, "U"),
+                        " undoes, ",
+                        html("kbd", {}, "1"),
+                        " to ",
+                        html("kbd", {}, "4"),
+                        " choose the speed; on a slider the arrow keys turn.",
+                    ),
+                ),
+            ),
+        ),
+    );
+}

@@ -1,0 +1,147 @@
+// What sections of stages are drawn from: springs, gauges, water lines, needles.
+import { svg } from "./dom.js";
+import * as units from "./units.js";
+
+/**
+ * @param {string} d path data, drawing units
+ * @param {object} [attributes] more of them
+ * @returns {SVGElement} the path
+ */
+export const path = (d, attributes) => svg("path", { d, ...attributes });
+
+/**
+ * @param {number} x drawing units
+ * @param {number} y drawing units
+ * @param {string} words of the text
+ * @param {object} [attributes] more of them
+ * @returns {SVGElement} the text
+ */
+export const text = (x, y, words, attributes) => svg("text", { x, y, ...attributes }, words);
+
+/**
+ * A zigzag spring between two heights; all lengths in drawing units.
+ *
+ * @param {number} x of its middle
+ * @param {number} top its upper end
+ * @param {number} bottom its lower end
+ * @param {number} half of its width
+ * @param {number} turns of it
+ * @returns {string} path data
+ */
+export function coil(x, top, bottom, half, turns) {
+    let d = `M${x - half},${top}`;
+    for (let i = 1; i <= turns * 2; ++i)
+        d += `L${x + (i % 2 ? half : -half)},${(top + ((bottom - top) * i) / (turns * 2)).toFixed(1)}`;
+    return d;
+}
+
+/**
+ * A pressure gauge as they stand on a pipe: a dial over three quarters of a circle. `show(pressure, full)` in Pa.
+ */
+export class Gauge {
+    constructor(x, y, label, stand) {
+        this.needle = svg("line", { class: "gauge-needle", x1: x, y1: y + 6, x2: x, y2: y - 19 });
+        this.value = text(x, y + 42, "", { class: "figure key", "text-anchor": "middle" });
+        this.plate = svg("rect", { class: "plate gauge-plate", y: y + 29, height: 17, rx: 2 });
+        const marks = [];
+        for (let i = 0; i <= 8; ++i)
+            marks.push(
+                svg("line", {
+                    class: "gauge-mark",
+                    x1: x,
+                    x2: x,
+                    y1: y - 24,
+                    y2: y - (i % 4 ? 20.5 : 17.5),
+                    transform: `rotate(${-135 + i * 33.75} ${x} ${y})`,
+                }),
+            );
+        this.x = x;
+        this.y = y;
+        this.element = svg(
+            "g",
+            {},
+            path(stand, { class: "gauge-stand" }),
+            svg("circle", { class: "gauge", cx: x, cy: y, r: 26 }),
+            marks,
+            this.needle,
+            svg("circle", { class: "gauge-pin", cx: x, cy: y, r: 3 }),
+            this.plate,
+            this.value,
+            text(x, y - 32, label, { class: "label short", "text-anchor": "middle" }),
+        );
+    }
+    show(pressure, full) {
+        const share = Math.max(-0.03, Math.min(1.03, pressure / full));
+        this.needle.setAttribute("transform", `rotate(${-135 + 270 * share} ${this.x} ${this.y})`);
+        const said = units.quantity(pressure, "Pa");
+        if (said.length !== this.value.textContent.length) {
+            const width = 68 + 9 * Math.max(0, said.length - 8); // as wide as "7.50 bar", and more for "107.4 psi"
+            this.plate.setAttribute("x", this.x - width / 2);
+            this.plate.setAttribute("width", width);
+        }
+        this.value.textContent = said;
+    }
+}
+
+/**
+ * A water line: a tube, the water's tint by its pressure, and what flows in it as a moving dashed line whose weight
+ * tells how much. `show(tint, flow, passed, full)`: m3/s, m3 since the start, m3/s of the thickest line.
+ */
+export class Line {
+    constructor(d, arrow) {
+        this.water = path(d, { class: "tube-water" });
+        this.flow = path(d, { class: "stream" });
+        this.arrow = arrow ? path("M-6,-5.5L7,0L-6,5.5Z", { class: "arrow" }) : null;
+        this.at = arrow;
+        this.element = svg("g", {}, path(d, { class: "tube" }), this.water, this.flow, this.arrow);
+    }
+    show(tint, flow, passed, full) {
+        const share = Math.min(1, Math.sqrt(Math.abs(flow) / full));
+        this.water.style.stroke = tint;
+        this.flow.style.strokeWidth = share < 0.03 ? 0 : 0.8 + 4.2 * share;
+        this.flow.style.strokeDashoffset = (-(passed / full) * 160).toFixed(1);
+        if (!this.arrow) return;
+        const [x, y, angle] = this.at;
+        this.arrow.setAttribute(
+            "transform",
+            `translate(${x} ${y}) rotate(${flow >= 0 ? angle : angle + 180}) scale(${(0.5 + 0.9 * share).toFixed(2)})`,
+        );
+        this.arrow.style.display = share < 0.03 ? "none" : "";
+    }
+}
+
+/**
+ * A needle in its seat with a check beside it: two plates that close in as the needle is turned in.
+ */
+export class SpeedControl {
+    constructor(y, name, does) {
+        const x = 360;
+        this.left = path(`M${x - 26},${y - 13}h20l4,13l-4,13h-20z`, { class: "metal" });
+        this.right = path(`M${x + 26},${y - 13}h-20l-4,13l4,13h20z`, { class: "metal" });
+        this.turns = text(x + 36, y + 11, "", { class: "figure key control-turns" });
+        this.does = does;
+        this.working = text(x - 34, y + 4, "", { class: "label working", "text-anchor": "end" });
+        this.element = svg(
+            "g",
+            {},
+            this.left,
+            this.right,
+            svg(
+                "text",
+                { class: "label short control-name", x: x + 36, y: y - 4 },
+                svg("tspan", {}, name),
+                svg("tspan", { class: "more" }, " control"),
+            ),
+            this.turns,
+            this.working,
+        );
+    }
+    show(turns, fullTurns, works) {
+        const gap = 1 + 5 * Math.min(1, turns / fullTurns);
+        this.left.setAttribute("transform", `translate(${3 - gap} 0)`);
+        this.right.setAttribute("transform", `translate(${gap - 3} 0)`);
+        this.turns.textContent = `${+turns.toFixed(2)} ${turns === 1 ? "turn" : "turns"}`;
+        this.working.textContent = works ? this.does : "";
+        this.element.classList.toggle("works", works);
+    }
+}
