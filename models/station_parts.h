@@ -1,4 +1,4 @@
-/// What a station is made of: plain parameters, no states. models/station.h wires them into equations.
+/// What a station is made of: its parts and what joins them, no states. models/station.h makes equations of it.
 ///
 ///     source = supply pipe(s) = inlet =[stages]= outlet = downstream pipes = points = demands
 ///
@@ -7,174 +7,80 @@
 /// downstream ones, and a pipe before those that go on from it.
 #pragma once
 
-#include "models/air.h"
-#include "models/bleed.h"
-#include "models/cock.h"
-#include "models/cover.h"
-#include "models/direct_regulator.h"
-#include "models/main_valve.h"
-#include "models/pilot.h"
-#include "models/pipe.h"
-#include "models/restriction.h"
-#include "models/sensing_line.h"
-#include "models/smooth.h"
-#include "models/speed_control.h"
-#include "models/storage.h"
+#include "models/laws/storage.h"
+#include "models/line.h"
+#include "models/names.h"
+#include "models/parts/air_pocket.h"
+#include "models/parts/demand.h"
+#include "models/parts/direct_stage.h"
+#include "models/parts/pilot_stage.h"
+#include "models/parts/pipe_run.h"
+#include "models/parts/source_check.h"
 
-#include <cmath>
 #include <cstddef>
-#include <limits>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <vector>
 
 namespace needleturn::models {
 
-/// Index into StationParts::points.
-using PointId = std::size_t;
+struct PointIndex {
+    std::size_t pressure = 0;
+}; ///< where its state is among the values
 
 /// Where pipes, stages, demands and air pockets meet.
-struct Point {
+template <class P> struct PointOf {
     std::string name;
-    Storage
+    StorageOf<P>
         storage; ///< beyond that of the pipes, which the station adds; per_pascal may be 0 beside an elastic pipe
-    bool operator==(const Point&) const = default;
-};
 
-/// A pipe between two points, or from a source whose pressure is known.
-struct PipeRun {
-    std::string name;
-    Pipe pipe;
-    std::optional<PointId> from; ///< none: from the source
-    PointId to = 0;
-    bool operator==(const PipeRun&) const = default;
-};
+    using Index = PointIndex;
+    struct Joined : Index {
+        StorageOf<P> whole; ///< the pipes' shares included
+    };
 
-/// An isolating cock between the station's inlet and a stage, and what lies between it and the valve's seat.
-struct InletCock {
-    Cock cock;
-    Storage body;
-    bool operator==(const InletCock&) const = default;
-};
-
-/// What a worn or dirty stage lets through besides: capacities, m3 s-1 Pa-1/2, 0 for a sound one.
-///
-///     q = C root(p_from - p_to)                                                                         (37)
-///
-/// A scored or fouled seat is a passage beside the trim; a torn main diaphragm joins the cover with the outlet's side
-/// below it; a torn pilot diaphragm lets the sensing chamber drip to the open air.
-struct StageLeaks {
-    double seat = 0;            ///< inlet to outlet
-    double main_diaphragm = 0;  ///< cover to outlet
-    double pilot_diaphragm = 0; ///< sensing chamber to the open air
-    bool operator==(const StageLeaks&) const = default;
-};
-
-/// One pilot-operated stage between the station's inlet and outlet.
-struct PilotStage {
-    std::string name = "main";
-    MainValve valve;
-    Cover cover;
-    double restriction_capacity = 0; ///< fixed restriction, m3 s-1 Pa-1/2, > 0
-    Storage tee;
-    SpeedControl opening_control;
-    SpeedControl closing_control;
-    Pilot pilot;
-    SensingLine sensing_line;
-    Storage sensing_chamber;
-    std::optional<InletCock> cock = std::nullopt; ///< absent: nothing to shut
-    std::optional<Bleed> bleed = std::nullopt;    ///< absent: nothing to crack
-    StageLeaks leaks;
-    bool operator==(const PilotStage&) const = default;
-};
-
-/// One direct-acting stage between the station's inlet and outlet: a bypass, an intermediate stage.
-struct DirectStage {
-    std::string name = "bypass";
-    DirectRegulator valve;
-    Storage chamber; ///< under the diaphragm, behind the sensing port
-    std::optional<InletCock> cock = std::nullopt;
-    bool operator==(const DirectStage&) const = default;
-};
-
-/// Where water leaves the line (models/demand.h).
-struct DemandPoint {
-    std::string name = "demand";
-    PointId at = 0;
-    bool draws = false; ///< a draw rather than outlets to the open air
-    bool operator==(const DemandPoint&) const = default;
-};
-
-/// Air at a point, behind an opening: caught in the pipe, or in the bladder of an expansion vessel.
-///
-///     dV/dt = -q,   p = p_atm (V_free / V)^n - p_atm,   q = C root(p_point - p)                                 (22)
-///
-/// The bladder of a vessel that has given all its water fills the vessel. It then lies on the wall, which carries what
-/// the water no longer does: 1 bar for a thousandth of the volume.
-struct AirPocket {
-    std::string name = "air_pocket";
-    PointId at = 0;
-    double free_air = 0;                                     ///< m3 at atmospheric pressure, > 0
-    double index = 1.2;                                      ///< n
-    double capacity = 0;                                     ///< of the opening, m3 s-1 Pa-1/2, > 0
-    double vessel = std::numeric_limits<double>::infinity(); ///< m3, its volume; infinite: no vessel
-
-    /// Gauge pressure, Pa, of the air compressed to `volume`, m3.
-    template <class S> S pressure(S volume) const {
-        using std::pow;
-        S gas = atmospheric_pressure * (pow(free_air / volume, index) - 1.0);
-        if (!std::isfinite(vessel))
-            return gas;
-        constexpr double wall = 1e5 / 1e-3; // Pa
-        constexpr double touch = 1e-4;      // of the volume, over which the bladder comes to lie on the wall
-        return gas - wall * beyond(S(volume / vessel - 1.0), touch);
+    void name_states(Index& at, Names& names, LineOf<P>& line) const {
+        names.part = spoken(name);
+        at.pressure = names.add(name + ".pressure", pascal, bar, "pressure at " + name);
+        line.points.push_back({at.pressure, 0.0});
+        line.names.push_back(name);
     }
-
-    /// The inverse: volume, m3, in which the air stands at a gauge pressure above -atmospheric_pressure, Pa.
-    double volume_at(double pressure_gauge) const {
-        double low = 0, high = air_volume(free_air, pressure_gauge, index); // what it would be without a wall
-        if (!std::isfinite(vessel))
-            return high;
-        constexpr int halvings = 60;
-        for (int half = 0; half < halvings; ++half) {
-            const double middle = 0.5 * (low + high);
-            (pressure(middle) > pressure_gauge ? low : high) = middle;
-        }
-        return high;
+    void join(Joined&, const LineOf<P>&) const {}
+    template <class On> void visit_storages(const On& on, const Joined& at) const {
+        on(at.pressure, at.whole);
     }
-    bool operator==(const AirPocket&) const = default;
+    template <class On> void visit(On&, const Joined&) const {}
+
+    static constexpr auto fields(auto& of) { return std::tie(of.name, of.storage); }
+    bool operator==(const PointOf&) const = default;
 };
+using Point = PointOf<double>;
 
-/// A non-return valve between the source and the point where the supply's pipes begin: water does not run back into a
-/// pump that has stopped.
-///
-///     q = C root(p_source - p)+                                                                                 (27)
-///
-/// Opens over `check_span` of drop. Not modelled: its mass, and so the slam of a disc that shuts late.
-struct SourceCheck {
-    PointId at = 0;
-    double capacity = 0; ///< m3 s-1 Pa-1/2, > 0
-
-    /// Equation (27), m3/s.
-    template <class S> S flow(S source, S point) const {
-        return capacity * drop_root(beyond(S(source - point), check_span), large_passage_knee);
-    }
-    bool operator==(const SourceCheck&) const = default;
-};
-
-struct StationParts {
-    GasTrace trace;
-    std::vector<Point> points;
+template <class P> struct StationPartsOf {
+    GasTraceOf<P> trace;
+    std::vector<PointOf<P>> points;
     PointId inlet = 0;  ///< of the stages
     PointId outlet = 1; ///< of the stages
-    std::vector<PipeRun> pipes;
-    std::vector<PilotStage> stages; ///< pilot-operated
-    std::vector<DirectStage> direct_stages;
-    std::vector<DemandPoint> demands;
-    std::vector<AirPocket> air_pockets;
-    std::optional<SourceCheck>
+    std::vector<PipeRunOf<P>> pipes;
+    std::vector<PilotStageOf<P>> stages; ///< pilot-operated
+    std::vector<DirectStageOf<P>> direct_stages;
+    std::vector<DemandPointOf<P>> demands;
+    std::vector<AirPocketOf<P>> air_pockets;
+    std::optional<SourceCheckOf<P>>
         source_check; ///< absent: pipes without a left point begin at the source itself
-    bool operator==(const StationParts&) const = default;
+
+    /// The kinds of parts, in the order of their states and elements. A new kind is a member above and its name here: whatever
+    /// walks the parts of a station (models/station.h, models/fields.h) walks this list.
+    static constexpr auto kinds(auto& of) {
+        return std::tie(of.pipes, of.points, of.stages, of.direct_stages, of.demands, of.air_pockets,
+                        of.source_check);
+    }
+    static constexpr auto fields(auto& of) {
+        return std::tuple_cat(std::tie(of.trace, of.inlet, of.outlet), kinds(of));
+    }
+    bool operator==(const StationPartsOf&) const = default;
 };
+using StationParts = StationPartsOf<double>;
 
 } // namespace needleturn::models

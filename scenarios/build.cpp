@@ -1,9 +1,9 @@
 #include "scenarios/build.h"
 
-#include "models/capacity.h"
-#include "models/orifice.h"
-#include "models/water.h"
-#include "models/wave_speed.h"
+#include "models/laws/capacity.h"
+#include "models/laws/orifice.h"
+#include "models/laws/water.h"
+#include "models/laws/wave_speed.h"
 #include "scenarios/demands.h"
 #include "scenarios/flutter.h"
 

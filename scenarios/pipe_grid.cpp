@@ -1,6 +1,6 @@
 #include "scenarios/pipe_grid.h"
 
-#include "models/pipe.h"
+#include "models/parts/pipe.h"
 
 #include <algorithm>
 #include <cmath>

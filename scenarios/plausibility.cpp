@@ -1,7 +1,7 @@
 #include "scenarios/plausibility.h"
 
-#include "models/main_valve.h"
-#include "models/water.h"
+#include "models/laws/gravity.h"
+#include "models/laws/water.h"
 #include "scenarios/demands.h"
 #include "scenarios/units.h"
 

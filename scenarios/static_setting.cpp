@@ -1,6 +1,7 @@
 #include "scenarios/static_setting.h"
 
-#include "models/main_valve.h"
+#include "models/parts/main_valve.h"
+#include "models/parts/pilot.h"
 
 #include <algorithm>
 #include <cmath>
@@ -8,17 +9,22 @@
 namespace needleturn::scenarios {
 
 double static_setting(const PilotOperatedHardware& hardware, double inlet_pressure, double flowing) {
-    const auto& valve = hardware.main_valve;
-    const auto& pilot = hardware.pilot;
-    const double cover =
-        (valve.seat_area * inlet_pressure + (valve.diaphragm_area - valve.seat_area) * flowing
-         - valve.spring_preload - valve.moving_mass * models::gravity)
-        / valve.diaphragm_area;
+    models::MainValve valve;
+    valve.seat_area = hardware.main_valve.seat_area;
+    valve.diaphragm_area = hardware.main_valve.diaphragm_area;
+    valve.spring_preload = hardware.main_valve.spring_preload;
+    valve.moving_mass = hardware.main_valve.moving_mass;
+    models::Pilot pilot;
+    pilot.capacity = hardware.pilot.capacity;
+    pilot.full_lift = hardware.pilot.full_lift;
+    pilot.diaphragm_area = hardware.pilot.diaphragm_area;
+    pilot.spring_rate = hardware.pilot.spring_rate;
+    const double cover = valve.opening_cover_pressure(inlet_pressure, flowing);
     const double supplied =
         hardware.fixed_restriction_capacity * std::sqrt(std::max(inlet_pressure - cover, 0.0));
     const double per_lift = pilot.capacity / pilot.full_lift * std::sqrt(std::max(cover - flowing, 0.0));
     const double lift = supplied < per_lift * pilot.full_lift ? supplied / per_lift : pilot.full_lift;
-    return flowing + pilot.spring_rate * lift / pilot.diaphragm_area;
+    return flowing + pilot.fall_off(lift);
 }
 
 } // namespace needleturn::scenarios

@@ -78,6 +78,9 @@ template <class T, std::size_t N> struct Dual {
 
     friend auto operator<(const Dual& a, const Dual& b) { return a.value < b.value; }
     friend auto operator>(const Dual& a, const Dual& b) { return a.value > b.value; }
+    friend auto operator<=(const Dual& a, const Dual& b) { return a.value <= b.value; }
+    friend auto operator>=(const Dual& a, const Dual& b) { return a.value >= b.value; }
+    friend auto operator==(const Dual& a, const Dual& b) { return a.value == b.value; }
 
     friend Dual sqrt(const Dual& a) {
         using std::sqrt;
@@ -102,6 +105,19 @@ template <class T, std::size_t N> struct Dual {
             either(
                 infinite_slope, [&] { return pow(a.value, power); }, [&] { return T(one_less * a.value); }),
             power * one_less, a);
+    }
+    /// a >= 0, power > 0 where a is 0: the power itself has a slope, that of a parameter.
+    friend Dual pow(const Dual& a, const Dual& power) {
+        using std::log;
+        using std::max;
+        using std::pow;
+        const Dual fixed = pow(a, power.value);
+        // At 0 the slope by the power is 0, and its logarithm must not be asked for.
+        constexpr double least = 1e-300;
+        const T by_power = fixed.value * log(max(a.value, T(least)));
+        Dual result = fixed;
+        each([&](std::size_t i) { result.slope[i] += by_power * power.slope[i]; });
+        return result;
     }
     friend Dual abs(const Dual& a) {
         using std::abs;

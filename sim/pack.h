@@ -56,6 +56,18 @@ template <std::size_t W> struct alignas(8 * W) Mask {
         return select(condition, first(), second());
     }
 
+    template <class First, class Second>
+    friend auto where(const Mask& condition, const First& first, const Second& second) {
+        bool all = true, any = false;
+        for (std::size_t lane = 0; lane < W; ++lane) {
+            all = all && condition[lane];
+            any = any || condition[lane];
+        }
+        if (all)
+            return first();
+        return any ? select(condition, first(), second()) : second();
+    }
+
     static Mask of(const typename detail::VectorOf<W>::Bits& bits) {
         Mask result;
         result.bits = bits;

@@ -1,8 +1,8 @@
 /// A pipe from a reservoir to a valve, or to a closed end: the rig of most water-hammer tests.
 #pragma once
 
+#include "models/laws/wave_speed.h"
 #include "models/station.h"
-#include "models/wave_speed.h"
 #include "sim/integrate.h"
 #include "sim/system.h"
 

@@ -15,4 +15,10 @@ template <class First, class Second> auto either(bool condition, const First& fi
     return condition ? first() : second();
 }
 
+/// The same for a condition on parameters, which seldom differ: lanes evaluate only what one of them takes, so a form that no
+/// lane has costs nothing.
+template <class First, class Second> auto where(bool condition, const First& first, const Second& second) {
+    return condition ? first() : second();
+}
+
 } // namespace needleturn

@@ -1,9 +1,9 @@
 // Turned round, a passage passes the same flow the other way: swap the pressures and the flow changes sign.
 
-#include "models/pipe.h"
-#include "models/restriction.h"
-#include "models/sensing_line.h"
-#include "models/speed_control.h"
+#include "models/laws/restriction.h"
+#include "models/parts/pipe.h"
+#include "models/parts/sensing_line.h"
+#include "models/parts/speed_control.h"
 #include "tests/reference_stage.h"
 #include "tests/relative.h"
 

@@ -1,7 +1,7 @@
 // Isentropic flow of air against the tables of NACA Report 1135 (1953), table I: p/p0 and A/A* against the Mach number
 // (from memory). The flow through a given area is A*/A of the choked one. And against the choked mass flow
 // 0.04042 p0 A / sqrt(T0) in SI units for air with g = 1.4, R = 287 (handbooks of gas dynamics; from memory).
-#include "models/bleed.h"
+#include "models/parts/bleed.h"
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>

@@ -1,6 +1,6 @@
 // Weighting functions of unsteady friction. W. Zielke, J. Basic Eng. 90:109 (1968): values of the exact series, summed
 // outside this program. A. E. Vardy and J. M. B. Brown, J. Sound Vib. 259:1011 (2003): values of the closed form.
-#include "models/unsteady_friction.h"
+#include "models/laws/unsteady_friction.h"
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>

@@ -1,7 +1,7 @@
 // Monotone interpolation: the radiochemical data set "RPN 14" of Fritsch & Carlson 1980, SIAM J. Numer. Anal.
 // 17, 238 (from memory), which makes cubic splines overshoot, scaled to travel and relative capacity; and the
 // slope formula of Fritsch & Butland 1984.
-#include "models/characteristic.h"
+#include "models/laws/characteristic.h"
 #include "sim/dual.h"
 #include "tests/relative.h"
 

@@ -1,7 +1,7 @@
 // Water against the check tables of IAPWS: R7-97(2012) (IF97), R12-08 (viscosity), SR6-08 (liquid at 0.1 MPa)
 // and SR1-86 (saturation). The numbers were read in public test-suites that quote the tables, not in the
 // releases themselves.
-#include "models/water.h"
+#include "models/laws/water.h"
 #include "tests/relative.h"
 
 #include <cmath>

@@ -1,6 +1,6 @@
 // Inherent characteristics of IEC 60534-2-4 (from memory); values computed apart from this project to six
 // digits.
-#include "models/characteristic.h"
+#include "models/laws/characteristic.h"
 #include "tests/relative.h"
 
 using namespace needleturn::models;

@@ -1,7 +1,7 @@
 // Flow of liquid through a trim against IEC 60534-2-1, up to choking. The annex examples are quoted from memory and by several
 // public test-suites; the choking case was computed apart from this project from the standard's formulas.
-#include "models/air.h"
-#include "models/trim.h"
+#include "models/laws/air.h"
+#include "models/laws/trim.h"
 #include "scenarios/units.h"
 #include "tests/relative.h"
 

@@ -1,7 +1,7 @@
 // Cavitation index: definition of ISA-RP75.23.
-#include "models/air.h"
-#include "models/cavitation.h"
-#include "models/trim.h"
+#include "models/laws/air.h"
+#include "models/laws/cavitation.h"
+#include "models/laws/trim.h"
 #include "tests/relative.h"
 
 #include <cmath>

@@ -1,5 +1,5 @@
 // Capacity of an orifice by a formula of the trade.
-#include "models/orifice.h"
+#include "models/laws/orifice.h"
 #include "scenarios/units.h"
 #include "tests/relative.h"
 

@@ -1,5 +1,5 @@
 // Wave speed and the Joukowsky rise against laboratory rigs and hand calculations.
-#include "models/wave_speed.h"
+#include "models/laws/wave_speed.h"
 #include "tests/relative.h"
 
 #include <cmath>

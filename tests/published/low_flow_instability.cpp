@@ -4,7 +4,7 @@
 // 10.1016/j.proeng.2014.11.202: in the field the outlet pressure oscillates violently at low flow and becomes steady as the
 // flow rises. T. Janus and B. Ulanicki, J. Hydraulic Engineering 144(8) 04018053 (2018): the root cause is that the static
 // gain of valve and network rises as the opening falls. Both qualitative; no figures of theirs are used.
-#include "models/demand.h"
+#include "models/parts/demand.h"
 #include "sim/modes.h"
 #include "sim/stability_boundary.h"
 #include "tests/reference_stage.h"

@@ -1,6 +1,6 @@
 // Darcy friction factors. The values were computed apart from this project, with high precision, from the
 // formulas of Colebrook 1939 (constants as in Clamond 2009) and Churchill 1977.
-#include "models/friction.h"
+#include "models/laws/friction.h"
 #include "tests/relative.h"
 
 #include <cmath>

@@ -1,8 +1,8 @@
 // Trapped air. Ratios and compliances follow from p V^n = constant; the period of a column against an air
 // spring from omega = sqrt(n p A / (rho L V)); both computed apart from this project (Wylie & Streeter 1993
 // for the forms).
-#include "models/air.h"
-#include "models/storage.h"
+#include "models/laws/air.h"
+#include "models/laws/storage.h"
 #include "sim/dual.h"
 #include "tests/relative.h"
 

@@ -1,6 +1,6 @@
 // A rigid column of water: its start-up (E. B. Wylie and V. L. Streeter, Fluid Transients in Systems, 1993, from memory)
 // and its swing against a pocket of air. The figures are hand calculations from the closed forms.
-#include "models/air.h"
+#include "models/laws/air.h"
 #include "scenarios/units.h"
 #include "tests/pipe_line.h"
 #include "tests/relative.h"

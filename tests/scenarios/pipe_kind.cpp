@@ -1,6 +1,6 @@
 /// The pipe library against the designations of its standards: EN 10255 and EN 545 by nominal bore, EN 1057,
 /// EN ISO 1452 and EN 12201 by outside diameter (dimensions from memory of their tables).
-#include "models/wave_speed.h"
+#include "models/laws/wave_speed.h"
 #include "tests/relative.h"
 #include "tests/scenarios/nursery.h"
 

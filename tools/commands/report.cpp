@@ -1,7 +1,7 @@
 #include "tools/commands/report.h"
 
-#include "models/air.h"
-#include "models/demand.h"
+#include "models/laws/air.h"
+#include "models/parts/demand.h"
 #include "models/station_parts.h"
 #include "scenarios/build.h"
 #include "scenarios/demands.h"

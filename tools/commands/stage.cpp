@@ -1,8 +1,8 @@
 #include "tools/commands/stage.h"
 
-#include "models/air.h"
-#include "models/cavitation.h"
-#include "models/water.h"
+#include "models/laws/air.h"
+#include "models/laws/cavitation.h"
+#include "models/laws/water.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"

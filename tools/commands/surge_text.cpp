@@ -1,6 +1,6 @@
 #include "tools/commands/surge_text.h"
 
-#include "models/cavitation.h"
+#include "models/laws/cavitation.h"
 #include "scenarios/units.h"
 
 #include <fmt/format.h>

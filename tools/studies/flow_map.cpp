@@ -1,7 +1,7 @@
 #include "tools/studies/flow_map.h"
 
-#include "models/air.h"
-#include "models/demand.h"
+#include "models/laws/air.h"
+#include "models/parts/demand.h"
 #include "scenarios/build.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"

@@ -1,6 +1,6 @@
 #include "tools/studies/rig_session.h"
 
-#include "models/air.h"
+#include "models/laws/air.h"
 #include "scenarios/demands.h"
 
 #include <fmt/format.h>

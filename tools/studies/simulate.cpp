@@ -1,6 +1,6 @@
 #include "tools/studies/simulate.h"
 
-#include "models/air.h"
+#include "models/laws/air.h"
 #include "models/station.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"

@@ -2,7 +2,7 @@
 /// column separation, cavitation of the stages, velocities in the pipes.
 #pragma once
 
-#include "models/cavitation.h"
+#include "models/laws/cavitation.h"
 #include "models/station.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"

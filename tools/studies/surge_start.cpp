@@ -1,6 +1,6 @@
 #include "tools/studies/surge_start.h"
 
-#include "models/wave_speed.h"
+#include "models/laws/wave_speed.h"
 
 #include <fmt/format.h>
 

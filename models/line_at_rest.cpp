@@ -1,0 +1,121 @@
+#include "models/line_at_rest.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace needleturn::models {
+
+LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<double> wanted,
+                       ThroughStages stages)
+    : parts_{parts},
+      source_{source},
+      wanted_{std::move(wanted)},
+      stages_{std::move(stages)},
+      carries_all_(parts.pipes.size()),
+      below_(parts.points.size()),
+      share_(parts.pipes.size(), 1.0),
+      others_(parts.pipes.size(), 0.0),
+      found_{std::vector<double>(parts.points.size(), source), std::vector<double>(parts.pipes.size(), 0.0),
+             source} {
+    if (!stages_)
+        return;
+    below_[parts.outlet] = true;
+    for (const auto& run : parts.pipes)
+        if (run.from)
+            below_[run.to] = below_[*run.from];
+    for (std::size_t i = parts.pipes.size(), at = parts.inlet; i-- > 0;)
+        if (parts.pipes[i].to == at) {
+            carries_all_[i] = true;
+            if (!parts.pipes[i].from)
+                break;
+            at = *parts.pipes[i].from;
+        }
+}
+
+/// From the flow of a pipe, the pressure at its end.
+void LineAtRest::follow(std::size_t i) {
+    const auto& run = parts_.pipes[i];
+    auto& flow = found_.flow[i];
+    if (carries_all_[i])
+        flow = others_[i] + through_;
+    else if (below_[run.to])
+        flow = share_[i] * through_;
+    found_.pressure[run.to] = (run.from ? found_.pressure[*run.from] : source_) - run.pipe.steady_drop(flow);
+}
+
+/// The outlet pressure at which the stages pass the flow.
+void LineAtRest::settle_stages() {
+    constexpr int halvings = 60;
+    const double p1 = found_.pressure[parts_.inlet];
+    // Stages behind shut cocks pass next to nothing: a flow beyond their most would empty the pipes behind them.
+    through_ = std::min(through_, std::max(stages_(p1, 0), 0.0));
+    double low = 0, high = std::max(p1, 0.0);
+    for (int half = 0; half < halvings; ++half) {
+        found_.outlet = 0.5 * (low + high);
+        (stages_(p1, found_.outlet) > through_ ? low : high) = found_.outlet;
+    }
+    found_.pressure[parts_.outlet] = found_.outlet;
+}
+
+/// What leaves each point at these pressures, with all that leaves behind it; mends the flows above the stages.
+std::vector<double> LineAtRest::leaving() {
+    std::vector<double> leaving(parts_.points.size(), 0.0);
+    for (std::size_t i = 0; i < parts_.demands.size(); ++i) {
+        const auto& demand = parts_.demands[i];
+        leaving[demand.at] += demand.flow(wanted_[i], found_.pressure[demand.at]);
+    }
+    for (std::size_t i = parts_.pipes.size(); i-- > 0;) {
+        const auto& run = parts_.pipes[i];
+        if (!carries_all_[i] && !below_[run.to])
+            found_.flow[i] = 0.5 * (found_.flow[i] + leaving[run.to]);
+        if (carries_all_[i])
+            others_[i] = 0.5 * (others_[i] + leaving[run.to]);
+        if (run.from)
+            leaving[*run.from] += leaving[run.to];
+    }
+    return leaving;
+}
+
+/// Mends the flow through the stages and the shares of the pipes below them.
+void LineAtRest::share_out(const std::vector<double>& leaving) {
+    const double wanted = leaving[parts_.outlet];
+    bool shares_moved = false;
+    for (std::size_t i = 0; i < parts_.pipes.size(); ++i) {
+        if (!below_[parts_.pipes[i].to] || !(wanted > 0))
+            continue;
+        const double next = 0.5 * (share_[i] + leaving[parts_.pipes[i].to] / wanted);
+        shares_moved = shares_moved || std::abs(next - share_[i]) > 1e-6;
+        share_[i] = next;
+    }
+    if (shares_moved) { // what was too little or too much was so for other shares
+        too_little_ = 0;
+        too_much_ = unknown;
+    }
+    (wanted > through_ ? too_little_ : too_much_) = through_;
+    const double halfway = 0.5 * (through_ + wanted);
+    const bool bracketed = too_much_ < unknown;
+    through_ = bracketed && !(halfway > too_little_ && halfway < too_much_) ? 0.5 * (too_little_ + too_much_)
+                                                                            : halfway;
+}
+
+LineAtRest::Found LineAtRest::found() {
+    constexpr int rounds = 60;
+    for (int round = 0; round < rounds; ++round) {
+        const auto follow_all = [this](bool below) {
+            for (std::size_t i = 0; i < parts_.pipes.size(); ++i)
+                if (below_[parts_.pipes[i].to] == below)
+                    follow(i);
+        };
+        follow_all(false);
+        if (stages_)
+            settle_stages();
+        follow_all(true);
+        const auto left = leaving();
+        if (stages_)
+            share_out(left);
+    }
+    return std::move(found_);
+}
+
+} // namespace needleturn::models

@@ -1,0 +1,174 @@
+/// Direct-acting regulator: a spring opens the valve, the outlet pressure under the diaphragm closes it. States: lift x,
+/// stem speed v; the chamber under the diaphragm is a storage (models/laws/storage.h) with pressure p_s.
+///
+///     dx/dt = v                                                                                       (30)
+///     m dv/dt = A (p_set - p_s) - k x - F_drag(v) + F_seat(-x, -v) - F_stop(x - x_full, v)            (31)
+///     C_chamber db_s/dt = C_port root(p2 - p_s) + A v                                                 (32)
+///     q = C(x) root(p1 - p2), with the choking of models/trim.h
+///
+/// The adjusting screw presses the spring by A p_set when the valve is shut: p_set is the sensed pressure at which it
+/// just shuts, the static set pressure. Each pascal the outlet falls below it opens the valve by A / k: that is its
+/// fall-off. The sensing port throttles what the moving diaphragm displaces; that damps the stem, and a port too narrow
+/// makes the regulator lag behind the pressure. Forces are positive opening, pressures Pa gauge. A force balance, no
+/// outside source. The trim is balanced: inlet and outlet pressure on the disc itself are not modelled, nor are flow
+/// forces, the stem's own weight and a diaphragm area that changes with lift.
+#pragma once
+
+#include "models/laws/contact.h"
+#include "models/laws/restriction.h"
+#include "models/laws/stem.h"
+#include "models/laws/storage.h"
+#include "models/laws/trim.h"
+#include "models/line.h"
+#include "models/names.h"
+#include "models/parts/cock.h"
+#include "sim/contract/model.h"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <tuple>
+
+namespace needleturn::models {
+
+template <class P> struct DirectRegulatorOf {
+    P diaphragm_area = 0; ///< A, m2, effective, > 0
+    P full_lift = 0;      ///< x_full, m, > 0
+    P moving_mass = 0;    ///< m, kg, > 0
+    P spring_rate = 0;    ///< k, N/m, > 0
+    P stem_damping = 0;   ///< c, N s/m, >= 0
+    P stem_friction = 0;  ///< F_f, N, >= 0
+    P port_capacity = 0;  ///< C_port, m3 s-1 Pa-1/2, > 0
+    TrimOf<P> trim;
+    ContactOf<P> seat;
+    ContactOf<P> stop;
+
+    /// Equation (31) divided by m, m/s2.
+    template <class S> S acceleration(S x, S v, S set, S sensed) const {
+        const S drag = stem_drag(stem_damping, stem_friction, v);
+        return (diaphragm_area * (set - sensed) - spring_rate * x - drag + seat.force(-x, -v)
+                - stop.force(x - full_lift, v))
+               / moving_mass;
+    }
+
+    /// The flow of the port in (32), m3/s, positive towards the chamber.
+    template <class S> S port_flow(S outlet, S sensed) const {
+        return port_capacity * drop_root(outlet - sensed, small_passage_knee);
+    }
+
+    /// The lift, m, at which the spring balances a steady sensed pressure below the set pressure.
+    double steady_lift(double set, double sensed) const {
+        return sprung_lift(diaphragm_area, set - sensed, spring_rate, full_lift);
+    }
+
+    static constexpr auto fields(auto& of) {
+        return std::tie(of.diaphragm_area, of.full_lift, of.moving_mass, of.spring_rate, of.stem_damping,
+                        of.stem_friction, of.port_capacity, of.trim, of.seat, of.stop);
+    }
+    bool operator==(const DirectRegulatorOf&) const = default;
+};
+using DirectRegulator = DirectRegulatorOf<double>;
+
+/// Where the states and drives of a direct-acting stage are among the values.
+struct DirectStageIndex : CockIndex {
+    std::size_t lift = 0, speed = 0, chamber = 0; ///< states
+    std::size_t set = 0;                          ///< drive
+};
+
+/// One direct-acting stage between the station's inlet and outlet: a bypass, an intermediate stage.
+template <class P> struct DirectStageOf {
+    std::string name = "bypass";
+    DirectRegulatorOf<P> valve;
+    StorageOf<P> chamber; ///< under the diaphragm, behind the sensing port
+    std::optional<InletCockOf<P>> cock = std::nullopt;
+
+    static constexpr bool is_stage = true;
+    using Index = DirectStageIndex;
+    struct Joined : Index {
+        PortOf<P> inlet_port, body_port, outlet_port, chamber_port;
+    };
+
+    void name_states(Index& at, Names& names, LineOf<P>& line) const {
+        names.part = name;
+        at.lift = names.add(name + ".lift", "m", valve.full_lift / 10, "valve lift, opening");
+        at.speed =
+            names.add(name + ".stem_speed", "m s-1", valve.full_lift / stroke_time, "stem speed, opening");
+        at.chamber = names.add(name + ".sensed_pressure", pascal, bar, "pressure under the diaphragm");
+        name_body(at, names, name, cock, line.points[line.inlet]);
+    }
+
+    void name_drives(Index& at, Names& names) const {
+        at.set = names.add(name + ".set_pressure", pascal, bar, "static set pressure");
+        name_cock(at, names, name, cock);
+    }
+
+    void name_signals(Names& names) const {
+        names.add(name + ".flow", flow_unit, 1e-2, "flow through the trim");
+    }
+    template <class T> void observe(const Joined& at, const T* value, T*& out) const {
+        *out++ = valve.trim.flow(value[at.body], value[at.outlet_port.pressure], value[at.lift]);
+    }
+
+    void join(Joined& at, const LineOf<P>& line) const {
+        at.inlet_port = line.points[line.inlet];
+        at.outlet_port = line.points[line.outlet];
+        at.body_port = models::body_port(at, cock, at.inlet_port);
+        at.chamber_port = chamber.port(at.chamber);
+    }
+
+    template <class On> void visit_storages(const On& on, const Joined& at) const {
+        on(at.chamber, chamber);
+        if (cock)
+            on(at.body, cock->body);
+    }
+
+    template <class On> void visit(On& on, const Joined& at) const {
+        const std::size_t p_body = at.body_port.pressure, p_out = at.outlet_port.pressure;
+        const P per_body = at.body_port.per_volume, per_out = at.outlet_port.per_volume;
+        const P per_chamber = at.chamber_port.per_volume;
+        if (cock)
+            cock->visit(on, at, at.inlet_port, at.body_port);
+        on(reads(p_body, p_out, at.lift), writes(p_body, p_out),
+           [this, per_body, per_out](auto p1, auto p2, auto x) {
+               const auto q = valve.trim.flow(p1, p2, x);
+               return rates(-q * per_body, q * per_out);
+           });
+        // Equation (30), and what the diaphragm displaces.
+        on(reads(at.speed), writes(at.lift, at.chamber),
+           [this, per_chamber](auto v) { return rates(v, valve.diaphragm_area * per_chamber * v); });
+        on(reads(at.lift, at.speed, at.set, at.chamber), writes(at.speed),
+           [this](auto x, auto v, auto set, auto sensed) {
+               return rates(valve.acceleration(x, v, set, sensed));
+           });
+        on(reads(p_out, at.chamber), writes(p_out, at.chamber),
+           [this, per_out, per_chamber](auto p2, auto sensed) {
+               const auto q = valve.port_flow(p2, sensed);
+               return rates(-q * per_out, q * per_chamber);
+           });
+    }
+
+    /// Where it rests between steady pressures: a guess. `drive(place)` is a drive's value.
+    template <class Drive> StageRest rest(const Index& at, const Drive& drive, double p1, double p2) const {
+        const double set = drive(at.set);
+        return rest_behind(cock, cock ? drive(at.cock) : 1.0, p1, p2, [&](double body, double out) {
+            StageRest rest;
+            rest.body = body;
+            rest.lift = valve.steady_lift(set, out);
+            rest.flow = valve.trim.flow(body, out, rest.lift);
+            return rest;
+        });
+    }
+    /// The same as states, as stored.
+    void put_rest(const Index& at, const StageRest& rest, double outlet, double, double* y) const {
+        y[at.lift] = rest.lift;
+        y[at.chamber] = chamber.virtual_pressure(outlet);
+        if (cock)
+            y[at.body] = cock->body.virtual_pressure(rest.body);
+    }
+
+    static constexpr auto fields(auto& of) { return std::tie(of.name, of.valve, of.chamber, of.cock); }
+    bool operator==(const DirectStageOf&) const = default;
+};
+using DirectStage = DirectStageOf<double>;
+
+} // namespace needleturn::models

@@ -1,0 +1,102 @@
+/// Pilot: a small spring-and-diaphragm valve that lets the cover drain to the outlet. States: pilot lift y
+/// and speed w.
+///
+///     dy/dt = w                                                                                       (13)
+///     m dw/dt = A_p (p_set - p_s) - k y - c w + F_seat(-y, -w) - F_stop(y - y_full, w)                (14)
+///     q_pilot = C_full (y / y_full) root(p_t - p2)                                                    (15)
+///
+/// The adjusting screw presses the spring by A_p p_set when the pilot is shut: p_set is the sensed pressure
+/// p_s at which it just shuts, the static set pressure. Each pascal the outlet falls below it opens the pilot
+/// by A_p / k. A force balance, no outside source. Not modelled: the pressure of tee and outlet on the
+/// pilot's own seat, friction.
+#pragma once
+
+#include "models/laws/contact.h"
+#include "models/laws/restriction.h"
+#include "models/laws/smooth.h"
+#include "models/laws/stem.h"
+#include "models/laws/storage.h"
+#include "models/names.h"
+#include "sim/contract/model.h"
+
+#include <cstddef>
+#include <string>
+#include <tuple>
+
+namespace needleturn::models {
+
+/// Where its states are among the values, and its drive.
+struct PilotIndex {
+    std::size_t pilot_lift = 0, pilot_speed = 0, set = 0;
+};
+
+template <class P> struct PilotOf {
+    using Index = PilotIndex;
+
+    P capacity = 0;       ///< C_full, m3 s-1 Pa-1/2, > 0
+    P full_lift = 0;      ///< y_full, m, > 0
+    P diaphragm_area = 0; ///< A_p, m2, > 0
+    P spring_rate = 0;    ///< k, N/m, > 0
+    P moving_mass = 0;    ///< m, kg, > 0
+    P stem_damping = 0;   ///< c, N s/m, >= 0
+    ContactOf<P> seat;
+    ContactOf<P> stop;
+
+    /// Equation (14) divided by m, m/s2.
+    template <class S> S acceleration(S y, S w, S set, S sensed) const {
+        const S forces = diaphragm_area * (set - sensed) - spring_rate * y - stem_damping * w
+                         + seat.force(-y, -w) - stop.force(y - full_lift, w);
+        return forces / moving_mass;
+    }
+
+    /// Equation (15), m3/s, positive from the tee to the outlet. Exactly 0 when shut.
+    template <class S> S flow(S y, S tee, S outlet) const {
+        constexpr double rim = 1e-6; // m, as for the main trim
+        return capacity / full_lift * beyond(y, rim) * drop_root(tee - outlet, small_passage_knee);
+    }
+
+    /// The lift, m, at which the pilot rests with this sensed pressure, and what it then passes per root of its drop.
+    double steady_lift(double set, double sensed) const {
+        return sprung_lift(diaphragm_area, set - sensed, spring_rate, full_lift);
+    }
+    double capacity_at(double lift) const { return capacity * lift / full_lift; }
+    /// How far below the set pressure, Pa, the sensed one is at this lift.
+    double fall_off(double lift) const { return spring_rate * lift / diaphragm_area; }
+
+    void name_states(PilotIndex& at, Names& names, const std::string& stage) const {
+        names.part = stage + " pilot";
+        at.pilot_lift = names.add(stage + ".pilot_lift", "m", full_lift / 10, "pilot lift, opening");
+        at.pilot_speed = names.add(stage + ".pilot_speed", "m s-1", full_lift / stroke_time * 10,
+                                   "pilot stem speed, opening");
+    }
+    void name_drives(PilotIndex& at, Names& drives, const std::string& stage) const {
+        at.set = drives.add(stage + ".set_pressure", pascal, bar, "static set pressure of the pilot");
+    }
+
+    /// Between tee and outlet; `sensed` is the chamber under its diaphragm.
+    template <class On> void visit(On& on, const PilotIndex& at, const PortOf<P>& tee, const PortOf<P>& out,
+                                   const PortOf<P>& sensed) const {
+        const P per_tee = tee.per_volume, per_out = out.per_volume, per_chamber = sensed.per_volume;
+        on(reads(tee.pressure, out.pressure, at.pilot_lift), writes(tee.pressure, out.pressure),
+           [this, per_tee, per_out](auto p_tee, auto p2, auto y) {
+               const auto q = flow(y, p_tee, p2);
+               return rates(-q * per_tee, q * per_out);
+           });
+        // Equation (13), and what the diaphragm displaces.
+        on(reads(at.pilot_speed), writes(at.pilot_lift, sensed.pressure),
+           [this, per_chamber](auto w) { return rates(w, diaphragm_area * w * per_chamber); });
+        on(reads(at.pilot_lift, at.pilot_speed, at.set, sensed.pressure), writes(at.pilot_speed),
+           [this](auto y, auto w, auto set, auto p_sensed) {
+               return rates(acceleration(y, w, set, p_sensed));
+           });
+    }
+
+    static constexpr auto fields(auto& of) {
+        return std::tie(of.capacity, of.full_lift, of.diaphragm_area, of.spring_rate, of.moving_mass,
+                        of.stem_damping, of.seat, of.stop);
+    }
+    bool operator==(const PilotOf&) const = default;
+};
+using Pilot = PilotOf<double>;
+
+} // namespace needleturn::models

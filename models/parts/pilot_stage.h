@@ -1,0 +1,197 @@
+/// A pilot-operated stage between the station's inlet and outlet: how main valve, cover, restriction, speed controls, pilot
+/// and sensing line hang together.
+///
+///     inlet -[cock]- body -=main trim=- outlet          body -restriction- tee -speed controls- cover
+///                                                       tee -pilot- outlet -sensing line- chamber under the pilot
+///
+/// A pilot of another kind is a part like PilotOf, with the same functions, given as `Pilot`.
+#pragma once
+
+#include "models/laws/air.h"
+#include "models/laws/restriction.h"
+#include "models/laws/storage.h"
+#include "models/line.h"
+#include "models/names.h"
+#include "models/parts/bleed.h"
+#include "models/parts/cock.h"
+#include "models/parts/cover.h"
+#include "models/parts/leaks.h"
+#include "models/parts/main_valve.h"
+#include "models/parts/pilot.h"
+#include "models/parts/sensing_line.h"
+#include "models/parts/speed_control.h"
+#include "sim/contract/model.h"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <tuple>
+
+namespace needleturn::models {
+
+/// Where its states and drives are among the values.
+template <class PilotIndex> struct PilotStageIndex : MainValveIndex,
+                                                     CoverIndex,
+                                                     PilotIndex,
+                                                     SensingLineIndex,
+                                                     SpeedControlIndex,
+                                                     CockIndex,
+                                                     BleedIndex {
+    std::size_t tee = 0; ///< state: pressure where restriction, pilot and cover line meet
+};
+
+template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
+    std::string name = "main";
+    MainValveOf<P> valve;
+    CoverOf<P> cover;
+    P restriction_capacity = 0; ///< fixed restriction, m3 s-1 Pa-1/2, > 0
+    StorageOf<P> tee;
+    SpeedControlOf<P> opening_control;
+    SpeedControlOf<P> closing_control;
+    Pilot<P> pilot;
+    SensingLineOf<P> sensing_line;
+    StorageOf<P> sensing_chamber;
+    std::optional<InletCockOf<P>> cock = std::nullopt; ///< absent: nothing to shut
+    std::optional<BleedOf<P>> bleed = std::nullopt;    ///< absent: nothing to crack
+    StageLeaksOf<P> leaks;
+
+    static constexpr bool is_stage = true;
+    using Index = PilotStageIndex<typename Pilot<P>::Index>;
+    struct Joined : Index {
+        PortOf<P> inlet_port, body_port, outlet_port, tee_port, chamber_port;
+    };
+
+    /// From the body to the tee, m3/s: equation (1).
+    template <class S> S restriction_flow(S p1, S p_tee) const {
+        return restriction_capacity * drop_root(p1 - p_tee, small_passage_knee);
+    }
+    /// Into the cover, m3/s: equation (12).
+    template <class S> S flow_into_cover(S opening, S closing, S p_tee, S p_cover) const {
+        return cover_flow(opening_control, opening, closing_control, closing, p_tee, p_cover);
+    }
+
+    void name_states(Index& at, Names& names, LineOf<P>& line) const {
+        valve.name_states(at, names, name);
+        cover.name_states(at, names, name);
+        names.part = name + " tee";
+        at.tee = names.add(name + ".tee_pressure", pascal, bar,
+                           "pressure at the tee of restriction, pilot and cover line");
+        pilot.name_states(at, names, name);
+        sensing_line.name_states(at, names, name);
+        name_body(at, names, name, cock, line.points[line.inlet]);
+    }
+
+    void name_meters(Index& at, Names& names) const {
+        names.part = name + " bleed";
+        if (bleed)
+            bleed->name_meter(at, names, name);
+        if (bleed || leaks.pilot_diaphragm)
+            at.spilt = names.add(name + "_bleed.water", "m3", 1e-4,
+                                 "water lost to the open air at the stage since the start", Role::meter);
+    }
+
+    void name_drives(Index& at, Names& names) const {
+        pilot.name_drives(at, names, name);
+        name_speed_controls(at, names, name);
+        name_cock(at, names, name, cock);
+        if (bleed)
+            bleed->name_drive(at, names, name);
+    }
+
+    void name_signals(Names& names) const {
+        names.add(name + ".flow", flow_unit, 1e-2, "flow through the main trim");
+        names.add(name + ".restriction_flow", flow_unit, 1e-4,
+                  "flow through the fixed restriction, inlet to tee");
+        names.add(name + ".pilot_flow", flow_unit, 1e-4, "flow through the pilot, tee to outlet");
+        names.add(name + ".cover_flow", flow_unit, 1e-4, "flow into the cover");
+        names.add(name + ".cover_air_volume", "m3", 1e-4, "volume of the trapped air at the cover pressure");
+    }
+
+    /// What name_signals names, from the values, in the same order.
+    template <class T> void observe(const Joined& at, const T* value, T*& out) const {
+        const T p1 = value[at.body], p2 = value[at.outlet_port.pressure];
+        *out++ = valve.trim.flow(p1, p2, value[at.lift]);
+        *out++ = restriction_flow(p1, value[at.tee]);
+        *out++ = pilot.flow(value[at.pilot_lift], value[at.tee], p2);
+        *out++ = flow_into_cover(value[at.opening], value[at.closing], value[at.tee], value[at.cover]);
+        *out++ = air_volume(value[at.air], value[at.cover], cover.air_index);
+    }
+
+    void join(Joined& at, const LineOf<P>& line) const {
+        at.inlet_port = line.points[line.inlet];
+        at.outlet_port = line.points[line.outlet];
+        at.body_port = models::body_port(at, cock, at.inlet_port);
+        at.tee_port = tee.port(at.tee);
+        at.chamber_port = sensing_chamber.port(at.sensed);
+    }
+
+    template <class On> void visit_storages(const On& on, const Joined& at) const {
+        on(at.tee, tee);
+        on(at.sensed, sensing_chamber);
+        if (cock)
+            on(at.body, cock->body);
+    }
+
+    template <class On> void visit(On& on, const Joined& at) const {
+        const auto& body = at.body_port;
+        const auto& outlet = at.outlet_port;
+        const P per_tee = at.tee_port.per_volume;
+        if (cock)
+            cock->visit(on, at, at.inlet_port, body);
+        valve.visit(on, at, body, outlet, at.cover);
+        on(reads(body.pressure, at.tee), writes(body.pressure, at.tee),
+           [this, per_body = body.per_volume, per_tee](auto p1, auto p_tee) {
+               const auto q = restriction_flow(p1, p_tee);
+               return rates(-q * per_body, q * per_tee);
+           });
+        on(reads(at.tee, at.cover, at.lift, at.speed, at.air, at.opening, at.closing),
+           writes(at.tee, at.cover),
+           [this, per_tee](auto p_tee, auto p_cover, auto x, auto v, auto air, auto opening, auto closing) {
+               const auto q = flow_into_cover(opening, closing, p_tee, p_cover);
+               return rates(-q * per_tee, cover.pressure_rate(p_cover, x, air, q, v));
+           });
+        pilot.visit(on, at, at.tee_port, outlet, at.chamber_port);
+        sensing_line.visit(on, at, outlet, at.chamber_port);
+        if (bleed)
+            bleed->visit(on, at, cover, at, at.lift);
+        leaks.visit(on, body, outlet, cover, at, at.lift, at.chamber_port, at.spilt);
+    }
+
+    /// Where it rests between steady pressures, by square-root laws alone: a guess. `drive(place)` is a drive's value.
+    template <class Drive> StageRest rest(const Index& at, const Drive& drive, double p1, double p2) const {
+        const double set = drive(at.set);
+        return rest_behind(cock, cock ? drive(at.cock) : 1.0, p1, p2, [&](double body, double out) {
+            StageRest rest;
+            rest.body = body;
+            rest.pilot_lift = pilot.steady_lift(set, out);
+            // The tee between restriction and pilot: equal flows through both.
+            const double drain = pilot.capacity_at(rest.pilot_lift);
+            const double fill = restriction_capacity;
+            rest.cover = (fill * fill * body + drain * drain * out) / (fill * fill + drain * drain);
+            rest.lift = valve.steady_lift(body, out, rest.cover);
+            rest.flow = valve.trim.flow(body, out, rest.lift) + restriction_flow(body, rest.cover);
+            return rest;
+        });
+    }
+    /// The same as states, as stored.
+    void put_rest(const Index& at, const StageRest& rest, double outlet, double free_air, double* y) const {
+        y[at.lift] = rest.lift;
+        y[at.cover] = rest.cover;
+        y[at.air] = free_air;
+        y[at.tee] = tee.virtual_pressure(rest.cover);
+        y[at.pilot_lift] = rest.pilot_lift;
+        y[at.sensed] = sensing_chamber.virtual_pressure(outlet);
+        if (cock)
+            y[at.body] = cock->body.virtual_pressure(rest.body);
+    }
+
+    static constexpr auto fields(auto& of) {
+        return std::tie(of.name, of.valve, of.cover, of.restriction_capacity, of.tee, of.opening_control,
+                        of.closing_control, of.pilot, of.sensing_line, of.sensing_chamber, of.cock, of.bleed,
+                        of.leaks);
+    }
+    bool operator==(const PilotStageOf&) const = default;
+};
+using PilotStage = PilotStageOf<double>;
+
+} // namespace needleturn::models

@@ -1,0 +1,56 @@
+/// A station with every kind of part and every option, in which no number is what it is by default.
+#pragma once
+
+#include "models/station.h"
+#include "tests/reference_stage.h"
+
+#include <limits>
+
+namespace needleturn::tests {
+
+inline models::StationParts every_part() {
+    using namespace models;
+    auto parts = reference::parts();
+    const auto& trace = parts.trace;
+    const Storage small{2e-14, 1.1e9, trace};
+    auto& pipe = parts.pipes[1].pipe;
+    pipe.wave_speed = 900;
+    pipe.cells = 6;
+    pipe.roughness = 3e-5;
+    pipe.rise = 1.5;
+    pipe.memory = friction_memory(FrictionFit::six, 3000);
+    parts.points.push_back({"pump", {1e-9, 2e9, trace}});
+    parts.pipes[0].from = 3;
+    parts.source_check = SourceCheck{3, 1e-4};
+
+    auto& stage = parts.stages[0];
+    stage.valve.stem_friction = 12;
+    stage.cock = InletCock{{3e-4}, {1e-12, 1.2e9, trace}};
+    stage.bleed = Bleed{3e-6, 0.62, 1.5, 1e-7, 288};
+    stage.leaks = {1e-7, 2e-8, 3e-9};
+    stage.cover.air_index = 1.3;
+    stage.valve.trim.recovery = 0.85;
+    stage.closing_control.exponent = 1.4;
+
+    DirectStage direct;
+    direct.name = "beside";
+    direct.valve = {.diaphragm_area = 5e-3,
+                    .full_lift = 6e-3,
+                    .moving_mass = 0.3,
+                    .spring_rate = 26e3,
+                    .stem_damping = 60,
+                    .stem_friction = 4,
+                    .port_capacity = 7.6e-8,
+                    .trim = {2.7e-6, 6e-3, 0.8, 1600, Table({{0, 0}, {0.4, 0.3}, {1, 1}})},
+                    .seat = pilot_stop,
+                    .stop = pilot_stop};
+    direct.chamber = small;
+    direct.cock = InletCock{{1e-4}, {1e-12, 1.2e9, trace}};
+    parts.direct_stages = {direct};
+
+    parts.demands.push_back({"tap", 1, true});
+    parts.air_pockets = {{"pocket", 2, 1e-3, 1.25, 1e-5}, {"vessel", 1, 2e-3, 1.15, 2e-5, 1e-3}};
+    return parts;
+}
+
+} // namespace needleturn::tests

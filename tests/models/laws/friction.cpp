@@ -1,0 +1,42 @@
+#include "models/laws/friction.h"
+#include "sim/dual.h"
+#include "tests/relative.h"
+
+#include <cmath>
+
+using namespace needleturn::models;
+using needleturn::tests::relative;
+
+TEST_CASE("Churchill's formula joins laminar to turbulent friction") {
+    for (double reynolds = 1e-3; reynolds < 1000; reynolds *= 3) {
+        CAPTURE(reynolds);
+        CHECK(churchill(reynolds, 0.01) == relative(64 / reynolds, 1e-6)); // what turbulence leaves there
+    }
+    for (double reynolds = 1e4; reynolds < 1e8; reynolds *= 3) {
+        CAPTURE(reynolds);
+        // The turbulent limit of Colebrook's equation, 1/sqrt(f) = -2 log10(roughness/3.7 + 2.51/(Re sqrt(f))), by iteration;
+        // 1.5 % of the Swamee-Jain form.
+        double x = 7;
+        for (int i = 0; i < 50; ++i)
+            x = -2 * std::log10(1e-3 / 3.7 + 2.51 * x / reynolds);
+        CHECK(churchill(reynolds, 1e-3) == relative(1 / (x * x), 0.015));
+    }
+}
+
+TEST_CASE("Churchill's formula carries its exact slope through a dual number") {
+    for (double reynolds = 1e-3; reynolds < 1e8; reynolds *= 2.3) {
+        CAPTURE(reynolds);
+        const auto f = churchill(needleturn::sim::Dual<double, 1>{reynolds, 0, 1.0}, 1e-4);
+        CHECK(f.value == relative(churchill(reynolds, 1e-4), 1e-14)); // powers of duals round differently
+        const double h = 1e-5 * reynolds;
+        const double difference = (churchill(reynolds + h, 1e-4) - churchill(reynolds - h, 1e-4)) / (2 * h);
+        // Relative to f/Re; the difference quotient errs by (1e-5)^2 times curvature and 1e-16/1e-5 of
+        // rounding.
+        CHECK(std::abs(f.slope[0] - difference) * reynolds / f.value < 1e-7);
+    }
+}
+
+TEST_CASE("rougher pipes and slower flow have the larger factor") {
+    CHECK(churchill(1e5, 1e-3) > churchill(1e5, 1e-4));
+    CHECK(churchill(1e4, 1e-3) > churchill(1e5, 1e-3));
+}

@@ -1,0 +1,48 @@
+// A direct-acting regulator at rest: closed forms of its spring balance. The cock ahead of a stage.
+#include "models/parts/direct_stage.h"
+#include "models/parts/cock.h"
+#include "tests/relative.h"
+
+#include <doctest/doctest.h>
+
+namespace {
+
+using namespace needleturn;
+using namespace needleturn::models;
+using tests::relative;
+
+const DirectRegulator regulator{.diaphragm_area = 5e-3,
+                                .full_lift = 6e-3,
+                                .moving_mass = 0.3,
+                                .spring_rate = 26e3,
+                                .stem_damping = 60,
+                                .stem_friction = 0,
+                                .port_capacity = 7.6e-8,
+                                .trim = {2.7e-6, 6e-3, 0.9, 1600, QuickOpening(1.8)},
+                                .seat = pilot_stop,
+                                .stop = pilot_stop};
+constexpr double set = 4e5; // Pa
+
+} // namespace
+
+TEST_CASE("a direct-acting regulator's fall-off is the spring rate times the lift over the diaphragm area") {
+    for (const double lift : {1e-3, 3e-3, 5e-3}) {
+        const double fall_off = 26e3 * lift / 5e-3;
+        CHECK(regulator.steady_lift(set, set - fall_off) == relative(lift, 1e-12));
+        CHECK(std::abs(regulator.acceleration(lift, 0.0, set, set - fall_off)) < 1e-9);
+    }
+    CHECK(regulator.steady_lift(set, set + 1e4) == 0);
+    CHECK(regulator.steady_lift(set, 0) == 6e-3);
+}
+
+TEST_CASE("the port of a regulator throttles both ways alike") {
+    for (const double drop : {1.0, 1e3, 1e5})
+        CHECK(regulator.port_flow(set + drop, set) == -regulator.port_flow(set, set + drop));
+}
+
+TEST_CASE("a shut cock weeps less than a millilitre an hour, a half-open one passes a quarter") {
+    const Cock cock{7.6e-4}; // 1000 Cv: that of a DN100
+    CHECK(cock.flow(0.0, 10e5, 0.0) * 3600 < 1e-6);
+    CHECK(cock.flow(0.0, 10e5, 0.0) > 0);
+    CHECK(cock.flow(0.5, 10e5, 0.0) / cock.flow(1.0, 10e5, 0.0) == relative(0.25, 1e-6)); // the leak
+}
