@@ -56,12 +56,12 @@ template <class T> class GrowthWatch {
   public:
     /// Both must outlive the watch.
     GrowthWatch(const std::vector<Quantity>& states, const SparseLu& lu)
-        : states_{&states},
-          lu_{&lu},
+        : lu_{&lu},
           reference_(lu.entries(), T(0.0)),
           allowed_(lu.entries(), T(-1.0)),
           // Of a matrix of n rows eigenvalues cost about n^2 / 12 steps (measured for 16 and 150 states).
           pause_{states.size() * states.size() / 12 + 1} {
+        states_.fill(&states);
         on_piece_.fill(std::numeric_limits<double>::infinity());
         for (std::size_t lane = 0; lane < lanes; ++lane)
             forget(lane);
@@ -76,6 +76,9 @@ template <class T> class GrowthWatch {
 
     /// Another piece of the drives, on which no step may be longer than `on_piece`, s.
     void begin(std::size_t lane, double on_piece) { on_piece_[lane] = on_piece; }
+
+    /// The state table of the runs in this lane from here on, for its typical sizes. It must outlive them.
+    void weigh(std::size_t lane, const std::vector<Quantity>& states) { states_[lane] = &states; }
 
     /// A new run in this lane: nothing is known of its modes.
     void forget(std::size_t lane) {
@@ -142,21 +145,22 @@ template <class T> class GrowthWatch {
         entries_.resize(reference_.size());
         for (std::size_t i = 0; i < entries_.size(); ++i)
             entries_[i] = get(jacobian[i], lane);
-        longest_[lane] = growth::longest_faithful_step(*states_, *lu_, entries_.data());
+        const auto& states = *states_[lane];
+        longest_[lane] = growth::longest_faithful_step(states, *lu_, entries_.data());
         since_[lane] = 0;
         // A change is one that counts in its row, with states in units of their typical sizes.
         constexpr double counts = 0.05;
-        row_.assign(states_->size(), 0);
+        row_.assign(states.size(), 0);
         for (const auto& [entry, at] : lu_->positions())
             row_[entry.first] =
-                std::max(row_[entry.first], std::abs(entries_[at]) * (*states_)[entry.second].typical);
+                std::max(row_[entry.first], std::abs(entries_[at]) * states[entry.second].typical);
         for (const auto& [entry, at] : lu_->positions()) {
             set(reference_[at], lane, entries_[at]);
-            set(allowed_[at], lane, counts * row_[entry.first] / (*states_)[entry.second].typical);
+            set(allowed_[at], lane, counts * row_[entry.first] / states[entry.second].typical);
         }
     }
 
-    const std::vector<Quantity>* states_;
+    std::array<const std::vector<Quantity>*, lanes> states_;
     const SparseLu* lu_;
     std::vector<T> reference_,
         allowed_; ///< the Jacobian looked at last, and how far an entry may move from there

@@ -1,4 +1,5 @@
-/// Lanes: W runs of one model at a time, side by side in vector registers, each with its own time, step length and drives.
+/// Lanes: W runs of one model at a time, side by side in vector registers, each with its own time, step length, drives and
+/// tolerance, and with its own parameters where the model's are packs.
 /// Every round attempts one step in each lane: a lane whose error allows it moves on, another tries again shorter, and one
 /// that has come to its end is free for the next run. Nothing has to be in step, for the right-hand side is per lane.
 ///
@@ -57,6 +58,15 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
         return std::ranges::all_of(runs_, [](const Run& run) { return run.ends.empty(); });
     }
     const Counts& counts(std::size_t lane) const { return runs_[lane].counts; }
+
+    /// What errors are weighed by in this lane from here on: typical sizes of the states, which must outlive its runs, and the
+    /// tolerance. Until then it is what the lanes were made with.
+    void weigh(std::size_t lane, const std::vector<Quantity>& states, Tolerance tolerance) {
+        for (std::size_t i = 0; i < size(); ++i)
+            step_.typical()[i].set(lane, states[i].typical);
+        watch_.weigh(lane, states);
+        tolerance_.set(lane, tolerance.relative);
+    }
 
     /// Starts a run in a free lane, from (begin, y). `ends` are its breakpoints and its end, ascending; `ramps` the straight
     /// pieces of its drives that hold just after `begin`, in the order of the model's drives.
@@ -185,7 +195,7 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
     Equations assembly_;
     Rodas5PStep<Equations> step_;
     GrowthWatch<Pack<W>> watch_;
-    double tolerance_;
+    Pack<W> tolerance_;
     std::array<Run, W> runs_;
     Pack<W> t_{0.0}, t_old_{0.0}, h_{1.0}, next_{1.0}, limit_{1.0}; ///< free lanes march on, unseen
     Pack<W> retries_{0.0};

@@ -108,10 +108,10 @@ template <class A> class Rodas5PStep {
     explicit Rodas5PStep(const A& assembly)
         : n_{assembly.size()}, padded_{(n_ + 7) / 8 * 8}, entries_{assembly.lu().entries()} {
         const auto& states = assembly.model().states();
-        typical_.assign(padded_, 1.0);
+        typical_.assign(padded_, T(1.0));
         std::string part;
         for (std::size_t i = 0; i < n_; ++i) {
-            typical_[i] = states[i].typical;
+            typical_[i] = T(states[i].typical);
             const bool meter = states[i].role == Role::meter;
             const auto name = meter ? std::string() : states[i].name.substr(0, states[i].name.find('.'));
             if (parts_.empty() || name != part)
@@ -130,6 +130,9 @@ template <class A> class Rodas5PStep {
         jacobian.assign(entries_ + n_ + 8, T(0.0));
         matrix_.assign(entries_, T(0.0));
     }
+
+    /// The sizes by which errors are weighed, per state: those of the model at first.
+    std::vector<T>& typical() { return typical_; }
 
     /// Takes rates and Jacobian at (t, y).
     void linearise(const A& assembly, const T& t) {
@@ -185,6 +188,8 @@ template <class A> class Rodas5PStep {
         return std::abs(k_[7][i]) / std::max(typical_[i], std::abs(y[i]));
     }
 
+    const std::vector<T>& error() const { return k_[7]; } ///< estimate of the last attempt's, per state
+
     std::size_t size() const { return n_; }
 
     std::vector<T> y, y_new;         ///< before and after the attempt; as long as they like, states first
@@ -197,7 +202,7 @@ template <class A> class Rodas5PStep {
         double share; ///< 1 / number of states
     };
 
-    bool factor(const SparseLu& lu, const T& h) {
+    template <class Lu> bool factor(const Lu& lu, const T& h) {
         const T* j = jacobian.data();
         for (std::size_t i = 0; i < matrix_.size(); ++i)
             matrix_[i] = -j[i];
@@ -206,7 +211,7 @@ template <class A> class Rodas5PStep {
         return lu.factor(matrix_.data());
     }
 
-    void first_stage(const SparseLu& lu, const T& h) {
+    template <class Lu> void first_stage(const Lu& lu, const T& h) {
         T* k = k_[0].data();
         const T* slope = jacobian.data() + entries_;
         const T hd = h * rodas5p::d[0];
@@ -259,7 +264,7 @@ template <class A> class Rodas5PStep {
         for (const auto& part : parts_) {
             T sum(0.0);
             for (std::size_t s = part.begin; s < part.end; ++s) {
-                const T size = max(max(T(typical_[s]), T(abs(y[s]))), T(abs(y_new[s])));
+                const T size = max(max(typical_[s], T(abs(y[s]))), T(abs(y_new[s])));
                 const T e = error[s] / size;
                 sum += e * e;
             }
@@ -272,7 +277,7 @@ template <class A> class Rodas5PStep {
 
     std::size_t n_, padded_, entries_;
     std::vector<Part> parts_;
-    std::vector<double> typical_;
+    std::vector<T> typical_;
     std::vector<T> stage_;
     std::array<std::vector<T>, rodas5p::stages> k_;
     std::vector<T> matrix_;

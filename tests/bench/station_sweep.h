@@ -1,8 +1,10 @@
 /// Sweeps of the reference stage, integrated by the scalar code and in lanes: what the sections of bench_sweep share.
 #pragma once
 
+#include "models/fields.h"
 #include "sim/integrate.h"
 #include "sim/lanes.h"
+#include "sim/pack.h"
 #include "sim/processor.h"
 #include "tests/bench/station_problem.h"
 
@@ -87,12 +89,14 @@ inline Cost scalar(const Station& station, const std::vector<Case>& cases, doubl
     return cost;
 }
 
-/// Runs the cases whose numbers `next` gives.
+/// Runs the cases whose numbers `next` gives; every lane has parts of its own, as in the program, here the same.
 template <std::size_t W, class Next>
 Cost lanes(const Station& station, const std::vector<Case>& cases, double tolerance, Next next) {
     Cost cost;
     const double begin = processor_time();
-    sim::Lanes<Station, W, sim::CallsFor<W>> lanes(station, {tolerance});
+    using Packed = models::StationOf<sim::Pack<W>>;
+    Packed packed(station);
+    sim::Lanes<Packed, W, sim::CallsFor<W>> lanes(packed, {tolerance});
     std::array<std::size_t, W> in{};
     const auto ramps = [&](std::size_t lane, double t) {
         std::vector<Ramp> pieces;
@@ -108,6 +112,11 @@ Cost lanes(const Station& station, const std::vector<Case>& cases, double tolera
         sim::System<Station> system(station, of.drives);
         auto ends = system.breakpoints(0, duration);
         ends.push_back(duration);
+        packed.change([&](auto& parts) {
+            models::each_number(parts, station.parts(),
+                                [lane](auto& all, double one) { all.set(lane, one); });
+        });
+        lanes.weigh(lane, station.states(), {tolerance});
         lanes.start(lane, of.y, 0, std::move(ends), ramps(lane, 0));
     };
     for (std::size_t lane = 0; lane < W; ++lane)

@@ -267,6 +267,84 @@ TEST_CASE("a wrong study says in one line what is wrong and what is allowed") {
     CHECK(says(read_error(night + "keep = { cases = [9] }\n" + vary + "list = [\"1 turn\"]\n"), "0 to 0"));
 }
 
+namespace {
+
+/// All cases of a sweep by run_cases, as the program runs them.
+std::vector<sim::CaseRows> rows_of_all(const Sweep& sweep, Cases& cases) {
+    std::vector<sim::CaseRows> rows(sweep.study.cases());
+    std::size_t next = 0, done = 0;
+    run_cases(sweep, cases,
+              {[&]() -> std::optional<std::size_t> {
+                   return next < rows.size() ? std::optional(next++) : std::nullopt;
+               },
+               [&](std::size_t number, const sim::CaseRows& of) {
+                   rows[number] = of;
+                   ++done;
+                   return true;
+               },
+               [] { return true; }});
+    REQUIRE(done == rows.size());
+    return rows;
+}
+
+/// Each case of a sweep in lanes against the same case alone.
+void check_against_alone(const Sweep& sweep, Cases& cases, const std::vector<sim::CaseRows>& rows) {
+    std::size_t same_words = 0, words = 0;
+    for (std::size_t number = 0; number < rows.size(); ++number) {
+        CAPTURE(number);
+        const auto alone = run_case(sweep, cases, number, {});
+        CHECK(rows[number].self.words == alone.self.words);
+        for (const auto* metric : {"flow", "flowing_pressure", "highest", "lowest"}) {
+            const auto at = place_of(sweep.per_event, metric);
+            // The tolerance of the integration is 1e-5 a step; where the valve hunts, a difference of that size grows.
+            for (std::size_t event = 0; event < sweep.events; ++event)
+                CHECK(rows[number].events[event].numbers[at]
+                      == doctest::Approx(alone.events[event].numbers[at]).epsilon(1e-3));
+        }
+        for (std::size_t event = 0; event < sweep.events; ++event) {
+            // Not the texts of broken limits: where hunting is irregular the smallest difference grows, and its span with it.
+            for (const auto* word : {"what", "hunting", "stability"}) {
+                const auto at = place_of(sweep.per_event, word);
+                same_words += rows[number].events[event].words[at] == alone.events[event].words[at] ? 1 : 0;
+                ++words;
+            }
+            const auto broken = place_of(sweep.per_event, "broken");
+            CHECK(rows[number].events[event].words[broken].empty()
+                  == alone.events[event].words[broken].empty());
+        }
+    }
+    CHECK(same_words + 1 >= words); // a motion may lie on the edge between two kinds of hunting
+}
+
+/// Two lanes against as many as there are here, to the bit, of the first `count` cases.
+void check_two_lanes(const Sweep& sweep, Cases& cases, const std::vector<sim::CaseRows>& rows,
+                     std::size_t count) {
+    const auto steps = place_of(sweep.per_case, "steps");
+    const models::Station station(scenarios::build(sweep.base).parts);
+    std::size_t next = 0;
+    run_in_lanes(2, station,
+                 {[&]() -> LaneRun {
+                      if (next == count)
+                          return {};
+                      auto scenario = scenarios::read_scenario(sweep.study.scenario, cases.overrides(next));
+                      auto installation = scenarios::build(scenario);
+                      const auto signals = judged_signals(scenario);
+                      return {next++, std::make_unique<StartedRun>(std::move(scenario),
+                                                                   std::move(installation), signals)};
+                  },
+                  [&](LaneRun lane, const sim::Counts& counts) {
+                      const auto& row = rows[lane.number];
+                      const auto outcome = std::move(*lane.run).judged(counts, {});
+                      CHECK(row.self.numbers[steps] == static_cast<double>(counts.steps));
+                      for (std::size_t event = 0; event < outcome.verdict.size(); ++event)
+                          CHECK(row.events[event].numbers[place_of(sweep.per_event, "highest")]
+                                == outcome.verdict[event].highest);
+                  },
+                  [](LaneRun) { FAIL("stuck"); }, [] { return true; }});
+}
+
+} // namespace
+
 TEST_CASE(
     "cases run in lanes have the metrics of the same cases alone and the same bits in any number of lanes"
     * doctest::test_suite("long")) {
@@ -294,79 +372,70 @@ list = ["5.5 s", "6 s"]
     const auto sweep = read_sweep(path);
     REQUIRE(sweep.lanes);
     Cases cases(sweep.study);
-    std::vector<sim::CaseRows> rows(sweep.study.cases());
-    std::size_t next = 0, done = 0;
-    run_cases(sweep, cases,
-              {[&]() -> std::optional<std::size_t> {
-                   return next < rows.size() ? std::optional(next++) : std::nullopt;
-               },
-               [&](std::size_t number, const sim::CaseRows& of) {
-                   rows[number] = of;
-                   ++done;
-                   return true;
-               },
-               [] { return true; }});
-    REQUIRE(done == rows.size());
-
-    const auto steps = place_of(sweep.per_case, "steps");
-    std::size_t same_words = 0, words = 0;
-    for (std::size_t number = 0; number < rows.size(); ++number) {
-        CAPTURE(number);
-        const auto alone = run_case(sweep, cases, number, {});
-        CHECK(rows[number].self.words == alone.self.words);
-        for (const auto* metric : {"flow", "flowing_pressure", "highest", "lowest"}) {
-            const auto at = place_of(sweep.per_event, metric);
-            // The tolerance of the integration is 1e-5 a step; where the valve hunts, a difference of that size grows.
-            for (std::size_t event = 0; event < sweep.events; ++event)
-                CHECK(rows[number].events[event].numbers[at]
-                      == doctest::Approx(alone.events[event].numbers[at]).epsilon(1e-3));
-        }
-        for (std::size_t event = 0; event < sweep.events; ++event) {
-            // Not the texts of broken limits: where hunting is irregular the smallest difference grows, and its span with it.
-            for (const auto* word : {"what", "hunting", "stability"}) {
-                const auto at = place_of(sweep.per_event, word);
-                same_words += rows[number].events[event].words[at] == alone.events[event].words[at] ? 1 : 0;
-                ++words;
-            }
-            const auto broken = place_of(sweep.per_event, "broken");
-            CHECK(rows[number].events[event].words[broken].empty()
-                  == alone.events[event].words[broken].empty());
-        }
-    }
-    CHECK(same_words + 1 >= words); // a motion may lie on the edge between two kinds of hunting
-
-    // Two lanes, against as many as there are here.
-    const auto base = scenarios::build(sweep.base);
-    const models::Station station(base.parts);
-    next = 0;
-    run_in_lanes(2, station, sweep.base.run.tolerance,
-                 {[&]() -> LaneRun {
-                      if (next == 4)
-                          return {};
-                      auto scenario = scenarios::read_scenario(sweep.study.scenario, cases.overrides(next));
-                      auto installation = scenarios::build(scenario);
-                      const auto signals = judged_signals(scenario);
-                      return {next++, std::make_unique<StartedRun>(std::move(scenario),
-                                                                   std::move(installation), signals)};
-                  },
-                  [&](LaneRun lane, const sim::Counts& counts) {
-                      const auto& events_of_case = rows[lane.number].events;
-                      const auto number = lane.number;
-                      const auto outcome = std::move(*lane.run).judged(counts, {});
-                      CHECK(rows[number].self.numbers[steps] == static_cast<double>(counts.steps));
-                      for (std::size_t event = 0; event < outcome.verdict.size(); ++event)
-                          CHECK(events_of_case[event].numbers[place_of(sweep.per_event, "highest")]
-                                == outcome.verdict[event].highest);
-                  },
-                  [](LaneRun) { FAIL("stuck"); }, [] { return true; }});
+    const auto rows = rows_of_all(sweep, cases);
+    check_against_alone(sweep, cases, rows);
+    check_two_lanes(sweep, cases, rows, 4);
 }
 
-TEST_CASE("a key that changes the station itself keeps a sweep out of lanes") {
+TEST_CASE("lanes with hardware and pipes and water of their own have the metrics of the same cases alone"
+          * doctest::test_suite("long")) {
     const OwnFolder folder;
-    const auto path = folder / "springs.toml";
-    std::ofstream(path)
-        << night
-        << "[[vary]]\nkey = \"main.override.main_valve.spring_rate\"\nlist = [\"2 N/mm\", \"3 "
-           "N/mm\"]\n";
-    CHECK(!read_sweep(path).lanes);
+    const auto path = folder / "hardware.toml";
+    std::ofstream(path) << night << R"(plan = "sobol"
+cases = 12
+seed = 5
+[[vary]]
+key = "main.hardware"
+list = ["pilot-operated/DN65", "pilot-operated/DN80"]
+[[vary]]
+key = "main.override.pilot.spring_rate"
+from = "60 N/mm"
+to = "90 N/mm"
+[[vary]]
+key = "main.override.main_valve.stem_friction"
+list = ["0 N", "20 N"]
+[[vary]]
+key = "main.override.speed_control.exponent"
+from = "1.1"
+to = "1.5"
+[[vary]]
+key = "supply.pressure"
+from = "7 bar"
+to = "8 bar"
+[[vary]]
+key = "supply.pipe.length"
+from = "20 m"
+to = "30 m"
+[[vary]]
+key = "downstream.pipe.bore"
+from = "70 mm"
+to = "90 mm"
+[[vary]]
+key = "water.temperature"
+from = "5 degC"
+to = "25 degC"
+[[vary]]
+key = "run.tolerance"
+list = ["1e-5", "2e-5"]
+[[vary]]
+key = "run.duration"
+list = ["5.5 s", "6 s"]
+)";
+    const auto sweep = read_sweep(path);
+    REQUIRE(sweep.lanes);
+    Cases cases(sweep.study);
+    const auto rows = rows_of_all(sweep, cases);
+    check_against_alone(sweep, cases, rows);
+    check_two_lanes(sweep, cases, rows, 6);
+}
+
+TEST_CASE("a key that changes the number of states keeps a sweep out of lanes and a spring does not") {
+    const OwnFolder folder;
+    const auto path = folder / "study.toml";
+    const auto in_lanes = [&](const std::string& key, const std::string& list) {
+        std::ofstream(path) << night << "[[vary]]\nkey = \"" << key << "\"\nlist = [" << list << "]\n";
+        return read_sweep(path).lanes;
+    };
+    CHECK(in_lanes("main.override.main_valve.spring_rate", R"("2 N/mm", "3 N/mm")"));
+    CHECK(!in_lanes("supply.pipe.cells", R"("1", "8")"));
 }

@@ -1,6 +1,7 @@
 /// Reads a study with all that its cases need, and lays out the file that they go into.
 #include "tools/studies/sweep_case.h"
 
+#include "models/fields.h"
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/table_reader.h"
@@ -94,11 +95,11 @@ void check_keep(const Sweep& sweep, const std::filesystem::path& path, const mod
 
 /// Whether a run of `other` can be in a lane beside runs of `base`: nothing differs but drives, amounts of air at the start
 /// and times, and nobody puts air into a cover on the way.
-bool side_by_side(const scenarios::Scenario& base, const models::StationParts& parts_of_base,
-                  const scenarios::Scenario& other, const models::StationParts& parts_of_other) {
+bool side_by_side(const models::StationParts& base, const scenarios::Scenario& scenario,
+                  const models::StationParts& other) {
     using What = scenarios::Adjustment::What;
-    return other.run.tolerance == base.run.tolerance && parts_of_other == parts_of_base
-           && std::ranges::count(other.adjustments, What::air_in_cover, &scenarios::Adjustment::what) == 0;
+    return models::alike(base, other)
+           && std::ranges::count(scenario.adjustments, What::air_in_cover, &scenarios::Adjustment::what) == 0;
 }
 
 /// What a run of the station records.
@@ -134,8 +135,7 @@ Sweep read_sweep(const std::filesystem::path& path) {
             if (!factor.dimension) // words: they may name hardware, and what that is decides the case
                 others += "\n" + resolved(scenario);
             sweep.events = std::max(sweep.events, events_of(scenario).size());
-            sweep.lanes =
-                sweep.lanes && side_by_side(sweep.base, parts, scenario, scenarios::build(scenario).parts);
+            sweep.lanes = sweep.lanes && side_by_side(parts, scenario, scenarios::build(scenario).parts);
         }
     }
     if (!is_cube(study))

@@ -1,4 +1,5 @@
-/// Runs of one station side by side (sim/lanes.h), compiled for the widest vectors of the processor it is run on.
+/// Runs of stations of one form (models/fields.h) side by side (sim/lanes.h), compiled for the widest vectors of the processor
+/// it is run on. Each has hardware, pipes, water, drives, tolerance and time of its own.
 #pragma once
 
 #include "models/station.h"
@@ -14,7 +15,7 @@ namespace needleturn {
 /// A run in a lane, and which case it is.
 struct LaneRun {
     std::size_t number = 0;
-    std::unique_ptr<StartedRun> run; ///< its station has the parts of the station of all
+    std::unique_ptr<StartedRun> run; ///< its station has the form of that of all
 };
 
 /// Where the runs of one thread come from and go to.
@@ -26,11 +27,10 @@ struct LaneTraffic {
 };
 
 /// Takes runs until there are no more, or go_on says no. Every run gives the same bits on every processor, whatever runs
-/// beside it.
-void run_in_lanes(const models::Station& station, double tolerance, const LaneTraffic& traffic);
+/// beside it. `station` is any of their form.
+void run_in_lanes(const models::Station& station, const LaneTraffic& traffic);
 
 /// The same with as many lanes as told: 2, 4 or 8, no more than sim::lanes_here.
-void run_in_lanes(std::size_t lanes, const models::Station& station, double tolerance,
-                  const LaneTraffic& traffic);
+void run_in_lanes(std::size_t lanes, const models::Station& station, const LaneTraffic& traffic);
 
 } // namespace needleturn

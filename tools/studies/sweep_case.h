@@ -32,17 +32,17 @@ struct Sweep {
     /// The same for the same study, scenario, hardware of all its cases and program.
     std::string identity = {};
     bool lanes =
-        false; ///< no varied key changes the station itself: cases are run in lanes (tools/studies/station_lanes.h)
+        false; ///< no varied key by itself changes the form of the station (models/fields.h): cases are run in lanes
 };
 
 /// Reads a study and its scenario, and tries every varied key at both ends of its range, so that a slip in the study
 /// is found before any time is spent. Throws scenarios::ScenarioError.
 Sweep read_sweep(const std::filesystem::path& path);
 
-/// Whether a run of `other` can be in a lane beside runs of `base`: nothing differs but drives, amounts of air at the start
-/// and times, and nobody puts air into a cover on the way.
-bool side_by_side(const scenarios::Scenario& base, const models::StationParts& parts_of_base,
-                  const scenarios::Scenario& other, const models::StationParts& parts_of_other);
+/// Whether a run of `scenario`, with the parts `other`, can be in a lane beside runs of a station of the parts `base`: both have
+/// one form, so the same states and equations, and nobody puts air into a cover on the way.
+bool side_by_side(const models::StationParts& base, const scenarios::Scenario& scenario,
+                  const models::StationParts& other);
 
 /// What a run of the station records.
 std::vector<Quantity> signals_of(const models::StationParts& parts);
