@@ -241,6 +241,13 @@ claim("a sweep of two turns has a chart for each amount of air, and reads off wh
         "air in cover 30\u00a0mL",
     ]);
     const passed = stored("sweep.h5", "/passed");
+    const kept = passed.filter((p) => p === 1).length;
+    assert.ok(kept < passed.length);
+    assert.match(
+        await spaced(page.locator(".overall")),
+        new RegExp(`^${kept} of ${passed.length} cases keep every limit; `),
+    );
+    assert.equal(await page.locator(".overall .stamp.pass").count(), 0); // some of them is no pass
     assert.equal(await page.locator(".pointable circle.dot").count(), passed.filter((p) => p === 1).length);
     await page.locator(".pointable").nth(1).focus();
     await page.keyboard.press("ArrowRight");

@@ -121,15 +121,42 @@ TEST_CASE("a study's page is told every case, and null for what is not finite") 
     CHECK(told["tables"]["bands"]["mode"].empty()); // a table without rows is one all the same
 }
 
-TEST_CASE("sweeps that no chart is made for are refused with the reason") {
+TEST_CASE(
+    "a sweep's page is told the keys of its cases, the worst event of each, and what each key answers for") {
     const tests::OwnFolder folder;
     const auto path = folder / "sweep.h5";
-    const sim::Column numbers{"main.opening_control", "1", "", std::vector{1.0, 2.0}};
-    const sim::Column words{"main.hardware", "", "", std::vector<std::string>{"a", "b"}};
-    write_study(path, {{"study", "x"}, {"plan", "latin-hypercube"}}, {numbers});
-    CHECK_THROWS_WITH_AS(page_study(path), doctest::Contains("over a grid"), std::runtime_error);
-    write_study(path, {{"study", "x"}, {"plan", "grid"}}, {numbers, words});
-    CHECK_THROWS_WITH_AS(page_study(path), doctest::Contains("at least two keys"), std::runtime_error);
+    const std::string study =
+        "scenario = \"x.toml\"\nplan = \"sensitivity\"\ncases = 2\n"
+        "[metrics]\nown = \"max(main.lift)\"\n"
+        "[[vary]]\nkey = \"main.opening_control\"\nfrom = \"1 turn\"\nto = \"2 turns\"\n";
+    sim::CasesLayout layout;
+    layout.attributes = {
+        {"study", study},
+        {"plan", "sensitivity"},
+        {"scenario", scenarios::resolved(scenarios::read_scenario(nursery("nursery-air.toml")))}};
+    layout.numbered = 6; // two rows of A, B and A with the key from B
+    layout.per_case = {{"main.opening_control", "1", "", false, true}};
+    layout.per_event = {{"lowest", "Pa", ""}, {"own", "m", ""}, {"hunting", "", "", true}};
+    layout.events = 2;
+    sim::write_cases(path, layout, [](std::size_t number) {
+        const auto n = static_cast<double>(number);
+        const double nan = std::numeric_limits<double>::quiet_NaN();
+        return sim::CaseRows{{{1 + n / 10}, {}},
+                             {{{n, 2 * n}, {"none"}}, {{n + 1, number == 5 ? nan : n}, {"none"}}}};
+    });
+    const auto told = nlohmann::json::parse(page_study(path).dump());
+    CHECK(told["keys"][0]["name"] == "main.opening_control");
+    CHECK(told["keys"][0]["rows"][3] == 1.3);
+    REQUIRE(told["metrics"].size() == 2);
+    const auto &lowest = told["metrics"][0], &own = told["metrics"][1];
+    CHECK(lowest["rows"] == std::vector{0.0, 1.0, 2.0, 3.0, 4.0, 5.0}); // the smallest of both events
+    CHECK(lowest["largest"] == false);
+    CHECK(own["rows"][4] == 8.0); // the largest
+    CHECK(own["rows"][5] == nullptr);
+    CHECK(lowest["shares"]["keys"].size() == 1);
+    CHECK(lowest["shares"]["left_out"] == 0);
+    CHECK(own["shares"]["left_out"] == 1);
+    CHECK(own["shares"]["keys"].empty()); // one row alone says nothing
     const auto run = folder / "run.h5";
     std::ofstream(run) << "no HDF5";
     CHECK_FALSE(is_study_file(run));

@@ -2,9 +2,11 @@
 
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
+#include "scenarios/study.h"
 #include "sim/cases_file.h"
 #include "tools/commands/map.h"
 #include "tools/commands/window.h"
+#include "tools/studies/case_metrics.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -28,7 +30,7 @@ constexpr std::size_t most_cases = 40'000;
 
 constexpr const char* sweep_kind = "sweep";
 
-/// Of the many columns of a sweep those that its chart reads.
+/// Of the many columns of a sweep those that its page reads beside the metrics and the keys.
 constexpr std::array<std::string_view, 4> sweep_columns{"failure", "passed", "broken", "undecided"};
 
 [[noreturn]] void refuse(const std::filesystem::path& path, const std::string& why) {
@@ -47,18 +49,42 @@ json told_column(const sim::Column& column) {
         {"name", column.name}, {"unit", column.unit}, {"meaning", column.meaning}, {"rows", std::move(rows)}};
 }
 
-bool is_numbers(const sim::Column& axis) {
-    const auto* numbers = std::get_if<std::vector<double>>(&axis.rows);
-    return numbers != nullptr && numbers->size() > 1;
+/// What every case of a sweep did, one number each of every metric, and the share that each key has in it.
+json told_metrics(const sim::CasesFile& cases, const scenarios::Study& study) {
+    json metrics = json::array();
+    for (const auto& metric : case_metrics(cases, study.metrics)) {
+        json shares;
+        if (study.plan == scenarios::Study::Plan::sensitivity) {
+            const auto found = key_shares(metric.values, study.vary.size());
+            json keys = json::array();
+            for (std::size_t i = 0; i < found.of_key.size(); ++i)
+                keys.push_back({{"key", study.vary[i].key},
+                                {"total", found.of_key[i].total},
+                                {"total_error", found.of_key[i].total_error},
+                                {"alone", found.of_key[i].alone},
+                                {"alone_error", found.of_key[i].alone_error}});
+            shares = {
+                {"rows", found.rows}, {"left_out", found.left_out}, {"varies", found.varies}, {"keys", keys}};
+        }
+        metrics.push_back({{"name", metric.name},
+                           {"unit", metric.unit},
+                           {"meaning", metric.meaning},
+                           {"per_event", metric.per_event},
+                           {"largest", metric.largest},
+                           {"rows", metric.values},
+                           {"shares", shares}});
+    }
+    return metrics;
 }
 
-/// A window has as many needles as it has coordinates, a sweep needs two keys to lie in a plane.
-void check_sweep(const std::filesystem::path& path, const sim::CasesFile& cases) {
-    if (sim::cases_attribute(path, "plan") != "grid")
-        refuse(path,
-               "report draws sweeps over a grid (plan = \"grid\"); open others in Python, see README.md");
-    if (std::ranges::count_if(cases.axes, is_numbers) < 2)
-        refuse(path, "report draws sweeps that vary at least two keys with numbers");
+/// The keys of a sweep that have no axis of their own, as columns.
+std::vector<const sim::Column*> scattered_keys(const sim::CasesFile& cases, const scenarios::Study& study) {
+    std::vector<const sim::Column*> keys;
+    for (const auto& factor : study.vary)
+        if (const auto found = std::ranges::find(cases.per_case, factor.key, &sim::Column::name);
+            found != cases.per_case.end())
+            keys.push_back(&*found);
+    return keys;
 }
 
 } // namespace
@@ -68,8 +94,6 @@ bool is_study_file(const std::filesystem::path& path) { return !kind_of(path).em
 json page_study(const std::filesystem::path& path) {
     const auto kind = kind_of(path);
     const auto cases = sim::read_cases(path);
-    if (kind == sweep_kind)
-        check_sweep(path, cases);
     if (cases.cases() > most_cases)
         refuse(path, fmt::format("holds {} cases, and report draws at most {}", cases.cases(), most_cases));
     const auto text = [&](const char* name) { return sim::cases_attribute(path, name); };
@@ -93,6 +117,13 @@ json page_study(const std::filesystem::path& path) {
     for (const auto& table : cases.tables)
         for (const auto& column : table.columns)
             std::visit([&](const auto& values) { tables[table.name][column.name] = values; }, column.rows);
+    json metrics = json::array(), keys = json::array();
+    if (kind == sweep_kind) {
+        const auto study = scenarios::parse_study(text("study"), path);
+        metrics = told_metrics(cases, study);
+        for (const auto* key : scattered_keys(cases, study))
+            keys.push_back(told_column(*key));
+    }
     json stages = json::array();
     for (const auto& stage : scenario.stages)
         stages.push_back(stage.name);
@@ -107,7 +138,10 @@ json page_study(const std::filesystem::path& path) {
             {"scenario", text("scenario")},
             {"settings", settings},
             {"stages", stages},
+            {"plan", text("plan")},
             {"axes", axes},
+            {"keys", keys},
+            {"metrics", metrics},
             {"events", cases.events},
             {"columns", columns},
             {"tables", tables}};

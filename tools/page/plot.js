@@ -77,7 +77,8 @@ export function hatching(d, kind, attributes) {
 /**
  * One quantity against another.
  *
- * @param {object} what width and height in CSS pixels; x and y: low, high, label, log, y also ticks; title; layers:
+ * @param {object} what width and height in CSS pixels; x and y: low, high, label, log, y also ticks, x
+ * also names of the places 0, 1, ...; title; layers:
  * functions of the place ({ x, y, left, right, top, bottom }, drawing units) that return elements; place, if given,
  * is told the same
  * @returns {SVGElement} the drawing
@@ -96,10 +97,14 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
     };
     const place = { x: scale(x, left, right), y: scale(y, bottom, top), left, right, top, bottom };
     tell?.(place);
-    const xTicks = x.log ? logTicks(x.low, x.high) : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
+    const xTicks = x.names
+        ? x.names.map((_, i) => i)
+        : x.log
+          ? logTicks(x.low, x.high)
+          : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
     const yTicks =
         y.ticks ?? (y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42)));
-    const xNames = named(xTicks, place.x, 30);
+    const xNames = x.names ?? named(xTicks, place.x, 30);
     const clip = `clip-${Math.random().toString(36).slice(2)}`;
     return svg(
         "svg",

@@ -1,6 +1,6 @@
 // Marks of settings on a plane of two keys, and the ground about them.
+import { breaks } from "./case_list.js";
 import { svg } from "./dom.js";
-import { breaks } from "./tried_settings.js";
 
 /**
  * @param {number} x drawing units

@@ -4,6 +4,7 @@ import { flowMap } from "./flow_map.js";
 import * as settings from "./settings.js";
 import { cautions, completeScenario, head, onPaper, onWidth } from "./sheet.js";
 import { stabilityMap } from "./stability_map.js";
+import { sweepCases } from "./sweep_cases.js";
 import { turnWindow } from "./turn_window.js";
 import * as units from "./units.js";
 
@@ -12,6 +13,10 @@ const commands = {
     "turn window": (study) => `needleturn window SCENARIO.toml -o ${study.file}`,
     sweep: (study) => `needleturn sweep STUDY.toml -o ${study.file}`,
 };
+
+// Whether the cases fill a plane: a grid of two keys with numbers, or more.
+const isPlane = ({ plan, axes }) =>
+    plan === "grid" && axes.filter(({ rows }) => typeof rows[0] === "number" && rows.length > 1).length > 1;
 
 /**
  * Shows the page of one study.
@@ -25,7 +30,7 @@ export function studyPage(study) {
     const views = {
         "flow map": study.axes.length > 1 && study.axes[0].rows.length > 1 ? stabilityMap : flowMap,
         "turn window": turnWindow,
-        sweep: turnWindow,
+        sweep: isPlane(study) ? turnWindow : sweepCases,
     };
     const view = views[study.kind](study);
     const settingsBox = html("div", {});

@@ -1,30 +1,12 @@
 // The settings that a window or a sweep has tried, and what breaks first at each.
+import { casesOf, kindOf } from "./case_list.js";
 import * as units from "./units.js";
-
-/**
- * What can break first: told apart by a letter and by the way it is hatched.
- */
-export const breaks = [
-    { letter: "H", begins: /^(hunts|does not stay at rest)/, words: "hunts, by itself or once disturbed" },
-    { letter: "P", begins: /^highest outlet pressure/, words: "peak: outlet pressure too high" },
-    { letter: "L", begins: /^lowest outlet pressure/, words: "sag: outlet pressure too low" },
-    { letter: "U", begins: /^undecided/, words: "undecided" },
-    { letter: "S", begins: /settle/, words: "settles too late" },
-    { letter: "F", begins: /^fall-off/, words: "falls off too far" },
-    { letter: "X", begins: /./, words: "the run ended early" },
-];
-
-/**
- * @param {string} broken the first limit that breaks, in words; empty: none
- * @returns {number} index into breaks; -1 for none
- */
-export const kindOf = (broken) => (broken ? breaks.findIndex(({ begins }) => begins.test(broken)) : -1);
 
 /**
  * The settings that were tried, and the keys with numbers, varied first.
  *
  * @param {object} study a window or a sweep; SI
- * @returns {object} keys; extra, other keys that vary; tried: { at: { key: value }, broken, margin, recommended }
+ * @returns {object} keys; extra, other keys that vary; tried: { at: { key: value }, broken, kind, margin, recommended }
  */
 export function triedOf(study) {
     if (study.kind === "turn window") {
@@ -35,34 +17,18 @@ export function triedOf(study) {
         const tried = study.at("broken").map((broken, i) => ({
             at: Object.fromEntries(keys.map((key) => [key, study.at(key)[i]])),
             broken,
+            kind: kindOf(broken),
             margin: study.at("margin")[i],
             recommended: study.at("recommended")[i] === 1,
         }));
         return { keys, extra: [], tried };
     }
-    const sizes = study.axes.map((axis) => axis.rows.length);
     const numeric = study.axes.filter((axis) => typeof axis.rows[0] === "number" && axis.rows.length > 1);
     // Turns before all else.
     numeric.sort((a, b) => (units.ofKey(b.name, b.unit) === "turns") - (units.ofKey(a.name, a.unit) === "turns"));
     const keys = numeric.slice(0, 2).map((axis) => axis.name);
     const extra = study.axes.map((axis) => axis.name).filter((name) => !keys.includes(name));
-    const { events } = study;
-    const [broken, undecided] = [study.at("broken"), study.at("undecided")];
-    const breaking = broken.map((text, i) => text || (undecided[i] ? `undecided: ${undecided[i]}` : ""));
-    const failure = study.at("failure");
-    const tried = failure.map((why, number) => {
-        const at = {};
-        let rest = number;
-        for (let d = sizes.length - 1; d >= 0; --d) {
-            at[study.axes[d].name] = study.axes[d].rows[rest % sizes[d]];
-            rest = Math.floor(rest / sizes[d]);
-        }
-        return {
-            at,
-            broken: why || (breaking.slice(number * events, (number + 1) * events).find((text) => text) ?? ""),
-            recommended: false,
-        };
-    });
+    const tried = casesOf(study).cases.map((one) => ({ ...one, recommended: false }));
     return { keys, extra, tried };
 }
 

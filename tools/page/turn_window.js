@@ -1,11 +1,13 @@
 // Turn window: which turns of two needles keep every limit, what breaks first on each side, which setting is
 // recommended. From the settings that `window` tried, or from a sweep over two keys.
+import { breaks } from "./case_list.js";
 import { html, svg } from "./dom.js";
+import { headline } from "./headline.js";
 import { hatching, plot, trace } from "./plot.js";
 import { pointable } from "./pointer.js";
 import { diamond, marked, regions } from "./setting_marks.js";
 import { panelWidth } from "./sheet.js";
-import { breaks, kindOf, triedOf, windowOf } from "./tried_settings.js";
+import { triedOf, windowOf } from "./tried_settings.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
@@ -19,7 +21,7 @@ export function turnWindow(study) {
     const { keys, extra, tried } = triedOf(study);
     const best = tried.find((t) => t.recommended);
     const good = tried.filter((t) => !t.broken);
-    const found = [...new Set(tried.map((t) => kindOf(t.broken)))].filter((kind) => kind >= 0).sort((a, b) => a - b);
+    const found = [...new Set(tried.map((t) => t.kind))].filter((kind) => kind >= 0).sort((a, b) => a - b);
     const answerBox = html("section", { class: "answer", "aria-label": "Verdict" });
     const panelBox = html("div", { class: "panels of-2 map-panels" });
     const reading = html("p", { class: "reading", "aria-live": "polite" });
@@ -124,13 +126,17 @@ export function turnWindow(study) {
         const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
         const doubts = reserves();
         const words = best
-            ? stamp(
-                  best.broken ? "fail" : doubts.length ? "warn" : "pass",
-                  `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`,
+            ? html(
+                  "p",
+                  { class: "overall" },
+                  stamp(
+                      best.broken ? "fail" : doubts.length ? "warn" : "pass",
+                      `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`,
+                  ),
               )
-            : stamp(good.length ? "pass" : "fail", `${good.length} of ${tried.length} settings keep every limit`);
+            : headline(study, tried);
         answerBox.replaceChildren(
-            html("p", { class: "overall" }, words),
+            words,
             ...(doubts.length ? [html("p", { class: "doubt" }, `With care: the ${doubts.join("; the ")}.`)] : []),
             best?.broken
                 ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`)
@@ -193,7 +199,7 @@ export function turnWindow(study) {
     function plane(list, [a, b], caption, width, { first, paper }) {
         let place;
         let points;
-        const kinds = [...new Set(list.map((t) => kindOf(t.broken)))];
+        const kinds = [...new Set(list.map((t) => t.kind))];
         const drawing = plot({
             width,
             height: Math.min(paper ? 380 : 460, Math.max(300, width * 0.72)),
@@ -205,7 +211,7 @@ export function turnWindow(study) {
                 points = list.map((t) => ({
                     x: told.x(shown(a, t.at[a])),
                     y: told.y(shown(b, t.at[b])),
-                    kind: kindOf(t.broken),
+                    kind: t.kind,
                     t,
                 }));
             },
@@ -295,7 +301,7 @@ export function turnWindow(study) {
                                         y: y(margins[i]) + 4,
                                         "text-anchor": "middle",
                                     },
-                                    breaks[kindOf(t.broken)].letter,
+                                    breaks[t.kind].letter,
                                 )
                               : svg("circle", {
                                     class: "dot",

@@ -2,6 +2,7 @@
 const psi = 6894.757293168361;
 const gpm = 3.785411784e-3 / 60;
 const inch = 0.0254;
+const pound = 0.45359237 * 9.80665; // force
 
 // By UDUNITS spelling, or by a name of our own where the size of a thing decides.
 const display = {
@@ -18,6 +19,13 @@ const display = {
     K: { SI: ["degC", 1, 1], US: ["degF", 5 / 9, 1] },
     1: { SI: ["", 1, 2], US: ["", 1, 2] },
     turns: { SI: ["turns", 1, 2], US: ["turns", 1, 2] },
+    "m3 s-1 Pa-0.5": { SI: ["Kv", 1 / 3600 / Math.sqrt(1e5), 2], US: ["Cv", gpm / Math.sqrt(psi), 2] },
+    "m3 Pa-1": { SI: ["mL/bar", 1e-11, 1], US: ["in3/psi", inch ** 3 / psi, 3] },
+    m2: { SI: ["cm2", 1e-4, 1], US: ["in2", inch ** 2, 2] },
+    N: { SI: ["N", 1, 0], US: ["lbf", pound, 1] },
+    "N m-1": { SI: ["N/mm", 1e3, 2], US: ["lbf/in", pound / inch, 1] },
+    "N s m-1": { SI: ["N s/m", 1, 0], US: ["lbf s/in", pound / inch, 2] },
+    kg: { SI: ["kg", 1, 2], US: ["lb", 0.45359237, 2] },
     percent: { SI: ["%", 0.01, 0], US: ["%", 0.01, 0] },
 };
 
