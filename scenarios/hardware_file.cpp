@@ -7,9 +7,29 @@
 #include <algorithm>
 #include <charconv>
 #include <system_error>
+#include <utility>
 #include <vector>
 
 namespace needleturn::scenarios {
+
+namespace {
+
+/// "; nearest is a/DN65, then a/DN80; allowed: ..." where the size lies between two that there are; else what is spelt most
+/// like it.
+std::string instead_of_size(const std::string& name, const std::vector<std::string>& sizes) {
+    const double wanted = nominal_size(name);
+    const auto above =
+        std::upper_bound(sizes.begin(), sizes.end(), wanted,
+                         [](double size, const std::string& known) { return size < nominal_size(known); });
+    if (above == sizes.begin() || above == sizes.end())
+        return instead(name, sizes);
+    auto near = *(above - 1), far = *above;
+    if (wanted - nominal_size(near) > nominal_size(far) - wanted)
+        std::swap(near, far);
+    return fmt::format("; nearest is {}, then {}; allowed: {}", near, far, fmt::join(sizes, ", "));
+}
+
+} // namespace
 
 HardwareFiles::HardwareFiles(std::span<const std::filesystem::path> folders)
     : folders_(folders.begin(), folders.end()) {
@@ -59,7 +79,7 @@ HardwareChoice HardwareFiles::find(const std::string& name) const {
         choice.found = true;
         return choice;
     }
-    choice.why_not = fmt::format("no such size{}", instead(name, sizes_of(family)));
+    choice.why_not = fmt::format("no such size{}", instead_of_size(name, sizes_of(family)));
     return choice;
 }
 

@@ -326,15 +326,31 @@ template <class On> void visit_direct_keys(On& on, Stage& stage) {
     on.refuse("bleed", stage.bleed, "a direct-acting valve has no cover to bleed");
 }
 
-/// `inlet_pressure` is that of the supply at the start.
-template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure) {
-    on.optional("name", stage.name);
+/// A name that becomes part of the names of signals, among which those of the line itself are.
+template <class On> void check_name(On& on, const std::string& name) {
     const auto allowed = [](char c) {
         return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
                || c == '_';
     };
-    on.check(!stage.name.empty() && std::all_of(stage.name.begin(), stage.name.end(), allowed), "name",
+    on.check(!name.empty() && std::all_of(name.begin(), name.end(), allowed), "name",
              "letters, digits, - and _ are allowed");
+    for (const std::string_view part :
+         {"source", "pump", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
+        on.check(name != part, "name", "is taken: every line has a part of that name");
+    for (const std::string_view first : {"supply_", "downstream_", "vessel", "air_pocket"})
+        on.check(!name.starts_with(first), "name",
+                 fmt::format("is taken: parts of the line have names that begin with {}", first));
+    for (const std::string_view last : {"_pipe", "_air_pocket", "_meter", "_bleed"})
+        on.check(!name.ends_with(last), "name",
+                 fmt::format("is taken: parts of the line have names that end in {}", last));
+    on.check(name.find("_vessel") == std::string::npos, "name",
+             "is taken: parts of the line have names that contain _vessel");
+}
+
+/// `inlet_pressure` is that of the supply at the start.
+template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure) {
+    on.optional("name", stage.name);
+    check_name(on, stage.name);
     on.hardware("hardware", "override", stage.hardware);
     if (const auto* hardware = stage.pilot_operated())
         visit_pilot_keys(on, stage, *hardware, inlet_pressure);
@@ -372,25 +388,6 @@ template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
         in.choice("at", vessel.at,
                   Words<Vessel::At>{{"near-end", Vessel::At::near_end}, {"far-end", Vessel::At::far_end}});
     });
-}
-
-/// A name that becomes part of the names of signals, among which those of the line itself are.
-template <class On> void check_name(On& on, const std::string& name) {
-    const auto allowed = [](char c) {
-        return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
-               || c == '_';
-    };
-    on.check(!name.empty() && std::all_of(name.begin(), name.end(), allowed), "name",
-             "letters, digits, - and _ are allowed");
-    for (const std::string_view part :
-         {"source", "pump", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
-        on.check(name != part, "name", "is taken: every line has a part of that name");
-    for (const std::string_view first : {"supply_", "downstream_", "vessel", "air_pocket"})
-        on.check(!name.starts_with(first), "name",
-                 fmt::format("is taken: parts of the line have names that begin with {}", first));
-    for (const std::string_view last : {"_pipe", "_vessel", "_air_pocket", "_meter", "_bleed"})
-        on.check(!name.ends_with(last), "name",
-                 fmt::format("is taken: parts of the line have names that end in {}", last));
 }
 
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {

@@ -41,17 +41,66 @@ void put(toml::table& table, const std::string& key, std::string_view value, con
     parsed.get("value")->visit([&](auto& node) { table.insert_or_assign(key, std::move(node)); });
 }
 
+/// Collects where the keys of sections and stages stand: "demand.start", "main.opening_control".
+class Paths : public KeyNames {
+  public:
+    explicit Paths(const std::vector<std::string>& stages) : stages_{stages} {}
+
+    std::vector<std::string> paths;
+
+    template <class Read> void table(std::string_view key, Presence, Read&& read_keys) {
+        KeyNames inner;
+        read_keys(inner);
+        add(key, inner);
+    }
+    template <class T, class Read>
+    void list(std::string_view key, Presence, std::vector<T>& members, Read&& read_member) {
+        if (key != "stage")
+            return;
+        KeyNames inner;
+        read_member(inner, members.front(), 0);
+        for (const auto& stage : stages_)
+            add(stage, inner);
+    }
+
+  private:
+    void add(std::string_view owner, const KeyNames& inner) {
+        for (const auto& name : inner.names)
+            paths.push_back(fmt::format("{}.{}", owner, name));
+    }
+
+    const std::vector<std::string>& stages_;
+};
+
+/// "; write main.opening_control" for a key whose section or stage was left out; empty for other names.
+std::string with_its_owner(const std::string& key, const std::vector<std::string>& stages) {
+    Paths known(stages);
+    Scenario any;
+    any.stages.resize(1);
+    visit_keys(known, any);
+    std::vector<std::string> fitting;
+    for (const auto& path : known.paths)
+        if (path.ends_with("." + key))
+            fitting.push_back(path);
+    return fitting.empty() ? "" : fmt::format("; write {}", fmt::join(fitting, " or "));
+}
+
 /// Refuses a key that begins with neither a section nor a stage.
 void check_beginning(const std::string& name, toml::table& document, const std::string& source) {
     KeyNames known;
     Scenario any;
     visit_keys(known, any);
+    std::vector<std::string> of_stages;
     if (auto* stages = document["stage"].as_array())
         for (auto& node : *stages)
             if (auto* stage = node.as_table())
-                known.names.push_back((*stage)["name"].value_or(Stage{}.name));
-    if (std::find(known.names.begin(), known.names.end(), name) == known.names.end())
-        raise(fmt::format("{}: {}: no such section or stage{}", source, name, instead(name, known.names)));
+                of_stages.push_back((*stage)["name"].value_or(Stage{}.name));
+    known.names.insert(known.names.end(), of_stages.begin(), of_stages.end());
+    if (std::find(known.names.begin(), known.names.end(), name) != known.names.end())
+        return;
+    const auto owner = with_its_owner(name, of_stages);
+    raise(fmt::format("{}: {}: no such section or stage{}", source, name,
+                      owner.empty() ? instead(name, known.names) : owner));
 }
 
 toml::table* stage_named(toml::table& document, std::string_view name) {

@@ -55,7 +55,8 @@ std::string kind_of(const toml::node& node) {
 
 void raise(std::string text) {
     std::replace_if(
-        text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20; }, ' ');
+        text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; },
+        ' ');
     throw ScenarioError(text);
 }
 

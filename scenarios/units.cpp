@@ -1,13 +1,18 @@
 #include "scenarios/units.h"
 
+#include "scenarios/spelling.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <optional>
 #include <span>
+#include <string>
+#include <utility>
 
 namespace needleturn::scenarios {
 
@@ -180,6 +185,29 @@ std::string listed(Dimension dimension) {
     return fmt::format("{}", fmt::join(allowed_units(dimension), ", "));
 }
 
+/// Of spellings that are not read, and stand for no other dimension's unit either.
+std::string unknown_unit(std::string_view spelling, Dimension dimension) {
+    if (dimension == pressure || dimension == modulus)
+        for (const auto& [absolute, gauge] :
+             {std::pair{"psia", "psi"}, {"bara", "bar"}, {"bar(a)", "bar"}, {"kPaa", "kPa"}})
+            if (spelling == absolute)
+                return fmt::format(
+                    "unknown unit {}: pressures are above that of the air; write the gauge pressure in {}",
+                    spelling, gauge);
+    auto meant = probable_unit(spelling);
+    const auto same_letters = [](char a, char b) { return std::tolower(a) == std::tolower(b); };
+    for (const auto& unit : units())
+        if (unit.dimension == dimension && meant.empty()
+            && std::equal(unit.spelling.begin(), unit.spelling.end(), spelling.begin(), spelling.end(),
+                          same_letters))
+            meant = unit.spelling;
+    if (find(meant, dimension) && !meant.empty())
+        return fmt::format("unknown unit {}; write {}", spelling, meant);
+    constexpr std::size_t longest = 40; // characters of what is no unit
+    return fmt::format("unknown unit {}{}; {} is wanted: {}", spelling.substr(0, longest),
+                       spelling.size() > longest ? "..." : "", dimension_name(dimension), listed(dimension));
+}
+
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_space(char c) { return c == ' ' || c == '\t'; }
 
@@ -262,7 +290,8 @@ double take_number(std::string_view& text) {
 } // namespace
 
 double parse_quantity(std::string_view text, Dimension dimension) {
-    auto rest = trimmed(text);
+    const auto plain = plain_quantity(text);
+    auto rest = trimmed(plain);
     const bool negative = !rest.empty() && rest.front() == '-';
     if (!rest.empty() && (rest.front() == '-' || rest.front() == '+'))
         rest.remove_prefix(1);
@@ -277,7 +306,7 @@ double parse_quantity(std::string_view text, Dimension dimension) {
                                                                          : std::string{error.what()});
     }
     const auto digits = number_begins.substr(0, number_begins.size() - rest.size());
-    const auto spelling = trimmed(rest);
+    const auto spelling = same_unit(trimmed(rest));
     const auto unit = find(spelling, dimension);
     if (!unit) {
         if (spelling.empty())
@@ -287,8 +316,7 @@ double parse_quantity(std::string_view text, Dimension dimension) {
         if (const auto other = dimension_of(spelling))
             throw UnitError(fmt::format("{} is {}; {} is wanted: {}", spelling, dimension_name(*other),
                                         dimension_name(dimension), listed(dimension)));
-        throw UnitError(fmt::format("unknown unit {}; {} is wanted: {}", spelling, dimension_name(dimension),
-                                    listed(dimension)));
+        throw UnitError(unknown_unit(spelling, dimension));
     }
     const double si = unit->to_si(negative ? -number : number);
     if (!std::isfinite(si))

@@ -43,7 +43,8 @@ class UnitError : public std::runtime_error {
 };
 
 /// Reads "8.6 bar", "1e-3 m3/s", "-5 degC", "1 1/2 turns", "3/4 in", "12 %" and returns SI. The number is a
-/// finite decimal or a fraction, the unit is spelt as in allowed_units(). Throws UnitError.
+/// finite decimal or a fraction, the unit is spelt as in allowed_units() or in another way that means the same: "psig", "l/s",
+/// "m³/h", "½ turn" (spelling.h). Throws UnitError.
 double parse_quantity(std::string_view text, Dimension dimension);
 
 /// "a pressure", "an area", ... as error texts call it.

@@ -196,6 +196,7 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
           const std::function<bool(KeptSignals&)>& kept) {
     const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
     checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18));
+    checked(H5Pset_file_locking(access, false, true)); // write_whole_file has locked it
     keep_little_in_memory(access);
     const auto creation = ordered(H5P_FILE_CREATE);
     const File file{H5Fcreate(path.c_str(), H5F_ACC_TRUNC, creation, access)};

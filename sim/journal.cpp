@@ -1,5 +1,7 @@
 #include "sim/journal.h"
 
+#include "sim/whole_file.h"
+
 #include <boost/crc.hpp>
 
 #include <algorithm>
@@ -123,7 +125,8 @@ void Journal::open(Use use) {
         if (!S_ISREG(mine.st_mode))
             refuse("is no regular file; a journal is wanted");
         if (::flock(descriptor_, (writes ? LOCK_EX : LOCK_SH) | LOCK_NB) != 0)
-            refuse("is in use by another process that does the same work");
+            refuse(errno == EWOULDBLOCK ? "is in use by another process that does the same work"
+                                        : "cannot be locked: " + std::generic_category().message(errno));
         if (::stat(path_.c_str(), &there) == 0 && there.st_ino == mine.st_ino && there.st_dev == mine.st_dev)
             return;
         ::close(std::exchange(descriptor_, -1));
@@ -144,6 +147,10 @@ void Journal::check_header(const std::string& text, Use use) {
         try {
             write_at(wanted, 0);
             sync();
+            sync_folder(path_.has_parent_path() ? path_.parent_path() : fs::path{"."});
+        } catch (const std::system_error& error) {
+            ::unlink(path_.c_str());
+            refuse("cannot be written: " + error.code().message());
         } catch (...) {
             ::unlink(path_.c_str());
             throw;

@@ -4,6 +4,7 @@
 #include "tools/commands/faults.h"
 #include "tools/commands/figure.h"
 #include "tools/commands/map.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/rehearse.h"
 #include "tools/commands/report.h"
 #include "tools/commands/run.h"
@@ -20,7 +21,9 @@
 #include <cerrno>
 #include <cstdio>
 #include <exception>
+#include <filesystem>
 #include <functional>
+#include <new>
 #include <string>
 #include <system_error>
 #include <vector>
@@ -82,9 +85,13 @@ int main(int argc, char** argv) {
     } catch (const CLI::CallForVersion& version) {
         return program.exit(version);
     } catch (const CLI::ParseError& error) {
-        fmt::print(stderr, "needleturn: {}; see needleturn --help\n", error.what());
+        needleturn::print_text(stderr, "needleturn: {}; see needleturn --help\n", error.what());
+    } catch (const std::filesystem::filesystem_error& error) {
+        needleturn::print_text(stderr, "{}: {}\n", error.path1().string(), error.code().message());
+    } catch (const std::bad_alloc&) {
+        needleturn::print_text(stderr, "needleturn: there is not enough memory for this\n");
     } catch (const std::exception& error) {
-        fmt::print(stderr, "{}\n", error.what());
+        needleturn::print_text(stderr, "{}\n", error.what());
     }
     return needleturn::exit_bad_input;
 }

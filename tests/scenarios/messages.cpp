@@ -100,8 +100,8 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:20: stage.air_in_cover = {...}: must be less than the cover holds, 512 mL");
     CHECK(error_with("name = \"main\"", "name = \"main valve\"")
           == "night.toml:15: stage.name = \"main valve\": letters, digits, - and _ are allowed");
-    CHECK(error_with("name = \"main\"", "name = \"supply\"")
-          == "night.toml:15: stage.name = \"supply\": is taken: it names a section of the file");
+    CHECK(error_with("name = \"main\"", "name = \"run\"")
+          == "night.toml:15: stage.name = \"run\": is taken: it names a section of the file");
     CHECK(error_with("duration = \"30 s\"", "duration = \"30 s\"\nsample_interval = \"1e-6 s\"")
           == "night.toml:54: run.sample_interval = \"1e-6 s\": too short: a run of 30 s has room for ten "
              "million "
@@ -155,6 +155,82 @@ TEST_CASE("a direct-acting stage is read beside a pilot-operated one, and what i
     CHECK(error_of_second_stage(direct + "override = { kind = \"pilot-operated\" }")
               .find("a change cannot make another kind of valve of it")
           != std::string::npos);
+}
+
+TEST_CASE("no stage or branch has a name that a part of the line has") {
+    for (const auto* name : {"source",
+                             "pump",
+                             "inlet",
+                             "outlet",
+                             "far_end",
+                             "demand",
+                             "supply",
+                             "downstream",
+                             "supply_pipe",
+                             "supply_joint_2",
+                             "downstream_pipe_2",
+                             "vessel",
+                             "vessel_2",
+                             "air_pocket",
+                             "supply_vessel",
+                             "east_pipe",
+                             "east_vessel",
+                             "east_vessel_1",
+                             "east_air_pocket",
+                             "demand_meter",
+                             "main_bleed",
+                             "run",
+                             "accept"}) {
+        CAPTURE(name);
+        auto named = direct;
+        named.replace(named.find("bypass"), 6, name);
+        CHECK(error_of_second_stage(named).find("name = \"" + std::string(name) + "\": is taken: ")
+              != std::string::npos);
+    }
+    // The stage's own parts are called after it, so other names are free.
+    for (const auto* name : {"main_2", "west", "inlet_2", "pump-house"}) {
+        auto named = direct;
+        named.replace(named.find("bypass"), 6, name);
+        CHECK_MESSAGE(error_of_second_stage(named) == "", name);
+    }
+}
+
+TEST_CASE("a key without its section or stage is answered with where it stands") {
+    CHECK(error_of_set("opening_control=1 turn")
+          == "--set opening_control=1 turn: opening_control: no such section or stage; write "
+             "main.opening_control");
+    CHECK(error_of_set("duration=5 s").ends_with("; write run.duration"));
+    CHECK(error_of_set("start=1 L/s").ends_with("; write demand.start"));
+    CHECK(error_of_set("storage=1 mL/bar").ends_with("; write supply.storage or downstream.storage"));
+}
+
+TEST_CASE("a size between two that there are is answered with both, the nearer one first") {
+    const auto nearest = [](const char* size) {
+        const auto said = error_with("pilot-operated/DN80", std::string("pilot-operated/") + size);
+        const auto begin = said.find("nearest is ");
+        return said.substr(begin, said.find("; allowed") - begin);
+    };
+    CHECK(nearest("DN70") == "nearest is pilot-operated/DN65, then pilot-operated/DN80");
+    CHECK(nearest("DN75") == "nearest is pilot-operated/DN80, then pilot-operated/DN65");
+    CHECK(nearest("DN125") == "nearest is pilot-operated/DN100, then pilot-operated/DN150");
+    CHECK(nearest("dn80") == "nearest is pilot-operated/DN80");
+}
+
+TEST_CASE("TOML as people type it is answered with what to write") {
+    const auto says = [](const char* line, const std::string& what) {
+        const auto said = error_of_text(std::string(line) + "\n[run]\nduration = \"30 s\"\n");
+        CHECK_MESSAGE((said.starts_with("night.toml:1:") && said.ends_with(": " + what)), said);
+    };
+    says("title = \u201cNight\u201d", "curly quotes; write straight ones: title = \"Night\"");
+    says("title = \u201eNacht\u201c", "curly quotes; write straight ones: title = \"Nacht\"");
+    says("title = Night", "quotes are missing; write title = \"Night\"");
+    says("title = 8.6 bar", "quotes are missing; write title = \"8.6 bar\"");
+    says("title = bar", "quotes are missing; write title = \"bar\"");
+    says("title = \"Night", "a quote is missing; write title = \"Night\"");
+    says("title = Night\"", "a quote is missing; write title = \"Night\"");
+    says("title = ", "the value is missing; write title = \"...\"");
+    says("[stage", "the closing bracket is missing; write [stage]");
+    says("[[stage]", "the closing bracket is missing; write [[stage]]");
 }
 
 TEST_CASE("a fitting is cracked only where the stage names it") {

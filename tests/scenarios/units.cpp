@@ -85,8 +85,9 @@ TEST_CASE("a quantity that is none is refused in one clear line") {
     CHECK(refusal("-1 1/2", Dimension::turns) == "missing unit; write turns, turn, e.g. \"-1 1/2 turns\"");
     CHECK(refusal("9 L/s", Dimension::pressure)
           == "L/s is a flow; a pressure is wanted: bar, mbar, Pa, kPa, MPa, psi, mH2O, ftH2O");
-    CHECK(refusal("3 bars", Dimension::pressure)
-          == "unknown unit bars; a pressure is wanted: bar, mbar, Pa, kPa, MPa, psi, mH2O, ftH2O");
+    CHECK(refusal("3 bars", Dimension::pressure) == "unknown unit bars; write bar");
+    CHECK(refusal("3 at", Dimension::pressure)
+          == "unknown unit at; a pressure is wanted: bar, mbar, Pa, kPa, MPa, psi, mH2O, ftH2O");
     CHECK(refusal("1,5 bar", Dimension::pressure)
           == "a comma in the number; write a decimal point, as in 1.5, and no thousands separators");
     CHECK(refusal("1/0 turns", Dimension::turns) == "a fraction over zero");
@@ -100,6 +101,55 @@ TEST_CASE("a quantity that is none is refused in one clear line") {
         CHECK_MESSAGE(refusal(text, Dimension::pressure).starts_with("unknown unit "), text);
     for (const auto* text : {"1e400 bar", "1e-400 bar", "1e308 bar"})
         CHECK_MESSAGE(refusal(text, Dimension::pressure).starts_with("a number too large"), text);
+}
+
+TEST_CASE("units spelt as people do are read where they mean the same") {
+    CHECK(parse_quantity("125 psig", Dimension::pressure) == parse_quantity("125 psi", Dimension::pressure));
+    CHECK(parse_quantity("8.6 barg", Dimension::pressure) == parse_quantity("8.6 bar", Dimension::pressure));
+    CHECK(parse_quantity("8.6 bar(g)", Dimension::pressure)
+          == parse_quantity("8.6 bar", Dimension::pressure));
+    CHECK(parse_quantity("9 l/s", Dimension::flow) == 0.009);
+    CHECK(parse_quantity("3.6 m³/h", Dimension::flow) == 0.001);
+    CHECK(parse_quantity("120 ml", Dimension::volume) == parse_quantity("120 mL", Dimension::volume));
+    CHECK(parse_quantity("7 cm²", Dimension::area) == parse_quantity("7 cm2", Dimension::area));
+    CHECK(parse_quantity("30 µm", Dimension::length) == parse_quantity("30 um", Dimension::length));
+    CHECK(parse_quantity("−5 °C", Dimension::temperature)
+          == parse_quantity("-5 degC", Dimension::temperature));
+    CHECK(parse_quantity("54 deg F", Dimension::temperature)
+          == parse_quantity("54 degF", Dimension::temperature));
+    CHECK(parse_quantity("60 N·s/m", Dimension::damping) == 60);
+    CHECK(parse_quantity("½ turn", Dimension::turns) == 0.5);
+    CHECK(parse_quantity("1½ turns", Dimension::turns) == 1.5);
+    CHECK(parse_quantity("−1 ¼ turns", Dimension::turns) == -1.25);
+    CHECK(parse_quantity("⅛turn", Dimension::turns) == 0.125);
+    CHECK(parse_quantity("1⁄2 turn", Dimension::turns) == 0.5);
+    CHECK(parse_quantity("¾″", Dimension::length) == parse_quantity("3/4 in", Dimension::length));
+    CHECK(refusal("9 l/s", Dimension::pressure).starts_with("L/s is a flow; a pressure is wanted: "));
+}
+
+TEST_CASE("units spelt otherwise are answered with what to write") {
+    const auto says = [](const char* text, Dimension dimension, const char* unit) {
+        const auto said = refusal(text, dimension);
+        CHECK_MESSAGE(said.ends_with(std::string("; write ") + unit), said);
+    };
+    says("8 BAR", Dimension::pressure, "bar");
+    says("80 PSI", Dimension::pressure, "psi");
+    says("140 USgpm", Dimension::flow, "gpm");
+    says("3 m3/hr", Dimension::flow, "m3/h");
+    says("9 lps", Dimension::flow, "L/s");
+    says("3 inches", Dimension::length, "in");
+    says("3/4\"", Dimension::length, "in");
+    says("5 sec", Dimension::time, "s");
+    says("15 C", Dimension::temperature, "degC");
+    says("2 revs", Dimension::turns, "turns");
+    says("12 cv", Dimension::capacity, "Cv");
+    CHECK(refusal("100 psia", Dimension::pressure)
+          == "unknown unit psia: pressures are above that of the air; write the gauge pressure in psi");
+}
+
+TEST_CASE("a fraction in one character is a fraction by itself") {
+    for (const auto* text : {"½5 turns", "½/3 turns", "1.5½ turns", "½½ turns", "1/½ turns", "5 ½5 turns"})
+        CHECK_MESSAGE(!refusal(text, Dimension::turns).empty(), text);
 }
 
 TEST_CASE("every dimension accepts the units it lists and prints one of them") {

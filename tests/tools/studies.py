@@ -67,7 +67,15 @@ class Studies(ProgramTest):
         self.assertEqual(self.needleturn("sweep", study).returncode, PASSED)
         result = self.needleturn("sensitivity", study)
         self.assertEqual(result.returncode, PASSED, result.stderr)
+        # Six rows are too few for a key that carries everything, and what is said of them is computed from their errors.
+        said = re.search(r"WARNING: 6 rows are too few for the spread of this result: shares are known only to \+- ([\d.]+);\n"
+                         r"  some (\d+) rows would make that \+- 0\.10\n((?:  .* total .*\n)+)", result.stdout)
+        errors = [float(error) for error in re.findall(r"\+- ([\d.]+)", said[3])]
+        self.assertEqual(float(said[1]), max(errors))
+        self.assertGreater(int(said[2]), 0.9 * 6 * (max(errors) / 0.1) ** 2)
+        self.assertLess(int(said[2]), 2.2 * 6 * (max(errors) / 0.1) ** 2)
         highest = result.stdout.split("highest (")[1].split("\n\n")[0].splitlines()[1:]
+        highest = [line for line in highest if " total " in line]
         self.assertEqual(len(highest), 3)
         self.assertIn("main.set_pressure", highest[0])
         self.assertGreater(float(re.search(r"total +([\d.]+)", highest[0]).group(1)), 0.9)

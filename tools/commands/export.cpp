@@ -6,6 +6,7 @@
 #include "sim/whole_file.h"
 #include "tools/commands/csv_text.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/report_study.h"
 #include "tools/commands/results_place.h"
 #include "tools/studies/kept_cases.h"
@@ -231,7 +232,7 @@ int export_table(const ExportOptions& options) {
             refuse(options.output, "cannot be written: the disk is full or the file cannot be reached");
     });
     const auto rows = std::visit([](const auto& values) { return values.size(); }, table.front().rows);
-    fmt::print("{}: {} rows, {} columns\n", options.output, rows, table.size());
+    print_text("{}: {} rows, {} columns\n", options.output, rows, table.size());
     return exit_passed;
 }
 

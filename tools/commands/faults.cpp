@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/fixed_number.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/warnings_text.h"
@@ -39,13 +40,13 @@ struct FaultsOptions {
 int show_faults(const FaultsOptions& options) {
     const auto sighting = parse_sighting(options.seen);
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
-    fmt::print("{}", warnings_text(scenario));
+    print_text("{}", warnings_text(scenario));
     SearchProgress progress("faults:", "simulated");
     const auto signatures = fault_signatures(scenario, [&progress] { progress.one_more(); });
     progress.clear();
-    fmt::print("{}", signatures_text(scenario, signatures));
+    print_text("{}", signatures_text(scenario, signatures));
     if (!options.seen.empty())
-        fmt::print("\n{}", ranking_text(scenario, signatures, sighting));
+        print_text("\n{}", ranking_text(scenario, signatures, sighting));
     return exit_passed;
 }
 

@@ -56,11 +56,13 @@ std::string terminal_for(const std::string& output) {
     return found->second;
 }
 
-/// Text as gnuplot reads it between single quotes.
+/// Text as gnuplot reads it between single quotes: on one line, for at its end a new command begins.
 std::string quoted(const std::string& text) {
     std::string out = "'";
     for (const char character : text)
-        out += character == '\'' ? "''" : std::string(1, character);
+        out += character == '\''                              ? "''"
+               : static_cast<unsigned char>(character) < 0x20 ? " "
+                                                              : std::string(1, character);
     return out + "'";
 }
 

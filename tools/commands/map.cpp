@@ -8,6 +8,7 @@
 #include "tools/commands/interruption.h"
 #include "tools/commands/map_file.h"
 #include "tools/commands/map_text.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
@@ -166,7 +167,7 @@ std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sw
     if (interrupted())
         return {};
     constexpr std::size_t lines = 24;
-    fmt::print("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, map, lines), map_summary(scenario, map),
+    print_text("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, map, lines), map_summary(scenario, map),
                limit_range_text(scenario, map, range));
     return map;
 }
@@ -185,7 +186,7 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
                                         : place.text);
         width = std::max(width, places.back().size());
     }
-    fmt::print("  {:>{}}  {:>23}  {:>21}  {}\n", axis.key, width, "minimum continuous flow", "after a knock",
+    print_text("  {:>{}}  {:>23}  {:>21}  {}\n", axis.key, width, "minimum continuous flow", "after a knock",
                "unsteady");
     for (std::size_t i = 0; i < scenarios.size(); ++i) {
         const auto& scenario = scenarios[i];
@@ -204,7 +205,7 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
         if (std::isfinite(row.wide_open))
             bands += fmt::format("; wide open from {}", flow_text(scenario, row.wide_open));
         progress.clear();
-        fmt::print("  {:>{}}  {:>23}  {:>21}  {}\n", places[i], width,
+        print_text("  {:>{}}  {:>23}  {:>21}  {}\n", places[i], width,
                    flow_text(scenario, row.minimum_continuous_flow()),
                    row.hunting_followed ? flow_text(scenario, row.minimum_flow_after_a_knock())
                                         : "not followed",
@@ -225,7 +226,7 @@ int map(const MapOptions& options) {
                           : std::filesystem::path(options.output);
     check_place({path, "map", {options.scenario}, options.force});
     watch_for_interruption();
-    fmt::print("{}", warnings_text(scenario));
+    print_text("{}", warnings_text(scenario));
     std::vector<FlowMap> maps;
     std::optional<scenarios::Factor> axis;
     const auto follow = options.small_motions ? Follow::nothing : Follow::hunting;
@@ -236,15 +237,15 @@ int map(const MapOptions& options) {
         axis = factor_of(options);
         // All are read before the first is computed: a value out of range must not cost time.
         const auto all = read_along(options, *axis);
-        fmt::print("{}\n\n", scenario.title);
+        print_text("{}\n\n", scenario.title);
         maps = maps_along(*axis, all, sweep, follow);
     }
     if (interrupted()) {
-        fmt::print(stderr, "interrupted: {} was not written\n", path.string());
+        print_text(stderr, "interrupted: {} was not written\n", path.string());
         return exit_incomplete;
     }
     write_maps(path, scenario, axis, maps);
-    fmt::print("\n  {}\n\n{}", path.string(), caution_text());
+    print_text("\n  {}\n\n{}", path.string(), caution_text());
     return exit_passed;
 }
 

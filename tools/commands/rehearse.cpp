@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
@@ -179,6 +180,8 @@ const char* file_name(Slip slip) {
 }
 
 int rehearse_scenario(const RehearseOptions& options) {
+    if (!options.output.empty())
+        check_folder_of_results(options.output);
     if (is_folder(options.output))
         for (const auto slip :
              {Slip::none, Slip::screw_spun, Slip::set_without_flow, Slip::air_left, Slip::wrong_order})
@@ -188,16 +191,16 @@ int rehearse_scenario(const RehearseOptions& options) {
                          options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_with_progress(scenario);
-    fmt::print("{}{}", warnings_text(scenario), rehearsal_text(lesson));
+    print_text("{}{}", warnings_text(scenario), rehearsal_text(lesson));
     if (!options.output.empty()) {
         std::filesystem::create_directories(options.output);
         const auto write = [&](const Rehearsal& rehearsal) {
             const auto path = std::filesystem::path(options.output) / file_name(rehearsal.slip);
             const auto text = std::string(rehearse_mark) + scenarios::resolved(rehearsal.scenario);
             sim::write_whole_file(path, std::as_bytes(std::span(text)));
-            fmt::print("{}\n", path.string());
+            print_text("{}\n", path.string());
         };
-        fmt::print("\nAs scenarios, for run and report:\n");
+        print_text("\nAs scenarios, for run and report:\n");
         write(lesson.usual);
         std::ranges::for_each(lesson.slips, write);
     }

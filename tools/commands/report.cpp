@@ -12,6 +12,7 @@
 #include "sim/whole_file.h"
 #include "tools/commands/base64.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/report_study.h"
 #include "tools/commands/results_place.h"
 #include "tools/page/page_asset.h"
@@ -276,7 +277,7 @@ int report(const ReportOptions& options) {
                         std::ranges::find_if(paths, is_study_file)->string()));
     }
     sim::write_whole_file(options.output, std::as_bytes(std::span(page)));
-    fmt::print("{}: {:.1f} MB, opens in any browser, needs no network\n", options.output,
+    print_text("{}: {:.1f} MB, opens in any browser, needs no network\n", options.output,
                static_cast<double>(page.size()) / 1e6);
     return exit_passed;
 }

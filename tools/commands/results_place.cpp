@@ -47,6 +47,15 @@ void check_folder(const fs::path& path) {
         refuse(folder, fmt::format("no permission to write {} into this folder", path.filename().string()));
 }
 
+/// Throws std::runtime_error where the name itself is at fault.
+fs::file_status status_of(const fs::path& path) {
+    std::error_code unknown; // what may not be looked at is told when it is opened
+    const auto status = fs::status(path, unknown);
+    if (unknown == std::errc::filename_too_long)
+        refuse(path, "the name is too long");
+    return status;
+}
+
 std::string beginning_of(const fs::path& path) {
     constexpr std::size_t enough = 4096;
     std::string text(enough, '\0');
@@ -99,7 +108,7 @@ void check_place(const Place& place) {
             || fs::equivalent(place.path, input, unknown))
             refuse(place.path, fmt::format("is what {} reads; name another file to write", place.command));
     check_folder(place.path);
-    const auto status = fs::status(place.path, unknown);
+    const auto status = status_of(place.path);
     if (!fs::exists(status)) {
         if (fs::is_symlink(fs::symlink_status(place.path, unknown)))
             refuse(place.path, "is a symbolic link to nothing");
@@ -113,6 +122,12 @@ void check_place(const Place& place) {
         refuse(place.path, fmt::format("is there and was not written by needleturn {}; name another file, or "
                                        "replace it with --force",
                                        place.command));
+}
+
+void check_folder_of_results(const fs::path& path) {
+    const auto status = status_of(path);
+    if (fs::exists(status) && !fs::is_directory(status))
+        refuse(path, "is there and is no folder; name a folder");
 }
 
 void add_force(CLI::App& command, bool& force) {

@@ -4,6 +4,7 @@
 #include "sim/results_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
 #include "tools/commands/set_option.h"
@@ -87,16 +88,16 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));
     // Before the file: a full disk must not take the verdict, too.
-    fmt::print("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
+    print_text("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
     try {
         sim::write_results(path, outcome.record, outcome.stride);
     } catch (const std::exception& error) {
-        fmt::print("\n");
+        print_text("\n");
         std::fflush(stdout);
-        fmt::print(stderr, "{}\n", error.what());
+        print_text(stderr, "{}\n", error.what());
         return exit_bad_input;
     }
-    fmt::print("  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", path.string(),
+    print_text("  {}: {} steps, {} rejected, {:.2f} s of computing\n\n", path.string(),
                outcome.record.counts.steps, outcome.record.counts.rejected, wall.count());
     if (!outcome.record.failure.empty())
         return exit_incomplete;
@@ -114,7 +115,7 @@ int run(const RunOptions& options) {
     bool judged = false;
     for (std::size_t i = 0; i < all.size(); ++i) {
         if (interrupted()) {
-            fmt::print("{}: not run\n", options.scenarios[i]);
+            print_text("{}: not run\n", options.scenarios[i]);
             codes.insert(exit_incomplete);
             continue;
         }
@@ -123,12 +124,12 @@ int run(const RunOptions& options) {
             judged = true;
         } catch (const std::exception& error) {
             std::fflush(stdout);
-            fmt::print(stderr, "{}: {}\n", options.scenarios[i], error.what());
+            print_text(stderr, "{}: {}\n", options.scenarios[i], error.what());
             codes.insert(exit_bad_input);
         }
     }
     if (judged)
-        fmt::print("{}", caution_text());
+        print_text("{}", caution_text());
     return *codes.rbegin();
 }
 

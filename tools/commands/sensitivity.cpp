@@ -5,6 +5,7 @@
 #include "sim/cases_file.h"
 #include "sim/equilibrium.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/print_text.h"
 #include "tools/studies/case_metrics.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/steady_slope.h"
@@ -31,25 +32,43 @@ struct SensitivityOptions {
     std::string study, file;
 };
 
+/// Says so where the sample is too small for the spread of its results.
+void tell_spread(const std::vector<sim::SobolIndex>& indices, std::size_t rows) {
+    // Of the variance: what ranks keys whose shares differ by a fifth (common practice, no source).
+    constexpr double wanted = 0.1;
+    double error = 0;
+    for (const auto& index : indices)
+        error = std::max({error, index.total_error, index.alone_error});
+    if (error <= wanted)
+        return;
+    // A standard error falls with the root of the rows; plans are laid out for powers of two.
+    const double enough = static_cast<double>(rows) * (error / wanted) * (error / wanted);
+    print_text(
+        "  WARNING: {} rows are too few for the spread of this result: shares are known only to +- {:.2f};\n"
+        "  some {:.0f} rows would make that +- {:.2f}\n",
+        rows, error, std::exp2(std::ceil(std::log2(enough))), wanted);
+}
+
 void print_ranking(const scenarios::Study& study, const CaseMetric& metric) {
     const auto shares = key_shares(metric.values, study.vary.size());
-    fmt::print("\n{}{}", metric.name,
+    print_text("\n{}{}", metric.name,
                !metric.per_event ? ""
                : metric.largest  ? " (largest over the events of a case)"
                                  : " (smallest over the events of a case)");
     if (shares.left_out > 0)
-        fmt::print(", {} of {} rows left out: a case in them has no finite value", shares.left_out,
+        print_text(", {} of {} rows left out: a case in them has no finite value", shares.left_out,
                    shares.left_out + shares.rows);
-    fmt::print("\n");
+    print_text("\n");
     if (!shares.varies || shares.rows < 2) {
-        fmt::print("{}\n", shares.rows < 2 ? "  too few rows are left to rank anything" : "  does not vary");
+        print_text("{}\n", shares.rows < 2 ? "  too few rows are left to rank anything" : "  does not vary");
         return;
     }
     std::vector<std::size_t> order(study.vary.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::ranges::stable_sort(order, std::greater{}, [&](std::size_t i) { return shares.of_key[i].total; });
+    tell_spread(shares.of_key, shares.rows);
     for (const auto i : order)
-        fmt::print("  {:<48} total {:5.2f} +- {:4.2f}   alone {:5.2f} +- {:4.2f}\n", study.vary[i].key,
+        print_text("  {:<48} total {:5.2f} +- {:4.2f}   alone {:5.2f} +- {:4.2f}\n", study.vary[i].key,
                    shares.of_key[i].total, shares.of_key[i].total_error, shares.of_key[i].alone,
                    shares.of_key[i].alone_error);
 }
@@ -87,7 +106,7 @@ void print_steady_slopes(const Sweep& sweep) {
     std::ranges::stable_sort(slopes, std::greater{}, [](const Slopes& key) {
         return std::fmax(std::abs(key.at_start), std::abs(key.at_end));
     });
-    fmt::print(
+    print_text(
         "\nsteady flowing pressure: local slope at the middle of all ranges, times the range of the key; "
         "fall-off goes\nthe other way\n");
     const auto show = [&](double slope) {
@@ -95,7 +114,7 @@ void print_steady_slopes(const Sweep& sweep) {
                                  : format_quantity(slope, scenarios::Dimension::pressure, sweep.base.units);
     };
     for (const auto& [key, at_start, at_end] : slopes)
-        fmt::print("  {:<48} at the start {:>12}   at the end {:>12}\n", study.vary[key].key, show(at_start),
+        print_text("  {:<48} at the start {:>12}   at the end {:>12}\n", study.vary[key].key, show(at_start),
                    show(at_end));
 }
 
@@ -110,7 +129,7 @@ int run_sensitivity(const SensitivityOptions& options) {
     if (sim::cases_attribute(file, "identity") != sweep.identity)
         throw std::runtime_error(fmt::format(
             "{}: is not the finished sweep of {}; run needleturn sweep first", file.string(), options.study));
-    fmt::print("{} rows of {}: the share of each result's variance that each key is answerable for, with "
+    print_text("{} rows of {}: the share of each result's variance that each key is answerable for, with "
                "what it does\n"
                "together with others (total) and by itself (alone), +- standard error\n",
                sweep.study.rows, file.string());

@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/sheet_content.h"
@@ -42,12 +43,13 @@ int write_sheet(const SheetOptions& options) {
         check_place({options.output, "sheet", {options.scenario}, options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_with_progress(scenario);
-    const auto text = extension == ".html" ? sheet_page(scenario, lesson) : sheet_text(scenario, lesson);
+    const auto text =
+        extension == ".html" ? sheet_page(scenario, lesson) : printable(sheet_text(scenario, lesson));
     if (options.output.empty()) {
-        fmt::print("{}", text);
+        print_text("{}", text);
     } else {
         sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
-        fmt::print("{}: {} steps, {}\n", options.output, tell(lesson).size(),
+        print_text("{}: {} steps, {}\n", options.output, tell(lesson).size(),
                    lesson.usual.accepted() ? "every stated limit is kept" : "NOT every stated limit is kept");
     }
     if (!lesson.usual.failure.empty())

@@ -9,6 +9,7 @@
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/map_text.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
 #include "tools/commands/verdict_text.h"
@@ -189,13 +190,13 @@ int stage(const StageOptions& options) {
         RunProgress progress(ramp_duration(proof_seconds));
         ramp = prove(staging.chosen, std::ref(progress));
     }
-    fmt::print("{}{}", warnings_text(staging.chosen.scenario), staging_text(wanted, staging, ramp));
+    print_text("{}{}", warnings_text(staging.chosen.scenario), staging_text(wanted, staging, ramp));
     if (!options.output.empty()) {
         const auto text = std::string(stage_mark) + scenarios::resolved(staging.chosen.scenario);
         sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
-        fmt::print("\n  {}: the proposal as a scenario\n", options.output);
+        print_text("\n  {}: the proposal as a scenario\n", options.output);
     }
-    fmt::print("\n{}", caution_text());
+    print_text("\n{}", caution_text());
     if (!ramp.failure.empty())
         return exit_incomplete;
     return holds(staging, ramp) ? exit_passed : exit_failed;

@@ -5,6 +5,7 @@
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/kept_cases.h"
 #include "tools/studies/sweep_case.h"
@@ -14,6 +15,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <charconv>
 #include <exception>
 #include <filesystem>
 #include <memory>
@@ -21,6 +23,7 @@
 #include <optional>
 #include <stdexcept>
 #include <string>
+#include <system_error>
 #include <thread>
 #include <utility>
 #include <vector>
@@ -36,11 +39,13 @@ struct Shard {
     std::size_t number = 1, of = 1;
 };
 
+constexpr std::size_t most_parts = 100000;
+
 struct SweepOptions {
     std::string study;
     std::string output;
     std::string shard;
-    std::vector<std::string> parts;
+    std::string parts;
     unsigned threads = 0;
 };
 
@@ -50,11 +55,20 @@ Shard shard_from(const std::string& text) {
         return shard;
     int used = 0;
     if (std::sscanf(text.c_str(), "%zu/%zu%n", &shard.number, &shard.of, &used) != 2
-        || static_cast<std::size_t>(used) != text.size() || shard.of < 1 || shard.of > 100000
+        || static_cast<std::size_t>(used) != text.size() || shard.of < 1 || shard.of > most_parts
         || shard.number < 1 || shard.number > shard.of)
         throw std::runtime_error(
             fmt::format("--shard {}: write which part of how many, e.g. --shard 1/4 ... 4/4", text));
     return shard;
+}
+
+std::size_t parts_from(const std::string& text) {
+    std::size_t parts = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), parts);
+    if (error != std::errc{} || end != text.data() + text.size() || parts < 1 || parts > most_parts)
+        throw std::runtime_error(
+            fmt::format("--parts {}: write how many parts there are, from 1 to {}", text, most_parts));
+    return parts;
 }
 
 fs::path output_of(const SweepOptions& options) {
@@ -71,7 +85,7 @@ fs::path journal_of(const fs::path& output, Shard shard) {
 struct Interrupted {};
 
 int goes_on(const fs::path& path, std::size_t done) {
-    fmt::print(stderr, "{}: interrupted with {} cases done; the same command goes on from there\n",
+    print_text(stderr, "{}: interrupted with {} cases done; the same command goes on from there\n",
                path.string(), done);
     return exit_incomplete;
 }
@@ -203,11 +217,11 @@ void write_study(const Sweep& sweep, const fs::path& output, const std::vector<s
         },
         [&](sim::KeptSignals& signals) { return kept.next(signals); });
     const std::size_t all = sweep.study.cases();
-    fmt::print("{}{}: {} cases: {} keep every limit, {} break one, {} are undecided, {} could not be run to "
+    print_text("{}{}: {} cases: {} keep every limit, {} break one, {} are undecided, {} could not be run to "
                "their end\n",
                warnings_text(sweep.base), output.string(), all, passed, broken,
                all - passed - broken - failed, failed);
-    fmt::print("{}", kept.text());
+    print_text("{}", kept.text());
 }
 
 /// The file at `output` if it is this study's and done with; refuses to replace the file of another one.
@@ -221,8 +235,17 @@ bool is_done(const Sweep& sweep, const fs::path& output) {
     return true;
 }
 
+/// Of a finished sweep, whose file is there.
+void remove_journal(const fs::path& path) {
+    std::error_code error;
+    fs::remove(path, error);
+    if (error)
+        throw std::runtime_error(fmt::format("{}: is no longer needed, but cannot be removed: {}",
+                                             path.string(), error.message()));
+}
+
 int complete_already(const fs::path& output) {
-    fmt::print("{}: complete already\n", output.string());
+    print_text("{}: complete already\n", output.string());
     return exit_passed;
 }
 
@@ -239,7 +262,7 @@ int run_sweep(const SweepOptions& options) {
     journals.push_back(open_journal(sweep, path, shard, sim::Journal::Use::write));
     // And again: until the journal was locked another process may have finished the sweep.
     if (done()) {
-        fs::remove(path);
+        remove_journal(path);
         return complete_already(output);
     }
     const unsigned threads =
@@ -247,7 +270,7 @@ int run_sweep(const SweepOptions& options) {
     if (!run_missing(sweep, journals.front(), shard, threads))
         return goes_on(path, journals.front().size());
     if (shard.of > 1) {
-        fmt::print("{}: {} cases, part {} of {}; needleturn join puts the parts together\n", path.string(),
+        print_text("{}: {} cases, part {} of {}; needleturn join puts the parts together\n", path.string(),
                    journals.front().size(), shard.number, shard.of);
         return exit_passed;
     }
@@ -256,26 +279,26 @@ int run_sweep(const SweepOptions& options) {
     } catch (const Interrupted&) {
         return goes_on(path, journals.front().size());
     }
-    fs::remove(path);
+    remove_journal(path);
     return exit_passed;
 }
 
 int run_join(const SweepOptions& options) {
+    const auto parts = parts_from(options.parts);
     const auto sweep = read_sweep(options.study);
     const auto output = output_of(options);
     if (is_done(sweep, output))
         return complete_already(output);
     std::vector<sim::Journal> journals;
-    const Shard last = shard_from(options.shard.empty() ? "1/1" : fmt::format("1/{}", options.shard));
-    for (std::size_t number = 1; number <= last.of; ++number) {
-        const Shard shard{number, last.of};
+    for (std::size_t number = 1; number <= parts; ++number) {
+        const Shard shard{number, parts};
         const auto path = journal_of(output, shard);
         if (!fs::exists(path))
             throw std::runtime_error(fmt::format("{}: missing; run the study with --shard {}/{} first",
-                                                 path.string(), number, last.of));
+                                                 path.string(), number, parts));
         const auto& journal =
             journals.emplace_back(open_journal(sweep, path, shard, sim::Journal::Use::read));
-        for (std::size_t i = number - 1; i < sweep.study.cases(); i += last.of)
+        for (std::size_t i = number - 1; i < sweep.study.cases(); i += parts)
             if (!journal.holds(i))
                 throw std::runtime_error(
                     fmt::format("{}: case {} is missing; run this part to its end", path.string(), i));
@@ -307,7 +330,7 @@ void add_join(CLI::App& program, std::function<int()>& action) {
     auto* command = program.add_subcommand("join", "put the parts of a sharded sweep together");
     command->add_option("study", options->study, "the study file they were run with")->required();
     command->add_option("-o,--output", options->output, "file of cases, as given to the parts");
-    command->add_option("--parts", options->shard, "how many parts there are")->required();
+    command->add_option("--parts", options->parts, "how many parts there are")->required();
     command->callback([options, &action] { action = [options] { return run_join(*options); }; });
 }
 

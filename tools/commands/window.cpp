@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
@@ -45,6 +46,15 @@ std::pair<std::string, std::string> ends_of(const std::string& option, const std
     if (dots == std::string::npos)
         throw std::runtime_error(fmt::format("{} {}: write a range, low..high", option, text));
     return {text.substr(0, dots), text.substr(dots + 2)};
+}
+
+/// An end of the range of turns to look in.
+double turns_of(const WindowOptions& options, const std::string& text) {
+    try {
+        return scenarios::parse_quantity(text, scenarios::Dimension::turns);
+    } catch (const scenarios::UnitError& error) {
+        throw std::runtime_error(fmt::format("--turns {}: {}", options.turns, error.what()));
+    }
 }
 
 constexpr double hard_to_set = 0.25; ///< turns; common practice, no source
@@ -126,8 +136,8 @@ int run_window(const WindowOptions& options) {
         for (const auto* needle : {"opening_control", "closing_control"})
             question.needles.push_back(scenario.stages.front().name + "." + needle);
     const auto [fewest, most] = ends_of("--turns", options.turns);
-    question.fewest = scenarios::parse_quantity(fewest, scenarios::Dimension::turns);
-    question.most = scenarios::parse_quantity(most, scenarios::Dimension::turns);
+    question.fewest = turns_of(options, fewest);
+    question.most = turns_of(options, most);
     if (!(question.fewest > 0 && question.most > question.fewest))
         throw std::runtime_error(fmt::format("--turns {}: must rise from above 0", options.turns));
     for (const auto& text : options.over) {
@@ -144,17 +154,17 @@ int run_window(const WindowOptions& options) {
     question.threads =
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
 
-    fmt::print("{}", warnings_text(scenario));
+    print_text("{}", warnings_text(scenario));
     SearchProgress progress("window:", "runs done");
     question.one_more = [&progress] { progress.one_more(); };
     const auto window = find_turn_window(question);
     progress.clear();
-    fmt::print("{}\n\n{}\n", scenario.title, window_text(question, window));
+    print_text("{}\n\n{}\n", scenario.title, window_text(question, window));
     if (!options.output.empty()) {
         write_window(options.output, scenario, question, window);
-        fmt::print("  {}\n\n", options.output);
+        print_text("  {}\n\n", options.output);
     }
-    fmt::print("{}", caution_text());
+    print_text("{}", caution_text());
     return window.found ? exit_passed : exit_failed;
 }
 

@@ -93,8 +93,6 @@ void check_keep(const Sweep& sweep, const std::filesystem::path& path, const mod
 
 } // namespace
 
-/// Whether a run of `other` can be in a lane beside runs of `base`: nothing differs but drives, amounts of air at the start
-/// and times, and nobody puts air into a cover on the way.
 bool side_by_side(const models::StationParts& base, const scenarios::Scenario& scenario,
                   const models::StationParts& other) {
     using What = scenarios::Adjustment::What;

@@ -2,6 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
+#include "sim/processor.h"
 #include "tools/studies/kept_cases.h"
 #include "tools/studies/started_run.h"
 #include "tools/studies/station_lanes.h"
@@ -177,13 +178,13 @@ sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, con
     return rows_of(sweep, cases.places(number), std::move(outcome));
 }
 
-void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
+void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std::size_t lanes) {
     bool wanted = true;
     const Progress go_on = [&](double) { return traffic.go_on(); };
     const auto run_alone = [&](std::size_t number) {
         wanted = traffic.done(number, run_case(sweep, cases, number, go_on));
     };
-    if (!sweep.lanes) {
+    if (!sweep.lanes || lanes == 1) {
         while (wanted)
             if (const auto number = traffic.next())
                 run_alone(*number);
@@ -213,7 +214,7 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic) {
         }
         return {};
     };
-    run_in_lanes(station,
+    run_in_lanes(lanes > 0 ? lanes : sim::lanes_here(), station,
                  {next,
                   [&](LaneRun lane, const sim::Counts& counts) {
                       Outcome outcome;

@@ -68,8 +68,9 @@ struct CaseTraffic {
 
 /// Runs cases until there are no more or they are no longer wanted: in lanes where the sweep allows it, or one after the
 /// other. The rows of a case depend on the case alone, not on the others nor on the machine; those of a case that was run in
-/// a lane are those of run_case but for rounding (sim/lanes.h).
-void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic);
+/// a lane are those of run_case but for rounding (sim/lanes.h). `lanes`: how many, as for run_in_lanes; 0: as many as the processor
+/// holds; 1: none, each case by run_case.
+void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std::size_t lanes = 0);
 
 /// The signals that the study keeps, by a run of the case alone; none where it cannot be read or started.
 std::optional<sim::KeptSignals> signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number,

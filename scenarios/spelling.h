@@ -1,0 +1,19 @@
+/// Quantities as people type them, in the letters of units.cpp.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace needleturn::scenarios {
+
+/// A quantity in ASCII: a half in one character becomes 1/2, the minus sign and dashes "-", the degree sign "deg", a raised 2 or 3
+/// a plain one, the micro sign "u", spaces of other widths a space. Other characters stay.
+std::string plain_quantity(std::string_view text);
+
+/// The unit that is another spelling of the same: "psi" for "psig", for pressures are gauge; "L/s" for "l/s". Others as they are.
+std::string_view same_unit(std::string_view spelling);
+
+/// The unit that a spelling which is not read probably stands for: "gpm" for "usgpm"; empty: none known.
+std::string_view probable_unit(std::string_view spelling);
+
+} // namespace needleturn::scenarios

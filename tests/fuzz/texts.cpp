@@ -1,0 +1,99 @@
+/// Readers of texts.
+#include "scenarios/hardware_file.h"
+#include "scenarios/read_scenario.h"
+#include "scenarios/study.h"
+#include "scenarios/units.h"
+#include "tests/fuzz/finding.h"
+#include "tests/fuzz/targets.h"
+#include "tests/own_folder.h"
+#include "tools/studies/cases.h"
+
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <vector>
+
+namespace needleturn::fuzz {
+
+namespace {
+
+using namespace scenarios;
+
+const std::filesystem::path source{NEEDLETURN_SOURCE_DIR};
+const std::vector<std::filesystem::path> hardware_folders{source / "scenarios/hardware"};
+
+/// What is read must mean the same when it is written and read again.
+void require_round_trip(const Scenario& scenario) {
+    const auto text = resolved(scenario);
+    require(parse_scenario(text, "resolved.toml") == scenario,
+            "a scenario changes when it is written and read:\n" + text);
+}
+
+/// Calls `read`; a ScenarioError must be one line.
+template <class Read> void read_or_say_why(Read&& read) {
+    try {
+        read();
+    } catch (const ScenarioError& error) {
+        require_one_line(error.what());
+    }
+}
+
+} // namespace
+
+void unit(std::string_view bytes) {
+    if (bytes.empty())
+        return;
+    const auto last = static_cast<unsigned>(Dimension::frequency);
+    const auto dimension = static_cast<Dimension>(static_cast<unsigned char>(bytes.front()) % (last + 1));
+    double si = 0;
+    try {
+        si = parse_quantity(bytes.substr(1), dimension);
+    } catch (const UnitError& error) {
+        require(*error.what() != 0, "an empty error text");
+        return;
+    }
+    require(std::isfinite(si), "a quantity that is not finite");
+    const auto exact = exact_quantity(si, dimension);
+    require(parse_quantity(exact, dimension) == si,
+            "a quantity changes when it is written and read: " + exact);
+    require(!format_quantity(si, dimension, UnitSystem::us).empty(), "a quantity that cannot be printed");
+}
+
+void scenario(std::string_view bytes) {
+    read_or_say_why([&] { require_round_trip(parse_scenario(bytes, "fuzz.toml", {}, hardware_folders)); });
+}
+
+void set(std::string_view bytes) {
+    static const ScenarioFile file(source / "tests/scenarios/nursery.toml", hardware_folders);
+    const std::vector<Override> overrides{{std::string(bytes)}};
+    read_or_say_why([&] { require_round_trip(file.read(overrides)); });
+}
+
+void study(std::string_view bytes) {
+    read_or_say_why([&] {
+        const auto study = parse_study(std::string(bytes), "folder/fuzz.toml");
+        Cases cases(study);
+        for (const auto number : {std::size_t{0}, study.cases() / 2, study.cases() - 1}) {
+            const auto places = cases.places(number);
+            for (std::size_t i = 0; i < places.size(); ++i)
+                if (const auto& factor = study.vary[i]; factor.list.empty())
+                    require(places[i].number >= factor.from && places[i].number <= factor.to,
+                            "a case lies outside of the range of " + factor.key);
+        }
+    });
+}
+
+void hardware(std::string_view bytes) {
+    static const tests::OwnFolder folder;
+    static const auto nursery = [] {
+        auto text = tests::bytes_in(source / "tests/scenarios/nursery.toml");
+        const std::string name = "pilot-operated/DN80";
+        return text.replace(text.find(name), name.size(), "fuzz/DN80");
+    }();
+    std::ofstream(folder / "fuzz.toml", std::ios::binary) << bytes;
+    const std::vector folders{folder.path()};
+    read_or_say_why([&] { HardwareFiles(folders).sizes_of("fuzz"); });
+    read_or_say_why([&] { require_round_trip(parse_scenario(nursery, "nursery.toml", {}, folders)); });
+}
+
+} // namespace needleturn::fuzz
