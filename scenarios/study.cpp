@@ -88,7 +88,8 @@ template <class On> void visit_keys(On& on, Keep& keep, KeepTexts& texts) {
     on.spelt("when", texts.when);
     keep.when.clear();
     for (const auto& word : texts.when) {
-        const auto found = std::ranges::find(occasions, word, &std::pair<const char*, Keep::When>::first);
+        const auto* const found =
+            std::ranges::find(occasions, word, &std::pair<const char*, Keep::When>::first);
         on.check(found != occasions.end(), "when",
                  fmt::format("{} is none of: hunts, breaks a limit, is undecided, ends early", word));
         if (found != occasions.end())

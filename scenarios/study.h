@@ -23,7 +23,7 @@
 ///     cases = [0, 17]              # by number
 ///     when = ["hunts"]             # and of every case that: hunts, breaks a limit, is undecided, ends early
 ///     worst = [{ metric = "swing", cases = 5 }]        # and the 5 with the largest; end = "smallest": the smallest
-///     most = 100                   # no more than so many; default 100
+///     most = 100                   # no more than so many, those by number aside; default 100
 ///     signals = ["outlet.pressure", "main.*"]          # default all; * stands for any letters
 ///     interval = "10 ms"           # between kept samples; default the scenario's run.sample_interval
 ///     thin = "samples"             # every n-th sample, or "extremes": the highest and lowest of every two intervals

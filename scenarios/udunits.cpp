@@ -36,7 +36,8 @@ std::string_view udunits(Dimension dimension) {
 }
 
 std::optional<Dimension> dimension_of_udunits(std::string_view unit) {
-    const auto found = std::ranges::find(spellings, unit, &std::pair<Dimension, std::string_view>::second);
+    const auto* const found =
+        std::ranges::find(spellings, unit, &std::pair<Dimension, std::string_view>::second);
     if (found == spellings.end() || unit == "1")
         return {};
     return found->first;

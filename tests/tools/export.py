@@ -77,7 +77,7 @@ class Export(ProgramTest):
             self.assertEqual(table[i]["fall_off [bar]"] == "", math.isnan(verdict["fall_off"][i]))
         self.assertTrue(math.isnan(verdict["fall_off"][1]))  # it hunts
         header, rows = self.exported("night.h5", "--table", "envelope/downstream_pipe", "--in", "psi")
-        self.assertEqual(header, ["distance [mm]", "lowest [psi]", "highest [psi]"])
+        self.assertEqual(header, ["distance [m]", "lowest [psi]", "highest [psi]"])
         said = self.refused("night.h5", "--table", "verdikt", "-o", "new.csv")
         self.assertIn("there are signals, events, verdict", said)
 

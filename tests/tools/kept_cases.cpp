@@ -111,6 +111,9 @@ TEST_CASE("no more cases are kept than the study allows, and the rest is counted
     keep.most = 2;
     CHECK(chosen(keep, &left_out) == Numbers{0, 1});
     CHECK(left_out == 2);
+    keep.cases = {0, 2, 3};
+    CHECK(chosen(keep, &left_out) == Numbers{0, 2, 3}); // what is named is kept
+    CHECK(left_out == 3);
 }
 
 TEST_CASE("kept signals are those that are named, thinned by samples or without losing an extreme") {
@@ -228,6 +231,13 @@ list = ["9 s"]
         }
         highest_of_case.push_back(most);
     }
+    // Put together from two parts it is the same, kept signals and surges included.
+    const auto joined = folder / "joined.h5";
+    for (const auto* part : {"1/2", "2/2"})
+        REQUIRE(run_program({"sweep", path.string(), "-o", joined.string(), "--shard", part}) == 0);
+    REQUIRE(run_program({"join", path.string(), "-o", joined.string(), "--parts", "2"}) == 0);
+    CHECK(bytes_in(joined) == bytes_in(out));
+
     const auto worst = highest_of_case[0] > highest_of_case[1] ? 0 : 1;
     const auto kept = sim::read_recording(out, "case_" + std::to_string(worst));
     REQUIRE(kept.quantities.size() == 1);

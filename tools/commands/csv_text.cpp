@@ -36,7 +36,12 @@ struct Shown {
     double of(double si) const { return (si - zero) / (one - zero); }
 };
 
-Shown shown(const std::string& stored, const ChosenUnits& units) {
+/// Along pipes: in metres or feet, where lifts and bores are in millimetres or inches.
+bool is_far(const std::string& name) {
+    return name == "distance" || name.find("length") != std::string::npos || name.ends_with("rise");
+}
+
+Shown shown(const std::string& name, const std::string& stored, const ChosenUnits& units) {
     const auto dimension = scenarios::dimension_of_udunits(stored);
     if (!dimension)
         return {stored == "1" ? "" : stored};
@@ -45,6 +50,8 @@ Shown shown(const std::string& stored, const ChosenUnits& units) {
     std::string unit;
     if (instead != units.instead.end())
         unit = *instead;
+    else if (units.system && dimension == Dimension::length && is_far(name))
+        unit = *units.system == scenarios::UnitSystem::si ? "m" : "ft";
     else if (units.system)
         unit = scenarios::display_unit(*dimension, *units.system);
     else
@@ -83,7 +90,7 @@ void write_csv(std::ostream& out, const sim::Table& table, const ChosenUnits& un
     std::size_t rows = 0;
     std::string header;
     for (const auto& column : table) {
-        const auto as = shown(column.unit, units);
+        const auto as = shown(column.name, column.unit, units);
         header +=
             fmt::format("{}{}", header.empty() ? "" : ",",
                         cell(as.unit.empty() ? column.name : fmt::format("{} [{}]", column.name, as.unit)));

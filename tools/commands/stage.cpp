@@ -12,6 +12,7 @@
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
+#include "tools/commands/search_progress.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
@@ -184,7 +185,9 @@ int stage(const StageOptions& options) {
     const auto wanted = wanted_of(options, given ? &*given : nullptr);
     Scenario installation = given ? *given : ordinary_installation(wanted.high, folders);
     installation.units = units_of(options, given ? &*given : nullptr);
-    const auto staging = propose_staging(wanted, installation, folders);
+    SearchProgress search("stations tried: hunting looked for at", "flows");
+    const auto staging = propose_staging(wanted, installation, folders, [&search] { search.one_more(); });
+    search.clear();
     HandOver ramp;
     {
         RunProgress progress(ramp_duration(proof_seconds));

@@ -96,7 +96,7 @@ std::vector<std::size_t> KeptCases::in_order() const {
 
 std::vector<std::size_t> KeptCases::chosen() const {
     auto all = in_order();
-    all.resize(std::min(all.size(), keep_.most));
+    all.resize(std::min(all.size(), std::max(keep_.most, keep_.cases.size())));
     std::ranges::sort(all);
     return all;
 }

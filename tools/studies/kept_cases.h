@@ -23,7 +23,7 @@ class KeptCases {
     /// Cases in ascending order.
     void see(std::size_t number, const sim::CaseRows& rows);
 
-    /// Ascending: those that the study names, then the worst, then those of a kind, at most keep.most.
+    /// Ascending: those that the study names, all of them; then the worst, then those of a kind, at most keep.most together.
     std::vector<std::size_t> chosen() const;
     /// Cases that were to be kept, too, and are one too many.
     std::size_t left_out() const;

@@ -11,6 +11,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <numbers>
 #include <stdexcept>
@@ -140,19 +141,19 @@ std::vector<scenarios::Stage> carrying_stages(const Proposal& proposal) {
     return carrying;
 }
 
-void look_for_hunting(Proposal& proposal) {
+void look_for_hunting(Proposal& proposal, const std::function<bool()>& go_on) {
     find_hunting(proposal.scenario, proposal.map,
-                 {.threads = std::max(1u, std::thread::hardware_concurrency())});
+                 {.threads = std::max(1u, std::thread::hardware_concurrency()), .go_on = go_on});
 }
 
 /// How much of the flow range, in ratios, is unsteady; where none is, hunts once knocked.
-double hunting_width(Proposal& proposal) {
+double hunting_width(Proposal& proposal, const std::function<bool()>& go_on) {
     double width = 0;
     for (const auto& band : proposal.map.unsteady)
         width += std::log(band.to / band.from);
     if (!proposal.steady())
         return std::max(width, 1e-9);
-    look_for_hunting(proposal);
+    look_for_hunting(proposal, go_on);
     for (const auto& band : proposal.map.hunting)
         width += std::max(std::log(band.to.flow / band.from.flow), 1e-9);
     return width;
@@ -170,7 +171,8 @@ scenarios::Scenario ordinary_installation(double flow, Folders folders) {
 
 namespace {
 
-Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& installation, Folders folders) {
+Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& installation, Folders folders,
+                     const std::function<bool()>& go_on) {
     Staging staging;
     const auto direct = scenarios::sizes_of(direct_family, folders);
     std::optional<Proposal> best;
@@ -181,7 +183,7 @@ Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& ins
         if (auto carrying = carrying_stages(proposal); !carrying.empty() && carrying.size() < all)
             if (auto fewer = proposal_of(wanted, installation, std::move(carrying)); fewer.regulates())
                 proposal = std::move(fewer);
-        const double width = hunting_width(proposal);
+        const double width = hunting_width(proposal, go_on);
         if (width < narrowest) {
             narrowest = width;
             best = std::move(proposal);
@@ -207,10 +209,16 @@ Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& ins
 
 } // namespace
 
-Staging propose_staging(const Wanted& wanted, const Scenario& installation, Folders folders) {
+Staging propose_staging(const Wanted& wanted, const Scenario& installation, Folders folders,
+                        const std::function<void()>& one_more) {
+    const auto go_on = [&] {
+        if (one_more)
+            one_more();
+        return true;
+    };
     std::optional<Staging> staging;
     for (const auto& main : main_valves(wanted, folders)) {
-        auto with_this = staging_with(main, wanted, installation, folders);
+        auto with_this = staging_with(main, wanted, installation, folders, go_on);
         const bool regulates = with_this.chosen.regulates();
         if (!staging || regulates)
             staging = std::move(with_this);
@@ -218,7 +226,7 @@ Staging propose_staging(const Wanted& wanted, const Scenario& installation, Fold
             break;
     }
     if (!staging->chosen.map.hunting_followed)
-        look_for_hunting(staging->chosen);
+        look_for_hunting(staging->chosen, go_on);
     return std::move(*staging);
 }
 

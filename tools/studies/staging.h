@@ -7,6 +7,7 @@
 #include "tools/studies/flow_map.h"
 
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <span>
 #include <string>
@@ -61,9 +62,11 @@ struct Staging {
 /// The main valve is the smallest that passes `high` four fifths open, at no more than 6 m/s in its nominal bore (common
 /// practice, no source), or the next in which a stage still regulates at full flow. `installation` gives pipes, storages,
 /// water and units; its stages, supply pressure and demand are replaced, and all is drawn at its far end. Hardware comes
-/// from `folders`. Throws std::runtime_error when no main valve of the family is large enough.
+/// from `folders`. `one_more` is called after every flow at which hunting was looked for, by several threads, one at a time.
+/// Throws std::runtime_error when no main valve of the family is large enough.
 Staging propose_staging(const Wanted& wanted, const scenarios::Scenario& installation,
-                        std::span<const std::filesystem::path> folders);
+                        std::span<const std::filesystem::path> folders,
+                        const std::function<void()>& one_more = {});
 
 /// The dynamic proof of a proposal: slow beside the stroke of any stage and the columns in the pipes.
 inline constexpr double proof_seconds = 300; // s, either way

@@ -35,8 +35,8 @@ UnitExponents exponents_of(std::string_view udunits) {
         rest.remove_prefix(std::min(rest.size(), word.size() + 1));
         const auto letters =
             std::max<std::size_t>(std::min(word.find_first_of("-0123456789"), word.size()), 1);
-        const auto found = std::ranges::find(symbols, word.substr(0, letters),
-                                             &std::pair<std::string_view, UnitExponents>::first);
+        const auto* const found = std::ranges::find(symbols, word.substr(0, letters),
+                                                    &std::pair<std::string_view, UnitExponents>::first);
         double power = 1;
         const auto digits = word.substr(letters);
         if (found == symbols.end()
