@@ -18,6 +18,7 @@
 ///     on.check(true_when_fine, key, why)                    a condition between keys
 #pragma once
 
+#include "scenarios/limits.h"
 #include "scenarios/plausibility.h"
 #include "scenarios/scenario.h"
 #include "scenarios/static_setting.h"
@@ -487,12 +488,11 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
 }
 
 template <class On> void visit_keys(On& on, Accept& accept) {
-    on.optional("highest_outlet_pressure", accept.highest_outlet_pressure, Dimension::pressure,
-                positive_pressure);
-    on.optional("lowest_outlet_pressure", accept.lowest_outlet_pressure, Dimension::pressure, any_pressure);
-    on.optional("hunting_peak_to_peak", accept.hunting_peak_to_peak, Dimension::pressure, positive_pressure);
-    on.optional("settling_time", accept.settling_time, Dimension::time, positive);
-    on.optional("fall_off", accept.fall_off, Dimension::pressure, positive_pressure);
+    for (const auto& limit : acceptance_limits)
+        on.optional(limit.key, accept.*limit.bound, limit.dimension,
+                    limit.dimension != Dimension::pressure ? positive
+                    : limit.at_least                       ? any_pressure
+                                                           : positive_pressure);
     on.optional("settling_band", accept.settling_band, Dimension::pressure, positive_pressure);
     on.optional("knock", accept.knock, Dimension::ratio, Range{0, 1});
     on.optional("knock_duration", accept.knock_duration, Dimension::time, Range{0, 60, Range::Low::excluded});

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <stdexcept>
 
 namespace needleturn {
 
@@ -39,7 +40,7 @@ class Words {
             return fmt::format("rings down slowly from {}; small motions halve in {:.2g} s",
                                swing(hunting.peak_to_peak_max, hunting.frequency), stability.doubling_time());
         if (stability.kind == Kind::undecided)
-            return "UNDECIDED: " + stability.why;
+            return "UNDECIDED: " + unknown();
         if (stability.kind == Kind::moving)
             return "still being changed at the end";
         if (hunting.kind == sim::Hunting::Kind::ringing_down)
@@ -89,6 +90,22 @@ class Words {
                                                                       : "with every other swing larger",
                                 size, pressure(hunting.span));
         return text + within();
+    }
+
+    /// What is not known of an undecided state.
+    std::string unknown() const {
+        const auto& stability = event_.stability;
+        switch (stability.unknown) {
+        case Stability::Unknown::steady_state:
+            return "no steady state was found";
+        case Stability::Unknown::end:
+            return "the motion neither dies away nor lasts as it is";
+        case Stability::Unknown::motion:
+            return "the motion after a knock could not be computed, " + stability.failure;
+        case Stability::Unknown::nothing:
+            break;
+        }
+        throw std::logic_error("stability: undecided without a reason");
     }
 
     /// The cycle that the motion comes to.

@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/finding_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
@@ -57,6 +58,13 @@ std::string hunting(const RehearsalStep& step, UnitSystem units) {
 /// Hunts so that a needle shows it.
 bool shakes(const RehearsalStep& step) { return step.swing() > noticed; }
 
+std::string predicates(const std::vector<Finding>& findings, UnitSystem units) {
+    std::vector<std::string> texts;
+    for (const auto& finding : findings)
+        texts.push_back(finding_predicate(finding, units));
+    return fmt::format("{}", fmt::join(texts, ", "));
+}
+
 std::string range(const RehearsalStep& step, UnitSystem units) {
     return fmt::format("{} to {}", gauge_text(step.lowest, units), pressure(step.highest, units));
 }
@@ -73,19 +81,19 @@ ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
         // Of the steps on the way the first shows it; where the station is proved a second may break another limit.
         const auto* own = usual.same_step(step.id);
         // What the usual order breaks in the same step is not this slip's doing.
-        const auto broken = own == nullptr ? step.broken : step.broken_beyond(*own);
-        worse = worse || !broken.empty();
-        if (broken.empty() || shown >= (step.judged ? most_shown : 1))
+        const auto findings = own == nullptr ? step.findings : step.findings_beyond(*own);
+        worse = worse || !findings.empty();
+        if (findings.empty() || shown >= (step.judged ? most_shown : 1))
             continue;
         ++shown;
         text.looks.push_back(fmt::format(
-            "{}{}: outlet {}{}{}; BREAKS {}", step.title, step.id.time > 1 ? ", again" : "",
-            range(step, units), own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
-            shakes(step) ? ", " + hunting(step, units) : "", fmt::join(broken, ", ")));
+            "{}{}: outlet {}{}{}; {}", step.title, step.id.time > 1 ? ", again" : "", range(step, units),
+            own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
+            shakes(step) ? ", " + hunting(step, units) : "", predicates(findings, units)));
     }
     if (!worse)
-        text.looks.emplace_back(slip.breaks_a_limit() ? "Breaks no limit that the usual order keeps"
-                                                      : "Breaks no limit of this scenario");
+        text.looks.emplace_back(slip.has_findings() ? "Breaks no limit that the usual order keeps"
+                                                    : "Breaks no limit of this scenario");
     const auto main = usual.steps.front().id.stage;
     for (const auto& [task, when] :
          {std::pair{Task::check_lock_up, "At rest"}, std::pair{Task::prove_full, "At full flow"}}) {
@@ -278,7 +286,8 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
             step.flicker.outlet = std::max(step.flicker.outlet, each.flicker.outlet);
             step.flicker.cover = std::max(step.flicker.cover, each.flicker.cover);
             step.seen.insert(step.seen.end(), each.seen.begin(), each.seen.end());
-            step.broken.insert(step.broken.end(), each.broken.begin(), each.broken.end());
+            for (const auto& finding : each.findings)
+                step.findings.push_back(finding_predicate(finding, units));
         }
         for (const auto& slip : lesson.slips)
             if (const auto at = departure(slip, usual); at >= i && at < i + count)
@@ -301,8 +310,8 @@ std::string rehearsal_text(const Lesson& lesson) {
     for (std::size_t i = 0; i < steps.size(); ++i) {
         const auto& step = steps[i];
         text += "\n" + hanging(fmt::format("{:2}. ", i + 1), step.title, phone);
-        for (const auto& limit : step.broken)
-            text += hanging("    ", "Even done the right way this BREAKS " + limit, phone);
+        for (const auto& finding : step.findings)
+            text += hanging("    ", "Even done the right way this " + finding, phone);
         for (const auto& hand : step.hands)
             text += hanging("    - ", hand, phone);
         text += hanging("    ", step.wait, phone);

@@ -32,8 +32,8 @@ struct ToldStep {
     std::string passing;                  ///< where the outlet gauge goes meanwhile; empty: nowhere else
     std::span<const RehearsalStep> turns; ///< of a screw, one by one; else empty
     std::vector<std::string> seen;
-    std::vector<ToldSlip> slips; ///< that depart from the usual order here
-    std::vector<std::string> broken;
+    std::vector<ToldSlip> slips;       ///< that depart from the usual order here
+    std::vector<std::string> findings; ///< "BREAKS ...", "is UNDECIDED, ..."
 };
 
 /// rehearse_all, telling how far it has come.

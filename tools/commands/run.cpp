@@ -1,6 +1,8 @@
 #include "tools/commands/run.h"
 
+#include "scenarios/limits.h"
 #include "scenarios/read_scenario.h"
+#include "scenarios/units.h"
 #include "sim/results_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
@@ -69,6 +71,14 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
     return paths;
 }
 
+/// "the water column parts"
+std::string second_grid_text(const SecondGridReason& reason, scenarios::UnitSystem units) {
+    if (reason.parts)
+        return "the water column parts";
+    return fmt::format("the {} lies within {} of its limit", scenarios::entry_of(reason.limit).name,
+                       scenarios::format_quantity(reason.spread, scenarios::Dimension::pressure, units));
+}
+
 /// Runs one scenario, prints its verdict, writes its file; returns an exit code. Throws for what cannot be started. A file that
 /// cannot be written is told after the verdict.
 int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
@@ -80,10 +90,12 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     }
     {
         std::optional<RunProgress> progress;
-        outcome = on_enough_grids(scenario, std::move(outcome), [&](const std::string& reason) -> Progress {
-            return std::ref(progress.emplace(scenario.run.duration,
-                                             fmt::format(", again with twice as many cells: {}", reason)));
-        });
+        outcome =
+            on_enough_grids(scenario, std::move(outcome), [&](const SecondGridReason& reason) -> Progress {
+                return std::ref(progress.emplace(scenario.run.duration,
+                                                 fmt::format(", again with twice as many cells: {}",
+                                                             second_grid_text(reason, scenario.units))));
+            });
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));

@@ -92,8 +92,8 @@ std::string sheet_text(const Scenario& scenario, const Lesson& lesson) {
     for (std::size_t i = 0; i < steps.size(); ++i) {
         const auto& step = steps[i];
         text += hanging(fmt::format("{:3}. ", i + 1), step.title, width);
-        for (const auto& limit : step.broken)
-            text += hanging("     ", "Even done the right way this BREAKS " + limit, width);
+        for (const auto& finding : step.findings)
+            text += hanging("     ", "Even done the right way this " + finding, width);
         for (const auto& hand : step.hands)
             text += hanging("     - ", hand, width);
         auto notes = step.wait;

@@ -1,12 +1,12 @@
 #include "tools/commands/sheet_content.h"
 
+#include "scenarios/limits.h"
 #include "scenarios/units.h"
 #include "tools/studies/commissioned.h"
 
 #include <fmt/format.h>
 
 #include <array>
-#include <optional>
 
 namespace needleturn {
 
@@ -108,16 +108,10 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
                                             : show(flows.full, Dimension::flow));
     rows.emplace_back("Water", show(scenario.water.temperature, Dimension::temperature));
     std::string limits;
-    const auto limit = [&](const char* name, const std::optional<double>& value, Dimension dimension) {
-        if (value)
-            limits += fmt::format("{}{} {}", limits.empty() ? "" : "; ", name, show(*value, dimension));
-    };
-    const auto& accept = scenario.accept;
-    limit("outlet at most", accept.highest_outlet_pressure, Dimension::pressure);
-    limit("at least", accept.lowest_outlet_pressure, Dimension::pressure);
-    limit("hunting at most", accept.hunting_peak_to_peak, Dimension::pressure);
-    limit("settled within", accept.settling_time, Dimension::time);
-    limit("fall-off at most", accept.fall_off, Dimension::pressure);
+    for (const auto& limit : scenarios::acceptance_limits)
+        if (const auto& bound = scenario.accept.*limit.bound)
+            limits += fmt::format("{}{} {}", limits.empty() ? "" : "; ", limit.condition,
+                                  show(*bound, limit.dimension));
     rows.emplace_back("Limits", limits.empty() ? "none stated" : limits);
     return rows;
 }

@@ -128,8 +128,8 @@ std::string sheet_page(const Scenario& scenario, const Lesson& lesson) {
     for (std::size_t i = 0; i < steps.size(); ++i) {
         const auto& step = steps[i];
         page += fmt::format("<tr><td>{}<td><b>{}.</b> ", i + 1, escaped(step.title));
-        for (const auto& limit : step.broken)
-            page += fmt::format("<b>Even done the right way this BREAKS {}.</b> ", escaped(limit));
+        for (const auto& finding : step.findings)
+            page += fmt::format("<b>Even done the right way this {}.</b> ", escaped(finding));
         std::string end;
         for (const auto& hand : step.hands) {
             page += end + escaped(hand);

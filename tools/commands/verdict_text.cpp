@@ -1,6 +1,8 @@
 #include "tools/commands/verdict_text.h"
 
+#include "scenarios/limits.h"
 #include "scenarios/units.h"
+#include "tools/commands/finding_text.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
 #include "tools/commands/surge_text.h"
@@ -92,11 +94,6 @@ std::string shortfall_text(const EventVerdict& event, const scenarios::Scenario&
     return text;
 }
 
-bool states_a_limit(const scenarios::Accept& accept) {
-    return accept.highest_outlet_pressure || accept.lowest_outlet_pressure || accept.hunting_peak_to_peak
-           || accept.settling_time || accept.fall_off;
-}
-
 /// The last line: what the exit code says, and what was not asked.
 std::string pass_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict) {
     const auto hunting =
@@ -105,7 +102,7 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
                              ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
                                            verdict.size(), hunting == 1 ? "s" : "")
                              : "";
-    if (!states_a_limit(scenario.accept))
+    if (!scenarios::states_a_limit(scenario.accept))
         return "NOT JUDGED: no limit is stated under [accept]\n";
     const auto knock = knock_text(scenario);
     const auto knocked = scenario.accept.hunting_peak_to_peak && !knock.empty()
@@ -181,14 +178,11 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0, undecided = 0;
     for (const auto& event : outcome.verdict) {
-        failed += event.broken.empty() ? 0 : 1;
-        undecided += event.undecided.empty() ? 0 : 1;
-        auto reasons = event.broken;
-        for (const auto& reason : event.undecided)
-            reasons.push_back("undecided, " + reason);
-        if (!reasons.empty())
+        failed += event.breaks() ? 1 : 0;
+        undecided += event.is_undecided() ? 1 : 0;
+        if (!event.passed())
             fmt::format_to(out, "  {} (at {:.4g} s): {}\n", event.event.what, event.event.at,
-                           fmt::join(reasons, "; "));
+                           fmt::join(finding_texts(event.findings, units), "; "));
     }
     if (failed > 0)
         fmt::format_to(out, "FAIL: {} of {} events break a limit\n", failed, outcome.verdict.size());

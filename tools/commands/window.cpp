@@ -1,9 +1,11 @@
 #include "tools/commands/window.h"
 
+#include "scenarios/limits.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/finding_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/search_progress.h"
@@ -21,6 +23,7 @@
 #include <cmath>
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -64,8 +67,33 @@ std::string turns_text(double turns) {
     return std::fmod(turns * 8, 1) == 0 ? fmt::format("{}", turns) : fmt::format("{:.3g}", turns);
 }
 
+std::string with_condition(const std::string& condition) {
+    return condition.empty() ? "" : " with " + condition;
+}
+
+/// "4.49 bar of at most 6.60 bar with main.air_in_cover=40 mL"
+std::string margin_text(const Margin& margin, scenarios::UnitSystem units) {
+    const auto& limit = scenarios::entry_of(margin.limit);
+    const auto show = [&](double value) { return scenarios::format_quantity(value, limit.dimension, units); };
+    return fmt::format("{} of {} {}{}", std::isfinite(margin.value) ? show(margin.value) : "not reached",
+                       limit.at_least ? "at least" : "at most", show(margin.bound),
+                       with_condition(margin.condition));
+}
+
+/// "hunts 1.85 bar, limit 0.20 bar (demand 9.00 L/s -> 2.00 L/s)"; where nothing broke the range ended.
+std::string breach_text(const std::optional<Breach>& breach, scenarios::UnitSystem units) {
+    if (!breach)
+        return "not tried";
+    const auto what = breach->failure.empty()
+                          ? fmt::format("{} ({})", finding_text(breach->finding, units), breach->event)
+                          : breach->failure;
+    return what + with_condition(breach->condition);
+}
+
 /// What was found, several lines.
-std::string window_text(const WindowQuestion& question, const TurnWindow& window) {
+std::string window_text(const scenarios::Scenario& scenario, const WindowQuestion& question,
+                        const TurnWindow& window) {
+    const auto units = scenario.units;
     std::string text =
         window.found ? "Recommended:\n"
                      : fmt::format("No setting from {:.3g} to {:.3g} turns keeps every limit. The nearest:\n",
@@ -74,24 +102,44 @@ std::string window_text(const WindowQuestion& question, const TurnWindow& window
         text += fmt::format("  {} {} turns\n", question.needles[i], turns_text(window.recommended[i]));
     text += "\nNearest that it comes to each limit:\n";
     for (const auto& margin : window.margins)
-        text +=
-            fmt::format("  {:<24} {:>4.0f} % left: {}\n", margin.limit, 100 * margin.fraction, margin.words);
+        text += fmt::format("  {:<24} {:>4.0f} % left: {}\n", scenarios::entry_of(margin.limit).name,
+                            100 * margin.fraction, margin_text(margin, units));
     if (window.found) {
         text += "\nWindow of each, the others as recommended:\n";
         for (const auto& needle : window.needles) {
             text += fmt::format("  {} {} to {} turns\n", needle.needle, turns_text(needle.low),
                                 turns_text(needle.high));
-            text += fmt::format("    fewer: {}\n", needle.below.empty() ? "not tried" : needle.below);
-            text += fmt::format("    more:  {}\n", needle.above.empty() ? "not tried" : needle.above);
+            text += fmt::format("    fewer: {}\n", breach_text(needle.below, units));
+            text += fmt::format("    more:  {}\n", breach_text(needle.above, units));
             if (needle.high - needle.low < hard_to_set)
                 text += "    narrow: less than a quarter turn, hard to set by hand and to keep\n";
         }
     } else {
-        text += fmt::format("  breaks first: {}\n", window.needles.front().below);
+        text += fmt::format("  breaks first: {}\n", breach_text(window.breach, units));
     }
     return text
            + fmt::format("\n{} runs spent; a grid of {:.0f} % steps would take {}.\n", window.runs,
                          100 * (window_resolution - 1), window.grid_runs);
+}
+
+/// How near the recommended setting comes to each limit.
+sim::CasesTable margins_table(const TurnWindow& window) {
+    std::vector<std::string> limits, conditions;
+    std::vector<double> fractions, values, bounds;
+    for (const auto& margin : window.margins) {
+        limits.emplace_back(scenarios::entry_of(margin.limit).key);
+        fractions.push_back(margin.fraction);
+        values.push_back(margin.value);
+        bounds.push_back(margin.bound);
+        conditions.push_back(margin.condition);
+    }
+    return {
+        "margins",
+        {{"limit", "", "key of the limit", limits},
+         {"left", "1", "fraction of the limit that is left; negative: broken", fractions},
+         {"worst", "1", "what is limited, in Pa or s, in the worst event; not finite: not reached", values},
+         {"bound", "1", "the limit, in Pa or s", bounds},
+         {"condition", "", "changes to the scenario that brought it", conditions}}};
 }
 
 /// Every setting that was run, as cases of a file.
@@ -106,20 +154,39 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
                          {"scenario", scenarios::resolved(scenario)},
                          {"program", program_version()},
                          {"over", over},
-                         {"summary", window_text(question, window)}};
+                         {"summary", window_text(scenario, question, window)}};
     layout.numbered = window.tried.size();
     for (const auto& needle : question.needles)
         layout.per_case.push_back({needle, "1", "turns from seated", false, true});
-    layout.per_case.insert(layout.per_case.end(),
-                           {{"margin", "1", "least fraction of a limit that is left; negative: broken"},
-                            {"passed", "1", "1: every limit is kept; 0: not"},
-                            {"recommended", "1", "1: the setting that is recommended"},
-                            {"broken", "", "the first limit broken; empty: none", true}});
+    layout.per_case.insert(
+        layout.per_case.end(),
+        {{"margin", "1", "least fraction of a limit that is left; negative: broken"},
+         {"passed", "1", "1: every limit is kept; 0: not"},
+         {"recommended", "1", "1: the setting that is recommended"},
+         {"value", "1", "what is limited, in Pa or s; NaN: not known, or every limit is kept"},
+         {"bound", "1", "the limit, in Pa or s; NaN: every limit is kept"},
+         {"doubt", "1", "s in which small motions double, or Pa that the cells leave open"},
+         {"broken", "", "the limit that is not kept first, key and reason; empty: none", true},
+         {"undecided", "", "the limit first found undecided, key and reason; empty: none", true},
+         {"event", "", "the event in which it is not kept", true},
+         {"condition", "", "changes to the scenario then", true},
+         {"failure", "", "when and why a run ended early; empty: none did", true}});
+    layout.tables = {margins_table(window)};
     sim::write_cases(path, layout, [&](std::size_t number) {
         const auto& tried = window.tried[number];
-        sim::CasesRow row{tried.turns, {tried.breaks}};
-        row.numbers.insert(row.numbers.end(), {tried.margin, tried.breaks.empty() ? 1.0 : 0.0,
-                                               tried.turns == window.recommended ? 1.0 : 0.0});
+        const auto breach = tried.breach.value_or(Breach{});
+        const bool finds = tried.breach && breach.failure.empty();
+        const auto known = [&](double figure) { return finds ? figure : std::nan(""); };
+        std::vector<Finding> findings;
+        if (finds)
+            findings.push_back(breach.finding);
+        sim::CasesRow row{tried.turns,
+                          {in_file(findings, false), in_file(findings, true), breach.event, breach.condition,
+                           breach.failure}};
+        row.numbers.insert(row.numbers.end(),
+                           {tried.margin, tried.breach ? 0.0 : 1.0,
+                            tried.turns == window.recommended ? 1.0 : 0.0, known(breach.finding.value),
+                            known(breach.finding.bound), known(breach.finding.doubt)});
         return sim::CaseRows{row, {}};
     });
 }
@@ -159,7 +226,7 @@ int run_window(const WindowOptions& options) {
     question.one_more = [&progress] { progress.one_more(); };
     const auto window = find_turn_window(question);
     progress.clear();
-    print_text("{}\n\n{}\n", scenario.title, window_text(question, window));
+    print_text("{}\n\n{}\n", scenario.title, window_text(scenario, question, window));
     if (!options.output.empty()) {
         write_window(options.output, scenario, question, window);
         print_text("  {}\n\n", options.output);

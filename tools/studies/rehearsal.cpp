@@ -151,11 +151,6 @@ void require_supply(const Scenario& scenario) {
                             stage.name, show(stage.set_pressure), show(inlet)));
 }
 
-/// The limit that a verdict's sentence is about: its words before the first figure.
-std::string_view limit_of(std::string_view sentence) {
-    return sentence.substr(0, sentence.find_first_of("0123456789"));
-}
-
 /// What hands are told that only the run knows: what the gauges read.
 void tell_readings(RehearsalStep& step, scenarios::UnitSystem units) {
     const auto reading = [&](double pressure) {
@@ -188,14 +183,16 @@ double RehearsalStep::swing() const {
     return hunts() ? stability.swing_beside(hunting.hunts() ? hunting.swing() : 0) : 0;
 }
 
-std::vector<std::string> RehearsalStep::broken_beyond(const RehearsalStep& other) const {
-    auto beyond = broken;
+std::vector<Finding> RehearsalStep::findings_beyond(const RehearsalStep& other) const {
+    auto beyond = findings;
     if (highest > other.highest + another_reading || lowest < other.lowest - another_reading
         || swing() > other.swing() + another_reading)
         return beyond;
-    std::erase_if(beyond, [&](const std::string& sentence) {
-        return std::ranges::any_of(
-            other.broken, [&](const std::string& own) { return limit_of(own) == limit_of(sentence); });
+    std::erase_if(beyond, [&](const Finding& finding) {
+        return std::ranges::any_of(other.findings, [&](const Finding& own) {
+            return own.limit == finding.limit && own.reason == finding.reason
+                   && own.undecided == finding.undecided;
+        });
     });
     return beyond;
 }
@@ -212,11 +209,11 @@ const RehearsalStep* Rehearsal::same_step(const StepId& step) const {
     return same == steps.end() ? nullptr : &*same;
 }
 
-bool Rehearsal::breaks_a_limit() const {
-    return std::ranges::any_of(steps, [](const RehearsalStep& step) { return !step.broken.empty(); });
+bool Rehearsal::has_findings() const {
+    return std::ranges::any_of(steps, [](const RehearsalStep& step) { return !step.findings.empty(); });
 }
 
-bool Rehearsal::accepted() const { return failure.empty() && !breaks_a_limit(); }
+bool Rehearsal::accepted() const { return failure.empty() && !has_findings(); }
 
 std::string describe(Slip slip) {
     switch (slip) {
@@ -256,29 +253,25 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
                                     ? fmt::format("water runs clear {:.0f} s after cracking the fitting",
                                                   reader.clear_after(step))
                                     : "air still comes: keep the fitting open");
-        const auto limit = [&](const char* what, double value, double most, Dimension dimension) {
-            step.broken.push_back(fmt::format("{} {}, limit {}", what,
-                                              format_quantity(value, dimension, scenario.units),
-                                              format_quantity(most, dimension, scenario.units)));
-        };
         for (const auto& event : outcome.verdict)
             if (event.event.at >= step.begin && event.event.at < step.end)
                 step.stability = event.stability;
         if (!step.judged) {
             if (accept.highest_outlet_pressure && step.highest > *accept.highest_outlet_pressure)
-                limit("highest outlet pressure", step.highest, *accept.highest_outlet_pressure,
-                      Dimension::pressure);
+                step.findings.push_back({.limit = scenarios::Limit::highest_outlet_pressure,
+                                         .value = step.highest,
+                                         .bound = *accept.highest_outlet_pressure});
             continue;
         }
         for (const auto& event : outcome.verdict)
-            if (event.event.at >= step.begin && event.event.at < step.end) {
-                step.broken.insert(step.broken.end(), event.broken.begin(), event.broken.end());
-                for (const auto& what : event.undecided) // no pass either
-                    step.broken.push_back("undecided: " + what);
-            }
+            if (event.event.at >= step.begin && event.event.at < step.end)
+                step.findings.insert(step.findings.end(), event.findings.begin(), event.findings.end());
         if (accept.settling_time && step.flow > 0 && !step.hunts() && step.wait > *accept.settling_time)
-            limit("after the last adjustment the outlet settles in", step.wait, *accept.settling_time,
-                  Dimension::time);
+            step.findings.push_back(
+                {.limit = scenarios::Limit::settling_time,
+                 .reason = std::isinf(step.wait) ? Finding::Reason::does_not_settle : Finding::Reason::beyond,
+                 .value = std::isinf(step.wait) ? step.end - step.hands_off : step.wait,
+                 .bound = *accept.settling_time});
     }
     return rehearsal;
 }

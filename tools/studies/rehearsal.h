@@ -3,6 +3,7 @@
 
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
+#include "tools/studies/finding.h"
 #include "tools/studies/procedure.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/stability.h"
@@ -25,22 +26,22 @@ struct RehearsalStep : ProcedureStep {
     double wait =
         0; ///< s after the hands are off until the outlet gauge is steady; infinity: it does not come to that
     Gauges before, after;
-    Gauges flicker;                  ///< peak to peak in the last quarter of the step
-    sim::Hunting hunting;            ///< of the outlet gauge, hands off
-    Stability stability;             ///< what the steady state at its end is worth
-    double lowest = 0, highest = 0;  ///< Pa, outlet gauge
-    double flow = 0;                 ///< m3/s, delivered at the end
-    std::vector<std::string> seen;   ///< what else the run showed: "water runs clear after 8 s"
-    std::vector<std::string> broken; ///< limits not kept
+    Gauges flicker;                 ///< peak to peak in the last quarter of the step
+    sim::Hunting hunting;           ///< of the outlet gauge, hands off
+    Stability stability;            ///< what the steady state at its end is worth
+    double lowest = 0, highest = 0; ///< Pa, outlet gauge
+    double flow = 0;                ///< m3/s, delivered at the end
+    std::vector<std::string> seen;  ///< what else the run showed: "water runs clear after 8 s"
+    std::vector<Finding> findings;  ///< limits not kept, and those of which it is not known
 
     /// The gauge shows it, and it does not die away, or it would once something disturbs the outlet; only while water flows.
     bool hunts() const;
     /// Pa, peak to peak, of that; infinity where it is not known how far it grows; 0: does not hunt.
     double swing() const;
 
-    /// Those of `broken` whose limit `other` does not break; all of them where the outlet gauge goes or shakes farther here, by
-    /// another_reading.
-    std::vector<std::string> broken_beyond(const RehearsalStep& other) const;
+    /// Those findings whose limit and reason `other` has not; all of them where the outlet gauge goes or shakes farther here,
+    /// by another_reading.
+    std::vector<Finding> findings_beyond(const RehearsalStep& other) const;
 };
 
 struct Rehearsal {
@@ -50,9 +51,10 @@ struct Rehearsal {
     std::vector<RehearsalStep> steps;
     std::string failure; ///< empty: the run is complete
 
-    /// Complete, and every limit is kept.
+    /// Complete, and every limit is known to be kept.
     bool accepted() const;
-    bool breaks_a_limit() const;
+    /// A limit is not kept, or it is not known whether it is.
+    bool has_findings() const;
 
     /// The step that is the same as `step` of another order (StepId), or as the last turn of a screw that is turned in another
     /// number of turns there; null: there is none.

@@ -1,7 +1,6 @@
 #include "tools/studies/second_grid.h"
 
 #include "scenarios/build.h"
-#include "scenarios/units.h"
 #include "tools/studies/surge_bound.h"
 
 #include <fmt/format.h>
@@ -23,17 +22,18 @@ const PointSurge& outlet_of(const SurgeVerdict& surge) {
 
 /// A limit on the outlet pressure beside what it limits.
 struct Judged {
-    const char* what;
-    std::optional<double> limit;
+    scenarios::Limit limit;
+    std::optional<double> bound;
     double height, spread;
-    bool within_spread() const { return limit && std::abs(height - *limit) <= spread; }
+    bool within_spread() const { return bound && std::abs(height - *bound) <= spread; }
 };
 
 std::vector<Judged> judged_heights(const scenarios::Scenario& scenario, const SurgeVerdict& surge) {
     const auto& outlet = outlet_of(surge);
-    return {{"highest outlet pressure", scenario.accept.highest_outlet_pressure, outlet.highest,
+    using scenarios::Limit;
+    return {{Limit::highest_outlet_pressure, scenario.accept.highest_outlet_pressure, outlet.highest,
              outlet.highest_spread},
-            {"lowest outlet pressure", scenario.accept.lowest_outlet_pressure, outlet.lowest,
+            {Limit::lowest_outlet_pressure, scenario.accept.lowest_outlet_pressure, outlet.lowest,
              outlet.lowest_spread}};
 }
 
@@ -41,21 +41,20 @@ std::vector<Judged> judged_heights(const scenarios::Scenario& scenario, const Su
 
 double height_spread(double fine, double coarse) { return 3 * std::abs(fine - coarse); }
 
-std::string second_grid_reason(const scenarios::Scenario& scenario, const Outcome& first) {
+std::optional<SecondGridReason> second_grid_reason(const scenarios::Scenario& scenario,
+                                                   const Outcome& first) {
     if (!first.record.failure.empty())
-        return "";
+        return std::nullopt;
     const auto finer = scenarios::build(scenario, 2).grids;
     if (std::ranges::none_of(finer, [](const auto& grid) { return grid.refinement > 1; }))
-        return "";
+        return std::nullopt;
     if (std::ranges::any_of(first.surges, parts))
-        return "the water column parts";
+        return SecondGridReason{.parts = true};
     for (const auto& surge : first.surges)
         for (const auto& judged : judged_heights(scenario, surge))
             if (judged.within_spread())
-                return fmt::format("the {} lies within {} of its limit", judged.what,
-                                   scenarios::format_quantity(judged.spread, scenarios::Dimension::pressure,
-                                                              scenario.units));
-    return "";
+                return SecondGridReason{.limit = judged.limit, .spread = judged.spread};
+    return std::nullopt;
 }
 
 Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress) {
@@ -82,17 +81,17 @@ Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, con
 }
 
 void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
-    const auto show = [&](double value) {
-        return scenarios::format_quantity(value, scenarios::Dimension::pressure, scenario.units);
-    };
     bool open = false;
     for (std::size_t i = 0; i < outcome.surges.size(); ++i)
         for (const auto& judged : judged_heights(scenario, outcome.surges[i]))
             if (judged.within_spread()) {
                 open = true;
-                outcome.verdict.at(i).undecided.push_back(
-                    fmt::format("{} {}, limit {}, and the number of cells leaves {} open", judged.what,
-                                show(judged.height), show(*judged.limit), show(judged.spread)));
+                outcome.verdict.at(i).findings.push_back({.limit = judged.limit,
+                                                          .reason = Finding::Reason::cells,
+                                                          .undecided = true,
+                                                          .value = judged.height,
+                                                          .bound = *judged.bound,
+                                                          .doubt = judged.spread});
             }
     if (open) {
         outcome.passed = false;
@@ -101,9 +100,9 @@ void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
 }
 
 Outcome on_enough_grids(const scenarios::Scenario& scenario, Outcome first,
-                        const std::function<Progress(const std::string& reason)>& again) {
-    if (const auto reason = second_grid_reason(scenario, first); !reason.empty())
-        first = with_second_grid(scenario, std::move(first), again ? again(reason) : Progress{});
+                        const std::function<Progress(const SecondGridReason& reason)>& again) {
+    if (const auto reason = second_grid_reason(scenario, first))
+        first = with_second_grid(scenario, std::move(first), again ? again(*reason) : Progress{});
     mark_undecided(scenario, first);
     return first;
 }

@@ -131,10 +131,11 @@ double expected_period(const std::vector<sim::Mode>& modes, const sim::Hunting& 
     return slow != modes.end() ? 1 / slow->frequency : usual_period;
 }
 
-Stability undecided(std::string why) {
+Stability undecided(Stability::Unknown unknown, std::string failure = {}) {
     Stability result;
     result.kind = Stability::Kind::undecided;
-    result.why = std::move(why);
+    result.unknown = unknown;
+    result.failure = std::move(failure);
     return result;
 }
 
@@ -168,7 +169,7 @@ Eigen::VectorXd follow(Stability& result, const StationSystem& system, const sce
                   : fate.kind == sim::Fate::Kind::cycles ? Kind::hunts_once_knocked
                                                          : Kind::undecided;
     if (result.kind == Kind::undecided)
-        result.why = "the motion neither dies away nor lasts as it is";
+        result.unknown = Stability::Unknown::end;
     return fate.y;
 }
 
@@ -239,7 +240,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
     try {
         modes = sim::leading_modes(still, 0, steady_state(scenario, still, end.y, window.hunts()));
     } catch (const std::exception&) { // sim::NoEquilibrium, or a state without derivatives
-        return undecided("no steady state was found");
+        return undecided(Stability::Unknown::steady_state);
     }
     result.mode = sim::worst_of(modes);
     const double period = expected_period(modes, window);
@@ -261,7 +262,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
             return after;
         return result;
     } catch (const sim::IntegrationFailure& failure) {
-        return undecided(failure.what());
+        return undecided(Stability::Unknown::motion, failure.what());
     }
 }
 

@@ -29,10 +29,18 @@ struct Stability {
         holds,              ///< small motions decay, and after the knock the station comes back
         hunts_once_knocked, ///< small motions decay, but a knock brings hunting that stays
         does_not_hold,      ///< small motions grow: it is at rest only as long as nothing disturbs it
-        undecided ///< no steady state was found, or the motion after the knock came to no end; `why` says which
+        undecided           ///< `unknown` says why
+    };
+    /// What is not known of an undecided state.
+    enum class Unknown {
+        nothing,
+        steady_state, ///< none was found
+        end,          ///< the motion after the knock neither dies away nor lasts as it is
+        motion        ///< it could not be computed: `failure`
     };
     Kind kind = Kind::not_asked;
-    std::string why;
+    Unknown unknown = Unknown::nothing;
+    std::string failure; ///< of the integration: when and why
     /// The mode that grows fastest, else the oscillation that decays most slowly; of holds, hunts_once_knocked and
     /// does_not_hold.
     sim::Mode mode;

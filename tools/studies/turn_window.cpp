@@ -1,7 +1,7 @@
 #include "tools/studies/turn_window.h"
 
-#include "scenarios/units.h"
 #include "tools/studies/hardware_folders.h"
+#include "tools/studies/limits_kept.h"
 #include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/verdict.h"
@@ -23,61 +23,43 @@ namespace needleturn {
 
 namespace {
 
-using scenarios::Dimension;
 using scenarios::Override;
 using Setting = std::vector<double>;
 
 /// What was found out about one setting.
 struct Judged {
     std::vector<Margin> margins;
-    std::string breaks; ///< the first limit broken, in words; empty: none
+    bool complete = true; ///< every run came to its end
+    std::optional<Breach> breach;
 
+    bool good() const { return !breach; }
     double least() const {
-        double fraction = std::numeric_limits<double>::infinity();
-        for (const auto& margin : margins)
-            fraction = std::min(fraction, margin.fraction);
-        return margins.empty() ? -1 : fraction;
+        if (!complete || margins.empty())
+            return -1;
+        return std::ranges::min(margins, {}, &Margin::fraction).fraction;
     }
 };
 
-/// Margins of one run.
+/// The worst event of a run for every limit that is stated.
 std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
                                const std::vector<EventVerdict>& verdict) {
-    const auto& accept = scenario.accept;
     std::vector<Margin> margins;
-    const auto at_most = [&](const char* name, const std::optional<double>& limit, Dimension dimension,
-                             auto&& value_of) {
-        if (!limit)
-            return;
-        double worst = -std::numeric_limits<double>::infinity();
-        for (const auto& event : verdict)
-            worst = std::max(worst, value_of(event));
-        margins.push_back(
-            {name, std::isfinite(worst) ? (*limit - worst) / *limit : -1,
-             fmt::format("{} of at most {}",
-                         std::isfinite(worst) ? format_quantity(worst, dimension, scenario.units)
-                                              : std::string("not reached"),
-                         format_quantity(*limit, dimension, scenario.units))});
-    };
-    at_most("hunting", accept.hunting_peak_to_peak, Dimension::pressure,
-            [](const EventVerdict& event) { return event.swing(); });
-    at_most("highest outlet pressure", accept.highest_outlet_pressure, Dimension::pressure,
-            [](const EventVerdict& event) { return event.highest; });
-    if (accept.lowest_outlet_pressure) {
-        double lowest = std::numeric_limits<double>::infinity();
-        for (const auto& event : verdict)
-            lowest = std::min(lowest, event.lowest);
-        const double limit = *accept.lowest_outlet_pressure;
-        margins.push_back(
-            {"lowest outlet pressure", limit > 0 ? (lowest - limit) / limit : 1,
-             fmt::format("{} of at least {}", format_quantity(lowest, Dimension::pressure, scenario.units),
-                         format_quantity(limit, Dimension::pressure, scenario.units))});
+    for (const auto& entry : scenarios::acceptance_limits) {
+        const auto& bound = scenario.accept.*entry.bound;
+        if (!bound)
+            continue;
+        const double sign = entry.at_least ? -1 : 1;
+        double worst = -std::numeric_limits<double>::infinity(); // times the sign
+        for (const auto& event : verdict) {
+            // An event that hunts never settles, and is judged by its hunting.
+            const bool unsettled = entry.limit == scenarios::Limit::settling_time && event.hunts_in_window();
+            worst = std::max(worst, unsettled ? 0.0 : sign * measured(entry.limit, event));
+        }
+        const double left = !std::isfinite(worst) ? -1.0
+                            : *bound > 0          ? (sign * *bound - worst) / *bound
+                                                  : 1.0;
+        margins.push_back({entry.limit, left, sign * worst, *bound});
     }
-    // An event that hunts never settles, and is judged by its hunting.
-    at_most("settling time", accept.settling_time, Dimension::time,
-            [](const EventVerdict& event) { return event.hunts_in_window() ? 0.0 : event.settling_time; });
-    at_most("fall-off", accept.fall_off, Dimension::pressure,
-            [](const EventVerdict& event) { return event.fall_off; });
     return margins;
 }
 
@@ -142,7 +124,7 @@ class Search {
     /// Judges a setting once more, on as many grids as the command `run` would: is it still good?
     bool confirmed(const Setting& setting) {
         known_[setting] = judged_setting(setting, grids_of_run);
-        return known_[setting].breaks.empty();
+        return known_[setting].good();
     }
 
     const Judged& at(const Setting& setting) const { return known_.at(setting); }
@@ -151,7 +133,7 @@ class Search {
     std::vector<Tried> tried() const {
         std::vector<Tried> all;
         for (const auto& [setting, judged] : known_)
-            all.push_back({setting, judged.least(), judged.breaks});
+            all.push_back({setting, judged.least(), judged.breach});
         return all;
     }
 
@@ -169,6 +151,12 @@ class Search {
     }
     static Outcome grids_of_run(const scenarios::Scenario& scenario) {
         return on_enough_grids(scenario, simulate(scenario));
+    }
+
+    /// Of what an event does not keep: what is known before what is undecided.
+    static Finding first_of(const std::vector<Finding>& findings) {
+        const auto known = std::ranges::find(findings, false, &Finding::undecided);
+        return known != findings.end() ? *known : findings.front();
     }
 
     /// Under one condition after the other, until one breaks a limit: a bad setting need not be known in full.
@@ -189,27 +177,29 @@ class Search {
             }
             std::string where;
             for (const auto& change : condition)
-                where += (where.empty() ? " with " : ", ") + change.text;
+                where += (where.empty() ? "" : ", ") + change.text;
             auto margins = margins_of(scenario, outcome.verdict);
             for (std::size_t i = 0; i < margins.size(); ++i) {
-                margins[i].words += where;
+                margins[i].condition = where;
                 if (judged.margins.size() <= i)
                     judged.margins.push_back(margins[i]);
                 else if (margins[i].fraction < judged.margins[i].fraction)
                     judged.margins[i] = margins[i];
             }
             for (const auto& event : outcome.verdict)
-                if (!event.passed() && judged.breaks.empty())
-                    judged.breaks = fmt::format("{} ({}){}",
-                                                event.broken.empty() ? "undecided: " + event.undecided.front()
-                                                                     : event.broken.front(),
-                                                event.event.what, where);
-            if (!outcome.record.failure.empty() && judged.breaks.empty()) {
-                judged.breaks = outcome.record.failure + where;
-                judged.margins.assign(judged.margins.size() + 1, {"run", -1, outcome.record.failure});
+                if (!event.passed() && !judged.breach) {
+                    auto& breach = judged.breach.emplace();
+                    breach.finding = first_of(event.findings);
+                    breach.event = event.event.what;
+                }
+            if (!outcome.record.failure.empty() && !judged.breach) {
+                judged.breach.emplace().failure = outcome.record.failure;
+                judged.complete = false;
             }
-            if (!judged.breaks.empty())
+            if (judged.breach) {
+                judged.breach->condition = where;
                 break;
+            }
         }
         return judged;
     }
@@ -256,11 +246,11 @@ std::vector<Setting> combinations(const std::vector<double>& turns, std::size_t 
 
 /// The good setting to recommend. Hands and hardware differ, so one well inside its window: of those that leave at least
 /// three quarters of the largest margin the one with the most good settings a coarse step away. The range's upper end
-/// is a needle out of the way and no edge. Without a good setting: the one that breaks its limit by least.
+/// does not limit the flow, so it is no edge. Without a good setting: the one that breaks its limit by least.
 Setting recommended(const Search& search, const std::vector<Setting>& grid,
                     const std::vector<double>& turns) {
     constexpr double share = 0.75;
-    const auto good = [&](const Setting& setting) { return search.at(setting).breaks.empty(); };
+    const auto good = [&](const Setting& setting) { return search.at(setting).good(); };
     const auto largest = std::ranges::max_element(grid, {}, [&](const Setting& setting) {
         return std::pair(good(setting), search.at(setting).least());
     });
@@ -305,12 +295,12 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
     search.judge(grid);
     // What is recommended must pass when it is run: one that does not is bad, and the next best is tried.
     auto best = recommended(search, grid, turns);
-    while (search.at(best).breaks.empty() && !search.confirmed(best))
+    while (search.at(best).good() && !search.confirmed(best))
         best = recommended(search, grid, turns);
 
     TurnWindow window;
     window.recommended = best;
-    window.found = search.at(best).breaks.empty();
+    window.found = search.at(best).good();
     window.margins = search.at(best).margins;
     const double per_needle = std::log(question.most / question.fewest) / std::log(window_resolution) + 1;
     window.grid_runs =
@@ -319,7 +309,7 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
     if (!window.found) {
         window.tried = search.tried();
         window.runs = search.runs();
-        window.needles.push_back({"", 0, 0, search.at(best).breaks, ""});
+        window.breach = search.at(best).breach;
         return window;
     }
 
@@ -330,9 +320,12 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
     };
     std::vector<Boundary> boundaries;
     for (std::size_t needle = 0; needle < best.size(); ++needle) {
-        window.needles.push_back({question.needles[needle], question.fewest, question.most, "", ""});
+        auto& own = window.needles.emplace_back();
+        own.needle = question.needles[needle];
+        own.low = question.fewest;
+        own.high = question.most;
         const auto middle = std::ranges::find(turns, best[needle]);
-        const auto good = [&](double t) { return search.at(with(needle, t)).breaks.empty(); };
+        const auto good = [&](double t) { return search.at(with(needle, t)).good(); };
         const auto above = std::find_if_not(middle, turns.end(), good);
         if (above != turns.end())
             boundaries.push_back({needle, *(above - 1), *above});
@@ -352,15 +345,14 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
         for (auto& boundary : boundaries)
             if (open(boundary)) {
                 const double probe = std::sqrt(boundary.good * boundary.bad);
-                (search.at(with(boundary.needle, probe)).breaks.empty() ? boundary.good : boundary.bad) =
-                    probe;
+                (search.at(with(boundary.needle, probe)).good() ? boundary.good : boundary.bad) = probe;
             }
     }
     for (const auto& boundary : boundaries) {
         auto& needle = window.needles[boundary.needle];
         const bool upper = boundary.bad > boundary.good;
         (upper ? needle.high : needle.low) = boundary.good;
-        (upper ? needle.above : needle.below) = search.at(with(boundary.needle, boundary.bad)).breaks;
+        (upper ? needle.above : needle.below) = search.at(with(boundary.needle, boundary.bad)).breach;
     }
     window.tried = search.tried();
     window.runs = search.runs();

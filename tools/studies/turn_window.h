@@ -9,10 +9,12 @@
 #pragma once
 
 #include "scenarios/read_scenario.h"
+#include "tools/studies/finding.h"
 
 #include <cstddef>
 #include <filesystem>
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -35,33 +37,45 @@ struct WindowQuestion {
 
 /// How near the worst event under the worst condition comes to a limit.
 struct Margin {
-    std::string limit;   ///< "highest outlet pressure"
+    scenarios::Limit limit = scenarios::Limit::hunting;
     double fraction = 1; ///< of the limit that is left; negative: broken
-    std::string words;   ///< "0.35 bar below 5.00 bar, ..."
+    double value = 0;    ///< SI, of what is limited; not finite: not reached
+    double bound = 0;    ///< SI
+    std::string condition =
+        {}; ///< changes to the scenario that brought it, "main.air_in_cover=40 mL"; empty: none
+};
+
+/// What a setting does not keep first.
+struct Breach {
+    Finding finding;
+    std::string event;     ///< "demand 9.00 L/s -> 2.00 L/s", in the scenario's units
+    std::string condition; ///< as in Margin
+    std::string failure;   ///< of a run that ended early, when and why; then there is no finding
 };
 
 /// One needle's window, the others at the recommended setting.
 struct NeedleWindow {
     std::string needle;
-    double low = 0, high = 0; ///< turns
-    std::string below, above; ///< what breaks first on either side; empty: the range ends there
+    double low = 0, high = 0;           ///< turns
+    std::optional<Breach> below, above; ///< what breaks first on either side; nothing: the range ends there
 };
 
 /// One setting that was run.
 struct Tried {
-    std::vector<double> turns; ///< of each needle
-    double margin = 0;         ///< least fraction of a limit that is left; negative: broken
-    std::string breaks;        ///< the first limit broken, in words; empty: none
+    std::vector<double> turns;    ///< of each needle
+    double margin = 0;            ///< least fraction of a limit that is left; negative: broken
+    std::optional<Breach> breach; ///< nothing: every limit is kept
 };
 
 struct TurnWindow {
     bool found = false;
-    std::vector<double> recommended; ///< turns of each needle; the best there is if none is good
-    std::vector<Margin> margins;     ///< at the recommended setting
-    std::vector<NeedleWindow> needles;
-    std::vector<Tried> tried;  ///< every setting that was run, by turns
-    std::size_t runs = 0;      ///< simulations spent
-    std::size_t grid_runs = 0; ///< what a plain grid of the same resolution would take
+    std::vector<double> recommended;   ///< turns of each needle; the best there is if none is good
+    std::vector<Margin> margins;       ///< at the recommended setting
+    std::optional<Breach> breach;      ///< of the best there is, where none is good
+    std::vector<NeedleWindow> needles; ///< none where none is good
+    std::vector<Tried> tried;          ///< every setting that was run, by turns
+    std::size_t runs = 0;              ///< simulations spent
+    std::size_t grid_runs = 0;         ///< what a plain grid of the same resolution would take
 };
 
 /// Turns are known to this ratio: a twentieth is what a hand can set.

@@ -3,6 +3,7 @@
 #include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
+#include "tools/studies/limits_kept.h"
 
 #include <fmt/format.h>
 
@@ -10,9 +11,7 @@
 #include <cmath>
 #include <functional>
 #include <limits>
-#include <optional>
 #include <span>
-#include <string_view>
 
 namespace needleturn {
 
@@ -96,78 +95,6 @@ double set_pressure(const sim::Recording& recording, const Scenario& scenario, s
         highest = std::max(highest, recording[stage.name + ".set_pressure"][sample]);
     return highest;
 }
-
-/// Holds one event against the limits of the scenario.
-class Limits {
-  public:
-    Limits(EventVerdict& verdict, const Scenario& scenario)
-        : verdict_{verdict}, accept_{scenario.accept}, units_{scenario.units} {}
-
-    void hold() {
-        above("highest outlet pressure", verdict_.highest, accept_.highest_outlet_pressure,
-              Dimension::pressure);
-        if (accept_.lowest_outlet_pressure && !(verdict_.lowest >= *accept_.lowest_outlet_pressure))
-            verdict_.broken.push_back(
-                fmt::format("lowest outlet pressure {}, limit {}", show(verdict_.lowest, Dimension::pressure),
-                            show(*accept_.lowest_outlet_pressure, Dimension::pressure)));
-        if (accept_.hunting_peak_to_peak)
-            hunting(*accept_.hunting_peak_to_peak);
-        if (!verdict_.hunts_in_window())
-            rest();
-        else if (!accept_.hunting_peak_to_peak && (accept_.settling_time || accept_.fall_off))
-            verdict_.broken.push_back(fmt::format("hunts {}: it neither settles nor has a fall-off",
-                                                  show(verdict_.swing(), Dimension::pressure)));
-    }
-
-  private:
-    std::string show(double value, Dimension dimension) const {
-        return format_quantity(value, dimension, units_);
-    }
-    void above(std::string_view what, double value, const std::optional<double>& limit, Dimension dimension) {
-        if (limit && !(value <= *limit))
-            verdict_.broken.push_back(
-                fmt::format("{} {}, limit {}", what, show(value, dimension), show(*limit, dimension)));
-    }
-
-    void hunting(double limit) {
-        const auto& stability = verdict_.stability;
-        using Kind = Stability::Kind;
-        if (std::isinf(verdict_.swing()))
-            (stability.span > limit ? verdict_.broken : verdict_.undecided)
-                .push_back(fmt::format(
-                    "does not stay at rest: small motions double in {:.2g} s{}, limit on hunting {}",
-                    stability.doubling_time(),
-                    stability.span >= visible_flicker
-                        ? fmt::format(" and grow to {} or more", show(stability.span, Dimension::pressure))
-                        : ", too slowly to see how far they grow",
-                    show(limit, Dimension::pressure)));
-        else if (verdict_.hunts())
-            above(verdict_.hunts_in_window()                   ? "hunts"
-                  : stability.kind == Kind::hunts_once_knocked ? "hunts once knocked"
-                                                               : "does not stay at rest: hunts",
-                  verdict_.swing(), limit, Dimension::pressure);
-        if (verdict_.swing() > limit)
-            return;
-        if (stability.kind == Kind::undecided)
-            verdict_.undecided.push_back("hunting: " + stability.why);
-        else if (stability.kind == Kind::moving && verdict_.last)
-            verdict_.undecided.emplace_back("hunting: the run ends while something is still being changed");
-    }
-
-    void rest() {
-        if (!std::isinf(verdict_.settling_time))
-            above("settles after", verdict_.settling_time, accept_.settling_time, Dimension::time);
-        else if (accept_.settling_time)
-            verdict_.broken.push_back(fmt::format("does not settle before {:.3g} s, limit {}",
-                                                  verdict_.window_end,
-                                                  show(*accept_.settling_time, Dimension::time)));
-        above("fall-off", verdict_.fall_off, accept_.fall_off, Dimension::pressure);
-    }
-
-    EventVerdict& verdict_;
-    const scenarios::Accept& accept_;
-    scenarios::UnitSystem units_;
-};
 
 /// The sample of a recording that is nearest to a time.
 std::size_t sample_of(double time, double interval) {
@@ -279,7 +206,7 @@ void hold_against_limits(std::vector<EventVerdict>& verdict, const Scenario& sce
     for (auto& event : verdict) {
         if (event.hunts_in_window())
             event.settling_time = event.fall_off = std::numeric_limits<double>::quiet_NaN();
-        Limits(event, scenario).hold();
+        event.findings = findings_of(event, scenario.accept);
     }
 }
 
@@ -377,10 +304,11 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     number("stop_strikes", "1", "times a stem strikes its stop",
            [](V v) { return static_cast<double>(v.stop_strikes); });
     number("hardest_strike", "m s-1", "highest stem speed on arrival", [](V v) { return v.hardest_strike; });
-    words("broken", "limits not kept; empty: none",
-          [](V v) { return fmt::format("{}", fmt::join(v.broken, "; ")); });
-    words("undecided", "limits of which the run cannot tell whether they are kept, and why; empty: none",
-          [](V v) { return fmt::format("{}", fmt::join(v.undecided, "; ")); });
+    words("broken", "limits not kept, key and reason; empty: none",
+          [](V v) { return in_file(v.findings, false); });
+    words("undecided",
+          "limits of which the run cannot tell whether they are kept, key and reason; empty: none",
+          [](V v) { return in_file(v.findings, true); });
     return table;
 }
 

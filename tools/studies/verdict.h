@@ -5,9 +5,12 @@
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
 #include "sim/recording.h"
+#include "tools/studies/finding.h"
 #include "tools/studies/stability.h"
 
+#include <algorithm>
 #include <cstddef>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -54,11 +57,13 @@ struct EventVerdict {
     Stability stability;          ///< what the steady state at its end is worth
     std::size_t seat_strikes = 0; ///< of any stage's stem
     std::size_t stop_strikes = 0;
-    double hardest_strike = 0;       ///< m/s
-    std::vector<std::string> broken; ///< limits not kept, each in words with value and limit
-    std::vector<std::string>
-        undecided; ///< stated limits of which the run cannot tell whether they are kept, and why
-    bool passed() const { return broken.empty() && undecided.empty(); }
+    double hardest_strike = 0;     ///< m/s
+    std::vector<Finding> findings; ///< limits not kept, and those of which it is not known
+    /// A stated limit is not kept.
+    bool breaks() const { return std::ranges::any_of(findings, std::logical_not{}, &Finding::undecided); }
+    /// Of a stated limit it is not known whether it is kept.
+    bool is_undecided() const { return std::ranges::any_of(findings, &Finding::undecided); }
+    bool passed() const { return findings.empty(); }
 
     /// The recording shows hunting, and it does not die away afterwards.
     bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }

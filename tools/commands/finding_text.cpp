@@ -1,0 +1,76 @@
+#include "tools/commands/finding_text.h"
+
+#include "tools/studies/verdict.h"
+
+#include <fmt/format.h>
+
+#include <stdexcept>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Dimension;
+using scenarios::format_quantity;
+
+/// Without the word "undecided".
+std::string words(const Finding& finding, scenarios::UnitSystem units) {
+    const auto& limit = scenarios::entry_of(finding.limit);
+    const auto value = format_quantity(finding.value, limit.dimension, units);
+    const auto bound = "limit " + format_quantity(finding.bound, limit.dimension, units);
+    const auto pressure = [&](double p) { return format_quantity(p, Dimension::pressure, units); };
+    switch (finding.reason) {
+    case Finding::Reason::beyond:
+        return fmt::format("{} {}, {}", limit.name, value, bound);
+    case Finding::Reason::hunts:
+        return fmt::format("hunts {}, {}", value, bound);
+    case Finding::Reason::hunts_once_knocked:
+        return fmt::format("hunts once knocked {}, {}", value, bound);
+    case Finding::Reason::leaves_rest:
+        return fmt::format("does not stay at rest: hunts {}, {}", value, bound);
+    case Finding::Reason::grows:
+        return fmt::format("does not stay at rest: small motions double in {:.2g} s{}, hunting {}",
+                           finding.doubt,
+                           finding.value >= visible_flicker ? fmt::format(" and grow to {} or more", value)
+                                                            : ", too slowly to see how far they grow",
+                           bound);
+    case Finding::Reason::does_not_settle:
+        return fmt::format("does not settle before {:.3g} s, {}", finding.value, bound);
+    case Finding::Reason::hunts_unlimited:
+        return fmt::format("hunts {}: it neither settles nor has a fall-off", pressure(finding.value));
+    case Finding::Reason::no_steady_state:
+        return fmt::format("{}: no steady state was found", limit.name);
+    case Finding::Reason::no_end:
+        return fmt::format("{}: the motion neither dies away nor lasts as it is", limit.name);
+    case Finding::Reason::not_computed:
+        return fmt::format("{}: the motion after a knock could not be computed, {}", limit.name,
+                           finding.detail);
+    case Finding::Reason::still_changing:
+        return fmt::format("{}: the run ends while something is still being changed", limit.name);
+    case Finding::Reason::cells:
+        return fmt::format("{} {}, {}, and the number of cells leaves {} open", limit.name, value, bound,
+                           pressure(finding.doubt));
+    }
+    throw std::logic_error("finding: not a reason");
+}
+
+} // namespace
+
+std::string finding_text(const Finding& finding, scenarios::UnitSystem units) {
+    return (finding.undecided ? "undecided, " : "") + words(finding, units);
+}
+
+std::string finding_predicate(const Finding& finding, scenarios::UnitSystem units) {
+    return (finding.undecided ? "is UNDECIDED, " : "BREAKS ") + words(finding, units);
+}
+
+std::vector<std::string> finding_texts(const std::vector<Finding>& findings, scenarios::UnitSystem units) {
+    std::vector<std::string> texts;
+    for (const bool undecided : {false, true})
+        for (const auto& finding : findings)
+            if (finding.undecided == undecided)
+                texts.push_back(finding_text(finding, units));
+    return texts;
+}
+
+} // namespace needleturn

@@ -1,0 +1,21 @@
+/// Findings in words, as a terminal and a sheet have them. tools/page/finding.js says the same on a page.
+#pragma once
+
+#include "scenarios/units.h"
+#include "tools/studies/finding.h"
+
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// "hunts 1.85 bar, limit 0.20 bar"; "undecided, hunting: no steady state was found".
+std::string finding_text(const Finding& finding, scenarios::UnitSystem units);
+
+/// "BREAKS hunts 1.85 bar, limit 0.20 bar"; "is UNDECIDED, hunting: no steady state was found": after a subject.
+std::string finding_predicate(const Finding& finding, scenarios::UnitSystem units);
+
+/// All of them: those that are not kept first.
+std::vector<std::string> finding_texts(const std::vector<Finding>& findings, scenarios::UnitSystem units);
+
+} // namespace needleturn
