@@ -51,9 +51,10 @@ export function needleturn(...words) {
  *
  * @param {string} name of the scenario
  * @param {...string} words more options
+ * @returns {string} what the program prints
  */
 export function run(name, ...words) {
-    needleturn("run", scenario(name), ...words, "-o", file(`${name}.h5`));
+    return needleturn("run", scenario(name), ...words, "-o", file(`${name}.h5`));
 }
 
 /**

@@ -1,7 +1,7 @@
 // The page of a run, and of two compared. node run.test.js prepare makes the reports;
 // node run.test.js <claim> checks one claim.
 import assert from "node:assert/strict";
-import { rmSync, statSync } from "node:fs";
+import { readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { poorContrast } from "./chromium.js";
 import { claim, main } from "./claims.js";
 import {
@@ -24,11 +24,12 @@ const pages = ["one.html", "two.html", "us.html"];
 
 function prepare() {
     emptyFolder();
-    for (const name of ["nursery-air", "nursery-bled", "laundry-commissioning"]) run(name);
+    const printed = ["nursery-air", "nursery-bled", "laundry-commissioning"].map((name) => run(name));
     report("one.html", "nursery-air.h5");
     report("two.html", "nursery-air.h5", "nursery-bled.h5");
     report("us.html", "laundry-commissioning.h5");
-    run("nursery-night", "--set", "demand.start=1.5 L/s", "--set", "demand.steps=[]");
+    printed.push(run("nursery-night", "--set", "demand.start=1.5 L/s", "--set", "demand.steps=[]"));
+    writeFileSync(file("printed.txt"), printed.join(""));
     report("rest.html", "nursery-night.h5");
     run("nursery-day", "--set", "run.duration=600 s");
     report("long.html", "nursery-day.h5");
@@ -98,6 +99,23 @@ claim("the unit switch converts readings, sentences and limits", async () => {
     assert.doesNotMatch(after, /\d\sbar|\dL\/s/);
     await page.locator('input[value="SI"]').check({ force: true });
     assert.equal(await page.locator(".answer").textContent(), before);
+});
+
+claim("the page says of limits what the program prints, word by word", async () => {
+    const printed = readFileSync(file("printed.txt"), "utf8").replace(/\s+/g, " ");
+    let seen = 0;
+    for (const name of ["one", "two", "rest", "us"]) {
+        const page = await open(`${name}.html`);
+        for (const said of await page.locator(".verdict p.broken, .verdict p.undecided").allTextContents()) {
+            const words = said
+                .replace(/^(Not allowed|Undecided): |\.$/g, "")
+                .replace(/\s+/g, " ")
+                .replace(/does not settle in this window/, "");
+            for (const part of words.split("; ")) assert.ok(printed.includes(part), `${name}: ${part}`);
+            ++seen;
+        }
+    }
+    assert.ok(seen >= 2, `${seen}`);
 });
 
 claim("a pressure that stands twice on a card is the same in psi both times", async () => {

@@ -122,7 +122,7 @@ bool window_passes(const Draw& drawn, const std::string& text) {
     const auto window =
         find_turn_window({file, {}, {"main.opening_control"}, own, std::min(6.0, 1.06 * own), {}, 1});
     REQUIRE(window.tried.front().turns.front() == own);
-    return window.tried.front().breaks.empty();
+    return !window.tried.front().breach;
 }
 
 struct Told {
@@ -135,7 +135,8 @@ Told told_by(const scenarios::Scenario& scenario) {
     const auto outcome = simulate(scenario, {}, Signals::judged);
     Told told{outcome.verdict.back(), outcome.passed};
     if (!outcome.record.failure.empty())
-        told.last.undecided.push_back(outcome.record.failure);
+        told.last.findings.push_back(
+            {.reason = Finding::Reason::not_computed, .undecided = true, .detail = outcome.record.failure});
     return told;
 }
 
@@ -175,7 +176,7 @@ void compare(const Draw& drawn, bool all, Tally& tally) {
     ++tally.drawn;
     tally.growing += point.steady ? 0 : 1;
     tally.hunting_after_step += step.hunts() && step.swing() > limit ? 1 : 0;
-    tally.undecided += rest.undecided.empty() && step.undecided.empty() ? 0 : 1;
+    tally.undecided += !rest.is_undecided() && !step.is_undecided() ? 0 : 1;
     // What a run at rest used to be judged by: what its window shows.
     tally.passed_before += !rest.hunting.hunts() && step.swing() > limit ? 1 : 0;
     const auto contradicts = [&](const std::string& what) {
@@ -186,23 +187,22 @@ void compare(const Draw& drawn, bool all, Tally& tally) {
                         step.swing() / bar, point.worst.eigenvalue.real(), drawn.text, drawn.flow));
     };
     using Kind = Stability::Kind;
-    if ((rest.stability.kind == Kind::does_not_hold) == point.steady && rest.undecided.empty()
+    if ((rest.stability.kind == Kind::does_not_hold) == point.steady && !rest.is_undecided()
         && rest.stability.kind != Kind::undecided)
         contradicts("small motions");
     if (rest.stability.kind == Kind::not_asked && rest_keeps && rest.flow < 0.1 * wanted)
         contradicts("a pass without water");
     if (all && window_passes(drawn, steps) != step_keeps)
         contradicts("window");
-    if (all && !near_limit(rest.swing()) && rest.undecided.empty()) {
+    if (all && !near_limit(rest.swing()) && !rest.is_undecided()) {
         const auto healthy = healthy_signature(stepped);
         const double swing = healthy[Reading::low_swing];
         if (healthy.failure.empty() && !near_limit(swing) && (swing > limit) != (rest.swing() > limit))
             contradicts(fmt::format("healthy among the faults, {:.3f} bar at low flow", swing / bar));
     }
-    if (near_limit(rest.swing()) || near_limit(step.swing()) || !rest.undecided.empty()
-        || !step.undecided.empty())
+    if (near_limit(rest.swing()) || near_limit(step.swing()) || rest.is_undecided() || step.is_undecided())
         return;
-    const bool rest_passes = rest.broken.empty(), step_passes = step.broken.empty();
+    const bool rest_passes = !rest.breaks(), step_passes = !step.breaks();
     if (rest_passes && !step_passes) {
         ++tally.once_knocked;
         if (!goes_on(still, wanted))

@@ -60,7 +60,7 @@ TEST_CASE("of a whole column one run knows a bound, and twice the cells stay wit
     const auto& grid = once.grids.at(1);
     REQUIRE(grid.pipe == "downstream_pipe");
     const double bound = grid.height_error(0.1) * std::abs(once.surges.at(1).start.joukowsky);
-    CHECK(second_grid_reason(scenario, once).empty());
+    CHECK_FALSE(second_grid_reason(scenario, once));
     const auto finer = simulate(scenario, scenarios::build(scenario, 2), {}, {});
     CHECK(finer.grids.at(1).cells == 2 * grid.cells);
     CHECK(finer.grids.at(1).refinement == 2);
@@ -78,7 +78,7 @@ TEST_CASE("of a whole column one run knows a bound, and twice the cells stay wit
 TEST_CASE("where the column parts the run is made again, and three times the difference is the spread") {
     const auto scenario = parting();
     const auto once = simulate(scenario);
-    CHECK(second_grid_reason(scenario, once) == "the water column parts");
+    CHECK(second_grid_reason(scenario, once).value().parts);
     CHECK(std::isnan(at(once, "far_end").highest_spread));
     std::size_t calls = 0;
     const auto twice = with_second_grid(scenario, once, [&](double) { return ++calls > 0; });
@@ -115,7 +115,7 @@ TEST_CASE("cells that the scenario states are kept") {
     scenario.supply.pipe.cells = 8;
     const auto once = simulate(scenario);
     CHECK(at(once, "far_end").cavity > 0);
-    CHECK(second_grid_reason(scenario, once).empty());
+    CHECK_FALSE(second_grid_reason(scenario, once));
     CHECK(scenarios::build(scenario, 2).parts.pipes.at(1).pipe.cells == 24);
 }
 
@@ -127,7 +127,10 @@ TEST_CASE("a limit within the bound asks for a second grid, and within the sprea
     scenario.accept.highest_outlet_pressure = outlet.highest + 0.5 * outlet.highest_spread;
     auto once = simulate(scenario);
     CHECK(once.passed);
-    CHECK(second_grid_reason(scenario, once).find("the highest outlet pressure lies within ") == 0);
+    const auto reason = second_grid_reason(scenario, once).value();
+    CHECK_FALSE(reason.parts);
+    CHECK(reason.limit == scenarios::Limit::highest_outlet_pressure);
+    CHECK(reason.spread == outlet.highest_spread);
 
     auto twice = with_second_grid(scenario, once, {});
     const auto& finer = at(twice, "outlet");

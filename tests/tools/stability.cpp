@@ -189,8 +189,9 @@ TEST_CASE("a run that ends while the demand is still changing leaves a limit on 
         {{"demand.steps=[{ at = \"3 s\", to = \"6 L/s\", over = \"17 s\" }]"}, {"run.duration=20 s"}});
     const auto event = last_event(scenario);
     CHECK(event.stability.kind == Kind::moving);
-    CHECK(event.broken.empty());
-    CHECK(event.undecided.size() == 1);
+    REQUIRE(event.findings.size() == 1);
+    CHECK(event.findings[0].undecided);
+    CHECK(event.findings[0].reason == Finding::Reason::still_changing);
     CHECK_FALSE(event.passed());
 }
 
@@ -291,7 +292,8 @@ TEST_CASE("growth too slow to see how far it goes leaves a limit undecided, and 
     REQUIRE(event.stability.mode.grows());
     REQUIRE(event.stability.doubling_time() > 60);
     REQUIRE_FALSE(event.stability.cycle_known);
-    CHECK(event.broken.empty());
-    CHECK_FALSE(event.undecided.empty());
+    CHECK_FALSE(event.breaks());
+    CHECK(event.is_undecided());
+    CHECK(event.findings[0].reason == Finding::Reason::grows);
     CHECK_FALSE(event.passed());
 }

@@ -1,6 +1,9 @@
 /// The verdict on recordings made by hand: what counts as an event, what each figure means, when a limit is broken.
 #include "tools/studies/verdict.h"
 
+#include "tools/commands/finding_text.h"
+#include "tools/studies/limits_kept.h"
+
 #include <doctest/doctest.h>
 
 #include <cmath>
@@ -68,11 +71,11 @@ std::vector<EventVerdict> judged(const scenarios::Scenario& asked, const std::st
     return judge(asked, recording(name, signal, duration), interval);
 }
 
-/// The broken limits of the demand step when the outlet pressure is `pressure`.
+/// What is found of the demand step when the outlet pressure is `pressure`, in words.
 std::vector<std::string> broken(const scenarios::Accept& limits, const Signal& pressure) {
     auto asked = scenario();
     asked.accept = limits;
-    return judged(asked, "outlet.pressure", pressure).at(1).broken;
+    return finding_texts(judged(asked, "outlet.pressure", pressure).at(1).findings, asked.units);
 }
 
 /// A swing of `peak_to_peak` at 2 Hz about the set pressure, from the step on.
@@ -202,7 +205,7 @@ TEST_CASE("a broken limit is told in words, with value and limit") {
         limits.settling_time = 5;
         const auto words = broken(limits, pulses);
         REQUIRE(words.size() == 1);
-        CHECK(words[0].starts_with("settles after 6.1")); // the end of the peak
+        CHECK(words[0].starts_with("settling time 6.1")); // the end of the peak
     }
     SUBCASE("fall-off") {
         limits.fall_off = 0.5 * bar;
@@ -218,9 +221,45 @@ TEST_CASE("a broken limit is told in words, with value and limit") {
         auto asked = scenario();
         asked.units = scenarios::UnitSystem::us;
         asked.accept.highest_outlet_pressure = 70 * 6894.757293168; // Pa, of 70 psi: NIST SP 811 (2008), B.8
-        const auto words = judged(asked, "outlet.pressure", pulses).at(1).broken;
+        const auto words =
+            finding_texts(judged(asked, "outlet.pressure", pulses).at(1).findings, asked.units);
         CHECK(words == Words{"highest outlet pressure 90.6 psi, limit 70.0 psi"});
     }
+}
+
+TEST_CASE(
+    "every limit of the table is held against its metric, and its finding says which, by how much and why") {
+    for (const auto& limit : scenarios::acceptance_limits) {
+        INFO(limit.key);
+        scenarios::Accept accept;
+        accept.*limit.bound = 1.0;
+        EventVerdict event;
+        event.highest = event.settling_time = event.fall_off = event.hunting.peak_to_peak =
+            event.hunting.span = 2;
+        event.hunting.kind = limit.limit == scenarios::Limit::hunting ? sim::Hunting::Kind::sustained
+                                                                      : sim::Hunting::Kind::none;
+        event.lowest = limit.at_least ? 0.5 : 2;
+        const auto found = findings_of(event, accept);
+        REQUIRE(found.size() == 1);
+        CHECK(found[0].limit == limit.limit);
+        CHECK(found[0].value == (limit.at_least ? 0.5 : 2));
+        CHECK(found[0].bound == 1);
+        CHECK_FALSE(found[0].undecided);
+        CHECK(in_file(found, false).starts_with(std::string(limit.key) + ": "));
+        CHECK(in_file(found, true).empty());
+        accept.*limit.bound = limit.at_least ? 0.5 : 2;
+        CHECK(findings_of(event, accept).empty()); // a limit reached is kept
+        const auto table = verdict_table({event});
+        CHECK(std::ranges::count(table, limit.metric, &sim::Column::name) == 1);
+    }
+}
+
+TEST_CASE("hunting for which no limit is stated fails what needs rest, once") {
+    scenarios::Accept limits;
+    limits.settling_time = 3;
+    limits.fall_off = 1 * bar;
+    CHECK(broken(limits, swing(1 * bar))
+          == std::vector<std::string>{"hunts 1.00 bar: it neither settles nor has a fall-off"});
 }
 
 TEST_CASE("hunting is not also called a failure to settle") {

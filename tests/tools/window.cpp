@@ -42,7 +42,9 @@ TEST_CASE("a needle's window ends where a run breaks a limit, to a twentieth of 
     CHECK(needle.low > question().fewest);
     CHECK(good(needle.low));
     CHECK(!good(needle.low / window_resolution));
-    CHECK(needle.below.find("highest outlet pressure") != std::string::npos);
+    REQUIRE(needle.below);
+    CHECK(needle.below->finding.limit == scenarios::Limit::highest_outlet_pressure);
+    CHECK(needle.below->finding.value > needle.below->finding.bound);
     CHECK(window.recommended.front() > needle.low); // well inside, in eighths of a turn
     CHECK(std::fmod(8 * window.recommended.front(), 1) == 0);
     CHECK(window.recommended.front() <= needle.high);
@@ -79,7 +81,8 @@ TEST_CASE("where no turns are good the window says what breaks, and without limi
     const auto window = find_turn_window(hopeless);
     CHECK(!window.found);
     CHECK(window.margins.front().fraction < 0);
-    CHECK(window.needles.front().below.find("highest outlet pressure") != std::string::npos);
+    REQUIRE(window.breach);
+    CHECK(window.breach->finding.limit == scenarios::Limit::highest_outlet_pressure);
 
     auto limitless = question();
     limitless.scenario = std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/laundry-commissioning.toml";

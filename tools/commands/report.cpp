@@ -16,6 +16,7 @@
 #include "tools/commands/report_study.h"
 #include "tools/commands/results_place.h"
 #include "tools/page/page_asset.h"
+#include "tools/page/page_limits.h"
 #include "tools/studies/decimate.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/spectrum.h"
@@ -233,6 +234,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
 
 std::string told(json content) {
     content["program"] = program_version();
+    content["limits"] = page_limits();
     return content.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 

@@ -1,5 +1,6 @@
 #include "tools/commands/report_study.h"
 
+#include "scenarios/limits.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
 #include "scenarios/study.h"
@@ -30,8 +31,15 @@ constexpr std::size_t most_cases = 40'000;
 
 constexpr const char* sweep_kind = "sweep";
 
-/// Of the many columns of a sweep those that its page reads beside the metrics and the keys.
-constexpr std::array<std::string_view, 4> sweep_columns{"failure", "passed", "broken", "undecided"};
+/// Of the many columns of a sweep those that its page reads beside the metrics and the keys: what is not kept, and the figures
+/// that are held against limits.
+bool is_drawn(const std::string& column) {
+    constexpr std::array<std::string_view, 6> own{"failure",   "passed", "broken",
+                                                  "undecided", "growth", "cycle_span"};
+    return std::ranges::find(own, column) != own.end()
+           || std::ranges::any_of(scenarios::acceptance_limits,
+                                  [&](const auto& limit) { return column == limit.metric; });
+}
 
 [[noreturn]] void refuse(const std::filesystem::path& path, const std::string& why) {
     throw std::runtime_error(path.string() + ": " + why);
@@ -107,7 +115,7 @@ json page_study(const std::filesystem::path& path) {
         axes.push_back(told_column(axis));
     json columns = json::object();
     const auto wanted = [&](const sim::Column& column) {
-        return kind != sweep_kind || std::ranges::find(sweep_columns, column.name) != sweep_columns.end();
+        return kind != sweep_kind || is_drawn(column.name);
     };
     for (const auto* table : {&cases.per_case, &cases.per_event})
         for (const auto& column : *table)

@@ -1,36 +1,49 @@
-// The cases of a sweep: where each lies, what it breaks first, and how many went which way.
+// The cases of a sweep: where each lies, what it does not keep first, and how many went which way.
+import { limits, parsed, words as findingWords } from "./finding.js";
+import * as units from "./units.js";
 
 /**
- * What can break first: told apart by a letter and by the way it is hatched.
+ * What can be wrong with a case or a setting: told apart by a letter and by the way it is hatched.
+ *
+ * @returns {object[]} key, letter, words: of the limits, of what is undecided, of runs that ended early
  */
-export const breaks = [
-    { letter: "H", begins: /^(hunts|does not stay at rest)/, words: "hunts, by itself or once disturbed" },
-    { letter: "P", begins: /^highest outlet pressure/, words: "peak: outlet pressure too high" },
-    { letter: "L", begins: /^lowest outlet pressure/, words: "sag: outlet pressure too low" },
-    { letter: "U", begins: /^undecided/, words: "undecided" },
-    { letter: "S", begins: /settle/, words: "settles too late" },
-    { letter: "F", begins: /^fall-off/, words: "falls off too far" },
-    { letter: "X", begins: /./, words: "the run ended early" },
+export const breaks = () => [
+    ...limits().map(({ key, letter, breach }) => ({ key, letter, words: breach })),
+    { key: "undecided", letter: "U", words: "undecided" },
+    { key: "failure", letter: "X", words: "the run ended early" },
 ];
 
 /**
- * @param {string} broken the first limit that breaks, in words; empty: none
+ * @param {?object} breach what is not kept first: failure, or finding, event and condition; null: every limit is kept
  * @returns {number} index into breaks; -1 for none
  */
-export const kindOf = (broken) => (broken ? breaks.findIndex(({ begins }) => begins.test(broken)) : -1);
+export function kindOf(breach) {
+    if (!breach) return -1;
+    const key = breach.failure ? "failure" : breach.finding.undecided ? "undecided" : breach.finding.limit;
+    return breaks().findIndex((kind) => kind.key === key);
+}
 
-const ofLetter = (letter) => breaks.findIndex((kind) => kind.letter === letter);
-const endedEarly = ofLetter("X");
-const undecided = ofLetter("U");
+/**
+ * @param {object} breach as of kindOf
+ * @returns {string} "hunts 1.85 bar, limit 0.20 bar (demand 9 -> 2 L/s) with main.air_in_cover=40 mL"
+ */
+export function breachWords({ failure, finding, event, condition }) {
+    const what = failure || (finding.undecided ? "undecided, " : "") + findingWords(finding);
+    return what + (event ? ` (${units.retell(event)})` : "") + (condition ? ` with ${units.retell(condition)}` : "");
+}
+
+const isKind = (key) => (kind) => kind >= 0 && breaks()[kind].key === key;
+const isUndecided = isKind("undecided");
+const isEnded = isKind("failure");
 
 /**
  * Ways in which a case can go, in the order in which they are counted; each is hatched in a way of its own.
  */
 export const ways = [
     { name: "kept", words: "keeps every limit", is: (kind) => kind < 0 },
-    { name: "broken", words: "breaks a limit", is: (kind) => kind >= 0 && kind !== undecided && kind !== endedEarly },
-    { name: "undecided", words: "is undecided", is: (kind) => kind === undecided },
-    { name: "ended", words: "ended early", is: (kind) => kind === endedEarly },
+    { name: "broken", words: "breaks a limit", is: (kind) => kind >= 0 && !isUndecided(kind) && !isEnded(kind) },
+    { name: "undecided", words: "is undecided", is: isUndecided },
+    { name: "ended", words: "ended early", is: isEnded },
 ];
 
 /**
@@ -42,14 +55,13 @@ export const countsOf = (cases) =>
 
 /**
  * @param {object} study a sweep, as `needleturn report` hands it over; SI
- * @returns {object} keys: name, unit, rows; cases: number; at, the value of each key; broken, what breaks first, in
- * words; kind, as of kindOf
+ * @returns {object} keys: name, unit, rows; cases: number; at, the value of each key; breach, as of kindOf; kind
  */
 export function casesOf(study) {
     const grid = study.plan === "grid";
     const keys = grid ? study.axes : study.keys;
     const { events } = study;
-    const [broken, doubt] = [study.at("broken"), study.at("undecided")];
+    const stated = (key) => units.settingNumber(study.settings.get(key))?.value;
     const cases = study.at("failure").map((failure, number) => {
         const at = {};
         let rest = number;
@@ -57,10 +69,21 @@ export function casesOf(study) {
             at[key.name] = key.rows[grid ? rest % key.rows.length : number];
             rest = Math.floor(rest / key.rows.length);
         }
-        const mine = (rows) => rows.slice(number * events, (number + 1) * events).find((text) => text);
-        const unsure = mine(doubt);
-        const first = failure || mine(broken) || (unsure ? `undecided: ${unsure}` : "");
-        return { number, at, broken: first, kind: failure ? endedEarly : kindOf(first) };
+        const found = (column) => {
+            for (let i = number * events; i < (number + 1) * events; ++i) {
+                const figures = ({ key, metric }, reason) => ({
+                    value: study.at({ grows: "cycle_span", "hunts unlimited": "swing" }[reason] ?? metric)[i],
+                    bound: at[`accept.${key}`] ?? stated(`accept.${key}`),
+                    doubt: Math.LN2 / Math.abs(study.at("growth")[i]),
+                });
+                const [first] = parsed(study.at(column)[i], column === "undecided", figures);
+                if (first) return first;
+            }
+            return null;
+        };
+        const finding = found("broken") ?? found("undecided");
+        const breach = failure ? { failure } : finding ? { finding } : null;
+        return { number, at, breach, kind: kindOf(breach) };
     });
     return { keys, cases };
 }

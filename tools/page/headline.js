@@ -1,11 +1,11 @@
 // How many cases of a sweep went which way, in one line.
 import { countsOf } from "./case_list.js";
 import { html } from "./dom.js";
-import { limitNames } from "./run.js";
+import { limits } from "./finding.js";
 import { stamp } from "./verdict.js";
 
 // Does the scenario state a limit at all?
-const isJudged = (study) => Object.keys(limitNames).some((name) => study.settings.has(`accept.${name}`));
+const isJudged = (study) => limits().some(({ key }) => study.settings.has(`accept.${key}`));
 
 /**
  * How many cases went which way, in a headline: all of them is a pass, and nothing less.

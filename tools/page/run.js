@@ -1,4 +1,5 @@
 // A run as the page uses it: signals decoded, read by time.
+import { limits } from "./finding.js";
 
 function decode(text) {
     const characters = atob(text);
@@ -137,7 +138,7 @@ export class Run {
         return [...this.settings.keys()]
             .filter((key) => key.startsWith("accept."))
             .map((key) => key.slice("accept.".length))
-            .filter((name) => name in limitNames);
+            .filter((name) => limits().some(({ key }) => key === name));
     }
     // The knock at the end of every event: { share, duration in s }, or null where none was asked for.
     get knock() {
@@ -164,14 +165,3 @@ export class Run {
         return (row.hunting === "sustained" || row.hunting === "growing") && row.stability !== "holds";
     }
 }
-
-/**
- * What can be limited, by the name of its key under [accept].
- */
-export const limitNames = {
-    lowest_outlet_pressure: "lowest outlet pressure",
-    highest_outlet_pressure: "highest outlet pressure",
-    hunting_peak_to_peak: "hunting",
-    settling_time: "settling time",
-    fall_off: "fall-off",
-};

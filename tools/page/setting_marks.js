@@ -41,7 +41,7 @@ export function marked(points) {
             if (t.recommended) return diamond(x, y);
             if (kind < 0) return svg("circle", { class: "dot", fill: "var(--text)", cx: x, cy: y, r: 3 });
             return kept.has(point)
-                ? svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks[kind].letter)
+                ? svg("text", { class: "mark-letter", x, y: y + 4, "text-anchor": "middle" }, breaks()[kind].letter)
                 : svg("path", { class: "mark-tick", d: `M${x - 2.5},${y - 2.5}l5,5m0,-5l-5,5` });
         });
 }

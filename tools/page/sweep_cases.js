@@ -1,7 +1,7 @@
 // A sweep whose cases do not fill a plane: how many keep every limit, how a result is spread over them, how it goes
 // with each key, and which key matters.
 import { against, distribution, ground, mostMarks } from "./case_charts.js";
-import { breaks, casesOf, countsOf, ways } from "./case_list.js";
+import { breachWords, breaks, casesOf, countsOf, ways } from "./case_list.js";
 import { sample } from "./charts.js";
 import { html, svg } from "./dom.js";
 import { headline } from "./headline.js";
@@ -72,8 +72,8 @@ export function sweepCases(study) {
             html(
                 "li",
                 {},
-                html("strong", {}, kind < 0 ? "\u25cf" : breaks[kind].letter),
-                html("span", {}, kind < 0 ? "a case that keeps every limit" : breaks[kind].words),
+                html("strong", {}, kind < 0 ? "\u25cf" : breaks()[kind].letter),
+                html("span", {}, kind < 0 ? "a case that keeps every limit" : breaks()[kind].words),
             ),
         ),
     );
@@ -124,7 +124,7 @@ export function sweepCases(study) {
     function tell(valued) {
         const why = present
             .filter((kind) => kind >= 0)
-            .map((kind) => [breaks[kind], cases.filter((one) => one.kind === kind).length]);
+            .map((kind) => [breaks()[kind], cases.filter((one) => one.kind === kind).length]);
         answer.replaceChildren(
             headline(study, cases),
             html(
@@ -180,7 +180,7 @@ export function sweepCases(study) {
         const pick = (i) => {
             const one = drawn[i];
             const place = varied.map((key) => `${key.name} ${said(key, one.at[key.name])}`).join(", ");
-            const went = one.broken ? units.retell(one.broken) : "keeps every limit";
+            const went = one.breach ? breachWords(one.breach) : "keeps every limit";
             reading.textContent = `Case ${one.number}, ${place}: ${inWords(metric)} ${units.rounded(one.value, metric.unit)}; ${went}.`;
             for (const show of shows) show(i);
         };

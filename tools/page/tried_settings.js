@@ -1,28 +1,40 @@
-// The settings that a window or a sweep has tried, and what breaks first at each.
+// The settings that a window or a sweep has tried, and what is not kept first at each.
 import { casesOf, kindOf } from "./case_list.js";
+import { limits, parsed } from "./finding.js";
 import * as units from "./units.js";
 
 /**
  * The settings that were tried, and the keys with numbers, varied first.
  *
  * @param {object} study a window or a sweep; SI
- * @returns {object} keys; extra, other keys that vary; tried: { at: { key: value }, broken, kind, margin, recommended }
+ * @returns {object} keys; extra, other keys that vary; tried: at, the value of each key, breach, kind, margin and
+ *     recommended; breach and kind as in case_list.js
  */
-export function triedOf(study) {
-    if (study.kind === "turn window") {
-        const others = new Set(["margin", "passed", "recommended", "broken"]);
-        const keys = Object.keys(study.columns).filter((name) => !others.has(name));
-        const order = [...study.settings.keys()];
-        keys.sort((a, b) => order.indexOf(a) - order.indexOf(b));
-        const tried = study.at("broken").map((broken, i) => ({
-            at: Object.fromEntries(keys.map((key) => [key, study.at(key)[i]])),
-            broken,
-            kind: kindOf(broken),
-            margin: study.at("margin")[i],
-            recommended: study.at("recommended")[i] === 1,
-        }));
-        return { keys, extra: [], tried };
-    }
+export const triedOf = (study) => (study.kind === "turn window" ? triedByWindow(study) : triedBySweep(study));
+
+function triedByWindow(study) {
+    const order = [...study.settings.keys()];
+    const keys = order.filter((key) => key in study.columns);
+    const tried = study.at("margin").map((margin, i) => {
+        const at = (name) => study.at(name)[i];
+        const figures = () => ({ value: at("value"), bound: at("bound"), doubt: at("doubt") });
+        const [finding] = [...parsed(at("broken"), false, figures), ...parsed(at("undecided"), true, figures)];
+        const breach =
+            finding || at("failure")
+                ? { finding, failure: at("failure"), event: at("event"), condition: at("condition") }
+                : null;
+        return {
+            at: Object.fromEntries(keys.map((key) => [key, at(key)])),
+            breach,
+            kind: kindOf(breach),
+            margin,
+            recommended: at("recommended") === 1,
+        };
+    });
+    return { keys, extra: [], tried };
+}
+
+function triedBySweep(study) {
     const numeric = study.axes.filter((axis) => typeof axis.rows[0] === "number" && axis.rows.length > 1);
     // Turns before all else.
     numeric.sort((a, b) => (units.ofKey(b.name, b.unit) === "turns") - (units.ofKey(a.name, a.unit) === "turns"));
@@ -30,6 +42,29 @@ export function triedOf(study) {
     const extra = study.axes.map((axis) => axis.name).filter((name) => !keys.includes(name));
     const tried = casesOf(study).cases.map((one) => ({ ...one, recommended: false }));
     return { keys, extra, tried };
+}
+
+/**
+ * @param {object} study a window
+ * @returns {object[]} how near the recommended setting comes to each limit: limit, left, worst, bound, condition; SI
+ */
+export function marginsOf(study) {
+    const { margins } = study.tables;
+    return (margins?.limit ?? []).map((_, i) =>
+        Object.fromEntries(Object.entries(margins).map(([name, rows]) => [name, rows[i]])),
+    );
+}
+
+/**
+ * @param {object} margin of marginsOf
+ * @returns {string} "highest outlet pressure 32 % left: 4.49 bar of at most 6.60 bar with main.air_in_cover=10 mL"
+ */
+export function marginWords({ limit, left, worst, bound, condition }) {
+    const { name, unit, at_least } = limits().find(({ key }) => key === limit);
+    const reached = Number.isFinite(worst) ? units.small(worst, unit) : "not reached";
+    const most = `${at_least ? "at least" : "at most"} ${units.small(bound, unit)}`;
+    const corner = condition ? ` with ${units.retell(condition)}` : "";
+    return `${name} ${(100 * left).toFixed(0)}\u00a0% left: ${reached} of ${most}${corner}`;
 }
 
 /**
@@ -48,7 +83,7 @@ export function windowOf(tried, keys, key) {
     const from = row.indexOf(best);
     const go = (step) => {
         let i = from;
-        while (row[i + step] && !row[i + step].broken) i += step;
+        while (row[i + step] && !row[i + step].breach) i += step;
         return { good: row[i].at[key], bad: row[i + step] };
     };
     return { low: go(-1), high: go(1) };

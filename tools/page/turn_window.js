@@ -1,13 +1,13 @@
 // Turn window: which turns of two needles keep every limit, what breaks first on each side, which setting is
 // recommended. From the settings that `window` tried, or from a sweep over two keys.
-import { breaks } from "./case_list.js";
+import { breachWords, breaks } from "./case_list.js";
 import { html, svg } from "./dom.js";
 import { headline } from "./headline.js";
 import { hatching, plot, trace } from "./plot.js";
 import { pointable } from "./pointer.js";
 import { diamond, marked, regions } from "./setting_marks.js";
 import { panelWidth } from "./sheet.js";
-import { triedOf, windowOf } from "./tried_settings.js";
+import { marginsOf, marginWords, triedOf, windowOf } from "./tried_settings.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
@@ -20,7 +20,7 @@ const hardToSet = 0.25; // turns, as `needleturn window` has it
 export function turnWindow(study) {
     const { keys, extra, tried } = triedOf(study);
     const best = tried.find((t) => t.recommended);
-    const good = tried.filter((t) => !t.broken);
+    const good = tried.filter((t) => !t.breach);
     const found = [...new Set(tried.map((t) => t.kind))].filter((kind) => kind >= 0).sort((a, b) => a - b);
     const answerBox = html("section", { class: "answer", "aria-label": "Verdict" });
     const panelBox = html("div", { class: "panels of-2 map-panels" });
@@ -43,7 +43,7 @@ export function turnWindow(study) {
                       { class: "swatch plot-mark", viewBox: "0 0 22 18", width: 22, height: 18, "aria-hidden": "true" },
                       diamond(11, 9),
                   ),
-                  html("span", {}, best.broken ? "nearest" : "recommended"),
+                  html("span", {}, best.breach ? "nearest" : "recommended"),
               )
             : null,
         good.length ? html("li", {}, swatch(-1), html("span", {}, "\u25cf keeps every limit")) : null,
@@ -52,7 +52,7 @@ export function turnWindow(study) {
                 "li",
                 {},
                 swatch(kind),
-                html("span", {}, html("strong", {}, breaks[kind].letter), ` ${breaks[kind].words}`),
+                html("span", {}, html("strong", {}, breaks()[kind].letter), ` ${breaks()[kind].words}`),
             ),
         ),
     );
@@ -78,7 +78,7 @@ export function turnWindow(study) {
 
     // Found, but not to be relied on: hard to set by hand, or with nothing tried on one side of it.
     function reserves() {
-        if (!best || best.broken) return [];
+        if (!best || best.breach) return [];
         return keys.flatMap((key) => {
             const { low, high } = windowOf(tried, keys, key);
             const edge = best.at[key] === Math.min(...tried.map((t) => t.at[key]));
@@ -95,19 +95,19 @@ export function turnWindow(study) {
 
     // "6 % of a limit left with main.air_in_cover=10 mL": of the nearest limit, where it comes nearest.
     function worstCorner(margins) {
-        const found = margins.map((text) => /(\d+) % left:.* with (.+)$/.exec(text)).filter(Boolean);
+        const found = margins.filter(({ condition }) => condition);
         if (found.length === 0) return "";
-        const [, percent, corner] = found.reduce((a, b) => (Number(b[1]) < Number(a[1]) ? b : a));
-        return `; nearest to a limit (${percent}\u00a0% left) with ${units.retell(corner)}`;
+        const { left, condition } = found.reduce((x, y) => (y.left < x.left ? y : x));
+        return `; nearest to a limit (${(100 * left).toFixed(0)}\u00a0% left) with ${units.retell(condition)}`;
     }
 
     function tell() {
         const sentence = (strong, rest) => html("li", {}, html("strong", {}, strong), rest);
         const lines = [];
-        if (best && !best.broken) {
+        if (best && !best.breach) {
             for (const key of keys) {
                 const { low, high } = windowOf(tried, keys, key);
-                const side = ({ bad }) => (bad ? units.retell(bad.broken) : "not tried");
+                const side = ({ bad }) => (bad ? breachWords(bad.breach) : "not tried");
                 lines.push(
                     sentence(`${key} ${exact(low.good)} to ${said(key, high.good)}`, [
                         ", the others as recommended.",
@@ -123,23 +123,23 @@ export function turnWindow(study) {
                 );
             }
         }
-        const margins = (study.summary ?? "").split("\n").filter((text) => text.includes("% left:"));
+        const margins = marginsOf(study);
         const doubts = reserves();
         const words = best
             ? html(
                   "p",
                   { class: "overall" },
                   stamp(
-                      best.broken ? "fail" : doubts.length ? "warn" : "pass",
-                      `${best.broken ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`,
+                      best.breach ? "fail" : doubts.length ? "warn" : "pass",
+                      `${best.breach ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`,
                   ),
               )
             : headline(study, tried);
         answerBox.replaceChildren(
             words,
             ...(doubts.length ? [html("p", { class: "doubt" }, `With care: the ${doubts.join("; the ")}.`)] : []),
-            best?.broken
-                ? html("p", { class: "broken" }, `It breaks first: ${units.retell(best.broken)}.`)
+            best?.breach
+                ? html("p", { class: "broken" }, `It breaks first: ${breachWords(best.breach)}.`)
                 : html("ul", { class: "sentences" }, lines),
             ...(margins.length
                 ? [
@@ -147,7 +147,7 @@ export function turnWindow(study) {
                       html(
                           "ul",
                           { class: "sentences" },
-                          margins.map((text) => html("li", {}, units.retell(text.trim().replace(/\s+/g, " ")))),
+                          margins.map((margin) => html("li", {}, marginWords(margin))),
                       ),
                   ]
                 : []),
@@ -223,7 +223,7 @@ export function turnWindow(study) {
                     );
                 },
                 () => {
-                    if (!best || best.broken) return [];
+                    if (!best || best.breach) return [];
                     return [a, b].map((key) => {
                         const { low, high } = windowOf(tried, keys, key);
                         const [from, to] = [low.good, high.good].map((value) =>
@@ -242,7 +242,7 @@ export function turnWindow(study) {
             const { t } = points[i];
             reading.textContent =
                 `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ` +
-                `${t.broken ? units.retell(t.broken) : "keeps every limit"}${t.margin === undefined || t.broken ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
+                `${t.breach ? breachWords(t.breach) : "keeps every limit"}${t.margin === undefined || t.breach ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
             show(i);
         };
         const begin = Math.max(
@@ -292,7 +292,7 @@ export function turnWindow(study) {
                                   class: "recommended",
                                   d: `M${x(shown(key, t.at[key]))},${y(margins[i]) - 9}l9,9l-9,9l-9,-9Z`,
                               })
-                            : t.broken
+                            : t.breach
                               ? svg(
                                     "text",
                                     {
@@ -301,7 +301,7 @@ export function turnWindow(study) {
                                         y: y(margins[i]) + 4,
                                         "text-anchor": "middle",
                                     },
-                                    breaks[t.kind].letter,
+                                    breaks()[t.kind].letter,
                                 )
                               : svg("circle", {
                                     class: "dot",
@@ -316,7 +316,7 @@ export function turnWindow(study) {
         const pick = (i) => {
             reading.textContent =
                 `${key} ${said(key, list[i].at[key])}: ` +
-                `${list[i].broken ? units.retell(list[i].broken) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
+                `${list[i].breach ? breachWords(list[i].breach) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
             show(i);
         };
         const show = pointable(

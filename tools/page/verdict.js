@@ -1,6 +1,7 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
-import { limitNames } from "./run.js";
+import { findingsOf, limits, words as findingWords } from "./finding.js";
+
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
 
@@ -74,7 +75,7 @@ function worth(run, row) {
     }
     if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];
     if (row.stability === "undecided")
-        return ["Undecided", `: ${row.undecided || "nothing is known of the steady state at the end"}.`];
+        return ["Undecided", ": what the steady state at the end is worth is not known."];
     return null;
 }
 
@@ -173,15 +174,6 @@ function parting(run, row, index) {
     return html("p", {}, html("strong", {}, "The water column parts"), where.length ? ` ${listed(where)}.` : ".");
 }
 
-// What the text of a broken limit may name: the event's figures and the limits.
-const figuresOf = (run, row) => [
-    row.highest,
-    row.lowest,
-    row.swing,
-    row.fall_off,
-    ...run.limits.map((name) => run.number(`accept.${name}`)),
-];
-
 /**
  * @param {object} run of class Run
  * @param {number} index of the event
@@ -191,12 +183,14 @@ export function eventSentence(run, index) {
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
-    const open = row.undecided
-        ? html("p", { class: "undecided" }, "Undecided: ", retell(row.undecided, figuresOf(run, row)), ".")
-        : null;
-    const broken = row.broken
-        ? html("p", { class: "broken" }, "Not allowed: ", retell(row.broken, figuresOf(run, row)), ".")
-        : null;
+    const found = findingsOf(run, row, index);
+    const told = (undecided) =>
+        found
+            .filter((finding) => finding.undecided === undecided)
+            .map(findingWords)
+            .join("; ");
+    const open = row.undecided ? html("p", { class: "undecided" }, "Undecided: ", told(true), ".") : null;
+    const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", told(false), ".") : null;
     return html(
         "div",
         { class: "sentence" },
@@ -221,11 +215,14 @@ export function judged(run) {
               `${+(100 * run.knock.share).toPrecision(3)} % more for ` +
               `${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.`
             : "";
+    const stated = limits()
+        .filter(({ key }) => run.limits.includes(key))
+        .map(({ name }) => name);
     return html(
         "p",
         { class: "judged" },
         `Judged against the limits in the scenario: ` +
-            `${listed(run.limits.map((name) => limitNames[name]))} at the outlet of the valve. The line ` +
+            `${listed(stated)} at the outlet of the valve. The line ` +
             `ahead of it and behind it is not judged.${knock}`,
     );
 }

@@ -2,6 +2,7 @@
 /// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
+#include "tools/page/page_limits.h"
 #include "tools/studies/rig_session.h"
 #include "tools/studies/verdict.h"
 
@@ -91,6 +92,7 @@ json described(const RigSession& session) {
                {"stages", json::array()},
                {"controls", json::array()},
                {"schedule", json::array()},
+               {"limits", page_limits()},
                {"quantities", json::array()}};
     for (const auto& stage : scenario.stages)
         facts["stages"].push_back(stage_facts(stage));
@@ -110,7 +112,16 @@ json described(const RigSession& session) {
 
 json told(const Outcome& outcome) {
     json events = json::array();
-    for (const auto& event : outcome.verdict)
+    for (const auto& event : outcome.verdict) {
+        json findings = json::array();
+        for (const auto& finding : event.findings)
+            findings.push_back({{"limit", scenarios::entry_of(finding.limit).key},
+                                {"reason", name(finding.reason)},
+                                {"undecided", finding.undecided},
+                                {"value", finding.value},
+                                {"bound", finding.bound},
+                                {"doubt", finding.doubt},
+                                {"detail", finding.detail}});
         events.push_back({{"at", event.event.at},
                           {"what", event.event.what},
                           {"flow", event.flow},
@@ -119,8 +130,8 @@ json told(const Outcome& outcome) {
                           {"lowest", event.lowest},
                           {"hunts", event.hunts()},
                           {"peak_to_peak", event.swing()},
-                          {"broken", event.broken},
-                          {"undecided", event.undecided}});
+                          {"findings", findings}});
+    }
     return {{"failure", outcome.record.failure}, {"passed", outcome.passed}, {"events", events}};
 }
 

@@ -6,6 +6,9 @@
 // own, what they turn, where to and in what time, as the check does it. checks: soFar, whether the session is judged
 // or the bench as it stands; changes, to what is run; says, what the check does; hunts: what is wanted is hunting.
 // needs: what controls must stand at. Texts are in bar and L/s and are told in the units chosen.
+import { words as findingWords } from "../finding.js";
+import * as units from "../units.js";
+
 const calm = 'hunting_peak_to_peak="0.2 bar"';
 const nobody = ["supply.steps=[]", "demand.steps=[]", "adjust.steps=[]"];
 const nudge = 'supply.steps=[{at="1 s",to="7.3 bar",over="0.2 s"},{at="2 s",to="7.5 bar",over="0.2 s"}]';
@@ -267,7 +270,7 @@ const most = 3; // broken limits that are told; who has broken more need not rea
  * @param {object[]} judged what the solver says, by check; SI
  * @param {Map<string, number>} standings by name of control; SI, turns or shares
  * @param {number} time s, of the session
- * @returns {{passed: boolean, lines: string[]}} with reasons
+ * @returns {{passed: boolean, lines: (function(): string)[]}} each line says a reason in the units that are chosen then
  */
 export function result(lesson, judged, standings, time) {
     const lines = [];
@@ -284,17 +287,18 @@ export function result(lesson, judged, standings, time) {
         const { failure, events } = judged[i];
         if (check.soFar && !(time > 1)) miss("nothing has happened yet");
         if (failure) miss(`the run ended early: ${failure}`);
-        const broken = events.filter((event) => event.broken.length > 0);
-        const reasons = (event) => [...event.broken, ...event.undecided.map((what) => `undecided, ${what}`)];
-        const notKept = events.filter((event) => reasons(event).length > 0);
+        const broken = events.filter(({ findings }) => findings.some(({ undecided }) => !undecided));
+        const reasons = ({ findings }) =>
+            findings.map((finding) => (finding.undecided ? "undecided, " : "") + findingWords(finding)).join("; ");
+        const notKept = events.filter(({ findings }) => findings.length > 0);
         const low = Math.min(...events.map(({ lowest }) => lowest));
         const high = Math.max(...events.map(({ highest }) => highest));
         const seen = `outlet from ${bar(low)} to ${bar(high)}`;
-        if (check.hunts && broken.length) lines.push(`${check.says}: it hunts, ${broken[0].broken.join("; ")}`);
+        if (check.hunts && broken.length) lines.push(() => `${check.says}: it hunts, ${reasons(broken[0])}`);
         else if (check.hunts && !notKept.length) miss(`${check.says}: it comes to rest, some stage carries this flow`);
         else if (notKept.length) {
             for (const event of notKept.slice(0, most))
-                miss(`${check.says}: ${event.what} at ${event.at.toFixed(0)} s, ${reasons(event).join("; ")}`);
+                miss(() => `${check.says}: ${units.retell(event.what)} at ${event.at.toFixed(0)} s, ${reasons(event)}`);
             if (notKept.length > most) lines.push(`and ${notKept.length - most} more like these`);
         } else {
             const swing = Math.max(0, ...events.filter(({ hunts }) => hunts).map(({ peak_to_peak }) => peak_to_peak));
@@ -304,5 +308,5 @@ export function result(lesson, judged, standings, time) {
             );
         }
     });
-    return { passed, lines };
+    return { passed, lines: lines.map((line) => (typeof line === "string" ? () => units.retell(line) : line)) };
 }

@@ -1,5 +1,6 @@
 // The rig: a live bench in one page. The solver runs in a worker (worker.js); here it is shown and handled.
 import { html } from "../dom.js";
+import { knowLimits } from "../finding.js";
 import * as units from "../units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { layOut, speedChoice } from "./layout.js";
@@ -110,6 +111,7 @@ function happenings() {
 }
 
 function build(message) {
+    knowLimits(message.benches[0].facts.limits);
     const twins = message.benches.length > 1;
     const kept = message.twin ? benches : [];
     benches = message.benches.map((told, i) => new Bench(told, i, hands(i), twins ? "AB"[i] : ""));
@@ -178,6 +180,7 @@ function relabel() {
     for (const control of sharedControls) control.relabel();
     if (benches[0]) tellQuestion();
     for (const box of lessonBox.querySelectorAll("[data-told]")) box.textContent = units.retell(box.dataset.told);
+    for (const item of lessonBox.querySelectorAll(".outcome li")) item.textContent = item.say();
     if (benches[0]?.values) show(performance.now(), true);
 }
 
@@ -304,7 +307,11 @@ function showLesson() {
             html(
                 "ul",
                 {},
-                lines.map((words) => html("li", { "data-told": words }, units.retell(words))),
+                lines.map((say) => {
+                    const item = html("li", {}, say());
+                    item.say = say;
+                    return item;
+                }),
             ),
         );
     };

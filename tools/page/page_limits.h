@@ -1,0 +1,25 @@
+/// The table of limits for pages (tools/page/finding.js: knowLimits).
+#pragma once
+
+#include "scenarios/limits.h"
+
+#include <nlohmann/json.hpp>
+
+#include <string>
+
+namespace needleturn {
+
+inline nlohmann::json page_limits() {
+    auto list = nlohmann::json::array();
+    for (const auto& limit : scenarios::acceptance_limits)
+        list.push_back({{"key", limit.key},
+                        {"name", limit.name},
+                        {"unit", limit.dimension == scenarios::Dimension::time ? "s" : "Pa"},
+                        {"at_least", limit.at_least},
+                        {"breach", limit.breach},
+                        {"letter", std::string(1, limit.letter)},
+                        {"metric", limit.metric}});
+    return list;
+}
+
+} // namespace needleturn
