@@ -9,6 +9,7 @@
 #include <cstdint>
 #include <cstdlib>
 #include <doctest/doctest.h>
+#include <fcntl.h>
 #include <fstream>
 #include <iterator>
 #include <limits>
@@ -245,14 +246,25 @@ TEST_CASE("writers of one name at once leave one whole file") {
     CHECK(folder.files() == 1);
 }
 
-TEST_CASE("a temporary left by a killed run with our process number is not touched") {
+TEST_CASE(
+    "a temporary of a killed run is removed, one that a process has locked is not, even with our number") {
     const Folder folder;
-    const auto stale = folder / (".run.h5.part-" + std::to_string(::getpid()) + "-1");
+    const auto stale = folder / (".run.h5.part-" + std::to_string(::getpid()) + "-1"),
+               live = folder / (".run.h5.part-" + std::to_string(::getpid()) + "-2");
     put(stale, "half");
+    put(live, "half");
+    const int descriptor = ::open(live.c_str(), O_RDWR);
+    REQUIRE(descriptor >= 0);
+    struct flock whole {};
+    whole.l_type = F_WRLCK;
+    whole.l_whence = SEEK_SET;
+    REQUIRE(::fcntl(descriptor, F_OFD_SETLK, &whole) == 0);
     write_results(folder / "run.h5", night());
-    CHECK(bytes_of(stale) == "half");
+    CHECK_FALSE(fs::exists(stale));
+    CHECK(bytes_of(live) == "half");
     check_same(night(), read_results(folder / "run.h5"));
     CHECK(folder.files() == 2);
+    ::close(descriptor);
 }
 
 TEST_CASE("a path that cannot be written gets one clear line and leaves nothing behind") {
@@ -269,7 +281,8 @@ TEST_CASE("a path that cannot be written gets one clear line and leaves nothing 
     CHECK(complaint_of_writing("") == ": cannot be written: the name is empty");
     CHECK(complaint_of_writing("/dev/full") == "/dev/full: cannot be written: it is not a regular file");
     const auto long_name = folder / std::string(300, 'x');
-    CHECK(complaint_of_writing(long_name) == long_name.string() + ": cannot be written: File name too long");
+    CHECK(complaint_of_writing(long_name)
+          == long_name.string() + ": cannot be written: the name is too long");
 
     CHECK(folder.files() == 1);
     CHECK(bytes_of(folder / "file") == "old");

@@ -168,7 +168,7 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
          {"doubt", "1", "s in which small motions double, or Pa that the cells leave open"},
          {"broken", "", "the limit that is not kept first, key and reason; empty: none", true},
          {"undecided", "", "the limit first found undecided, key and reason; empty: none", true},
-         {"event", "", "the event in which it is not kept", true},
+         {"in_event", "", "the event in which it is not kept", true},
          {"condition", "", "changes to the scenario then", true},
          {"failure", "", "when and why a run ended early; empty: none did", true}});
     layout.tables = {margins_table(window)};

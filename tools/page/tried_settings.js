@@ -21,7 +21,7 @@ function triedByWindow(study) {
         const [finding] = [...parsed(at("broken"), false, figures), ...parsed(at("undecided"), true, figures)];
         const breach =
             finding || at("failure")
-                ? { finding, failure: at("failure"), event: at("event"), condition: at("condition") }
+                ? { finding, failure: at("failure"), event: at("in_event"), condition: at("condition") }
                 : null;
         return {
             at: Object.fromEntries(keys.map((key) => [key, at(key)])),
