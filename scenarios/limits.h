@@ -41,7 +41,7 @@ inline constexpr std::array acceptance_limits{
     LimitEntry{Limit::fall_off, "fall_off", &Accept::fall_off, Dimension::pressure, false, "fall-off",
                "fall-off at most", "falls off too far", 'F', "fall_off"}};
 
-constexpr const LimitEntry& entry_of(Limit limit) {
+inline const LimitEntry& entry_of(Limit limit) {
     return *std::ranges::find(acceptance_limits, limit, &LimitEntry::limit);
 }
 

@@ -1,9 +1,8 @@
 #include "tools/studies/limits_kept.h"
 
-#include <algorithm>
 #include <cmath>
-#include <iterator>
 #include <stdexcept>
+#include <utility>
 
 namespace needleturn {
 
@@ -79,7 +78,8 @@ std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Acc
             continue;
         const bool kept = entry.at_least ? value >= *bound : value <= *bound;
         if (kept && entry.limit == Limit::hunting)
-            std::ranges::move(unknown_hunting(event, *bound), std::back_inserter(findings));
+            for (auto& unknown : unknown_hunting(event, *bound))
+                findings.push_back(std::move(unknown));
         if (kept)
             continue;
         Finding finding{.limit = entry.limit, .value = value, .bound = *bound};
