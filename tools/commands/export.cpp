@@ -11,7 +11,6 @@
 #include "tools/commands/results_place.h"
 #include "tools/studies/kept_cases.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -238,34 +237,33 @@ int export_table(const ExportOptions& options) {
 
 } // namespace
 
-void add_export(CLI::App& program, std::function<int()>& action) {
+void add_export(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<ExportOptions>();
-    auto* command = program.add_subcommand(
+    auto command = program.add_subcommand(
         "export", "signals or a table of a file as CSV for a spreadsheet, in the units you choose");
-    command->add_option("file", options->file, "file (.h5) of run, sweep, map or window")->required();
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output, "the CSV file")->required();
-    command->add_option(
+    command.add_option("file", options->file, "file (.h5) of run, sweep, map or window").required();
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "the CSV file").required();
+    command.add_option(
         "--table", options->table,
         "of a run: signals (default), verdict, events, surge, envelope/PIPE; of a sweep: cases (default), "
         "events, points, case_N; of a map its groups");
-    command->add_option("--units", options->units, "SI (bar, L/s), US (psi, gpm) or stored (Pa, m3 s-1)")
-        ->transform(CLI::IsMember({"SI", "US", "stored"}, CLI::ignore_case))
-        ->capture_default_str();
+    command.add_option("--units", options->units, "SI (bar, L/s), US (psi, gpm) or stored (Pa, m3 s-1)")
+        .among({"SI", "US", "stored"}, true)
+        .capture_default_str();
     command
-        ->add_option("--in", options->instead,
-                     "a unit for whatever it measures: --in kPa --in L/min; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
+        .add_option("--in", options->instead,
+                    "a unit for whatever it measures: --in kPa --in L/min; may be repeated")
+        .repeated();
     command
-        ->add_option("--signals", options->signals,
-                     "names or patterns with commas between them: outlet.pressure,main.*")
-        ->delimiter(',');
-    command->add_option("--from", options->from, "s, the first moment of signals");
-    command->add_option("--to", options->to, "s, the last");
-    command->add_option("--interval", options->interval,
-                        "s between the samples that are written (default: all)");
-    command->callback([options, &action] { action = [options] { return export_table(*options); }; });
+        .add_option("--signals", options->signals,
+                    "names or patterns with commas between them: outlet.pressure,main.*")
+        .delimiter(',');
+    command.add_option("--from", options->from, "s, the first moment of signals");
+    command.add_option("--to", options->to, "s, the last");
+    command.add_option("--interval", options->interval,
+                       "s between the samples that are written (default: all)");
+    command.callback([options, &action] { action = [options] { return export_table(*options); }; });
 }
 
 } // namespace needleturn

@@ -10,7 +10,6 @@
 #include "tools/studies/commissioned.h"
 #include "tools/studies/hardware_folders.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <cstdio>
@@ -126,19 +125,19 @@ std::string ranking_text(const scenarios::Scenario& scenario, std::span<const Si
     return text;
 }
 
-void add_faults(CLI::App& program, std::function<int()>& action) {
+void add_faults(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<FaultsOptions>();
-    auto* command = program.add_subcommand(
+    auto command = program.add_subcommand(
         "faults", "simulate a library of faults: what each does to the gauges, and which fit what was seen");
-    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
+    command.add_option("scenario", options->scenario, "scenario file (.toml)").required();
     command
-        ->add_option(
+        .add_option(
             "--seen", options->seen,
             fmt::format("what was seen: a reading (\"static=4.9 bar\"), or one of: {}; may be repeated",
                         fmt::join(sighting_words(), ", ")))
-        ->take_all();
-    add_set(*command, options->set);
-    command->callback([options, &action] { action = [options] { return show_faults(*options); }; });
+        .take_all();
+    add_set(command, options->set);
+    command.callback([options, &action] { action = [options] { return show_faults(*options); }; });
 }
 
 } // namespace needleturn

@@ -1,15 +1,12 @@
 /// needleturn faults: what each fault looks like on the gauges, and which fit what was seen.
 #pragma once
 
+#include "tools/commands/options.h"
 #include "tools/studies/fault_signatures.h"
 
 #include <functional>
 #include <span>
 #include <string>
-
-namespace CLI {
-class App;
-}
 
 namespace needleturn {
 
@@ -20,6 +17,6 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
 std::string ranking_text(const scenarios::Scenario& scenario, std::span<const Signature> signatures,
                          const Sighting& sighting);
 
-void add_faults(CLI::App& program, std::function<int()>& action);
+void add_faults(Command program, std::function<int()>& action);
 
 } // namespace needleturn

@@ -7,7 +7,6 @@
 #include "tools/commands/results_place.h"
 #include "tools/studies/decimate.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 #include <spawn.h>
 #include <sys/wait.h>
@@ -223,22 +222,22 @@ int figure(const FigureOptions& options) {
 
 } // namespace
 
-void add_figure(CLI::App& program, std::function<int()>& action) {
+void add_figure(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<FigureOptions>();
-    auto* command =
+    auto command =
         program.add_subcommand("figure", "signals of a run as .svg, .png or .pdf, for papers and slides");
-    command->add_option("results", options->results, "results file (.h5) of needleturn run")->required();
+    command.add_option("results", options->results, "results file (.h5) of needleturn run").required();
     command
-        ->add_option("--signals", options->signals,
-                     "names, with commas between them: outlet.pressure,main.lift; one panel a unit")
-        ->required()
-        ->delimiter(',');
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output, "the picture (.svg, .png or .pdf)")->required();
-    command->add_option("--units", options->units, "SI or US")->check(CLI::IsMember({"SI", "US"}));
-    command->add_option("--from", options->from, "s, the first moment to show");
-    command->add_option("--to", options->to, "s, the last");
-    command->callback([options, &action] { action = [options] { return figure(*options); }; });
+        .add_option("--signals", options->signals,
+                    "names, with commas between them: outlet.pressure,main.lift; one panel a unit")
+        .required()
+        .delimiter(',');
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "the picture (.svg, .png or .pdf)").required();
+    command.add_option("--units", options->units, "SI or US").among({"SI", "US"});
+    command.add_option("--from", options->from, "s, the first moment to show");
+    command.add_option("--to", options->to, "s, the last");
+    command.callback([options, &action] { action = [options] { return figure(*options); }; });
 }
 
 } // namespace needleturn

@@ -1,14 +1,12 @@
 /// needleturn figure: signals of a run as a picture file, for papers and slides; drawn by gnuplot.
 #pragma once
 
-#include <functional>
+#include "tools/commands/options.h"
 
-namespace CLI {
-class App;
-}
+#include <functional>
 
 namespace needleturn {
 
-void add_figure(CLI::App& program, std::function<int()>& action);
+void add_figure(Command program, std::function<int()>& action);
 
 } // namespace needleturn

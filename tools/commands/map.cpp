@@ -20,7 +20,6 @@
 #include "tools/studies/simulate.h"
 #include "tools/studies/sweep_case.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -251,31 +250,31 @@ int map(const MapOptions& options) {
 
 } // namespace
 
-void add_map(CLI::App& program, std::function<int()>& action) {
+void add_map(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<MapOptions>();
-    auto* command = program.add_subcommand("map", "over which flows a station is steady, or hunts once "
-                                                  "knocked: shares, fall-off, worst mode, minimum flows");
-    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output, "HDF5 file (default: <scenario>-map.h5 here)");
-    command->add_option("--flow", options->flow,
-                        "flows to look at: \"0.1 L/s..20 L/s\" (default: trickle to all the station passes)");
-    command->add_option("--points", options->points, "number of flows")
-        ->check(CLI::Range(2, 100000))
-        ->capture_default_str();
-    command->add_option(
+    auto command = program.add_subcommand("map", "over which flows a station is steady, or hunts once "
+                                                 "knocked: shares, fall-off, worst mode, minimum flows");
+    command.add_option("scenario", options->scenario, "scenario file (.toml)").required();
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "HDF5 file (default: <scenario>-map.h5 here)");
+    command.add_option("--flow", options->flow,
+                       "flows to look at: \"0.1 L/s..20 L/s\" (default: trickle to all the station passes)");
+    command.add_option("--points", options->points, "number of flows")
+        .within(2, 100000)
+        .capture_default_str();
+    command.add_option(
         "--over", options->over,
         "second axis, any key: main.air_in_cover=\"0 mL\"..\"300 mL\", or main.hardware=a/DN50,a/DN65");
-    command->add_option("--over-points", options->over_points, "number of its values from end to end")
-        ->check(CLI::Range(2, 10000))
-        ->capture_default_str();
-    command->add_option("--spacing", options->spacing, "of its values")
-        ->check(CLI::IsMember({"linear", "log"}))
-        ->capture_default_str();
-    command->add_flag("--small-motions", options->small_motions,
-                      "only whether small motions grow: hunting is not followed, which is quicker");
-    add_set(*command, options->set);
-    command->callback([options, &action] { action = [options] { return map(*options); }; });
+    command.add_option("--over-points", options->over_points, "number of its values from end to end")
+        .within(2, 10000)
+        .capture_default_str();
+    command.add_option("--spacing", options->spacing, "of its values")
+        .among({"linear", "log"})
+        .capture_default_str();
+    command.add_flag("--small-motions", options->small_motions,
+                     "only whether small motions grow: hunting is not followed, which is quicker");
+    add_set(command, options->set);
+    command.callback([options, &action] { action = [options] { return map(*options); }; });
 }
 
 } // namespace needleturn

@@ -1,7 +1,7 @@
 /// needleturn map: over which flows a station is steady, and who carries what.
 #pragma once
 
-#include <CLI/App.hpp>
+#include "tools/commands/options.h"
 
 #include <functional>
 
@@ -11,6 +11,6 @@ namespace needleturn {
 inline constexpr const char* map_kind = "flow map";
 
 /// Adds the subcommand; see add_run.
-void add_map(CLI::App& program, std::function<int()>& action);
+void add_map(Command program, std::function<int()>& action);
 
 } // namespace needleturn

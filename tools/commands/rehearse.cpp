@@ -13,7 +13,6 @@
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -348,17 +347,17 @@ std::string rehearsal_text(const Lesson& lesson) {
     return text + "\n" + hanging("", caution_text(), phone);
 }
 
-void add_rehearse(CLI::App& program, std::function<int()>& action) {
+void add_rehearse(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<RehearseOptions>();
-    auto* command = program.add_subcommand(
+    auto command = program.add_subcommand(
         "rehearse",
         "walk the usual order of commissioning a station, step by step, and the ways to go wrong");
-    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output,
-                        "folder to put the orders in as scenarios, for run and report");
-    add_set(*command, options->set);
-    command->callback([options, &action] { action = [options] { return rehearse_scenario(*options); }; });
+    command.add_option("scenario", options->scenario, "scenario file (.toml)").required();
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output,
+                       "folder to put the orders in as scenarios, for run and report");
+    add_set(command, options->set);
+    command.callback([options, &action] { action = [options] { return rehearse_scenario(*options); }; });
 }
 
 } // namespace needleturn

@@ -2,6 +2,7 @@
 /// wrong.
 #pragma once
 
+#include "tools/commands/options.h"
 #include "tools/studies/rehearsal.h"
 
 #include <cstddef>
@@ -10,10 +11,6 @@
 #include <string>
 #include <string_view>
 #include <vector>
-
-namespace CLI {
-class App;
-}
 
 namespace needleturn {
 
@@ -52,6 +49,6 @@ std::string hanging(std::string_view mark, const std::string& text, std::size_t 
 /// Several lines, ending in a newline, in the scenario's units and narrow enough for a phone.
 std::string rehearsal_text(const Lesson& lesson);
 
-void add_rehearse(CLI::App& program, std::function<int()>& action);
+void add_rehearse(Command program, std::function<int()>& action);
 
 } // namespace needleturn

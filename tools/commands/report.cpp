@@ -22,7 +22,6 @@
 #include "tools/studies/spectrum.h"
 #include "tools/studies/verdict.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
@@ -297,18 +296,18 @@ std::string report_page(std::span<const ReportedRun> runs) {
     return page_of(report_runs(runs, points_of_a_page));
 }
 
-void add_report(CLI::App& program, std::function<int()>& action) {
+void add_report(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<ReportOptions>();
-    auto* command =
+    auto command =
         program.add_subcommand("report", "one page of pictures and verdicts from results files (several runs "
                                          "are compared), or of a map, a window or a sweep");
     command
-        ->add_option("results", options->results,
-                     "results files (.h5) of run, or the file of map, window or sweep")
-        ->required();
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output, "the page (.html)")->required();
-    command->callback([options, &action] { action = [options] { return report(*options); }; });
+        .add_option("results", options->results,
+                    "results files (.h5) of run, or the file of map, window or sweep")
+        .required();
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "the page (.html)").required();
+    command.callback([options, &action] { action = [options] { return report(*options); }; });
 }
 
 } // namespace needleturn

@@ -2,14 +2,11 @@
 #pragma once
 
 #include "sim/recording.h"
+#include "tools/commands/options.h"
 
 #include <functional>
 #include <span>
 #include <string>
-
-namespace CLI {
-class App;
-}
 
 namespace needleturn {
 
@@ -27,6 +24,6 @@ std::string report_runs(std::span<const ReportedRun> runs, std::size_t most_poin
 /// The whole page. Throws std::runtime_error when the program was built without it.
 std::string report_page(std::span<const ReportedRun> runs);
 
-void add_report(CLI::App& program, std::function<int()>& action);
+void add_report(Command program, std::function<int()>& action);
 
 } // namespace needleturn

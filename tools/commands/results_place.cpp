@@ -4,7 +4,6 @@
 #include "tools/commands/map.h"
 #include "tools/commands/window.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -130,7 +129,7 @@ void check_folder_of_results(const fs::path& path) {
         refuse(path, "is there and is no folder; name a folder");
 }
 
-void add_force(CLI::App& command, bool& force) {
+void add_force(Command command, bool& force) {
     command.add_flag("--force", force, "replace a file that this command did not write");
 }
 

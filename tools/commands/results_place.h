@@ -4,13 +4,11 @@
 /// with --force.
 #pragma once
 
+#include "tools/commands/options.h"
+
 #include <filesystem>
 #include <string_view>
 #include <vector>
-
-namespace CLI {
-class App;
-}
 
 namespace needleturn {
 
@@ -37,6 +35,6 @@ inline constexpr std::string_view stage_mark = "# A proposal of needleturn stage
 inline constexpr std::string_view rehearse_mark = "# An order of needleturn rehearse.\n";
 
 /// Gives `command` the option --force.
-void add_force(CLI::App& command, bool& force);
+void add_force(Command command, bool& force);
 
 } // namespace needleturn

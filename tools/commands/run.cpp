@@ -16,7 +16,6 @@
 #include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -147,17 +146,17 @@ int run(const RunOptions& options) {
 
 } // namespace
 
-void add_run(CLI::App& program, std::function<int()>& action) {
+void add_run(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<RunOptions>();
-    auto* command =
+    auto command =
         program.add_subcommand("run", "integrate scenarios, write one HDF5 file each, print the verdicts");
-    command->add_option("scenario", options->scenarios, "scenario files (.toml)")->required();
-    add_force(*command, options->force);
-    command->add_option(
+    command.add_option("scenario", options->scenarios, "scenario files (.toml)").required();
+    add_force(command, options->force);
+    command.add_option(
         "-o,--output", options->output,
         "results file; with several scenarios the folder for them (default: <scenario>.h5 here)");
-    add_set(*command, options->set);
-    command->callback([options, &action] { action = [options] { return run(*options); }; });
+    add_set(command, options->set);
+    command.callback([options, &action] { action = [options] { return run(*options); }; });
 }
 
 } // namespace needleturn

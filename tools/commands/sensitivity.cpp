@@ -11,7 +11,6 @@
 #include "tools/studies/steady_slope.h"
 #include "tools/studies/sweep_case.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -141,15 +140,15 @@ int run_sensitivity(const SensitivityOptions& options) {
 
 } // namespace
 
-void add_sensitivity(CLI::App& program, std::function<int()>& action) {
+void add_sensitivity(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<SensitivityOptions>();
-    auto* command = program.add_subcommand(
+    auto command = program.add_subcommand(
         "sensitivity",
         "rank the keys of a finished sweep with plan = \"sensitivity\" by what they do to the verdict");
-    command->add_option("study", options->study, "study file (.toml)")->required();
-    command->add_option("-o,--output", options->file,
-                        "the file its sweep has written (default: <study>.h5 here)");
-    command->callback([options, &action] { action = [options] { return run_sensitivity(*options); }; });
+    command.add_option("study", options->study, "study file (.toml)").required();
+    command.add_option("-o,--output", options->file,
+                       "the file its sweep has written (default: <study>.h5 here)");
+    command.callback([options, &action] { action = [options] { return run_sensitivity(*options); }; });
 }
 
 } // namespace needleturn

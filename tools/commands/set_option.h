@@ -2,16 +2,13 @@
 #pragma once
 
 #include "scenarios/read_scenario.h"
+#include "tools/commands/options.h"
 
 #include <vector>
-
-namespace CLI {
-class App;
-}
 
 namespace needleturn {
 
 /// Gives `command` the option; what is asked for arrives in `overrides`, which must outlive the parsing.
-void add_set(CLI::App& command, std::vector<scenarios::Override>& overrides);
+void add_set(Command command, std::vector<scenarios::Override>& overrides);
 
 } // namespace needleturn

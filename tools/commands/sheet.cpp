@@ -12,7 +12,6 @@
 #include "tools/studies/delivery.h"
 #include "tools/studies/hardware_folders.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <cstdio>
@@ -120,16 +119,16 @@ std::string sheet_text(const Scenario& scenario, const Lesson& lesson) {
              "  Witnessed by ___________________________  Date ____________________________\n";
 }
 
-void add_sheet(CLI::App& program, std::function<int()>& action) {
+void add_sheet(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<SheetOptions>();
-    auto* command = program.add_subcommand(
+    auto command = program.add_subcommand(
         "sheet", "the sheet that goes to site: steps, expected readings, room for what was found and left");
-    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output,
-                        "file, .html to print or .txt (default: plain text on the screen)");
-    add_set(*command, options->set);
-    command->callback([options, &action] { action = [options] { return write_sheet(*options); }; });
+    command.add_option("scenario", options->scenario, "scenario file (.toml)").required();
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output,
+                       "file, .html to print or .txt (default: plain text on the screen)");
+    add_set(command, options->set);
+    command.callback([options, &action] { action = [options] { return write_sheet(*options); }; });
 }
 
 } // namespace needleturn

@@ -2,14 +2,11 @@
 /// left, cautions, signatures.
 #pragma once
 
+#include "tools/commands/options.h"
 #include "tools/studies/rehearsal.h"
 
 #include <functional>
 #include <string>
-
-namespace CLI {
-class App;
-}
 
 namespace needleturn {
 
@@ -19,6 +16,6 @@ std::string sheet_page(const scenarios::Scenario& scenario, const Lesson& lesson
 /// The same as plain text of at most 78 columns.
 std::string sheet_text(const scenarios::Scenario& scenario, const Lesson& lesson);
 
-void add_sheet(CLI::App& program, std::function<int()>& action);
+void add_sheet(Command program, std::function<int()>& action);
 
 } // namespace needleturn

@@ -18,7 +18,6 @@
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/verdict.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -304,24 +303,23 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
     return text;
 }
 
-void add_stage(CLI::App& program, std::function<int()>& action) {
+void add_stage(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<StageOptions>();
-    auto* command =
+    auto command =
         program.add_subcommand("stage", "propose a staged station for a range of flows, and prove it");
-    command->add_option(
-        "scenario", options->scenario,
-        "scenario file (.toml) whose pipes, pressures and flows to take (default: an ordinary "
-        "installation)");
-    command->add_option("--flow", options->flow, "flows to carry: \"0.1 L/s..20 L/s\"");
-    command->add_option("--static", options->static_pressure, "pressure at rest: \"4.8 bar\"");
-    command->add_option("--inlet", options->inlet, "static pressure at the inlet: \"7.5 bar\"");
-    command->add_option("--hardware", options->hardware,
-                        "folder with the hardware files (default: those that come with it)");
-    command->add_option("--units", options->units, "of the print-out (default: as typed, or the scenario's)")
-        ->check(CLI::IsMember({"SI", "US"}));
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output, "write the proposal as a scenario file");
-    command->callback([options, &action] { action = [options] { return stage(*options); }; });
+    command.add_option("scenario", options->scenario,
+                       "scenario file (.toml) whose pipes, pressures and flows to take (default: an ordinary "
+                       "installation)");
+    command.add_option("--flow", options->flow, "flows to carry: \"0.1 L/s..20 L/s\"");
+    command.add_option("--static", options->static_pressure, "pressure at rest: \"4.8 bar\"");
+    command.add_option("--inlet", options->inlet, "static pressure at the inlet: \"7.5 bar\"");
+    command.add_option("--hardware", options->hardware,
+                       "folder with the hardware files (default: those that come with it)");
+    command.add_option("--units", options->units, "of the print-out (default: as typed, or the scenario's)")
+        .among({"SI", "US"});
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "write the proposal as a scenario file");
+    command.callback([options, &action] { action = [options] { return stage(*options); }; });
 }
 
 } // namespace needleturn

@@ -10,7 +10,6 @@
 #include "tools/studies/kept_cases.h"
 #include "tools/studies/sweep_case.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -313,25 +312,25 @@ int run_join(const SweepOptions& options) {
 
 } // namespace
 
-void add_sweep(CLI::App& program, std::function<int()>& action) {
+void add_sweep(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<SweepOptions>();
-    auto* command = program.add_subcommand(
+    auto command = program.add_subcommand(
         "sweep", "run every case of a study into one HDF5 file; interrupted, the same command goes on");
-    command->add_option("study", options->study, "study file (.toml)")->required();
-    command->add_option("-o,--output", options->output, "file of cases (default: <study>.h5 here)");
-    command->add_option("-j,--threads", options->threads, "cases at a time (default: one per processor)")
-        ->check(CLI::Range(1u, 4096u));
-    command->add_option("--shard", options->shard, "run only part i of n, e.g. 2/4; join puts them together");
-    command->callback([options, &action] { action = [options] { return run_sweep(*options); }; });
+    command.add_option("study", options->study, "study file (.toml)").required();
+    command.add_option("-o,--output", options->output, "file of cases (default: <study>.h5 here)");
+    command.add_option("-j,--threads", options->threads, "cases at a time (default: one per processor)")
+        .within(1, 4096);
+    command.add_option("--shard", options->shard, "run only part i of n, e.g. 2/4; join puts them together");
+    command.callback([options, &action] { action = [options] { return run_sweep(*options); }; });
 }
 
-void add_join(CLI::App& program, std::function<int()>& action) {
+void add_join(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<SweepOptions>();
-    auto* command = program.add_subcommand("join", "put the parts of a sharded sweep together");
-    command->add_option("study", options->study, "the study file they were run with")->required();
-    command->add_option("-o,--output", options->output, "file of cases, as given to the parts");
-    command->add_option("--parts", options->parts, "how many parts there are")->required();
-    command->callback([options, &action] { action = [options] { return run_join(*options); }; });
+    auto command = program.add_subcommand("join", "put the parts of a sharded sweep together");
+    command.add_option("study", options->study, "the study file they were run with").required();
+    command.add_option("-o,--output", options->output, "file of cases, as given to the parts");
+    command.add_option("--parts", options->parts, "how many parts there are").required();
+    command.callback([options, &action] { action = [options] { return run_join(*options); }; });
 }
 
 } // namespace needleturn

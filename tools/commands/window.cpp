@@ -16,7 +16,6 @@
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
 
-#include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -237,27 +236,25 @@ int run_window(const WindowOptions& options) {
 
 } // namespace
 
-void add_window(CLI::App& program, std::function<int()>& action) {
+void add_window(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<WindowOptions>();
-    auto* command =
+    auto command =
         program.add_subcommand("window", "find the needle turns that keep every limit of a scenario");
-    command->add_option("scenario", options->scenario, "scenario file (.toml)")->required();
-    add_force(*command, options->force);
-    command->add_option("-o,--output", options->output, "HDF5 file of every setting that was run (optional)");
-    command->add_option("--key", options->keys, "key in turns to be found (default: both speed controls)")
-        ->take_all()
-        ->allow_extra_args(false);
-    command->add_option("--turns", options->turns, "range of turns to look in")->capture_default_str();
+    command.add_option("scenario", options->scenario, "scenario file (.toml)").required();
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "HDF5 file of every setting that was run (optional)");
+    command.add_option("--key", options->keys, "key in turns to be found (default: both speed controls)")
+        .repeated();
+    command.add_option("--turns", options->turns, "range of turns to look in").capture_default_str();
     command
-        ->add_option(
+        .add_option(
             "--over", options->over,
             "range that the window must hold over: \"main.air_in_cover=0 mL..20 mL\"; may be repeated")
-        ->take_all()
-        ->allow_extra_args(false);
-    add_set(*command, options->set);
-    command->add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
-        ->check(CLI::Range(1u, 4096u));
-    command->callback([options, &action] { action = [options] { return run_window(*options); }; });
+        .repeated();
+    add_set(command, options->set);
+    command.add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
+        .within(1, 4096);
+    command.callback([options, &action] { action = [options] { return run_window(*options); }; });
 }
 
 } // namespace needleturn

@@ -1,7 +1,7 @@
 /// needleturn window: which needle turns are safe.
 #pragma once
 
-#include <CLI/App.hpp>
+#include "tools/commands/options.h"
 
 #include <functional>
 
@@ -11,6 +11,6 @@ namespace needleturn {
 inline constexpr const char* window_kind = "turn window";
 
 /// Adds the subcommand; see add_run.
-void add_window(CLI::App& program, std::function<int()>& action);
+void add_window(Command program, std::function<int()>& action);
 
 } // namespace needleturn
