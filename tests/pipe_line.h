@@ -4,7 +4,7 @@
 #include "models/laws/wave_speed.h"
 #include "models/station.h"
 #include "sim/integrate.h"
-#include "sim/system.h"
+#include "tools/studies/station_system.h"
 
 #include <Eigen/Core>
 

@@ -2,9 +2,8 @@
 /// Tests of phenomena, cross-checks and benchmarks share it.
 #pragma once
 
-#include "models/station.h"
 #include "sim/equilibrium.h"
-#include "sim/system.h"
+#include "tools/studies/station_system.h"
 
 #include <Eigen/Core>
 

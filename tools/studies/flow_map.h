@@ -5,7 +5,7 @@
 #include "scenarios/scenario.h"
 #include "sim/equilibrium.h"
 #include "sim/modes.h"
-#include "sim/system.h"
+#include "tools/studies/station_system.h"
 
 #include <Eigen/Core>
 

@@ -4,7 +4,7 @@
 #include "scenarios/build.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"
-#include "sim/system.h"
+#include "tools/studies/station_system.h"
 #include "tools/studies/surge_analysis.h"
 #include "tools/studies/verdict.h"
 
@@ -13,8 +13,6 @@
 #include <vector>
 
 namespace needleturn {
-
-using StationSystem = sim::System<models::Station>;
 
 /// The steady state at t = 0 with the trapped air in it. Trapped air does not move an equilibrium, so it is found
 /// without, and its cover pressure then tells how much air a stated volume is. Throws sim::NoEquilibrium.

@@ -11,7 +11,7 @@
 #include "sim/hunting.h"
 #include "sim/modes.h"
 #include "sim/recording.h"
-#include "sim/system.h"
+#include "tools/studies/station_system.h"
 
 #include "models/station.h"
 

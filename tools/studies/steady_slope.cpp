@@ -3,7 +3,7 @@
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "sim/equilibrium.h"
-#include "sim/system.h"
+#include "tools/studies/station_system.h"
 
 #include <Eigen/LU>
 

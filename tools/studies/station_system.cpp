@@ -1,0 +1,3 @@
+#include "tools/studies/station_system.h"
+
+template class needleturn::sim::Assembly<needleturn::models::Station>;
