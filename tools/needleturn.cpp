@@ -3,6 +3,7 @@
 #include "tools/commands/export.h"
 #include "tools/commands/faults.h"
 #include "tools/commands/figure.h"
+#include "tools/commands/manual.h"
 #include "tools/commands/map.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/rehearse.h"
@@ -45,6 +46,11 @@ void require_action(const CLI::App& program, bool given) {
                           needleturn::exit_bad_input);
 }
 
+int print_all(const std::string& text) {
+    fmt::print("{}", text);
+    return needleturn::exit_passed;
+}
+
 } // namespace
 
 // NOLINTNEXTLINE(bugprone-exception-escape): when even the last line cannot be printed, nobody is left to tell
@@ -55,8 +61,18 @@ int main(int argc, char** argv) {
         "Exit codes: 0 passed, 1 an acceptance limit is broken, 2 bad input, 3 a run ended early.\n"
         "Pressurised water hurts people: local codes and licensed practice come first.");
     program.set_version_flag("--version", needleturn::program_version());
-    program.require_subcommand(0, 1); // none: require_action says it
     std::function<int()> action;
+    const auto prints = [&](const std::string& option, const std::string& description, auto text) {
+        program.add_flag_callback(
+            option, [&action, text] { action = [text] { return print_all(text()); }; }, description);
+    };
+    prints("--notices", "Print the licences of what the program and its pages carry of others",
+           needleturn::notices);
+    prints("--manual-page", "Print the manual page, as man(1) reads it",
+           [&program] { return needleturn::manual_page(program); });
+    prints("--bash-completion", "Print the completion for bash",
+           [&program] { return needleturn::bash_completion(program); });
+    program.require_subcommand(0, 1); // none: require_action says it
     needleturn::add_run(program, action);
     needleturn::add_sweep(program, action);
     needleturn::add_join(program, action);

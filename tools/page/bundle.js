@@ -2,7 +2,7 @@
 import { readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { bundled, embedded } from "./bundled.js";
+import { bundled, embedded, notices } from "./bundled.js";
 
 const folder = dirname(fileURLToPath(import.meta.url));
 const output = process.argv[2];
@@ -10,6 +10,7 @@ const output = process.argv[2];
 const script = embedded(await bundled(join(folder, "main.js"), { format: "iife" }));
 const style = await bundled(join(folder, "style.css"), {});
 const page = readFileSync(join(folder, "template.html"), "utf8")
+    .replace("/*NOTICES*/", () => notices(folder))
     .replace("/*STYLE*/", () => style)
     .replace("/*SCRIPT*/", () => script);
 

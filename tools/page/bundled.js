@@ -1,4 +1,6 @@
 // One file of script or style from many.
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
 import { build } from "esbuild";
 
 /**
@@ -21,6 +23,13 @@ export async function bundled(entry, extra) {
     });
     return result.outputFiles[0].text;
 }
+
+/**
+ * @param {string} folder with notices.txt
+ * @returns {string} what the page carries of others, as text of an element
+ */
+export const notices = (folder) =>
+    readFileSync(join(folder, "notices.txt"), "utf8").replaceAll("&", "&amp;").replaceAll("<", "&lt;");
 
 /**
  * What may stand within a script element.
