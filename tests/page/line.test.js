@@ -6,9 +6,9 @@ import { claim, main } from "./claims.js";
 import {
     checkLooks,
     checkPaper,
-    emptyFolder,
     file,
     open,
+    prepared,
     recorded,
     report,
     run,
@@ -19,7 +19,6 @@ import {
 } from "./reports.js";
 
 function prepare() {
-    emptyFolder();
     for (const [page, name] of [
         ["branches.html", "nursery-branches"],
         ["trip.html", "nursery-pump-trip"],
@@ -178,4 +177,4 @@ claim("direct-acting stages are drawn and follow the cursor", async () => {
     }
 });
 
-await main(prepare);
+await main(() => prepared(prepare));

@@ -2,9 +2,10 @@
 // against.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdirSync, rmSync } from "node:fs";
+import { createHash } from "node:crypto";
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { basename, join } from "node:path";
-import { pathToFileURL } from "node:url";
+import { fileURLToPath, pathToFileURL } from "node:url";
 import { poorContrast, watchedPage } from "./chromium.js";
 import { browser } from "./claims.js";
 
@@ -24,11 +25,26 @@ export const scenario = (name) => join(process.env.NEEDLETURN_SOURCE_DIR, "scena
 export const file = (name) => join(folder, name);
 
 /**
- * Empties the folder of this test.
+ * Makes the reports of this test in a folder of its own, unless those that stand there were made by this program, of
+ * these scenarios and by this test: a run is the same to the bit.
+ *
+ * @param {() => void} make runs the program
  */
-export function emptyFolder() {
+export function prepared(make) {
+    const hash = createHash("sha256");
+    const inputs = readdirSync(join(process.env.NEEDLETURN_SOURCE_DIR, "scenarios"), { recursive: true })
+        .filter((name) => name.endsWith(".toml"))
+        .sort()
+        .map((name) => join(process.env.NEEDLETURN_SOURCE_DIR, "scenarios", name));
+    for (const input of [program, process.argv[1], fileURLToPath(import.meta.url), ...inputs])
+        hash.update(readFileSync(input)).update(input);
+    const madeBy = hash.digest("hex");
+    const stamp = file("made_by");
+    if (existsSync(stamp) && readFileSync(stamp, "utf8") === madeBy) return;
     rmSync(folder, { recursive: true, force: true });
     mkdirSync(folder, { recursive: true });
+    make();
+    writeFileSync(stamp, madeBy);
 }
 
 /**

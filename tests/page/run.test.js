@@ -7,10 +7,10 @@ import { claim, main } from "./claims.js";
 import {
     chart,
     checkPaper,
-    emptyFolder,
     everyLook,
     file,
     open,
+    prepared,
     reading,
     recorded,
     report,
@@ -23,7 +23,6 @@ import {
 const pages = ["one.html", "two.html", "us.html"];
 
 function prepare() {
-    emptyFolder();
     const printed = ["nursery-air", "nursery-bled", "laundry-commissioning"].map((name) => run(name));
     report("one.html", "nursery-air.h5");
     report("two.html", "nursery-air.h5", "nursery-bled.h5");
@@ -271,4 +270,4 @@ claim("ten minutes at 1 kHz open in under 2 s", async () => {
     assert.ok(took < 2000, `${took} ms`);
 });
 
-await main(prepare);
+await main(() => prepared(prepare));

@@ -6,10 +6,10 @@ import { claim, main } from "./claims.js";
 import {
     checkLooks,
     checkPaper,
-    emptyFolder,
     file,
     needleturn,
     open,
+    prepared,
     report,
     scenario,
     spaced,
@@ -19,7 +19,6 @@ import {
 const studies = ["map.html", "over.html", "window.html", "narrow.html", "wide.html", "sweep.html"];
 
 function prepare() {
-    emptyFolder();
     needleturn(
         "map",
         scenario("school-staged"),
@@ -254,4 +253,4 @@ claim("a sweep of two turns has a chart for each amount of air, and reads off wh
     assert.match(await page.locator(".reading").textContent(), /opening_control 3\sturns.*air_in_cover 30\smL: \S/);
 });
 
-await main(prepare);
+await main(() => prepared(prepare));
