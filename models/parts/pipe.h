@@ -19,9 +19,11 @@
 #include "models/laws/storage.h"
 #include "models/laws/unsteady_friction.h"
 #include "models/laws/upwind.h"
+#include "sim/contract/select.h"
 
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <numbers>
 #include <tuple>
 
@@ -68,7 +70,11 @@ template <class P> struct PipeOf {
     P area() const { return std::numbers::pi / 4 * bore * bore; }
     P cell_length() const { return length / static_cast<double>(cells); }
     /// Storage of one cell, m3/Pa; 0 if rigid.
-    P cell_storage() const { return area() * cell_length() / (density * wave_speed * wave_speed); }
+    P cell_storage() const {
+        return where(
+            wave_speed < std::numeric_limits<double>::infinity(),
+            [&] { return P(area() * cell_length() / modulus()); }, [] { return P(0.0); });
+    }
     /// Storage that the pipe brings to the point at each of its ends, m3/Pa.
     P end_storage(bool is_upwind) const { return cell_storage() * (is_upwind ? end_share : 0.5); }
     /// Storage of a cell of an upwind pipe beside an end that is a pressure point, m3/Pa; the others have cell_storage().
