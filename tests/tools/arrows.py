@@ -11,7 +11,7 @@ import unittest
 
 BUILD = pathlib.Path(os.environ["NEEDLETURN_BUILD_DIR"])
 # One header of each room, and the rooms that see it: contract <- numerics <- sim, contract <- models <- scenarios, both of
-# them <- studies <- commands; the page is an asset of commands.
+# them <- studies <- commands; scenarios <- page <- commands.
 HEADERS = {
     "contract": "sim/contract/model.h",
     "numerics": "sim/dual.h",
@@ -30,7 +30,7 @@ SEES = {
     "scenarios": {"contract", "models", "scenarios"},
     "studies": {"contract", "numerics", "sim", "models", "scenarios", "studies"},
     "commands": {"contract", "numerics", "sim", "models", "scenarios", "studies", "commands"},
-    "page": {"page"},
+    "page": {"contract", "models", "scenarios", "page"},
 }
 
 
