@@ -50,6 +50,18 @@ template <class P> struct CellLossOf {
     }
 };
 
+/// What moves the water of one cell, with what does not change worked out beforehand.
+template <class P> struct CellMotionOf {
+    CellLossOf<P> loss;
+    P rise = 0;       ///< Pa, of a cell
+    P per_pascal = 0; ///< dq/dt of a cell per pascal that drives it, m3 s-2 Pa-1
+
+    /// Equation (20): dq/dt, m3 s-2, between two pressures.
+    template <class S> S flow_rate(S q, S left, S right) const {
+        return (left - right - rise - loss(q)) * per_pascal;
+    }
+};
+
 template <class P> struct PipeOf {
     P length = 0;                    ///< m, > 0
     P bore = 0;                      ///< m, > 0
@@ -102,6 +114,9 @@ template <class P> struct PipeOf {
     /// dq/dt of a cell per pascal that drives it, m3 s-2 Pa-1; the inertia of equation (25) included.
     P flow_rate_per_pascal() const {
         return area() / (density * cell_length() * (1.0 + 4.0 * memory.inertia));
+    }
+    CellMotionOf<P> cell_motion() const {
+        return {cell_loss(), cell_rise_pressure(), flow_rate_per_pascal()};
     }
     /// nu / R^2, 1/s: what makes the time of unsteady friction dimensionless.
     P viscous_rate() const { return viscosity / density * 4.0 / (bore * bore); }

@@ -36,11 +36,9 @@ template <class P> struct PipeRunOf {
         std::vector<StorageOf<P>> cells; ///< of its pressures
         PortOf<P> left, right;           ///< at a source `per_volume` means nothing
         std::size_t supply_meter = 0;
-        CellLossOf<P> loss;
-        P rise = 0;       ///< Pa, of a cell
-        P per_pascal = 0; ///< dq/dt of a cell per pascal at one of its faces
-        P viscous = 0;    ///< 1/s
-        P drag = 0;       ///< 1/s, of (25)
+        CellMotionOf<P> motion;
+        P viscous = 0; ///< 1/s
+        P drag = 0;    ///< 1/s, of (25)
         UpwindOf<P> scheme;
         P per_cell = 0, per_first = 0,
           per_last = 0; ///< 1 / storage of an inner cell, of the first and of the last
@@ -109,9 +107,7 @@ template <class P> struct PipeRunOf {
         at.left = from ? line.points[*from] : PortOf<P>{line.source, 0.0};
         at.right = line.points[to];
         at.supply_meter = line.supply_meter;
-        at.loss = pipe.cell_loss();
-        at.rise = pipe.cell_rise_pressure();
-        at.per_pascal = pipe.flow_rate_per_pascal();
+        at.motion = pipe.cell_motion();
         at.viscous = pipe.viscous_rate();
         at.drag = 4.0 * at.viscous / (1.0 + 4.0 * pipe.memory.inertia);
     }
@@ -159,7 +155,7 @@ template <class P> struct PipeRunOf {
     /// Cell by cell from left to right; a source at the left end stores nothing and is metered instead.
     template <class On> void visit_staggered(On& on, const Joined& at) const {
         const auto flow_rate = [&at](auto q, auto p_left, auto p_right) {
-            return (p_left - p_right - at.rise - at.loss(q)) * at.per_pascal; // equation (20)
+            return at.motion.flow_rate(q, p_left, p_right);
         };
         const std::size_t last = at.flow.size() - 1;
         for (std::size_t k = 0; k <= last; ++k) {
@@ -208,7 +204,7 @@ template <class P> struct PipeRunOf {
         visit_left_end(on, at);
         const auto& q = at.flow;
         const auto& p = at.pressure;
-        const P speed = at.per_pascal;
+        const P speed = at.motion.per_pascal;
         for (std::size_t k = 1; k + 2 < q.size(); ++k)
             on(reads(p[k - 1], q[k - 1], p[k], q[k], p[k + 1], q[k + 1], p[k + 2], q[k + 2]),
                writes(p[k], q[k], p[k + 1], q[k + 1]),
@@ -223,7 +219,7 @@ template <class P> struct PipeRunOf {
         visit_right_end(on, at);
         for (const auto cell : q)
             on(reads(cell), writes(cell),
-               [&at, speed](auto flow) { return rates(-speed * (at.loss(flow) + at.rise)); });
+               [&at, speed](auto flow) { return rates(-speed * (at.motion.loss(flow) + at.motion.rise)); });
     }
 
     template <class On> void visit_left_end(On& on, const Joined& at) const {
@@ -234,7 +230,7 @@ template <class P> struct PipeRunOf {
         const std::size_t account = from ? left : at.supply_meter;
         const P per_account = from ? P(-at.left.per_volume) : P(1.0);
         const End outer{at.scheme, from ? end_share : 0};
-        const P speed = at.per_pascal, per_first = at.per_first;
+        const P speed = at.motion.per_pascal, per_first = at.per_first;
         on(reads(left, p[0], q[0], p[1], q[1]), writes(account, p[0], q[0]),
            [outer, speed, per_account, per_first](auto end, auto p1, auto q1, auto p2, auto q2) {
                const auto in = outer.at_end(end, p1, q1, p2, q2);
@@ -253,7 +249,7 @@ template <class P> struct PipeRunOf {
         const auto& p = at.pressure;
         const std::size_t n = q.size(), right = at.right.pressure;
         const End outer{at.scheme, end_share};
-        const P speed = at.per_pascal, per_last = at.per_last;
+        const P speed = at.motion.per_pascal, per_last = at.per_last;
         on(reads(right, p[n - 1], q[n - 1], p[n - 2], q[n - 2], p[n - 3], q[n - 3]),
            writes(p[n - 1], q[n - 1], p[n - 2], q[n - 2]),
            [outer, speed, per_last, per_cell = at.per_cell](auto end, auto p1, auto q1, auto p2, auto q2,
