@@ -99,7 +99,7 @@ void check_beginning(const std::string& name, toml::table& document, const std::
     if (std::find(known.names.begin(), known.names.end(), name) != known.names.end())
         return;
     const auto owner = with_its_owner(name, of_stages);
-    raise(fmt::format("{}: {}: no such section or stage{}", source, name,
+    raise(fmt::format("{}: {}: no such section or stage{}", source, shortened(name),
                       owner.empty() ? instead(name, known.names) : owner));
 }
 
@@ -120,7 +120,8 @@ toml::table& table_for(toml::node& node, const std::string& name, const std::str
     auto* array = node.as_array();
     auto* table = array != nullptr && array->size() == 1 ? array->get(0)->as_table() : node.as_table();
     if (table == nullptr)
-        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, name, shown(node)));
+        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, shortened(name),
+                          shown(node)));
     return *table;
 }
 
@@ -131,7 +132,8 @@ toml::node& part_of(toml::node& node, const std::string& name, const std::string
     const bool counted = error == std::errc{} && end == name.data() + name.size();
     if (auto* array = node.as_array(); array != nullptr && counted) {
         if (number < 1 || number > array->size())
-            raise(fmt::format("{}: {}: the list has members 1 to {}", source, name, array->size()));
+            raise(
+                fmt::format("{}: {}: the list has members 1 to {}", source, shortened(name), array->size()));
         return *array->get(number - 1);
     }
     auto& table = table_for(node, name, source);
@@ -141,7 +143,8 @@ toml::node& part_of(toml::node& node, const std::string& name, const std::string
 }
 
 void apply(const Override& change, toml::table& document) {
-    const auto source = std::string{override_source} + change.text;
+    constexpr std::size_t longest = 200; // characters that an error text repeats
+    const auto source = std::string{override_source} + shortened(change.text, longest);
     const auto equals = change.text.find('=');
     if (equals == std::string::npos)
         raise(fmt::format("{}: no value; write key=value, e.g. main.opening_control=\"1.5 turns\"", source));
@@ -150,6 +153,8 @@ void apply(const Override& change, toml::table& document) {
         raise(fmt::format("{}: a key is empty; write key=value, e.g. main.opening_control=\"1.5 turns\"",
                           source));
 
+    if (parts.size() > most_key_parts)
+        raise(fmt::format("{}: a key of more than {} parts", source, most_key_parts));
     check_beginning(parts.front(), document, source);
     toml::node* owner = &document;
     auto first = parts.begin();

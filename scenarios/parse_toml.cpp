@@ -86,9 +86,50 @@ std::string what_to_write(std::string_view line) {
     return {};
 }
 
+/// The text behind a string that begins here, or behind a comment; nothing is left of a string that is not closed.
+std::string_view behind_string(std::string_view text) {
+    for (const std::string_view triple : {R"(""")", "'''"})
+        if (text.starts_with(triple)) {
+            const auto end = text.find(triple, triple.size());
+            return end == std::string_view::npos ? "" : text.substr(end + triple.size());
+        }
+    const char mark = text.front();
+    std::size_t end = 1;
+    while (end < text.size() && text[end] != mark && text[end] != '\n')
+        end += mark == '"' && text[end] == '\\' ? 2 : 1;
+    return end < text.size() ? text.substr(end + (text[end] == mark ? 1 : 0)) : "";
+}
+
+/// The line of a key of more than most_key_parts parts; 0: there is none.
+std::size_t line_of_deep_key(std::string_view text) {
+    const auto whole = text;
+    std::size_t dots = 0;
+    while (!text.empty()) {
+        const char c = text.front();
+        if (c == '"' || c == '\'') {
+            text = behind_string(text);
+            continue;
+        }
+        if (c == '#') {
+            text.remove_prefix(std::min(text.find('\n'), text.size()));
+            continue;
+        }
+        if (c == '.' && ++dots >= most_key_parts)
+            return 1
+                   + static_cast<std::size_t>(std::count(
+                       whole.begin(), whole.end() - static_cast<std::ptrdiff_t>(text.size()), '\n'));
+        if (std::string_view{"=,[]{}\n"}.find(c) != std::string_view::npos)
+            dots = 0;
+        text.remove_prefix(1);
+    }
+    return 0;
+}
+
 } // namespace
 
 toml::table parse_toml(std::string_view text, const std::string& name) {
+    if (const auto line = line_of_deep_key(text); line > 0)
+        raise(fmt::format("{}:{}: a key of more than {} parts", name, line, most_key_parts));
     try {
         return toml::parse(text, name);
     } catch (const toml::parse_error& error) {

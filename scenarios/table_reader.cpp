@@ -67,8 +67,15 @@ std::string place_of(const toml::node& node, const std::string& otherwise) {
     return overridden(node) ? *source.path : fmt::format("{}:{}", *source.path, source.begin.line);
 }
 
+std::string shortened(std::string_view text, std::size_t longest) {
+    if (text.size() <= longest)
+        return std::string{text};
+    while (longest > 0 && (static_cast<unsigned char>(text[longest]) & 0xc0) == 0x80)
+        --longest;
+    return std::string{text.substr(0, longest)} + "...";
+}
+
 std::string shown(const toml::node& node) {
-    constexpr std::size_t longest = 60;
     if (node.is_table())
         return "{...}";
     if (node.is_array())
@@ -84,7 +91,7 @@ std::string shown(const toml::node& node) {
         });
         text = out.str();
     }
-    return text.size() <= longest ? text : text.substr(0, longest) + "...";
+    return shortened(text);
 }
 
 std::string instead(std::string_view word, std::span<const std::string> allowed) {
@@ -94,7 +101,8 @@ std::string instead(std::string_view word, std::span<const std::string> allowed)
 }
 
 std::string TableReader::full(std::string_view key) const {
-    return path_.empty() ? std::string{key} : fmt::format("{}.{}", path_, key);
+    const auto name = shortened(key);
+    return path_.empty() ? name : fmt::format("{}.{}", path_, name);
 }
 
 void TableReader::fail(const toml::node& node, std::string_view key, std::string_view why) const {

@@ -25,6 +25,9 @@ inline constexpr std::string_view override_source = "--set ";
 /// "night.toml:12", or the override's text; `otherwise` for a node that was in no text.
 std::string place_of(const toml::node& node, const std::string& otherwise);
 
+/// The first bytes of a text that is too long for an error text, cut between characters.
+std::string shortened(std::string_view text, std::size_t longest = 60);
+
 /// The value as error texts show it: short, quoted, on one line.
 std::string shown(const toml::node& node);
 

@@ -107,6 +107,10 @@ TEST_CASE("any text is a study whose cases lie within its ranges or is refused i
     replay(fuzz::study, {"tests/fuzz/corpus/study", "scenarios/studies"});
 }
 
+TEST_CASE("any text is a formula that gives one number or is refused in one line") {
+    replay(fuzz::formula, {"tests/fuzz/corpus/formula"});
+}
+
 TEST_CASE("any text is a hardware file or is refused in one line") {
     replay(fuzz::hardware, {"tests/fuzz/corpus/hardware", "scenarios/hardware"});
 }

@@ -11,6 +11,7 @@ void unit(std::string_view bytes);     ///< the first byte chooses the dimension
 void scenario(std::string_view bytes); ///< a scenario file
 void set(std::string_view bytes);      ///< the text behind --set
 void study(std::string_view bytes);    ///< a study file
+void formula(std::string_view bytes);  ///< the formula of a study's metric
 void hardware(std::string_view bytes); ///< a hardware file
 void journal(std::string_view bytes);  ///< a journal, as a killed run or a bad disk leaves it
 

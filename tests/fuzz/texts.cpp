@@ -7,6 +7,7 @@
 #include "tests/fuzz/targets.h"
 #include "tests/own_folder.h"
 #include "tools/studies/cases.h"
+#include "tools/studies/metric.h"
 
 #include <cmath>
 #include <filesystem>
@@ -80,6 +81,30 @@ void study(std::string_view bytes) {
                     require(places[i].number >= factor.from && places[i].number <= factor.to,
                             "a case lies outside of the range of " + factor.key);
         }
+    });
+}
+
+void formula(std::string_view bytes) {
+    static const auto recording = [] {
+        sim::Recording made;
+        constexpr double bar = 1e5, pi = 3.14159;
+        for (int i = 0; i <= 20; ++i)
+            made.time.push_back(0.01 * i);
+        made.quantities = {{"outlet.pressure", "Pa", bar, "pressure"}, {"main.lift", "m", 1e-3, "lift"}};
+        for (const auto& quantity : made.quantities)
+            for (auto& values = made.values.emplace_back(); const double t : made.time)
+                values.push_back(quantity.typical * std::sin(2 * pi * t));
+        return made;
+    }();
+    scenarios::StudyMetric asked;
+    asked.place = "study.toml:3: metrics.fuzz";
+    asked.formula = bytes;
+    read_or_say_why([&] {
+        const auto metric = read_metric(asked, recording.quantities);
+        require(!metric.unit.empty(), "a metric without a unit");
+        const double value = metric.between(recording, 0, 0.2);
+        const double again = metric.between(recording, 0, 0.2);
+        require(value == again || (std::isnan(value) && std::isnan(again)), "a metric that changes");
     });
 }
 

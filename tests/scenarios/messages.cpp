@@ -233,6 +233,37 @@ TEST_CASE("TOML as people type it is answered with what to write") {
     says("[[stage]", "the closing bracket is missing; write [[stage]]");
 }
 
+TEST_CASE("a key of very many parts is refused before it is read") {
+    const auto parts = [](std::size_t count) {
+        std::string key = "a";
+        for (std::size_t i = 1; i < count; ++i)
+            key += ".a";
+        return key;
+    };
+    const auto deep = parts(1000000);
+    CHECK(error_of_text("title = 1\n" + deep + " = 1\n") == "night.toml:2: a key of more than 64 parts");
+    CHECK(error_of_text("[" + deep + "]\n") == "night.toml:1: a key of more than 64 parts");
+    CHECK(error_of_text("x = {" + deep + " = 1}\n") == "night.toml:1: a key of more than 64 parts");
+    CHECK(error_of_text("\"a\".'b'." + deep + " = 1\n") == "night.toml:1: a key of more than 64 parts");
+    CHECK(error_of_set(("main." + parts(60000) + "=1").c_str()).ends_with(": a key of more than 64 parts"));
+    CHECK(error_of_text(parts(64) + " = 1\n").find("unknown key") != std::string::npos);
+    // Dots in texts, comments and numbers are none of a key.
+    const std::string dots(200, '.');
+    for (const auto& text :
+         {"title = \"" + dots + "\"\n", "title = '" + dots + "'\n", "title = \"\\\"" + dots + "\"\n",
+          "title = \"\"\"\n" + dots + "\"\"\"\n", "# " + dots + "\ntitle = \"x\"\n"})
+        CHECK_MESSAGE(error_of_text(text) == "night.toml:1: run: missing; write a table with its keys", text);
+}
+
+TEST_CASE("a key or override that is very long is repeated only in part") {
+    const std::string longest(100000, 'x');
+    CHECK(error_of_text(longest + " = 1\n").size() < 500);
+    CHECK(error_of_text("[" + longest + "]\n").size() < 500);
+    CHECK(error_of_set((longest + "=1").c_str()).size() < 1000);
+    CHECK(error_of_set(("main." + longest + "=1").c_str()).size() < 1000);
+    CHECK(error_of_set(("title.x=" + longest).c_str()).size() < 1000);
+}
+
 TEST_CASE("a fitting is cracked only where the stage names it") {
     auto text = text_of(nursery_file);
     const std::string named = "bleed = \"0 turns\"\n", turns = "opening_control = \"1 1/2 turns\", over";

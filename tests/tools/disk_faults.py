@@ -22,10 +22,11 @@ FAULTS = int(os.environ.get("NEEDLETURN_FAULTS", "0"))
 SEED = int(os.environ.get("NEEDLETURN_FAULTS_SEED", random.SystemRandom().randrange(2**32)))
 DAY = SCENARIOS / "nursery-day.toml"
 STUDY = f"""scenario = "{SCENARIOS}/nursery-stop.toml"
-keep = [1]
 [[vary]]
 key = "run.duration"
 list = ["7.2 s", "7.3 s", "7.4 s", "7.5 s"]
+[keep]
+cases = [1]
 """
 SHORT = ("--set", "demand.steps=[]", "--set", "run.duration=2 s")
 LONGER = ("--set", "demand.steps=[]", "--set", "run.duration=3 s")

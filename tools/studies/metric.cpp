@@ -277,7 +277,8 @@ Piece Builder::build(const Node& node) {
     if (node.is_type<grammar::number>()) {
         const auto text = node.string_view();
         double number = 0;
-        std::from_chars(text.data(), text.data() + text.size(), number);
+        if (std::from_chars(text.data(), text.data() + text.size(), number).ec != std::errc{})
+            refuse(node, "a number too large or too small");
         return constant(number, {});
     }
     if (node.is_type<grammar::inside_quotes>())
@@ -299,6 +300,11 @@ Metric read_metric(const scenarios::StudyMetric& asked, const std::vector<Quanti
     const auto refuse = [&](std::size_t column, const std::string& why) {
         scenarios::raise(fmt::format("{} = \"{}\": column {}: {}", asked.place, asked.formula, column, why));
     };
+    // A formula is read by functions that call each other once for each bracket: without a bound a file could end the program.
+    constexpr std::size_t longest = 1000; // characters
+    if (asked.formula.size() > longest)
+        scenarios::raise(fmt::format("{}: is {} characters long; at most {} are allowed", asked.place,
+                                     asked.formula.size(), longest));
     try {
         tao::pegtl::memory_input in(asked.formula, "");
         const auto root = tao::pegtl::parse_tree::parse<grammar::formula, grammar::selector,
