@@ -69,7 +69,7 @@ class Notices(ProgramTest):
         text = (SOURCE / "tools/notices.txt").read_text()
         result = self.needleturn("--notices")
         self.assertEqual((result.returncode, result.stdout, result.stderr), (PASSED, text, ""))
-        self.needleturn("run", SOURCE / "scenarios/nursery-bled.toml", "--set", "run.duration=5 s", "-o", "run.h5")
+        self.needleturn("run", SOURCE / "scenarios/nursery-bled.toml", "-o", "run.h5")
         self.needleturn("report", "run.h5", "-o", "page.html")
         page = (self.folder / "page.html").read_text()
         self.assertIn(text.replace("&", "&amp;").replace("<", "&lt;"), page)
