@@ -17,13 +17,14 @@
 
 namespace needleturn::tests {
 
-/// A study of short runs beside the demo scenarios; 24 cases, one of which cannot be run.
+/// A study of short runs beside the demo scenarios, with a key that keeps them out of lanes; 24 cases, some of which cannot be
+/// run.
 inline std::filesystem::path write_small_study(const OwnFolder& folder) {
     const auto path = folder / "small.toml";
     std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-day.toml"
 [[vary]]
-key = "run.duration"
-list = ["38 s", "40 s"]
+key = "supply.pipe.cells"
+list = ["1", "2"]
 [[vary]]
 key = "main.opening_control"
 from = "0.5 turns"
