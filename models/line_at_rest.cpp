@@ -34,13 +34,13 @@ LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<dou
 }
 
 /// From the flow of a pipe, the pressure at its end.
-void LineAtRest::follow(std::size_t i) {
-    const auto& run = parts_.pipes[i];
-    auto& flow = found_.flow[i];
-    if (carries_all_[i])
-        flow = others_[i] + through_;
+void LineAtRest::follow(std::size_t pipe) {
+    const auto& run = parts_.pipes[pipe];
+    auto& flow = found_.flow[pipe];
+    if (carries_all_[pipe])
+        flow = others_[pipe] + through_;
     else if (below_[run.to])
-        flow = share_[i] * through_;
+        flow = share_[pipe] * through_;
     found_.pressure[run.to] = (run.from ? found_.pressure[*run.from] : source_) - run.pipe.steady_drop(flow);
 }
 

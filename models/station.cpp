@@ -94,8 +94,7 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     for (std::size_t i = 0; i < parts_.pipes.size(); ++i) {
         const auto& run = parts_.pipes[i];
         run.put_rest(joined<PipeRun>()[i], line.flow[i],
-                     run.from ? line.pressure[*run.from] : drive(line_.source), line.pressure[run.to],
-                     y.data());
+                     run.from ? line.pressure[*run.from] : drive(line_.source), line.pressure[run.to], y);
     }
     for (std::size_t i = 0; i < parts_.air_pockets.size(); ++i)
         y[air_pocket(i)] = parts_.air_pockets[i].volume_at(line.pressure[parts_.air_pockets[i].at]);
@@ -104,7 +103,7 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     each_stage([&](const auto& stage, const auto& at) {
         constexpr bool has_cover = requires { at.air; };
         stage.put_rest(at, stage.rest(at, drive, p1, line.outlet), line.outlet,
-                       has_cover ? free_air[cover++] : 0.0, y.data());
+                       has_cover ? free_air[cover++] : 0.0, y);
     });
     return y;
 }

@@ -38,8 +38,8 @@ std::string with_straight_quotes(std::string_view text) {
                                                                         {"\u2033", '"'}}};
     std::string out;
     while (!text.empty()) {
-        const auto quote = std::find_if(quotes.begin(), quotes.end(),
-                                        [&](const auto& known) { return text.starts_with(known.first); });
+        const auto* const quote = std::find_if(
+            quotes.begin(), quotes.end(), [&](const auto& known) { return text.starts_with(known.first); });
         out += quote == quotes.end() ? text.front() : quote->second;
         text.remove_prefix(quote == quotes.end() ? 1 : quote->first.size());
     }

@@ -136,7 +136,4 @@ Study parse_study(std::string text, const std::filesystem::path& path);
 /// Reads and checks a study file. Throws ScenarioError.
 Study read_study(const std::filesystem::path& path);
 
-/// The same of a text, which stands for the file at `path`.
-Study parse_study(std::string text, const std::filesystem::path& path);
-
 } // namespace needleturn::scenarios

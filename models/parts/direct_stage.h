@@ -28,6 +28,7 @@
 #include <optional>
 #include <string>
 #include <tuple>
+#include <vector>
 
 namespace needleturn::models {
 
@@ -159,7 +160,8 @@ template <class P> struct DirectStageOf {
         });
     }
     /// The same as states, as stored.
-    void put_rest(const Index& at, const StageRest& rest, double outlet, double, double* y) const {
+    void put_rest(const Index& at, const StageRest& rest, double outlet, double,
+                  std::vector<double>& y) const {
         y[at.lift] = rest.lift;
         y[at.chamber] = chamber.virtual_pressure(outlet);
         if (cock)

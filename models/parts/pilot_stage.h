@@ -26,6 +26,7 @@
 #include <optional>
 #include <string>
 #include <tuple>
+#include <vector>
 
 namespace needleturn::models {
 
@@ -174,7 +175,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         });
     }
     /// The same as states, as stored.
-    void put_rest(const Index& at, const StageRest& rest, double outlet, double free_air, double* y) const {
+    void put_rest(const Index& at, const StageRest& rest, double outlet, double free_air,
+                  std::vector<double>& y) const {
         y[at.lift] = rest.lift;
         y[at.cover] = rest.cover;
         y[at.air] = free_air;

@@ -134,7 +134,7 @@ template <class P> struct PipeRunOf {
     }
 
     /// Steady flow between two pressures, Pa, as states as stored.
-    void put_rest(const Joined& at, double flow, double left, double right, double* y) const {
+    void put_rest(const Joined& at, double flow, double left, double right, std::vector<double>& y) const {
         std::size_t memory = at.memory;
         for (const auto k : at.flow) {
             y[k] = flow;
