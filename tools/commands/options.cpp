@@ -63,7 +63,7 @@ template OptionHandle Command::add_option(const std::string&, unsigned&, const s
 template OptionHandle Command::add_option(const std::string&, std::optional<double>&, const std::string&);
 
 OptionHandle Command::add_values(const std::string& name,
-                                 std::function<void(const std::vector<std::string>&)> take,
+                                 const std::function<void(const std::vector<std::string>&)>& take,
                                  const std::string& description) {
     return OptionHandle(app_->add_option_function(name, take, description));
 }

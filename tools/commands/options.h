@@ -49,7 +49,7 @@ class Command {
     OptionHandle add_option(const std::string& name, T& value, const std::string& description);
     /// `take` is called with all values of the option, while the command line is parsed.
     OptionHandle add_values(const std::string& name,
-                            std::function<void(const std::vector<std::string>&)> take,
+                            const std::function<void(const std::vector<std::string>&)>& take,
                             const std::string& description);
     void add_flag(const std::string& name, bool& value, const std::string& description);
     /// Called once the command line is parsed and this subcommand was given.
