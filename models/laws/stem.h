@@ -24,7 +24,7 @@ template <class P, class S> S stem_drag(P damping, P friction, S v) {
     return where(
         friction > 0.0,
         [&] { return S(viscous + friction * v / sqrt(v * v + friction_speed * friction_speed)); },
-        [&] { return viscous; });
+        [&] { return S(viscous); });
 }
 
 /// The lift, m, at which a spring of `rate` (N/m) balances `below` (Pa), the pressure under the set one, on `area` (m2).

@@ -82,7 +82,7 @@ template <class P> struct AirPocketOf {
     template <class On> void visit(On& on, const Joined& to) const {
         on(reads(to.point.pressure, to.air), writes(to.point.pressure, to.air),
            [this, per_point = to.point.per_volume](auto p, auto air) {
-               const auto q = flow(p, air);
+               const auto q = this->flow(p, air);
                return rates(-q * per_point, -q);
            });
     }

@@ -129,8 +129,8 @@ template <class P> struct BleedOf {
            writes(above.cover, above.air, at.bled_air, at.spilt),
            [this, &cover](auto p, auto x, auto free_air, auto turns) {
                using S = decltype(p);
-               const auto air = air_flow(turns, p, free_air, cover.air_index);
-               const auto water = water_flow(turns, p, free_air, cover.air_index);
+               const auto air = this->air_flow(turns, p, free_air, cover.air_index);
+               const auto water = this->water_flow(turns, p, free_air, cover.air_index);
                const auto gone = water + cover.in_place_of_air(p, air);
                return rates(cover.pressure_rate(p, x, free_air, S(-gone), S(0.0)), -air, air, water);
            });

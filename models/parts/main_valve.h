@@ -99,7 +99,7 @@ template <class P> struct MainValveOf {
         });
         on(reads(at.lift, at.speed, p_in, p_out, cover), writes(at.speed),
            [this](auto x, auto v, auto p1, auto p2, auto p_cover) {
-               return rates(acceleration(x, v, p1, p2, p_cover));
+               return rates(this->acceleration(x, v, p1, p2, p_cover));
            });
     }
 

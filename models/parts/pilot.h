@@ -79,7 +79,7 @@ template <class P> struct PilotOf {
         const P per_tee = tee.per_volume, per_out = out.per_volume, per_chamber = sensed.per_volume;
         on(reads(tee.pressure, out.pressure, at.pilot_lift), writes(tee.pressure, out.pressure),
            [this, per_tee, per_out](auto p_tee, auto p2, auto y) {
-               const auto q = flow(y, p_tee, p2);
+               const auto q = this->flow(y, p_tee, p2);
                return rates(-q * per_tee, q * per_out);
            });
         // Equation (13), and what the diaphragm displaces.
@@ -87,7 +87,7 @@ template <class P> struct PilotOf {
            [this, per_chamber](auto w) { return rates(w, diaphragm_area * w * per_chamber); });
         on(reads(at.pilot_lift, at.pilot_speed, at.set, sensed.pressure), writes(at.pilot_speed),
            [this](auto y, auto w, auto set, auto p_sensed) {
-               return rates(acceleration(y, w, set, p_sensed));
+               return rates(this->acceleration(y, w, set, p_sensed));
            });
     }
 

@@ -142,13 +142,13 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         valve.visit(on, at, body, outlet, at.cover);
         on(reads(body.pressure, at.tee), writes(body.pressure, at.tee),
            [this, per_body = body.per_volume, per_tee](auto p1, auto p_tee) {
-               const auto q = restriction_flow(p1, p_tee);
+               const auto q = this->restriction_flow(p1, p_tee);
                return rates(-q * per_body, q * per_tee);
            });
         on(reads(at.tee, at.cover, at.lift, at.speed, at.air, at.opening, at.closing),
            writes(at.tee, at.cover),
            [this, per_tee](auto p_tee, auto p_cover, auto x, auto v, auto air, auto opening, auto closing) {
-               const auto q = flow_into_cover(opening, closing, p_tee, p_cover);
+               const auto q = this->flow_into_cover(opening, closing, p_tee, p_cover);
                return rates(-q * per_tee, cover.pressure_rate(p_cover, x, air, q, v));
            });
         pilot.visit(on, at, at.tee_port, outlet, at.chamber_port);

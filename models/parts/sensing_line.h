@@ -60,7 +60,7 @@ template <class P> struct SensingLineOf {
         on(reads(at.sensing_flow, out.pressure, sensed.pressure),
            writes(at.sensing_flow, out.pressure, sensed.pressure),
            [this, per_out = out.per_volume, per_chamber = sensed.per_volume](auto q, auto p2, auto p) {
-               return rates(flow_rate(q, p2, p), -q * per_out, q * per_chamber);
+               return rates(this->flow_rate(q, p2, p), -q * per_out, q * per_chamber);
            });
     }
 

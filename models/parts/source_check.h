@@ -46,7 +46,7 @@ template <class P> struct SourceCheckOf {
     template <class On> void visit(On& on, const Joined& to) const {
         on(reads(to.source, to.point.pressure), writes(to.meter, to.point.pressure),
            [this, per_point = to.point.per_volume](auto source, auto p) {
-               const auto q = flow(source, p);
+               const auto q = this->flow(source, p);
                return rates(q, q * per_point);
            });
     }
