@@ -33,7 +33,11 @@ export function parsed(text, undecided, figures) {
     if (!text) return [];
     return text.split("; ").map((part) => {
         const [limit, reason] = part.split(": ");
-        return { limit, reason, undecided, ...figures(entryOf(limit), reason) };
+        const entry = entryOf(limit);
+        // A file of an older program holds sentences: they are shown as they stand.
+        return entry
+            ? { limit, reason, undecided, ...figures(entry, reason) }
+            : { limit: table[0].key, undecided, sentence: part };
     });
 }
 
@@ -60,7 +64,8 @@ export function findingsOf(run, row, index) {
  * @param {object} finding limit, reason, value, bound, doubt, SI; detail
  * @returns {string} "hunts 1.85 bar, limit 0.20 bar", in the units that are chosen
  */
-export function words({ limit, reason, value, bound, doubt, detail }) {
+export function words({ limit, reason, value, bound, doubt, detail, sentence }) {
+    if (sentence) return sentence;
     const { name, unit } = entryOf(limit);
     const show = (figure, of = unit) => (Number.isFinite(figure) ? units.small(figure, of) : "of unknown size");
     const most = `limit ${show(bound)}`;

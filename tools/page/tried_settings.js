@@ -16,7 +16,7 @@ function triedByWindow(study) {
     const order = [...study.settings.keys()];
     const keys = order.filter((key) => key in study.columns);
     const tried = study.at("margin").map((margin, i) => {
-        const at = (name) => study.at(name)[i];
+        const at = (name) => study.at(name)?.[i]; // files of older programs have fewer columns
         const figures = () => ({ value: at("value"), bound: at("bound"), doubt: at("doubt") });
         const [finding] = [...parsed(at("broken"), false, figures), ...parsed(at("undecided"), true, figures)];
         const breach =
