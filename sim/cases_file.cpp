@@ -9,6 +9,7 @@
 #include <numeric>
 #include <optional>
 #include <stdexcept>
+#include <string_view>
 
 namespace needleturn::sim {
 
@@ -323,6 +324,17 @@ CasesFile cases_from(hid_t file) {
     return cases;
 }
 
+/// What the operating system said, where HDF5 repeats it among what is of no use to a reader.
+std::string reason_of_disk(const std::string& words) {
+    constexpr std::string_view before = "error message = '";
+    const auto begin = words.find(before);
+    if (begin == std::string::npos)
+        return words;
+    const auto end = words.find('\'', begin + before.size());
+    const auto reason = words.substr(begin + before.size(), end - begin - before.size());
+    return reason == "No space left on device" ? "the disk is full" : reason;
+}
+
 } // namespace
 
 std::size_t CasesLayout::cases() const { return axes.empty() ? numbered : places_of(axes); }
@@ -364,12 +376,13 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<bool(KeptSignals&)>& kept) {
     const Session session;
     try {
-        write_whole_file(
-            path, [&](const std::filesystem::path& temporary) { fill(temporary, layout, rows_of, kept); });
+        write_whole_file(path, [&](const std::filesystem::path& temporary) {
+            fill(temporary, layout, rows_of, kept);
+            if (!failure_of_closing().empty())
+                throw Hdf5Failure(failure_of_closing());
+        });
     } catch (const Hdf5Failure& failure) {
-        const std::string why = failure.what();
-        const bool full = why.find("No space left on device") != std::string::npos;
-        throw std::runtime_error(path.string() + ": cannot be written: " + (full ? "the disk is full" : why));
+        throw std::runtime_error(path.string() + ": cannot be written: " + reason_of_disk(failure.what()));
     }
 }
 

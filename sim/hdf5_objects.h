@@ -44,6 +44,13 @@ template <class Result> Result checked(Result result) {
     return result;
 }
 
+/// What HDF5 said when an object could not be closed, which is where it writes much of what an object holds; empty: nothing. Its
+/// destructor cannot throw, so who has written a file asks here once all are closed. Of the one Session there is at a time.
+inline std::string& failure_of_closing() {
+    static std::string words;
+    return words;
+}
+
 template <herr_t (*close)(hid_t)> class Handle {
   public:
     explicit Handle(hid_t id) : id_{checked(id)} {}
@@ -51,8 +58,8 @@ template <herr_t (*close)(hid_t)> class Handle {
     Handle(const Handle&) = delete;
     Handle& operator=(const Handle&) = delete;
     ~Handle() {
-        if (id_ >= 0)
-            close(id_);
+        if (id_ >= 0 && close(id_) < 0 && failure_of_closing().empty())
+            failure_of_closing() = what_hdf5_says();
     }
     operator hid_t() const { return id_; }
 
@@ -75,6 +82,7 @@ class Session {
         // On a full disk a file cannot be closed, and what HDF5 does about it at exit crashes (seen with 1.10.8).
         static const herr_t at_exit = H5dont_atexit();
         static_cast<void>(at_exit);
+        failure_of_closing().clear();
         H5Eget_auto2(H5E_DEFAULT, &print_, &print_argument_);
         H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
     }

@@ -2,6 +2,7 @@
 /// tests/tools/disk_faults.py. It counts the calls by which the program changes files in one folder, and
 ///
 ///     DISK_FAULT_FOLDER   the folder, an absolute path; calls on files elsewhere are let through uncounted
+///     DISK_FAULT_CALL     if set, only calls of this kind count: "write", "rename", ...
 ///     DISK_FAULT_AT       the number of the call, from 1, at which it does something; absent: never
 ///     DISK_FAULT_DO       "kill": the program is killed in place of the call; "killed": after it;
 ///                         "short": a write writes only its first half and then kills; else the number of an error that the call ends
@@ -111,11 +112,13 @@ template <class Make> long meddle(Call call, Make&& make) {
     const std::lock_guard lock(mutex());
     const long at = std::atol(setting("DISK_FAULT_AT"));
     const std::string what = setting("DISK_FAULT_DO");
-    const long number = ++count();
-    const bool lasting = *setting("DISK_FAULT_ON") == '1' && at > 0 && number > at && call.can_fail;
-    if (number == at && what == "kill")
+    const std::string only = setting("DISK_FAULT_CALL");
+    const long number = only.empty() || only == call.what ? ++count() : 0;
+    const bool lasting = *setting("DISK_FAULT_ON") == '1' && at > 0 && count() > at && call.can_fail;
+    const bool here = number > 0 && number == at;
+    if (here && what == "kill")
         die();
-    if (number == at && what == "short") {
+    if (here && what == "short") {
         call.length /= 2;
         make(call.length);
         log(call);
@@ -123,7 +126,7 @@ template <class Make> long meddle(Call call, Make&& make) {
     }
     const int error = std::atoi(what.c_str());
     const bool frees = std::strcmp(call.what, "unlink") == 0 && error == ENOSPC; // a full disk lets go
-    if (error > 0 && (number == at || lasting) && !frees) {
+    if (error > 0 && (here || lasting) && !frees) {
         errno = error;
         return -1;
     }
@@ -134,7 +137,7 @@ template <class Make> long meddle(Call call, Make&& make) {
             call.length = static_cast<std::size_t>(result);
         log(call);
     }
-    if (number == at && what == "killed")
+    if (here && what == "killed")
         die();
     errno = seen;
     return result;
@@ -163,7 +166,7 @@ template <class Open> int open_with(const char* path, int flags, Open&& open) {
     if (made >= 0 && !there)
         log({"create", inode_of(descriptor), -1, nullptr, 0, name_in(path)});
     if (made >= 0 && emptied)
-        log({"truncate", inode_of(descriptor), 0, nullptr, 0, name_in(path)});
+        log({"empty", inode_of(descriptor), 0, nullptr, 0, name_in(path)});
     return static_cast<int>(made);
 }
 
