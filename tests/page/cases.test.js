@@ -6,10 +6,10 @@ import { claim, main } from "./claims.js";
 import {
     checkLooks,
     checkPaper,
-    emptyFolder,
     file,
     needleturn,
     open,
+    prepared,
     report,
     scenario,
     spaced,
@@ -30,7 +30,6 @@ function sweep(name, text, of = scenario("nursery-night")) {
 }
 
 function prepare() {
-    emptyFolder();
     cpSync(join(dirname(scenario("")), "hardware"), file("hardware"), { recursive: true });
     const short = '[[vary]]\nkey = "run.duration"\nlist = ["8 s"]\n';
     sweep("random", `plan = "latin-hypercube"\ncases = 24\nseed = 3\n${own}${opening}${air}${short}`);
@@ -206,4 +205,4 @@ claim("a grid of one key is a line with a mark at each case, one line for each w
     assert.equal(await chart.locator("circle.dot, .mark-letter, .mark-tick").count(), 18);
 });
 
-await main(prepare);
+await main(() => prepared(prepare));
