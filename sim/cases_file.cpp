@@ -1,7 +1,8 @@
 #include "sim/cases_file.h"
 
+#include "sim/guarded_read.h"
+#include "sim/hdf5_file.h"
 #include "sim/hdf5_objects.h"
-#include "sim/whole_file.h"
 
 #include <algorithm>
 #include <cstdint>
@@ -29,6 +30,24 @@ constexpr std::size_t cases_per_block = 512;
 
 std::size_t length_of(const Column& column) {
     return std::visit([](const auto& rows) { return rows.size(); }, column.rows);
+}
+
+/// Of a cube: some ten kilobytes each.
+constexpr hsize_t most_values_of_chunk = 2048;
+
+/// The largest box of values that follow one another, the last dimension fastest; empty where there are no values.
+std::vector<hsize_t> chunk_of(const std::vector<hsize_t>& dimensions) {
+    std::vector<hsize_t> chunk(dimensions.size(), 1);
+    hsize_t values = 1;
+    for (std::size_t d = dimensions.size(); d-- > 0;) {
+        if (dimensions[d] == 0)
+            return {};
+        chunk[d] = std::min(dimensions[d], most_values_of_chunk / values);
+        values *= chunk[d];
+        if (chunk[d] < dimensions[d])
+            break;
+    }
+    return chunk;
 }
 
 /// A dataset of several dimensions that is filled row by row, rows counted with the last dimension fastest.
@@ -72,13 +91,18 @@ class Grid {
 
   private:
     Object create(hid_t file, const CasesColumn& column) {
-        const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
+        const Properties properties{H5Pcreate(H5P_DATASET_CREATE)}, access{H5Pcreate(H5P_DATASET_ACCESS)};
         checked(H5Pset_obj_track_times(properties, false));
+        const auto chunk = chunk_of(dimensions_);
+        if (!column.words && !chunk.empty()) {
+            set_chunk(properties, chunk);
+            // Rows come in the order of the chunks, so that one of them is enough to hold.
+            checked(H5Pset_chunk_cache(access, 1, most_values_of_chunk * sizeof(double), 1));
+        }
         if (!column.words) // every value is written; HDF5 does not let texts go without
             checked(H5Pset_fill_time(properties, H5D_FILL_TIME_NEVER));
         const Type stored{column.words ? text_type() : Type{H5Tcopy(H5T_IEEE_F64LE)}};
-        return Object{
-            H5Dcreate2(file, column.name.c_str(), stored, space_, H5P_DEFAULT, properties, H5P_DEFAULT)};
+        return Object{H5Dcreate2(file, column.name.c_str(), stored, space_, H5P_DEFAULT, properties, access)};
     }
 
     std::vector<hsize_t> dimensions_;
@@ -175,32 +199,8 @@ void write_columns(const Object& group, const Table& table) {
         checked(H5DSattach_scale(write_column(group, *column), scale, 0));
 }
 
-/// Whatever HDF5 would keep in memory and that grows with the cases: left alone, its metadata reach 32 MiB, for every text
-/// goes through them, though nothing is looked at again once it is written.
-void keep_little_in_memory(hid_t access) {
-    constexpr std::size_t metadata = 1 << 18, sieve = 1 << 12; // bytes
-    H5AC_cache_config_t cache{};
-    cache.version = H5AC__CURR_CACHE_CONFIG_VERSION;
-    checked(H5Pget_mdc_config(access, &cache));
-    cache.set_initial_size = true;
-    cache.initial_size = cache.min_size = cache.max_size = metadata;
-    cache.incr_mode = H5C_incr__off;
-    cache.flash_incr_mode = H5C_flash_incr__off;
-    cache.decr_mode = H5C_decr__off;
-    checked(H5Pset_mdc_config(access, &cache));
-    checked(H5Pset_sieve_buf_size(access, sieve)); // one for each column
-    checked(H5Pset_cache(access, 0, 1, 0, 1));     // chunks are written whole
-}
-
-void fill(const std::filesystem::path& path, const CasesLayout& layout,
-          const std::function<CaseRows(std::size_t)>& rows_of,
+void fill(hid_t file, const CasesLayout& layout, const std::function<CaseRows(std::size_t)>& rows_of,
           const std::function<bool(KeptSignals&)>& kept) {
-    const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
-    checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18));
-    checked(H5Pset_file_locking(access, false, true)); // write_whole_file has locked it
-    keep_little_in_memory(access);
-    const auto creation = ordered(H5P_FILE_CREATE);
-    const File file{H5Fcreate(path.c_str(), H5F_ACC_TRUNC, creation, access)};
     for (const auto& [name, text] : layout.attributes)
         set(file, name.c_str(), text);
 
@@ -259,8 +259,7 @@ void fill(const std::filesystem::path& path, const CasesLayout& layout,
     KeptSignals signals;
     while (kept && kept(signals))
         write_signals(file, (kept_prefix + std::to_string(signals.number)).c_str(), signals.recording,
-                      signals.stride);
-    checked(H5Fflush(file, H5F_SCOPE_GLOBAL));
+                      signals.stride, signals.attributes);
 }
 
 std::size_t places_of(const Table& axes) {
@@ -277,6 +276,23 @@ std::string text_or_nothing(hid_t object, const char* name) {
     std::string text = characters ? characters : "";
     checked(H5free_memory(characters));
     return text;
+}
+
+/// All attributes of `object` that are texts.
+std::vector<std::pair<std::string, std::string>> texts_of(hid_t object) {
+    std::vector<std::pair<std::string, std::string>> texts;
+    H5O_info_t info{};
+    checked(H5Oget_info2(object, &info, H5O_INFO_NUM_ATTRS));
+    for (hsize_t i = 0; i < info.num_attrs; ++i) {
+        const Attribute attribute{
+            H5Aopen_by_idx(object, ".", H5_INDEX_NAME, H5_ITER_INC, i, H5P_DEFAULT, H5P_DEFAULT)};
+        std::string name(static_cast<std::size_t>(checked(H5Aget_name(attribute, 0, nullptr))), '\0');
+        checked(H5Aget_name(attribute, name.size() + 1, name.data()));
+        const Type type{H5Aget_type(attribute)};
+        if (checked(H5Tis_variable_str(type)) > 0)
+            texts.emplace_back(name, text_or_nothing(object, name.c_str()));
+    }
+    return texts;
 }
 
 Column column_from(hid_t dataset, const std::string& name) {
@@ -299,7 +315,10 @@ Table table_from(hid_t group) {
 /// Axes come first, then the events, then what lies over them.
 CasesFile cases_from(hid_t file) {
     CasesFile cases;
+    cases.attributes = texts_of(file);
     for (const auto& name : names_in(file)) {
+        if (name == integrity_name)
+            continue;
         const Object object{H5Oopen(file, name.c_str(), H5P_DEFAULT)};
         if (H5Iget_type(object) == H5I_GROUP) {
             if (!name.starts_with(kept_prefix))
@@ -321,18 +340,24 @@ CasesFile cases_from(hid_t file) {
                                           : cases.per_case)
                 .push_back(std::move(column));
     }
+    const auto require_length = [](const Table& columns, std::size_t length) {
+        for (const auto& column : columns)
+            if (length_of(column) != length)
+                throw Hdf5Failure(column.name + " has more or fewer values than there are cases");
+    };
+    require_length(cases.per_case, cases.cases());
+    require_length(cases.per_event, cases.cases() * cases.events);
+    require_length(cases.per_point, cases.cases() * cases.events * cases.points.size());
     return cases;
 }
 
-/// What the operating system said, where HDF5 repeats it among what is of no use to a reader.
-std::string reason_of_disk(const std::string& words) {
-    constexpr std::string_view before = "error message = '";
-    const auto begin = words.find(before);
-    if (begin == std::string::npos)
-        return words;
-    const auto end = words.find('\'', begin + before.size());
-    const auto reason = words.substr(begin + before.size(), end - begin - before.size());
-    return reason == "No space left on device" ? "the disk is full" : reason;
+/// What `ask` finds in the file; what HDF5 says against it becomes one line.
+template <class Ask> auto asked(const std::filesystem::path& path, const std::string& otherwise, Ask&& ask) {
+    try {
+        return ask(File{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)});
+    } catch (const Hdf5Failure& failure) {
+        throw std::runtime_error(path.string() + ": " + otherwise + ": " + failure.what());
+    }
 }
 
 } // namespace
@@ -341,49 +366,45 @@ std::size_t CasesLayout::cases() const { return axes.empty() ? numbered : places
 
 std::size_t CasesFile::cases() const { return places_of(axes); }
 
+std::string CasesFile::attribute(const std::string& name) const {
+    const auto found = std::ranges::find(attributes, name, &std::pair<std::string, std::string>::first);
+    return found == attributes.end() ? "" : found->second;
+}
+
 CasesFile read_cases(const std::filesystem::path& path) {
+    require_whole(path);
     const Session session;
-    try {
-        return cases_from(File{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)});
-    } catch (const Hdf5Failure& failure) {
-        throw std::runtime_error(path.string() + ": cannot be read: " + failure.what());
-    }
+    return read_guarded<CasesFile>(
+        path, [&] { return asked(path, "cannot be read", [](hid_t file) { return cases_from(file); }); });
 }
 
 std::string cases_attribute(const std::filesystem::path& path, const std::string& name) {
     const Session session;
     try {
-        const File file{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)};
-        return text_or_nothing(file, name.c_str());
-    } catch (const Hdf5Failure&) {
+        return read_guarded<std::string>(path, [&] {
+            return asked(path, "cannot be read",
+                         [&](hid_t file) { return text_or_nothing(file, name.c_str()); });
+        });
+    } catch (const std::runtime_error&) {
         return {};
     }
 }
 
 std::vector<double> cases_column(const std::filesystem::path& path, const std::string& name) {
+    require_whole(path);
     const Session session;
-    try {
-        const File file{H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT)};
-        const Object dataset{H5Dopen2(file, name.c_str(), H5P_DEFAULT)};
-        return all_numbers(dataset);
-    } catch (const Hdf5Failure& failure) {
-        throw std::runtime_error(path.string() + ": " + name + ": cannot be read: " + failure.what());
-    }
+    return read_guarded<std::vector<double>>(path, [&] {
+        return asked(path, name + ": cannot be read", [&](hid_t file) {
+            return all_numbers(Object{H5Dopen2(file, name.c_str(), H5P_DEFAULT)});
+        });
+    });
 }
 
 void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
                  const std::function<CaseRows(std::size_t)>& rows_of,
                  const std::function<bool(KeptSignals&)>& kept) {
     const Session session;
-    try {
-        write_whole_file(path, [&](const std::filesystem::path& temporary) {
-            fill(temporary, layout, rows_of, kept);
-            if (!failure_of_closing().empty())
-                throw Hdf5Failure(failure_of_closing());
-        });
-    } catch (const Hdf5Failure& failure) {
-        throw std::runtime_error(path.string() + ": cannot be written: " + reason_of_disk(failure.what()));
-    }
+    write_file(path, [&](hid_t file) { fill(file, layout, rows_of, kept); });
 }
 
 } // namespace needleturn::sim

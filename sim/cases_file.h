@@ -5,7 +5,7 @@
 ///            long_name and coordinates; `point`, where there are any, the names of the points of each event, the dimension
 ///            behind `event` of what is told per point
 ///     /<table>         a group for each further table: its columns along its first one
-///     /case_<number>   the signals of a case that were kept, as in a results file (sim/results_file.h)
+///     /case_<number>   the signals of a case that were kept, as in a results file (sim/results_file.h); attributes as given
 ///
 /// With more than one axis the cases are a cube: case number = row-major index, the last axis fastest. The same
 /// content gives the same file, bit for bit. Rows go to the disk as they come, and HDF5 keeps little of them, so memory does
@@ -69,9 +69,13 @@ struct CaseRows {
     std::vector<CasesRow> points = {};
 };
 
+/// Names and values, numbers or texts.
+using Attributes = std::vector<std::pair<std::string, std::variant<double, std::string>>>;
+
 /// The signals of one case.
 struct KeptSignals {
     std::size_t number = 0;
+    Attributes attributes; ///< of their group: where the case lies
     std::size_t stride = 1;
     Recording recording;
 };
@@ -88,6 +92,7 @@ void write_cases(const std::filesystem::path& path, const CasesLayout& layout,
 /// What write_cases wrote, kept signals aside. Columns hold a row for each case, in order; those per event one for each
 /// event of each case; those per point one for each point of each event.
 struct CasesFile {
+    std::vector<std::pair<std::string, std::string>> attributes; ///< of the file: name and text
     Table axes;
     Table per_case;
     Table per_event;
@@ -97,6 +102,8 @@ struct CasesFile {
     std::vector<CasesTable> tables;
 
     std::size_t cases() const;
+    /// An attribute by name; empty when there is none.
+    std::string attribute(const std::string& name) const;
 };
 
 /// Throws std::runtime_error with one line, the path and what is wrong.

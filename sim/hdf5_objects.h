@@ -2,7 +2,8 @@
 /// read HDF5, and by nobody else.
 #pragma once
 
-#include "sim/recording.h"
+#include "sim/cases_file.h"
+#include "sim/tracks.h"
 
 #include <hdf5.h>
 #include <hdf5_hl.h>
@@ -13,6 +14,7 @@
 #include <stdexcept>
 #include <string>
 #include <utility>
+#include <variant>
 #include <vector>
 
 namespace needleturn::sim::hdf5 {
@@ -62,6 +64,7 @@ template <herr_t (*close)(hid_t)> class Handle {
             failure_of_closing() = what_hdf5_says();
     }
     operator hid_t() const { return id_; }
+    hid_t release() { return std::exchange(id_, H5I_INVALID_HID); }
 
   private:
     hid_t id_;
@@ -191,8 +194,8 @@ inline Object make_group(hid_t file, const char* name) {
     return Object{H5Gcreate2(file, name, H5P_DEFAULT, properties, H5P_DEFAULT)};
 }
 
-// Fewer rows than this, as tables have, take more room in a chunk than bare.
-inline constexpr hsize_t rows_worth_a_chunk = 64;
+// Fewer rows than this, as tables have, are not worth compressing.
+inline constexpr hsize_t rows_worth_compressing = 64;
 
 // Whole signals are read far more often than parts: 128 KiB of float64 at a time.
 inline constexpr hsize_t rows_per_chunk = 16384;
@@ -202,37 +205,42 @@ inline constexpr unsigned deflate_level = 1;
 
 inline constexpr const char* time_name = "time";
 
+/// The group of the file's own digest (sim/hdf5_file.cpp).
+inline constexpr const char* integrity_name = "integrity";
+
+/// Lets a dataset of numbers be stored in chunks of that size, each with its checksum. Texts of variable length can have none:
+/// HDF5 keeps them elsewhere.
+inline void set_chunk(hid_t properties, const std::vector<hsize_t>& chunk) {
+    checked(H5Pset_chunk(properties, static_cast<int>(chunk.size()), chunk.data()));
+    checked(H5Pset_fletcher32(properties));
+}
+
 /// Makes a dataset for `rows` values of one dimension.
 inline Object make_rows(hid_t group, const std::string& name, hid_t file_type, hsize_t rows) {
     const Space space{H5Screate_simple(1, &rows, nullptr)};
     const Properties properties{H5Pcreate(H5P_DATASET_CREATE)};
     checked(H5Pset_obj_track_times(properties, false));
-    if (rows >= rows_worth_a_chunk) {
-        const hsize_t chunk = std::min(rows, rows_per_chunk);
-        checked(H5Pset_chunk(properties, 1, &chunk));
+    const bool numbers = checked(H5Tis_variable_str(file_type)) == 0;
+    if (numbers && rows >= rows_worth_compressing) {
         checked(H5Pset_shuffle(properties));
         checked(H5Pset_deflate(properties, deflate_level));
     }
+    if (numbers && rows > 0)
+        set_chunk(properties, {std::min(rows, rows_per_chunk)});
     return Object{H5Dcreate2(group, name.c_str(), file_type, space, H5P_DEFAULT, properties, H5P_DEFAULT)};
 }
 
-/// Makes a dataset of every stride-th of `rows` values.
+/// Makes a dataset of `rows` values.
 inline Object write_rows(hid_t group, const std::string& name, hid_t file_type, hid_t memory_type,
-                         const void* values, hsize_t rows, hsize_t stride = 1) {
-    const hsize_t kept = rows == 0 ? 0 : (rows - 1) / stride + 1;
-    auto dataset = make_rows(group, name, file_type, kept);
-    if (kept > 0) {
-        const Space memory{H5Screate_simple(1, &rows, nullptr)};
-        const hsize_t first = 0;
-        checked(H5Sselect_hyperslab(memory, H5S_SELECT_SET, &first, &stride, &kept, nullptr));
-        checked(H5Dwrite(dataset, memory_type, memory, H5S_ALL, H5P_DEFAULT, values));
-    }
+                         const void* values, hsize_t rows) {
+    auto dataset = make_rows(group, name, file_type, rows);
+    if (rows > 0)
+        checked(H5Dwrite(dataset, memory_type, H5S_ALL, H5S_ALL, H5P_DEFAULT, values));
     return dataset;
 }
 
-inline Object write_rows(hid_t group, const std::string& name, const std::vector<double>& rows,
-                         hsize_t stride = 1) {
-    return write_rows(group, name, H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, rows.data(), rows.size(), stride);
+inline Object write_rows(hid_t group, const std::string& name, const std::vector<double>& rows) {
+    return write_rows(group, name, H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, rows.data(), rows.size());
 }
 
 inline Object write_rows(hid_t group, const std::string& name, const std::vector<std::int64_t>& rows) {
@@ -259,15 +267,47 @@ inline std::string role_name(Role role) {
     return "";
 }
 
+/// Makes a dataset of every stride-th sample of a signal, piece by piece.
+template <class ValueOf> Object write_samples(hid_t group, const std::string& name, hsize_t samples,
+                                              hsize_t stride, ValueOf&& value_of) {
+    const hsize_t kept = samples == 0 ? 0 : (samples - 1) / stride + 1;
+    auto dataset = make_rows(group, name, H5T_IEEE_F64LE, kept);
+    const Space space{H5Dget_space(dataset)};
+    std::vector<double> piece;
+    for (hsize_t begin = 0; begin < kept; begin += piece.size()) {
+        piece.resize(std::min(rows_per_chunk, kept - begin));
+        for (hsize_t i = 0; i < piece.size(); ++i)
+            piece[i] = value_of((begin + i) * stride);
+        const hsize_t length = piece.size();
+        const Space memory{H5Screate_simple(1, &length, nullptr)};
+        checked(H5Sselect_hyperslab(space, H5S_SELECT_SET, &begin, nullptr, &length, nullptr));
+        checked(H5Dwrite(dataset, H5T_NATIVE_DOUBLE, memory, space, H5P_DEFAULT, piece.data()));
+    }
+    return dataset;
+}
+
 /// The group `name` with the signals on their time grid, every stride-th sample.
-inline void write_signals(hid_t file, const char* name, const Recording& recording, hsize_t stride) {
+inline void write_signals(hid_t file, const char* name, const Recording& recording, hsize_t stride,
+                          const Attributes& attributes = {}) {
     const auto group = make_group(file, name);
-    const auto scale = write_rows(group, time_name, recording.time, stride);
+    set(group, "typical_is",
+        "the size of a quantity, in its units, by which errors are weighed; no limit, and no mean of this "
+        "run");
+    set(group, "role_is",
+        "amount: changes only when a hand changes it; meter: an integral that nothing reads; none: any other "
+        "quantity");
+    for (const auto& [key, value] : attributes)
+        std::visit([&](const auto& of) { set(group, key.c_str(), of); }, value);
+    const hsize_t samples = recording.samples();
+    const auto scale =
+        write_samples(group, time_name, samples, stride, [&](std::size_t k) { return recording.time_of(k); });
     describe(scale, "s", "time since the start of the run");
     checked(H5DSset_scale(scale, time_name));
     for (std::size_t i = 0; i < recording.quantities.size(); ++i) {
         const auto& quantity = recording.quantities[i];
-        const auto signal = write_rows(group, quantity.name, recording.values[i], stride);
+        const Track track = Tracks(recording).at(i);
+        const auto signal =
+            write_samples(group, quantity.name, samples, stride, [&](std::size_t k) { return track[k]; });
         describe(signal, quantity.unit, quantity.meaning);
         set(signal, "typical", quantity.typical);
         set_unless_empty(signal, "role", role_name(quantity.role));

@@ -11,11 +11,15 @@ auto find(const Recording& recording, const std::string& name) {
 }
 } // namespace
 
-const std::vector<double>& Recording::operator[](const std::string& name) const {
+std::size_t Recording::place_of(const std::string& name) const {
     const auto found = find(*this, name);
     if (found == quantities.end())
         throw std::out_of_range("no signal is called " + name);
-    return values[static_cast<std::size_t>(found - quantities.begin())];
+    return static_cast<std::size_t>(found - quantities.begin());
+}
+
+const std::vector<double>& Recording::operator[](const std::string& name) const {
+    return values[place_of(name)];
 }
 
 bool Recording::has(const std::string& name) const { return find(*this, name) != quantities.end(); }

@@ -4,18 +4,45 @@
 #include "sim/contract/quantity.h"
 
 #include <cstddef>
+#include <memory>
+#include <span>
 #include <string>
 #include <variant>
 #include <vector>
 
 namespace needleturn::sim {
 
+/// Samples that are too many for memory; a recording's signals, counted as there.
+class SampleStore {
+  public:
+    SampleStore() = default;
+    SampleStore(const SampleStore&) = delete;
+    SampleStore& operator=(const SampleStore&) = delete;
+    virtual ~SampleStore() = default;
+
+    /// Takes the next samples, equally many of every signal: samples_at_a_time, but for the last time.
+    virtual void append(const std::vector<std::vector<double>>& values) = 0;
+    /// Samples begin, begin + 1, ... of a signal, all of them appended before.
+    virtual void read(std::size_t signal, std::size_t begin, std::span<double> to) const = 0;
+
+    static constexpr std::size_t samples_at_a_time = 16384;
+};
+
 /// Signals on one uniform time grid. `values[i]` belongs to `quantities[i]` and is as long as `time`.
 struct Recording {
     std::vector<double> time;                ///< s
     std::vector<Quantity> quantities;        ///< name, unit and meaning of each signal
     std::vector<std::vector<double>> values; ///< [signal][sample]
+    /// Of a long run: where the samples are instead. `time` and the values are empty then, sample k is at k `interval`.
+    std::shared_ptr<const SampleStore> store;
+    std::size_t stored = 0; ///< samples in it
+    double interval = 0;    ///< s
 
+    std::size_t samples() const { return store ? stored : time.size(); }
+    /// s, of sample k.
+    double time_of(std::size_t k) const { return store ? static_cast<double>(k) * interval : time[k]; }
+    /// Which signal is called so; throws std::out_of_range naming it.
+    std::size_t place_of(const std::string& name) const;
     /// The samples of a signal by name; throws std::out_of_range naming it.
     const std::vector<double>& operator[](const std::string& name) const;
     bool has(const std::string& name) const;
@@ -67,9 +94,10 @@ struct AfterKnock {
 struct RunRecord {
     std::string title;
     std::string question;
-    std::string scenario; ///< the resolved scenario text: running it again gives this file again
-    std::string program;  ///< "needleturn 0.1.0"
-    std::string warnings; ///< what makes the question doubtful, a line each; empty: nothing
+    std::string scenario;           ///< the resolved scenario text: running it again gives this file again
+    std::string program;            ///< "needleturn 0.1.0"
+    std::string pressure_reference; ///< what pressures are measured from
+    std::string warnings;           ///< what makes the question doubtful, a line each; empty: nothing
     double relative_tolerance = 0;
     Recording recording;
     Table events;

@@ -1,23 +1,17 @@
 #include "sim/results_file.h"
 
+#include "sim/guarded_read.h"
+#include "sim/hdf5_file.h"
 #include "sim/hdf5_objects.h"
-#include "sim/whole_file.h"
 
 #include <algorithm>
 #include <array>
-#include <cerrno>
 #include <charconv>
 #include <cstdint>
-#include <fcntl.h>
 #include <hdf5.h>
-#include <hdf5_hl.h>
-#include <mutex>
 #include <set>
-#include <span>
 #include <stdexcept>
 #include <string_view>
-#include <system_error>
-#include <unistd.h>
 #include <utility>
 
 namespace needleturn::sim {
@@ -78,22 +72,13 @@ constexpr std::array<std::pair<const char*, std::size_t Counts::*>, 6> counts_by
      {"factorisations", &Counts::factorisations},
      {"restarts", &Counts::restarts}}};
 
-/// The bytes of the file. HDF5 never sees the disk: it cannot leave a part behind, and on a full disk its
-/// H5Fclose fails and the program then crashes at exit (seen with 1.10.8).
-std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
-    const Properties access{H5Pcreate(H5P_FILE_ACCESS)};
-    constexpr std::size_t increment = 1 << 20;
-    checked(H5Pset_fapl_core(access, increment, false));
-    // From the earliest on: H5Fget_file_image spoils the checksum that the superblock of later versions has.
-    checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18));
-    const auto creation = ordered(H5P_FILE_CREATE);
-    const File file{H5Fcreate("results", H5F_ACC_TRUNC, creation, access)};
-
+void write_content(hid_t file, const RunRecord& record, std::size_t stride) {
     set(file, "title", record.title);
     set(file, "question", record.question);
     set(file, "scenario", record.scenario);
     set(file, "program", record.program);
     set(file, "warnings", record.warnings);
+    set_unless_empty(file, "pressure_reference", record.pressure_reference);
     set(file, "relative_tolerance", record.relative_tolerance);
     set(file, "complete", std::int64_t{record.failure.empty() ? 1 : 0});
     set(file, "failure", record.failure);
@@ -115,11 +100,6 @@ std::vector<std::byte> image_of(const RunRecord& record, std::size_t stride) {
     const auto run = make_group(file, "run");
     for (const auto& [name, count] : counts_by_name)
         set(run, name, static_cast<std::int64_t>(record.counts.*count));
-
-    checked(H5Fflush(file, H5F_SCOPE_GLOBAL));
-    std::vector<std::byte> image(static_cast<std::size_t>(checked(H5Fget_file_image(file, nullptr, 0))));
-    checked(H5Fget_file_image(file, image.data(), image.size()));
-    return image;
 }
 
 void require(bool condition, const std::string& otherwise) {
@@ -152,22 +132,23 @@ void require_table(const Table& table) {
 }
 
 void require_recording(const Recording& recording) {
-    const auto& [time, quantities, values] = recording;
+    const auto& quantities = recording.quantities;
+    const auto& values = recording.values;
     require(values.size() == quantities.size(), "there are more signals than names, or fewer");
     std::set<std::string> taken{time_name};
     for (std::size_t i = 0; i < quantities.size(); ++i) {
         require_name(taken, quantities[i].name);
         require_text(quantities[i].unit);
         require_text(quantities[i].meaning);
-        require(values[i].size() == time.size(),
+        require(recording.store || values[i].size() == recording.time.size(),
                 "the signal " + quantities[i].name + " is not as long as time");
     }
 }
 
 void require_valid(const RunRecord& record, std::size_t stride) {
     require(stride >= 1, "the stride is 0");
-    for (const auto& text :
-         {record.title, record.question, record.scenario, record.program, record.warnings, record.failure})
+    for (const auto& text : {record.title, record.question, record.scenario, record.program, record.warnings,
+                             record.pressure_reference, record.failure})
         require_text(text);
     require_recording(record.recording);
     for (const auto& after : record.after_knock)
@@ -337,6 +318,7 @@ RunRecord read_record(hid_t file) {
     record.scenario = get_text(file, "scenario");
     record.program = get_text(file, "program");
     record.warnings = get_text_or_nothing(file, "warnings"); // files of 0.1.0 have none
+    record.pressure_reference = get_text_or_nothing(file, "pressure_reference");
     record.relative_tolerance = get_number(file, "relative_tolerance");
     record.failure = get_text(file, "failure");
     record.recording = read_signals(file);
@@ -367,38 +349,9 @@ RunRecord read_record(hid_t file) {
     return record;
 }
 
-} // namespace
-
-void write_results(const fs::path& path, const RunRecord& record, std::size_t stride) {
-    require_valid(record, stride);
-    const auto image = [&] {
-        const Session session;
-        try {
-            return image_of(record, stride);
-        } catch (const Hdf5Failure& failure) {
-            throw std::runtime_error(path.string() + ": cannot be written: " + failure.what());
-        }
-    }();
-    write_whole_file(path, image);
-}
-
-namespace {
-
 /// What `read` makes of the open file; whatever is wrong is told in one line.
 template <class Read> auto read_file(const fs::path& path, Read&& read) {
     const auto wrong = [&](const std::string& why) { return std::runtime_error(path.string() + ": " + why); };
-    std::error_code unknown; // what cannot be looked at cannot be read either
-    const auto status = fs::status(path, unknown);
-    if (status.type() == fs::file_type::not_found)
-        throw wrong("there is no such file");
-    if (fs::is_directory(status))
-        throw wrong("is a folder, not a results file");
-    if (fs::exists(status) && !fs::is_regular_file(status))
-        throw wrong("is not a regular file");
-    if (::faccessat(AT_FDCWD, path.c_str(), R_OK, AT_EACCESS) != 0)
-        throw wrong("cannot be read: " + std::generic_category().message(errno));
-
-    const Session session;
     try {
         if (checked(H5Fis_hdf5(path.c_str())) == 0)
             throw wrong("is not an HDF5 file");
@@ -412,12 +365,25 @@ template <class Read> auto read_file(const fs::path& path, Read&& read) {
 
 } // namespace
 
+void write_results(const fs::path& path, const RunRecord& record, std::size_t stride) {
+    require_valid(record, stride);
+    const Session session;
+    write_file(path, [&](hid_t file) { write_content(file, record, stride); });
+}
+
 RunRecord read_results(const fs::path& path) {
-    return read_file(path, [](const File& file) { return read_record(file); });
+    require_whole(path);
+    const Session session;
+    return read_guarded<RunRecord>(
+        path, [&] { return read_file(path, [](const File& file) { return read_record(file); }); });
 }
 
 Recording read_recording(const fs::path& path, const std::string& group) {
-    return read_file(path, [&](const File& file) { return read_signals(file, group.c_str()); });
+    require_whole(path);
+    const Session session;
+    return read_guarded<Recording>(path, [&] {
+        return read_file(path, [&](const File& file) { return read_signals(file, group.c_str()); });
+    });
 }
 
 } // namespace needleturn::sim

@@ -1,8 +1,9 @@
 /// The results file: everything a run leaves behind in one HDF5 file that h5py, h5dump and xarray open
 /// unchanged.
 ///
-///     /              title, question, scenario (resolved text), program, relative_tolerance,
+///     /              title, question, scenario (resolved text), program, relative_tolerance, pressure_reference (gauge),
 ///                    complete (1 or 0), failure ("" or when and why the run ended early)
+///     /integrity     digest, the file's own (sim/digest.h)
 ///     /signals       time, the dimension scale (float64, s), and one float64 dataset per signal on it, named
 ///                    like the quantity: "main.lift". Attributes: units (UDUNITS), long_name, typical (typical
 ///                    size, in units), role ("amount" or "meter" where the quantity is not an ordinary one)
@@ -14,8 +15,8 @@
 ///                    absent without pipes
 ///
 /// Signals and columns keep their order. The same record gives the same file, bit for bit: it holds no date,
-/// no path and no wall time (the program prints that instead), and its format is fixed (that of HDF5 1.8 or
-/// earlier).
+/// no path and no wall time (the program prints that instead), and its format is fixed (that of HDF5 1.10).
+/// Numbers are in chunks with Fletcher32 checksums.
 ///
 /// In xarray: xarray.open_dataset("night.h5", engine="h5netcdf", group="signals")["main.lift"].
 #pragma once
@@ -38,9 +39,9 @@ namespace needleturn::sim {
 /// empty, repeated or hold a slash, a signal called `time`, texts holding a zero byte, a stride of 0.
 void write_results(const std::filesystem::path& path, const RunRecord& record, std::size_t stride = 1);
 
-/// Reads back what write_results wrote; numbers are the same to the last bit.
+/// Reads back what write_results wrote, in a child process (sim/guarded_read.h); numbers are the same to the last bit.
 /// Throws std::runtime_error with one line, the path and what is wrong: no such file, no permission, not
-/// HDF5, not of this program (and what is missing), cut short or damaged.
+/// HDF5, not of this program (and what is missing), cut short or damaged, which its digest tells.
 RunRecord read_results(const std::filesystem::path& path);
 
 /// The signals in the group `group` of a file: "case_17" of a file of cases. Throws as read_results.

@@ -3,8 +3,9 @@
 /// use them. The wording of both standards is from memory; the definitions that bind are those written here.
 #pragma once
 
+#include "sim/tracks.h"
+
 #include <cstddef>
-#include <span>
 
 namespace needleturn::sim {
 
@@ -48,12 +49,13 @@ inline constexpr double rise_time_base = 0.01;
 /// @param band     half width of the band to settle into, in the signal's unit, > 0
 /// @throws std::invalid_argument for a window out of order or outside the signal,
 ///         an interval or band that is not positive, or a value that is not finite
-Surge find_surge(std::span<const double> signal, double interval, const EventWindow& window, double band);
+Surge find_surge(const Track& signal, double interval, const EventWindow& window, double band);
 
 /// How far a signal first moves opposite to its eventual change, >= 0, in the signal's unit (the undershoot
 /// of a system that is not of minimum phase). The eventual change is from the first sample to the value
 /// settled to, as in Surge; "first" is until the signal has made half of it. 0 for a signal that does not
-/// change. It says little where the eventual change is as small as the noise or the hunting on the signal.
-double wrong_way(std::span<const double> signal);
+/// change. Looks at samples [begin, end). It says little where the eventual change is as small as the noise or the hunting on the signal.
+double wrong_way(const Track& signal, std::size_t begin, std::size_t end);
+inline double wrong_way(const Track& signal) { return wrong_way(signal, 0, signal.size()); }
 
 } // namespace needleturn::sim

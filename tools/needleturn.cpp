@@ -13,6 +13,7 @@
 #include "tools/commands/sheet.h"
 #include "tools/commands/stage.h"
 #include "tools/commands/sweep.h"
+#include "tools/commands/verify.h"
 #include "tools/commands/window.h"
 #include "tools/studies/simulate.h"
 
@@ -86,6 +87,7 @@ int main(int argc, char** argv) {
     needleturn::add_faults(program, action);
     needleturn::add_figure(program, action);
     needleturn::add_export(program, action);
+    needleturn::add_verify(program, action);
     program.allow_extras(); // require_action names them; set last, for subcommands would inherit it
     try {
         program.parse(argc, argv);

@@ -2,7 +2,7 @@
 
 packages_to_build=(
     g++ cmake ninja-build
-    libeigen3-dev libboost-dev libhdf5-dev libfmt-dev libtomlplusplus-dev libcli11-dev
+    libeigen3-dev libboost-dev libhdf5-dev libssl-dev libfmt-dev libtomlplusplus-dev libcli11-dev
     nlohmann-json3-dev tao-pegtl-dev
 )
 # The page of needleturn report is bundled by npm packages; a node of another origin brings its own npm.

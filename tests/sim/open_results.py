@@ -6,6 +6,7 @@ read_results says what is wrong.
 """
 
 import os
+import pathlib
 import shutil
 import subprocess
 import sys
@@ -16,6 +17,9 @@ import h5py
 import netCDF4
 import numpy
 import xarray
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent.parent / "tools"))
+from digest import sealed
 
 TEST_SIM = sys.argv.pop(1)
 SIGNALS = {  # name: units, as tests/sim/results_file.cpp writes them
@@ -126,6 +130,11 @@ class ResultsFile(unittest.TestCase):
                 for name in file[group]:
                     if name != scale:
                         self.assertEqual(file[group][name].dims[0][0], file[group][scale])
+            self.assertEqual(bytes(file["integrity/digest"][:27]), b"needleturn digest 1, bytes ")
+            file.visititems(
+                lambda name, item: self.assertTrue(
+                    not isinstance(item, h5py.Dataset) or item.fletcher32 or item.dtype.kind == "O"
+                    or name == "integrity/digest", name))
             for name in ["time", *SIGNALS]:
                 signal = file["signals"][name]
                 self.assertEqual(signal.dtype, numpy.dtype("<f8"))
@@ -145,11 +154,14 @@ class ResultsFile(unittest.TestCase):
         for name in ["time", *SIGNALS, "event", "what", "settling_time"]:
             self.assertIn(f'DATASET "{name}"', listing.stdout)
 
-    def complaint_about(self, spoil):
-        copy = os.path.join(self.folder.name, "spoilt.h5")
+    def complaint_about(self, spoil, seal=True):
+        copy = pathlib.Path(self.folder.name) / "spoilt.h5"
         shutil.copyfile(self.path, copy)
         with h5py.File(copy, "r+") as file:
             spoil(file)
+        if seal:  # as if the program had written it so
+            copy.write_bytes(sealed(copy.read_bytes()) or copy.read_bytes())
+        copy = str(copy)
         read = run_case("read a results file from another program", copy)
         lines = [line for line in read.stdout.splitlines() if copy in line]
         self.assertEqual(len(lines), 0 if read.returncode == 0 else 1, read.stdout + read.stderr)
@@ -161,6 +173,7 @@ class ResultsFile(unittest.TestCase):
             file["main_lift_in_mm"] = [1.0]
 
         self.assertIsNone(self.complaint_about(add))
+        self.assertIn("was changed", self.complaint_about(add, seal=False))
 
     def test_says_what_is_missing(self):
         def remove(*names):
@@ -211,7 +224,8 @@ class ResultsFile(unittest.TestCase):
     def test_is_not_mistaken_for_another_hdf5_file(self):
         def clear(file):
             for name in list(file):
-                del file[name]
+                if name != "integrity":
+                    del file[name]
             for name in list(file.attrs):
                 del file.attrs[name]
 

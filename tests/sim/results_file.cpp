@@ -1,4 +1,5 @@
 #include "sim/results_file.h"
+#include "sim/guarded_read.h"
 #include "tests/own_folder.h"
 
 #include <algorithm>
@@ -11,14 +12,18 @@
 #include <doctest/doctest.h>
 #include <fcntl.h>
 #include <fstream>
+#include <functional>
 #include <iterator>
 #include <limits>
+#include <random>
 #include <sched.h>
+#include <stdexcept>
 #include <string>
 #include <sys/mount.h>
 #include <sys/resource.h>
 #include <thread>
 #include <unistd.h>
+#include <vector>
 
 using namespace needleturn;
 using namespace needleturn::sim;
@@ -397,7 +402,9 @@ TEST_CASE("a results file cut short anywhere is refused with one line") {
         CHECK(complaint.starts_with(cut.string() + ": is "));
     }
     put(cut, whole.substr(0, whole.size() - 1));
-    CHECK(complaint_of_reading(cut).starts_with(cut.string() + ": is cut short or damaged: truncated file"));
+    CHECK(complaint_of_reading(cut)
+          == cut.string() + ": is cut short: " + std::to_string(whole.size() - 1) + " of "
+                 + std::to_string(whole.size()) + " bytes are there");
 }
 
 TEST_CASE("a damaged signal is refused with one line") {
@@ -410,7 +417,63 @@ TEST_CASE("a damaged signal is refused with one line") {
     put(folder / "run.h5", bytes);
     const auto complaint = complaint_of_reading(folder / "run.h5");
     CHECK(one_line(complaint));
-    CHECK(complaint.starts_with((folder / "run.h5").string() + ": is cut short or damaged: "));
+    CHECK(complaint.starts_with((folder / "run.h5").string() + ": is damaged"));
+}
+
+TEST_CASE("one flipped bit anywhere in a results file is refused") {
+    const Folder folder;
+    write_results(folder / "run.h5", night(), 200);
+    const auto whole = bytes_of(folder / "run.h5");
+    const auto seed = std::random_device{}();
+    MESSAGE("seed: ", seed);
+    std::mt19937_64 draw(seed);
+    for (int i = 0; i < 300; ++i) {
+        const auto bit = draw() % (8 * whole.size());
+        CAPTURE(bit);
+        auto bytes = whole;
+        bytes[bit / 8] = static_cast<char>(bytes[bit / 8] ^ (1 << bit % 8));
+        put(folder / "run.h5", bytes);
+        const auto complaint = complaint_of_reading(folder / "run.h5");
+        CHECK(complaint.starts_with((folder / "run.h5").string() + ": is "));
+        CHECK(one_line(complaint));
+    }
+}
+
+TEST_CASE("a reader that crashes, never ends or wants all memory costs its user one line") {
+    const Folder folder;
+    const auto path = folder / "file.h5";
+    const auto ends = [&](const std::function<void()>& read) {
+        return complaint_of([&] {
+            read_in_child(
+                path, [&](ByteSink&) { read(); }, [](ByteSource&) {}, {std::size_t{1} << 28, 1});
+        });
+    };
+    CHECK(ends([] {}) == "");
+    CHECK(ends([] { throw std::runtime_error("as told"); }) == "as told");
+    CHECK(ends([] { std::raise(SIGSEGV); }) == path.string() + ": is damaged: reading it fails");
+    CHECK(ends([] {
+              for (volatile bool on = true; on;) {
+              }
+          })
+          == path.string() + ": is damaged, or takes more than 1 s to read");
+#ifndef __SANITIZE_ADDRESS__ // has no limit on memory (guarded_read.cpp)
+    CHECK(ends([] { std::vector<char>(std::size_t{1} << 30, 'x').back() = 'y'; })
+          == path.string() + ": is damaged, or takes more than 256 MiB to read");
+#endif
+}
+
+TEST_CASE("what a child hands over is the same value, and bytes that say less are refused") {
+    const Folder folder;
+    const auto record = night();
+    put(folder / "file.h5", "");
+    check_same(record, read_guarded<RunRecord>(folder / "file.h5", [&] { return record; }));
+    RunRecord other;
+    CHECK(complaint_of([&] {
+              read_in_child(
+                  folder / "file.h5", [](ByteSink& sink) { sink.raw("too short", 9); },
+                  [&](ByteSource& source) { pass(source, other); }, {std::size_t{1} << 28, 1});
+          })
+          == (folder / "file.h5").string() + ": is damaged: what was read of it is not whole");
 }
 
 // The two below are the ends that tests/sim/open_results.py holds: it runs them with --no-skip and the path

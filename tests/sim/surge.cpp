@@ -191,7 +191,7 @@ TEST_CASE("a straight, overshooting or constant signal does not go the wrong way
             < -0.05); // back beyond its start, but that is no longer the first move
     CHECK(wrong_way(swinging) == 0);
     CHECK(wrong_way(std::vector<double>(100, 4.1)) == 0);
-    CHECK(wrong_way({}) == 0);
+    CHECK(wrong_way(std::vector<double>{}) == 0);
 }
 
 TEST_CASE("a window out of order or outside the signal is refused") {

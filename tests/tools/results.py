@@ -40,6 +40,38 @@ def signals_of(path):
 
 
 class Results(ProgramTest):
+    def test_what_does_not_apply_is_nan_and_nothing_has_to_be_read_out_of_words(self):
+        def columns(scenario, *options):
+            with h5py.File(self.run_scenario(SCENARIOS / scenario, "run.h5", *options)) as file:
+                self.assertTrue(file.attrs["pressure_reference"].startswith("gauge: "))
+                self.assertIn("no limit", file["signals"].attrs["typical_is"])
+                self.assertIn("meter", file["signals"].attrs["role_is"])
+                self.assertIn("gauge", file["verdict/highest"].attrs["long_name"])
+                return {name: column.asstr()[:] if column.dtype.kind == "O" else column[:]
+                        for name, column in file["verdict"].items()}
+
+        night = columns("nursery-night.toml")
+        hunts = (night["hunting"] == "sustained") | (night["hunting"] == "growing")
+        rests = night["hunting"] == "none"
+        self.assertTrue(hunts.any() and rests.any())
+        for name in ("flowing_pressure", "fall_off", "settling_time", "wrong_way"):
+            self.assertTrue(numpy.isnan(night[name][hunts]).all(), name)
+            self.assertTrue(numpy.isfinite(night[name][rests]).all(), name)
+        self.assertTrue(numpy.isfinite(night["mean_pressure"]).all())
+        moves = ~hunts & (night["highest"] - night["lowest"] > 2e3)  # Pa: what shows on a gauge
+        for name in ("highest_at", "lowest_at"):
+            self.assertEqual(list(numpy.isfinite(night[name])), list(moves))
+        self.assertTrue(numpy.isnan(night["hunting_frequency"][rests]).all())
+        self.assertTrue((night["hunting_frequency"][hunts] > 0.1).all())
+        self.assertTrue(numpy.isnan(night["log_decrement"][rests | (night["hunting"] == "sustained")]).all())
+        self.assertEqual(list(night["limits_broken"]), [len(words.split("; ")) if words else 0 for words in night["broken"]])
+        self.assertNotIn("short", night)
+        self.assertFalse(night["demand_not_met"].any() or night["vacuum"].any())
+        trip = columns("nursery-pump-trip.toml")
+        self.assertTrue(trip["vacuum"].any())
+        moves = trip["highest"] - trip["lowest"] > 2e3
+        self.assertTrue(moves.any() and numpy.isfinite(trip["highest_at"][moves]).all())
+
     def test_the_same_scenario_twice_gives_the_same_file_to_the_bit(self):
         for scenario in ("nursery-day", "nursery-night"):
             with self.subTest(scenario):

@@ -3,6 +3,9 @@
 import re
 import unittest
 
+import h5py
+import numpy
+
 from program import BAD_INPUT, FAILED, PASSED, SCENARIOS, ProgramTest
 
 STUDY = f"""
@@ -25,7 +28,51 @@ to = "7.3 s"
 """
 
 
+# In lanes, with air in the cover, so that one case hunts.
+KEEPS = f"""
+scenario = "{SCENARIOS}/nursery-night.toml"
+[[vary]]
+key = "main.air_in_cover"
+list = ["0 mL", "60 mL"]
+[[vary]]
+key = "main.opening_control"
+list = ["1 turn", "3 turns"]
+[[vary]]
+key = "run.duration"
+list = ["20 s"]
+[keep]
+cases = [1, 3]
+"""
+
+
 class Studies(ProgramTest):
+    def test_signals_that_a_sweep_keeps_are_of_the_very_row_and_say_which(self):
+        (self.folder / "keeps.toml").write_text(KEEPS)
+        self.assertEqual(self.needleturn("sweep", "keeps.toml", "-o", "keeps.h5").returncode, PASSED)
+        with h5py.File(self.folder / "keeps.h5") as file:
+            self.assertEqual([name for name in file if name.startswith("case_")], ["case_1", "case_3"])
+            self.assertTrue(file.attrs["pressure_reference"].startswith("gauge"))
+            for number, air, turns in ((1, 0, 3), (3, 60e-6, 3)):
+                group = file[f"case_{number}"]
+                self.assertEqual(group.attrs["case"], number)
+                self.assertAlmostEqual(group.attrs["main.air_in_cover"], air, delta=1e-15)
+                self.assertEqual(group.attrs["main.opening_control"], turns)
+                # The overrides make the case of the scenario.
+                overrides = [part for line in group.attrs["overrides"].splitlines() for part in ("--set", line)]
+                self.assertEqual(len(overrides), 6)
+                alone = self.run_scenario(SCENARIOS / "nursery-night.toml", "alone.h5", *overrides)
+                outlet = group["outlet.pressure"][:]
+                with h5py.File(alone) as run:
+                    numpy.testing.assert_array_equal(run["signals/outlet.pressure"][:], outlet)
+                    self.assertEqual(len(outlet), 20001)
+                # To the last bit: a case that hunts and was run otherwise would differ.
+                at = numpy.unravel_index(number, (2, 2, 1))
+                begins = numpy.rint(file["time"][at] * 1000).astype(int)
+                for event, begin in enumerate(begins):
+                    end = begins[event + 1] if event + 1 < len(begins) else len(outlet) - 1
+                    self.assertEqual(file["highest"][at][event], outlet[begin : end + 1].max())
+                    self.assertEqual(file["lowest"][at][event], outlet[begin : end + 1].min())
+
     def test_window_prints_a_setting_its_margins_and_what_breaks_on_either_side(self):
         result = self.needleturn(
             "window", SCENARIOS / "nursery-stop.toml", "--key", "main.closing_control", "--turns", "1/4 turn..6 turns",

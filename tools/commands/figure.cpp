@@ -5,6 +5,7 @@
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/results_place.h"
+#include "tools/commands/verify.h"
 #include "tools/studies/decimate.h"
 
 #include <fmt/format.h>
@@ -207,6 +208,7 @@ int figure(const FigureOptions& options) {
     terminal_for(options.output); // a wrong ending is told before anything is read
     check_place({options.output, "figure", {options.results}, options.force});
     const auto record = sim::read_results(options.results);
+    tell_without_digest(options.results);
     const ScratchFolder scratch;
     const auto image = scratch.path() / ("figure" + fs::path(options.output).extension().string());
     const auto script = scratch.path() / "figure.gp";

@@ -168,7 +168,7 @@ std::vector<sim::CasesTable> tables_of(const sim::Column* axis, const std::vecto
          highest},
         {"rangeability", "1",
          "highest flow held over the minimum flow, after a knock where hunting was followed", rangeability},
-        {"static_pressure", "Pa", "the highest set pressure", still}};
+        {"static_pressure", "Pa", "the highest set pressure, gauge", still}};
     sim::Table unsteady{
         numbered(from.size()),
         {"from", "m3 s-1", "lowest unsteady flow delivered; the lowest of the range: unsteady from there",
@@ -180,7 +180,7 @@ std::vector<sim::CasesTable> tables_of(const sim::Column* axis, const std::vecto
     sim::Table hand_over{numbered(over_flow.size()),
                          {"stage", "", "that begins to carry", stage},
                          {"flow", "m3 s-1", "flow delivered at which it does", over_flow},
-                         {"outlet_pressure", "Pa", "steady pressure at the outlet then", over_pressure},
+                         {"outlet_pressure", "Pa", "steady gauge pressure at the outlet then", over_pressure},
                          {"fall_off", "Pa", "below the static pressure then", fall_off}};
     if (axis != nullptr) {
         unsteady.push_back(at_places(*axis, band_places));
@@ -202,6 +202,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
                          {"title", scenario.title},
                          {"scenario", scenarios::resolved(scenario)},
                          {"program", program_version()},
+                         {"pressure_reference", pressure_reference},
                          {"summary", map_summary(scenario, maps.front())}};
     if (axis)
         layout.axes.push_back(axis_of(*axis));
@@ -211,7 +212,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
     layout.axes.push_back({"wanted_flow", "m3 s-1", "flow wanted at the demand's stated pressure", wanted});
     layout.per_case = {
         {"flow", "m3 s-1", "flow delivered"},
-        {"outlet_pressure", "Pa", "steady pressure at the outlet"},
+        {"outlet_pressure", "Pa", "steady gauge pressure at the outlet"},
         {"steady", "1", "1: every mode decays, 0: one grows"},
         {"growth", "s-1", "of the worst mode; negative decays"},
         {"damping_ratio", "1", "of the worst mode; negative grows"},

@@ -7,6 +7,7 @@
 #include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
+#include "sim/guarded_read.h"
 #include "sim/hunting.h"
 #include "sim/results_file.h"
 #include "sim/whole_file.h"
@@ -15,6 +16,7 @@
 #include "tools/commands/print_text.h"
 #include "tools/commands/report_study.h"
 #include "tools/commands/results_place.h"
+#include "tools/commands/verify.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_limits.h"
 #include "tools/studies/decimate.h"
@@ -262,6 +264,8 @@ struct ReportOptions {
 int report(const ReportOptions& options) {
     const std::vector<std::filesystem::path> paths(options.results.begin(), options.results.end());
     check_place({options.output, "report", paths, options.force});
+    for (const auto& path : paths)
+        sim::require_whole(path); // a damaged file is not asked what it is
     const auto studies = std::ranges::count_if(paths, is_study_file);
     std::string page;
     if (studies == 0) {
@@ -277,6 +281,7 @@ int report(const ReportOptions& options) {
                         "compared with runs only",
                         std::ranges::find_if(paths, is_study_file)->string()));
     }
+    std::ranges::for_each(paths, tell_without_digest);
     sim::write_whole_file(options.output, std::as_bytes(std::span(page)));
     print_text("{}: {:.1f} MB, opens in any browser, needs no network\n", options.output,
                static_cast<double>(page.size()) / 1e6);

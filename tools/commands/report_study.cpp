@@ -45,9 +45,9 @@ bool is_drawn(const std::string& column) {
     throw std::runtime_error(path.string() + ": " + why);
 }
 
-std::string kind_of(const std::filesystem::path& path) {
-    const auto kind = sim::cases_attribute(path, "kind");
-    return kind.empty() && !sim::cases_attribute(path, "study").empty() ? sweep_kind : kind;
+std::string kind_of(const sim::CasesFile& cases) {
+    const auto kind = cases.attribute("kind");
+    return kind.empty() && !cases.attribute("study").empty() ? sweep_kind : kind;
 }
 
 json told_column(const sim::Column& column) {
@@ -97,14 +97,16 @@ std::vector<const sim::Column*> scattered_keys(const sim::CasesFile& cases, cons
 
 } // namespace
 
-bool is_study_file(const std::filesystem::path& path) { return !kind_of(path).empty(); }
+bool is_study_file(const std::filesystem::path& path) {
+    return !sim::cases_attribute(path, "kind").empty() || !sim::cases_attribute(path, "study").empty();
+}
 
 json page_study(const std::filesystem::path& path) {
-    const auto kind = kind_of(path);
     const auto cases = sim::read_cases(path);
+    const auto kind = kind_of(cases);
     if (cases.cases() > most_cases)
         refuse(path, fmt::format("holds {} cases, and report draws at most {}", cases.cases(), most_cases));
-    const auto text = [&](const char* name) { return sim::cases_attribute(path, name); };
+    const auto text = [&](const char* name) { return cases.attribute(name); };
     const auto scenario = scenarios::parse_scenario(text("scenario"), path.string());
 
     json settings = json::array();

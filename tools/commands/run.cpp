@@ -4,6 +4,7 @@
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "sim/results_file.h"
+#include "sim/spool.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
@@ -15,6 +16,7 @@
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
+#include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 
@@ -78,23 +80,61 @@ std::string second_grid_text(const SecondGridReason& reason, scenarios::UnitSyst
                        scenarios::format_quantity(reason.spread, scenarios::Dimension::pressure, units));
 }
 
+/// "3.6 GB"
+std::string size_text(double bytes) {
+    return bytes < 1e9 ? fmt::format("{:.0f} MB", bytes / 1e6) : fmt::format("{:.3g} GB", bytes / 1e9);
+}
+
+/// Where the samples of the run go: into memory if they are few, else into the folder of the results file. Throws
+/// std::runtime_error, before anything is computed, where the disk has no room for them.
+sim::StoreMaker store_for(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
+    return [&scenario, path](std::size_t signals) -> std::shared_ptr<sim::SampleStore> {
+        constexpr double few = 64e6, much = 1e9; // bytes
+        const double kept = scenario.run.duration / scenario.run.sample_interval;
+        const double of_all = 8.0 * static_cast<double>(signals);
+        const double samples = of_all * kept * static_cast<double>(stride_of(scenario));
+        if (samples < few)
+            return nullptr;
+        const auto folder = path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+        const double file = of_all * kept, needed = samples + file;
+        const auto room = static_cast<double>(std::filesystem::space(folder).available);
+        if (needed > room)
+            throw std::runtime_error(fmt::format("{} s in samples of {} s take up to {} on the disk of {} "
+                                                 "and a file of up to {}; there are {}: "
+                                                 "shorten run.duration or lengthen run.sample_interval",
+                                                 scenario.run.duration, scenario.run.sample_interval,
+                                                 size_text(samples), folder.string(), size_text(file),
+                                                 size_text(room)));
+        if (needed > much)
+            fmt::print(
+                stderr,
+                "{}: a long run: up to {} of disk while it runs, a file of up to {}; a terminal shows how "
+                "long it takes\n",
+                path.string(), size_text(samples), size_text(file));
+        return std::make_shared<sim::Spool>(folder, signals);
+    };
+}
+
 /// Runs one scenario, prints its verdict, writes its file; returns an exit code. Throws for what cannot be started. A file that
 /// cannot be written is told after the verdict.
 int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
     const auto start = std::chrono::steady_clock::now();
+    const auto store = store_for(scenario, path);
     Outcome outcome;
     {
         RunProgress progress(scenario.run.duration);
-        outcome = simulate(scenario, std::ref(progress));
+        outcome = simulate(scenario, std::ref(progress), Signals::all, store);
     }
     {
         std::optional<RunProgress> progress;
-        outcome =
-            on_enough_grids(scenario, std::move(outcome), [&](const SecondGridReason& reason) -> Progress {
+        outcome = on_enough_grids(
+            scenario, std::move(outcome),
+            [&](const SecondGridReason& reason) -> Progress {
                 return std::ref(progress.emplace(scenario.run.duration,
                                                  fmt::format(", again with twice as many cells: {}",
                                                              second_grid_text(reason, scenario.units))));
-            });
+            },
+            store);
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));

@@ -3,6 +3,7 @@
 
 #include "tools/commands/progress_line.h"
 
+#include <chrono>
 #include <string>
 
 namespace needleturn {
@@ -19,12 +20,15 @@ class RunProgress {
     bool operator()(double time);
 
   private:
+    using clock = std::chrono::steady_clock;
     std::string text() const;
+    std::string left(double time) const;
 
     double duration_;
     double time_ = 0;
     std::string what_;
     ProgressLine line_;
+    clock::time_point begun_ = clock::now();
 };
 
 } // namespace needleturn

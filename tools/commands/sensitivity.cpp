@@ -4,8 +4,10 @@
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "sim/equilibrium.h"
+#include "sim/guarded_read.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/print_text.h"
+#include "tools/commands/verify.h"
 #include "tools/studies/case_metrics.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/steady_slope.h"
@@ -125,14 +127,18 @@ int run_sensitivity(const SensitivityOptions& options) {
     const std::filesystem::path file = options.file.empty()
                                            ? std::filesystem::path(options.study).stem().concat(".h5")
                                            : std::filesystem::path(options.file);
+    if (std::filesystem::exists(file))
+        sim::require_whole(file);
     if (sim::cases_attribute(file, "identity") != sweep.identity)
         throw std::runtime_error(fmt::format(
             "{}: is not the finished sweep of {}; run needleturn sweep first", file.string(), options.study));
+    const auto cases = sim::read_cases(file); // before a line is printed
+    tell_without_digest(file);
     print_text("{} rows of {}: the share of each result's variance that each key is answerable for, with "
                "what it does\n"
                "together with others (total) and by itself (alone), +- standard error\n",
                sweep.study.rows, file.string());
-    for (const auto& metric : case_metrics(sim::read_cases(file), sweep.study.metrics))
+    for (const auto& metric : case_metrics(cases, sweep.study.metrics))
         print_ranking(sweep.study, metric);
     print_steady_slopes(sweep);
     return exit_passed;

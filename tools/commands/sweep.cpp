@@ -1,6 +1,7 @@
 #include "tools/commands/sweep.h"
 
 #include "sim/cases_file.h"
+#include "sim/guarded_read.h"
 #include "sim/journal.h"
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
@@ -227,6 +228,7 @@ void write_study(const Sweep& sweep, const fs::path& output, const std::vector<s
 bool is_done(const Sweep& sweep, const fs::path& output) {
     if (!fs::exists(output))
         return false;
+    sim::require_whole(output);
     if (sim::cases_attribute(output, "identity") != sweep.identity)
         throw std::runtime_error(fmt::format("{}: is there already and not of this study, scenario and "
                                              "program; move it away or name another output",

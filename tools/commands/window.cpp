@@ -152,6 +152,7 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
                          {"title", scenario.title},
                          {"scenario", scenarios::resolved(scenario)},
                          {"program", program_version()},
+                         {"pressure_reference", pressure_reference},
                          {"over", over},
                          {"summary", window_text(scenario, question, window)}};
     layout.numbered = window.tried.size();

@@ -79,20 +79,23 @@ function worth(run, row) {
     return null;
 }
 
+// Pa, where the outlet stands at the end, settled or not; files of older versions have one column for both.
+const standing = (row) => row.mean_pressure ?? row.flowing_pressure;
+
 function behaviour(run, row, first) {
     if (run.huntsInWindow(row))
         return huntingInWindow(row, `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`);
     const doubt = worth(run, row);
     if (first && row.settling_time === 0) {
         const stands =
-            ` at ${quantity(row.flowing_pressure, "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ` +
+            ` at ${quantity(standing(row), "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ` +
             `${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`;
         return doubt ? [doubt[0], `${doubt[1]} Until then${stands}`] : ["Steady", stands];
     }
     const settled =
         row.settling_time === null
-            ? `does not settle in this window; last at ${quantity(row.flowing_pressure, "Pa")}`
-            : `settles at ${quantity(row.flowing_pressure, "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
+            ? `does not settle in this window; last at ${quantity(standing(row), "Pa")}`
+            : `settles at ${quantity(standing(row), "Pa")} within ${quantity(row.settling_time, "s", -1)}`;
     const went =
         `outlet pressure ${settled}; it dips to ${quantity(row.lowest, "Pa")} and peaks at ` +
         `${quantity(row.highest, "Pa")}.`;
@@ -122,7 +125,7 @@ function alongTheLine(run, row, index) {
     const ahead = points.filter(
         (point) =>
             !behind.includes(point) &&
-            point.highest - point.before > Math.max(worthSaying, row.highest - row.flowing_pressure),
+            point.highest - point.before > Math.max(worthSaying, row.highest - standing(row)),
     ); // what lies ahead stands higher anyway
     const most = (list, key, sign) => list.reduce((a, b) => (a && sign * a[key] >= sign * b[key] ? a : b), null);
     const words = [];
@@ -149,11 +152,11 @@ function extras(run, row, index) {
                     `${quantity(row.hardest_strike, "m s-1")}.`,
             );
     };
-    if (row.short?.includes("demand not met"))
+    if (row.demand_not_met ?? row.short?.includes("demand not met"))
         words.push(
             html("strong", {}, `Demand not met: ${quantity(row.flow, "m3 s-1")} of ${quantity(row.wanted, "m3 s-1")}.`),
         );
-    if (row.short?.includes("vacuum"))
+    if (row.vacuum ?? row.short?.includes("vacuum"))
         words.push(html("strong", {}, `Vacuum at the outlet, down to ${quantity(row.lowest, "Pa")}.`));
     strikes(row.seat_strikes, "seat");
     strikes(row.stop_strikes, "stop");

@@ -150,8 +150,8 @@ Sweep read_sweep(const std::filesystem::path& path) {
     add_points(sweep, parts);
     add_metrics(sweep, parts);
     check_keep(sweep, path, parts);
-    sweep.identity = fmt::format("{}\n{} cases\n{}\n{}{}", program_version(), study.cases(), study.text,
-                                 resolved(sweep.base), others);
+    sweep.identity = fmt::format("{}\nrows 2\n{} cases\n{}\n{}{}", program_version(), study.cases(),
+                                 study.text, resolved(sweep.base), others);
     return sweep;
 }
 
@@ -178,6 +178,7 @@ sim::CasesLayout layout_of(const Sweep& sweep) {
                          {"scenario", resolved(sweep.base)},
                          {"plan", name(study.plan)},
                          {"program", program_version()},
+                         {"pressure_reference", pressure_reference},
                          {"identity", sweep.identity}};
     if (is_cube(study)) {
         for (const auto& factor : study.vary)

@@ -57,8 +57,9 @@ std::optional<SecondGridReason> second_grid_reason(const scenarios::Scenario& sc
     return std::nullopt;
 }
 
-Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress) {
-    auto second = simulate(scenario, scenarios::build(scenario, 2), progress, {});
+Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress,
+                         const sim::StoreMaker& store) {
+    auto second = simulate(scenario, scenarios::build(scenario, 2), progress, {}, store);
     if (!second.record.failure.empty()) {
         first.record.failure =
             fmt::format("the second run, with twice as many cells, ended early ({}): how far the heights "
@@ -100,9 +101,10 @@ void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
 }
 
 Outcome on_enough_grids(const scenarios::Scenario& scenario, Outcome first,
-                        const std::function<Progress(const SecondGridReason& reason)>& again) {
+                        const std::function<Progress(const SecondGridReason& reason)>& again,
+                        const sim::StoreMaker& store) {
     if (const auto reason = second_grid_reason(scenario, first))
-        first = with_second_grid(scenario, std::move(first), again ? again(*reason) : Progress{});
+        first = with_second_grid(scenario, std::move(first), again ? again(*reason) : Progress{}, store);
     mark_undecided(scenario, first);
     return first;
 }

@@ -35,15 +35,17 @@ std::optional<SecondGridReason> second_grid_reason(const scenarios::Scenario& sc
 
 /// Makes the run again with twice as many cells in the pipes whose number the scenario leaves open, and gives its heights
 /// the spread of equation (39). A second run that ends early leaves the first as it is, with record.failure saying so.
-Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress);
+Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress,
+                         const sim::StoreMaker& store = {});
 
 /// Says of every limit on the outlet pressure that lies within the spread of the height it limits that it is undecided
 /// (Finding::Reason::cells); such a run has not passed.
 void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome);
 
 /// `first`, a run that kept all signals, as it is judged: made again where its verdict needs a second grid, and with what stays
-/// open marked. `again` makes the Progress of the second run from the reason for it.
+/// open marked. `store` is for its samples, as in simulate. `again` makes the Progress of the second run from the reason for it.
 Outcome on_enough_grids(const scenarios::Scenario& scenario, Outcome first,
-                        const std::function<Progress(const SecondGridReason& reason)>& again = {});
+                        const std::function<Progress(const SecondGridReason& reason)>& again = {},
+                        const sim::StoreMaker& store = {});
 
 } // namespace needleturn

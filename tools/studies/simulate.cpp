@@ -64,14 +64,16 @@ void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenar
 
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
 
-Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, Signals signals) {
+Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, Signals signals,
+                 const sim::StoreMaker& store) {
     const auto wanted = signals == Signals::all ? std::vector<std::string>{} : judged_signals(scenario);
-    return simulate(scenario, scenarios::build(scenario), progress, wanted);
+    return simulate(scenario, scenarios::build(scenario), progress, wanted, store);
 }
 
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
-                 const Progress& progress, const std::vector<std::string>& wanted) {
-    StartedRun run(scenario, std::move(installation), wanted);
+                 const Progress& progress, const std::vector<std::string>& wanted,
+                 const sim::StoreMaker& store) {
+    StartedRun run(scenario, std::move(installation), wanted, store);
     sim::Counts counts;
     std::string failed;
     try {
@@ -96,7 +98,7 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
     } catch (const sim::IntegrationFailure& failure) {
         failed = failure.what();
     } catch (const Stopped&) {
-        failed = fmt::format("stopped at t = {:.3f} s", run.recorder.recording().time.back());
+        failed = fmt::format("stopped at t = {:.3f} s", run.recorder.last_time());
     }
     const auto go_on = [&] { return !progress || progress(scenario.run.duration); };
     return std::move(run).judged(counts, std::move(failed), go_on);

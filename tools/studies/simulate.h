@@ -3,6 +3,7 @@
 
 #include "scenarios/build.h"
 #include "scenarios/scenario.h"
+#include "sim/recorder.h"
 #include "sim/recording.h"
 #include "tools/studies/station_system.h"
 #include "tools/studies/surge_analysis.h"
@@ -47,14 +48,20 @@ enum class Signals {
 /// Integrates `scenario` from its steady state at t = 0 and judges it. A run that cannot be completed (IntegrationFailure,
 /// or `progress` said stop) is returned as far as it came, with record.failure saying when and why.
 ///
-/// Throws sim::NoEquilibrium when there is no steady state to start from.
+/// `store` keeps the samples of a run that is too long for memory. Throws sim::NoEquilibrium when there is no steady state to
+/// start from.
 Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress = {},
-                 Signals signals = Signals::all);
+                 Signals signals = Signals::all, const sim::StoreMaker& store = {});
 
 /// The same of an installation that was built from `scenario` and then changed, a fault put in; the scenario still says how
 /// long and with which limits. Records the signals named in `wanted`, which must hold judged_signals, or all if it is empty.
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
-                 const Progress& progress, const std::vector<std::string>& wanted);
+                 const Progress& progress, const std::vector<std::string>& wanted,
+                 const sim::StoreMaker& store = {});
+
+/// What the pressures in files are measured from; an attribute of theirs.
+inline constexpr const char* pressure_reference = "gauge: pressures are above that of the air outside, taken "
+                                                  "as 101325 Pa; differences and swings are as they are";
 
 /// The program's name and version, as stored in files.
 std::string program_version();

@@ -52,6 +52,10 @@ struct Stability {
     double frequency = 0;     ///< Hz
     bool irregular = false;
 
+    /// Is the mode, and with it what becomes of a motion, known?
+    bool mode_known() const {
+        return kind == Kind::holds || kind == Kind::hunts_once_knocked || kind == Kind::does_not_hold;
+    }
     /// Does motion that can be seen stay? Where it is not known how far it grows, it does.
     bool hunts() const;
     /// Pa: what a limit on hunting is held against.

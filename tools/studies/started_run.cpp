@@ -28,8 +28,8 @@ std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
         }
         tables.push_back({station.parts().pipes[i].name,
                           {{"distance", "m", "from the upstream end", distance},
-                           {"lowest", "Pa", "lowest pressure of the run", low},
-                           {"highest", "Pa", "highest pressure of the run", high}}});
+                           {"lowest", "Pa", "lowest gauge pressure of the run", low},
+                           {"highest", "Pa", "highest gauge pressure of the run", high}}});
     }
     return tables;
 }
@@ -37,14 +37,14 @@ std::vector<sim::PipeEnvelope> envelope_tables(const models::Station& station,
 } // namespace
 
 StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installation,
-                       const std::vector<std::string>& wanted)
+                       const std::vector<std::string>& wanted, const sim::StoreMaker& store)
     : scenario{std::move(of)},
       station(std::move(installation.parts)),
       system(station, std::move(installation.drives)),
       y{steady_start(scenario, station, system)},
       stride{stride_of(scenario)},
       interval{scenario.run.sample_interval / static_cast<double>(stride)},
-      recorder(system, interval, scenario.run.duration, y, wanted),
+      recorder(system, interval, scenario.run.duration, y, wanted, store),
       grids_{std::move(installation.grids)},
       fastest_change_{installation.fastest_change} {
     if (wanted.empty()) {
@@ -95,6 +95,7 @@ Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
     record.question = scenario.question;
     record.scenario = scenarios::resolved(scenario);
     record.program = program_version();
+    record.pressure_reference = pressure_reference;
     record.relative_tolerance = scenario.run.tolerance;
     record.counts = counts;
     record.failure = std::move(failure);

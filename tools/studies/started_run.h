@@ -23,9 +23,9 @@ namespace needleturn {
 class StartedRun {
   public:
     /// Finds the steady state of `installation`, which was built from `scenario`. Records the signals named in `wanted`, or
-    /// all if it is empty: then the surges are found as well. Throws sim::NoEquilibrium.
+    /// all if it is empty, in `store` if there is one: then the surges are found as well. Throws sim::NoEquilibrium.
     StartedRun(scenarios::Scenario of, scenarios::Installation installation,
-               const std::vector<std::string>& wanted);
+               const std::vector<std::string>& wanted, const sim::StoreMaker& store = {});
     StartedRun(const StartedRun&) = delete; // system and recorder point into it
     StartedRun& operator=(const StartedRun&) = delete;
     ~StartedRun() = default;

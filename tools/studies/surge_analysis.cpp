@@ -8,7 +8,6 @@
 #include <cmath>
 #include <functional>
 #include <limits>
-#include <span>
 #include <utility>
 #include <variant>
 
@@ -34,8 +33,8 @@ struct Parted {
     }
 };
 
-PointSurge at_point(const models::Point& point, const models::Storage& storage,
-                    const std::vector<double>& pressure, const Window& window, double band) {
+PointSurge at_point(const models::Point& point, const models::Storage& storage, const sim::Track& pressure,
+                    const Window& window, double band) {
     const auto surge = sim::find_surge(pressure, window.interval,
                                        {window.before, window.start, window.ramp_end, window.end}, band);
     const double from = pressure[window.start];
@@ -53,11 +52,12 @@ PointSurge at_point(const models::Point& point, const models::Storage& storage,
     const double parts_below = storage.parts_below();
     Parted parted;
     for (std::size_t k = window.start; k < window.end; ++k) {
-        if (largest >= moves && std::isnan(result.arrival) && std::abs(pressure[k] - from) >= 0.1 * largest)
+        const double now = pressure[k];
+        if (largest >= moves && std::isnan(result.arrival) && std::abs(now - from) >= 0.1 * largest)
             result.arrival = window.time(k);
-        parted.look(pressure[k] < parts_below, window.time(k), window.interval);
-        if (pressure[k] < parts_below)
-            result.cavity = std::max(result.cavity, storage.gas_volume(pressure[k]));
+        parted.look(now < parts_below, window.time(k), window.interval);
+        if (now < parts_below)
+            result.cavity = std::max(result.cavity, storage.gas_volume(now));
     }
     result.parted_at = parted.at;
     result.parted_for = parted.lasts;
@@ -65,7 +65,7 @@ PointSurge at_point(const models::Point& point, const models::Storage& storage,
 }
 
 /// Of the pipes that have an inside and part there.
-std::vector<PipeCavity> inside_pipes(const models::Station& station, const sim::Recording& recording,
+std::vector<PipeCavity> inside_pipes(const models::Station& station, const sim::Tracks& recording,
                                      const std::vector<sim::PipeEnvelope>& envelopes, const Window& window) {
     std::vector<PipeCavity> found;
     const auto& pipes = station.parts().pipes;
@@ -73,7 +73,7 @@ std::vector<PipeCavity> inside_pipes(const models::Station& station, const sim::
         const auto signal = pipes[i].name + ".cavity";
         if (!recording.has(signal))
             continue;
-        const auto& gas = recording[signal];
+        const auto gas = recording[signal];
         PipeCavity cavity{pipes[i].name, 0, none, 0, none, none};
         Parted parted;
         for (std::size_t k = window.start; k < window.end; ++k) {
@@ -97,29 +97,31 @@ std::vector<PipeCavity> inside_pipes(const models::Station& station, const sim::
     return found;
 }
 
-void add_velocity(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Recording& recording,
+void add_velocity(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Tracks& recording,
                   const Window& window) {
     for (const auto& run : parts.pipes) {
-        for (const auto& end : {flow_signal(run, 1), flow_signal(run, run.pipe.cells)})
-            for (const double flow :
-                 std::span(recording[end]).subspan(window.start, window.end - window.start))
-                if (std::abs(flow) / run.pipe.area() > verdict.velocity) {
-                    verdict.velocity = std::abs(flow) / run.pipe.area();
+        for (const auto& end : {flow_signal(run, 1), flow_signal(run, run.pipe.cells)}) {
+            const auto flow = recording[end];
+            for (std::size_t k = window.start; k < window.end; ++k)
+                if (const double velocity = std::abs(flow[k]) / run.pipe.area();
+                    velocity > verdict.velocity) {
+                    verdict.velocity = velocity;
                     verdict.fastest_pipe = run.name;
                 }
+        }
     }
 }
 
 /// Only while a stage passes more than a trickle: a shut valve does not cavitate.
-void add_cavitation(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Recording& recording,
+void add_cavitation(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Tracks& recording,
                     const Window& window) {
     verdict.cavitation_index = none;
-    const auto& outlet = recording["outlet.pressure"];
+    const auto outlet = recording["outlet.pressure"];
     const auto look = [&](const std::string& stage, double full_capacity) {
-        const auto& flow = recording[stage + ".flow"];
+        const auto flow = recording[stage + ".flow"];
         // Behind an isolating cock the pressure ahead of the seat is the body's.
         const auto body = stage + ".body_pressure";
-        const auto& inlet = recording[recording.has(body) ? body : "inlet.pressure"];
+        const auto inlet = recording[recording.has(body) ? body : "inlet.pressure"];
         for (std::size_t k = window.start; k < window.end; ++k) {
             constexpr double trickle = 0.001; // of the flow of the open valve at 1 bar
             if (flow[k] < trickle * full_capacity * std::sqrt(1e5) || !(inlet[k] > outlet[k]))
@@ -154,11 +156,11 @@ std::string name(models::Cavitation band) {
 }
 
 std::vector<SurgeVerdict> find_surges(const scenarios::Scenario& scenario, const models::Station& station,
-                                      const sim::Recording& recording,
+                                      const sim::Tracks& recording,
                                       const std::vector<sim::PipeEnvelope>& envelopes,
                                       const std::vector<EventVerdict>& verdict, double interval) {
     const auto& parts = station.parts();
-    const auto last = static_cast<double>(recording.time.size() - 1);
+    const auto last = static_cast<double>(recording.samples() - 1);
     // The last sample before anything changes, and the first when the change is complete; for a jump the next one.
     constexpr double rounding = 1e-6; // of an interval
     const auto before_time = [&](double t) {
@@ -224,10 +226,10 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
             names.push_back(point.point);
     table.push_back(
         {"point", "", "pressure point; a pipe: its inside, where the column parts", std::move(names)});
-    number("before", "Pa", "pressure when the event begins", [](auto, V, P p) { return p.before; });
-    number("highest", "Pa", "highest pressure", [](auto, V, P p) { return p.highest; });
+    number("before", "Pa", "gauge pressure when the event begins", [](auto, V, P p) { return p.before; });
+    number("highest", "Pa", "highest gauge pressure", [](auto, V, P p) { return p.highest; });
     number("highest_at", "s", "its time from the event", [](auto, V, P p) { return p.highest_at; });
-    number("lowest", "Pa", "lowest pressure", [](auto, V, P p) { return p.lowest; });
+    number("lowest", "Pa", "lowest gauge pressure", [](auto, V, P p) { return p.lowest; });
     number("lowest_at", "s", "its time from the event", [](auto, V, P p) { return p.lowest_at; });
     number("highest_spread", "Pa", "within which the number of cells leaves highest; nan: not known",
            [](auto, V, P p) { return p.highest_spread; });
@@ -246,7 +248,7 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
     number("velocity_change", "m s-1", "of the event, in the pipe where it starts",
            [](auto, V v, P) { return v.start.velocity_change; });
     word("change_at", "pressure point where the change is made", [](V v) { return v.start.at; });
-    number("change_from", "Pa", "pressure there when the event begins",
+    number("change_from", "Pa", "gauge pressure there when the event begins",
            [](auto, V v, P) { return v.start.before; });
     number("joukowsky", "Pa",
            "rho a times the change of velocity, by which a sudden one would move the pressure there; "

@@ -6,6 +6,7 @@
 #include "models/station.h"
 #include "scenarios/scenario.h"
 #include "sim/recording.h"
+#include "sim/tracks.h"
 #include "tools/studies/surge_start.h"
 #include "tools/studies/verdict.h"
 
@@ -59,7 +60,7 @@ inline constexpr double usual_velocity_limit = 2.0;
 
 /// One per event of `verdict`, from a recording of `station` sampled every `interval` s.
 std::vector<SurgeVerdict> find_surges(const scenarios::Scenario& scenario, const models::Station& station,
-                                      const sim::Recording& recording,
+                                      const sim::Tracks& recording,
                                       const std::vector<sim::PipeEnvelope>& envelopes,
                                       const std::vector<EventVerdict>& verdict, double interval);
 

@@ -45,7 +45,7 @@ enum class End { upstream, downstream };
 /// is known so far.
 class Search {
   public:
-    Search(const models::Station& station, const sim::Recording& recording, const SurgeWindow& window,
+    Search(const models::Station& station, const sim::Tracks& recording, const SurgeWindow& window,
            double duration)
         : station_{station}, recording_{recording}, window_{window} {
         start_.velocity_change = start_.before = start_.joukowsky = start_.sudden_change = start_.round_trip =
@@ -58,7 +58,8 @@ class Search {
 
     /// Of a signal, between the ends of the event's own change.
     double change_of(const std::string& signal) const {
-        return recording_[signal][window_.ramp_end] - recording_[signal][window_.start];
+        const auto track = recording_[signal];
+        return track[window_.ramp_end] - track[window_.start];
     }
 
     void consider(const models::PipeRun* run, End end, const std::string& flow, double round_trip,
@@ -103,7 +104,7 @@ class Search {
 
   private:
     const models::Station& station_;
-    const sim::Recording& recording_;
+    const sim::Tracks& recording_;
     const SurgeWindow& window_;
     SurgeStart start_;
     double most_ = 0;
@@ -153,8 +154,8 @@ std::string flow_signal(const models::PipeRun& run, std::size_t cell) {
     return run.pipe.cells > 1 ? fmt::format("{}.flow_{}", run.name, cell) : run.name + ".flow";
 }
 
-SurgeStart find_start(const models::Station& station, const sim::Recording& recording,
-                      const SurgeWindow& window, double duration) {
+SurgeStart find_start(const models::Station& station, const sim::Tracks& recording, const SurgeWindow& window,
+                      double duration) {
     const auto& parts = station.parts();
     Search search(station, recording, window, duration);
     if (search.changed("source.pressure"))

@@ -7,7 +7,7 @@
 #pragma once
 
 #include "models/station.h"
-#include "sim/recording.h"
+#include "sim/tracks.h"
 
 #include <cstddef>
 #include <string>
@@ -46,8 +46,8 @@ struct SurgeStart {
 };
 
 /// Of one event, from the flows and drives recorded.
-SurgeStart find_start(const models::Station& station, const sim::Recording& recording,
-                      const SurgeWindow& window, double duration);
+SurgeStart find_start(const models::Station& station, const sim::Tracks& recording, const SurgeWindow& window,
+                      double duration);
 
 /// "", "vapour pressure", "the source".
 std::string name(SurgeStart::Bound bound);

@@ -165,6 +165,23 @@ class Taken {
     std::size_t at_ = 0;
 };
 
+/// Where a case lies, as attributes of the group of its signals.
+sim::Attributes place_of_case(const Sweep& sweep, Cases& cases, std::size_t number) {
+    sim::Attributes attributes{{"case", static_cast<double>(number)}};
+    std::string text;
+    const auto places = cases.places(number);
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        const auto& factor = sweep.study.vary[i];
+        if (factor.dimension)
+            attributes.emplace_back(factor.key, places[i].number);
+        else
+            attributes.emplace_back(factor.key, places[i].text);
+        text += fmt::format("{}{}={}", i > 0 ? "\n" : "", factor.key, places[i].text);
+    }
+    attributes.emplace_back("overrides", text);
+    return attributes;
+}
+
 } // namespace
 
 sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, const Progress& go_on) {
@@ -199,6 +216,11 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std
             const auto number = traffic.next();
             if (!number)
                 break;
+            // The row of a case whose signals are kept is of the very run that they are of, which is one alone.
+            if (std::ranges::find(sweep.study.keep.cases, *number) != sweep.study.keep.cases.end()) {
+                run_alone(*number);
+                continue;
+            }
             try {
                 auto scenario = sweep.file.read(cases.overrides(*number));
                 auto installation = scenarios::build(scenario);
@@ -243,7 +265,8 @@ std::optional<sim::KeptSignals> signals_of_case(const Sweep& sweep, Cases& cases
                     wanted.push_back(quantity.name);
         }
         const auto outcome = simulate(scenario, std::move(installation), go_on, wanted);
-        return sim::KeptSignals{number, 1, kept_of(keep, outcome.record.recording, outcome.stride)};
+        return sim::KeptSignals{number, place_of_case(sweep, cases, number), 1,
+                                kept_of(keep, outcome.record.recording, outcome.stride)};
     } catch (const std::exception&) { // the case's row says what is wrong with it
         return {};
     }

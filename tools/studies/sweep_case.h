@@ -72,7 +72,9 @@ struct CaseTraffic {
 /// holds; 1: none, each case by run_case.
 void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std::size_t lanes = 0);
 
-/// The signals that the study keeps, by a run of the case alone; none where it cannot be read or started.
+/// The signals that the study keeps, by a run of the case alone; none where it cannot be read or started. With where the case lies:
+/// its number, the varied keys with their values (SI), and the overrides that make it of the scenario, a line each. Cases that the
+/// study names are run alone in the first place, so that the signals are of their row to the last bit.
 std::optional<sim::KeptSignals> signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number,
                                                 const Progress& go_on);
 

@@ -12,6 +12,7 @@
 #include <functional>
 #include <limits>
 #include <span>
+#include <stdexcept>
 
 namespace needleturn {
 
@@ -20,6 +21,8 @@ using scenarios::format_quantity;
 using scenarios::Scenario;
 
 namespace {
+
+constexpr double none = std::numeric_limits<double>::quiet_NaN();
 
 /// m/s: a stem that meets seat or stop faster than this strikes it; slower, it closes. Common practice, no source.
 constexpr double strike_speed = 0.01;
@@ -64,8 +67,8 @@ void add_adjustments(std::vector<Event>& events, const Scenario& scenario) {
 }
 
 /// Counts the times a stem arrives at an end of its travel at strike_speed or faster.
-void count_strikes(EventVerdict& verdict, std::span<const double> lift, std::span<const double> speed,
-                   double full_lift) {
+void count_strikes(EventVerdict& verdict, const sim::Track& lift, const sim::Track& speed, std::size_t start,
+                   std::size_t end, double full_lift) {
     const auto arrives = [&](std::size_t k, std::size_t& strikes, double towards) {
         // The sample before contact still has the speed of the approach.
         const double arrival = towards * speed[k - 1];
@@ -74,11 +77,14 @@ void count_strikes(EventVerdict& verdict, std::span<const double> lift, std::spa
         ++strikes;
         verdict.hardest_strike = std::max(verdict.hardest_strike, arrival);
     };
-    for (std::size_t k = 1; k < lift.size(); ++k) {
-        if (lift[k] <= 0 && lift[k - 1] > 0)
+    double before = lift[start];
+    for (std::size_t k = start + 1; k < end; ++k) {
+        const double now = lift[k];
+        if (now <= 0 && before > 0)
             arrives(k, verdict.seat_strikes, -1);
-        if (lift[k] >= full_lift && lift[k - 1] < full_lift)
+        if (now >= full_lift && before < full_lift)
             arrives(k, verdict.stop_strikes, +1);
+        before = now;
     }
 }
 
@@ -89,11 +95,50 @@ double full_lift(const scenarios::Stage& stage) {
 }
 
 /// The static pressure of the station, Pa: the highest set pressure of its stages.
-double set_pressure(const sim::Recording& recording, const Scenario& scenario, std::size_t sample) {
+double set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t sample) {
     double highest = 0;
     for (const auto& stage : scenario.stages)
         highest = std::max(highest, recording[stage.name + ".set_pressure"][sample]);
     return highest;
+}
+
+/// What all who draw behind the station take together.
+class Delivered final : public sim::SampleStore {
+  public:
+    Delivered(const Scenario& scenario, const sim::Tracks& recording) : flows_{recording["demand.flow"]} {
+        for (const auto& branch : scenario.downstream.branches)
+            flows_.push_back(recording[branch.name + ".flow"]);
+    }
+    void append(const std::vector<std::vector<double>>&) override {
+        throw std::logic_error("a sum is not appended to");
+    }
+    void read(std::size_t, std::size_t begin, std::span<double> to) const override {
+        for (std::size_t i = 0; i < to.size(); ++i) {
+            to[i] = flows_.front()[begin + i];
+            for (std::size_t k = 1; k < flows_.size(); ++k)
+                to[i] += flows_[k][begin + i];
+        }
+    }
+    sim::Track track() const { return {*this, 0, flows_.front().size()}; }
+
+  private:
+    std::vector<sim::Track> flows_;
+};
+
+/// Hunting between two samples of the outlet pressure; of a long stretch at its end, of a finely sampled one in samples that
+/// are enough.
+sim::Hunting hunting_of(const sim::Track& outlet, std::size_t begin, std::size_t end, double interval) {
+    constexpr std::size_t enough = std::size_t{1} << 20;
+    const double longest = longest_hunting_window / interval;
+    if (static_cast<double>(end - begin) > longest + 1)
+        begin = end - static_cast<std::size_t>(longest) - 1;
+    const std::size_t stride = (end - begin + enough - 1) / enough;
+    std::vector<double> room;
+    if (stride == 1)
+        return sim::find_hunting(outlet.stretch(begin, end, room), interval, visible_flicker);
+    for (std::size_t k = begin; k < end; k += stride)
+        room.push_back(outlet[k]);
+    return sim::find_hunting(room, interval * static_cast<double>(stride), visible_flicker);
 }
 
 /// The sample of a recording that is nearest to a time.
@@ -145,12 +190,10 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
 
 double EventVerdict::swing() const { return stability.swing_beside(hunts_in_window() ? hunting.swing() : 0); }
 
-std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording& recording,
-                                  double interval) {
-    const auto& outlet = recording["outlet.pressure"];
-    auto flow = recording["demand.flow"];
-    for (const auto& branch : scenario.downstream.branches)
-        std::ranges::transform(flow, recording[branch.name + ".flow"], flow.begin(), std::plus{});
+std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& recording, double interval) {
+    const auto outlet = recording["outlet.pressure"];
+    const Delivered deliveries(scenario, recording);
+    const auto flow = deliveries.track();
     const auto& first_stage = scenario.stages.front();
     const auto events = events_of(scenario);
     const auto sample = [&](double t) { return std::min(sample_of(t, interval), outlet.size() - 1); };
@@ -167,9 +210,6 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording
         const sim::EventWindow window{before, start, ramp_end, end};
         const auto pressure = sim::find_surge(outlet, interval, window, scenario.accept.settling_band);
         const auto delivered = sim::find_surge(flow, interval, window, scenario.accept.settling_band);
-        const auto within = [&](const std::vector<double>& signal) {
-            return std::span(signal).subspan(start, end - start);
-        };
 
         EventVerdict verdict;
         verdict.event = events[i];
@@ -186,15 +226,14 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording
         verdict.lowest_at = events[i].at + pressure.lowest_time;
         verdict.settling_time = pressure.settling_time;
         verdict.steepest_rise = pressure.steepest_rise;
-        verdict.wrong_way = sim::wrong_way(within(recording[first_stage.name + ".lift"]));
-        verdict.hunting =
-            sim::find_hunting(std::span(outlet).subspan(ramp_end, end - ramp_end), interval, visible_flicker);
+        verdict.wrong_way = sim::wrong_way(recording[first_stage.name + ".lift"], start, end);
+        verdict.hunting = hunting_of(outlet, ramp_end, end, interval);
         // Water that nobody takes drives no valve to and fro: what swings then is the shut-in line, however long it rings.
         if (verdict.hunting.hunts() && verdict.flow < nothing_flows)
             verdict.hunting.kind = sim::Hunting::Kind::ringing_down;
         for (const auto& stage : scenario.stages)
-            count_strikes(verdict, within(recording[stage.name + ".lift"]),
-                          within(recording[stage.name + ".stem_speed"]), full_lift(stage));
+            count_strikes(verdict, recording[stage.name + ".lift"], recording[stage.name + ".stem_speed"],
+                          start, end, full_lift(stage));
         verdict.last = last;
         verdicts.push_back(std::move(verdict));
         before = start;
@@ -205,7 +244,9 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Recording
 void hold_against_limits(std::vector<EventVerdict>& verdict, const Scenario& scenario) {
     for (auto& event : verdict) {
         if (event.hunts_in_window())
-            event.settling_time = event.fall_off = std::numeric_limits<double>::quiet_NaN();
+            event.settling_time = event.fall_off = event.wrong_way = none;
+        if (event.hunts_in_window() || event.highest - event.lowest < visible_flicker)
+            event.highest_at = event.lowest_at = none;
         event.findings = findings_of(event, scenario.accept);
     }
 }
@@ -243,24 +284,36 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
         std::transform(verdict.begin(), verdict.end(), std::back_inserter(rows), of);
         table.push_back({name, "", meaning, rows});
     };
+    const auto flag = [&](const char* name, const char* meaning,
+                          const std::function<bool(const EventVerdict&)>& of) {
+        number(name, "1", meaning, [&](const EventVerdict& event) { return of(event) ? 1.0 : 0.0; });
+    };
     using V = const EventVerdict&;
+    using Kind = sim::Hunting::Kind;
     number("time", "s", "when the event begins", [](V v) { return v.event.at; });
     words("what", "what happens", [](V v) { return v.event.what; });
-    number("flow", "m3 s-1", "flow of all consumers behind the station, settled", [](V v) { return v.flow; });
+    number("flow", "m3 s-1",
+           "flow of all consumers behind the station, mean over the last quarter of the event",
+           [](V v) { return v.flow; });
     number("wanted", "m3 s-1", "flow that they want at the end of the window", [](V v) { return v.wanted; });
-    words("short", "demand not met (far below what is wanted), vacuum (at the outlet), both; empty: neither",
-          [](V v) {
-              return fmt::format("{}{}{}", v.falls_short() ? "demand not met" : "",
-                                 v.falls_short() && v.has_vacuum() ? "; " : "",
-                                 v.has_vacuum() ? "vacuum" : "");
-          });
-    number("flowing_pressure", "Pa", "outlet pressure, settled", [](V v) { return v.flowing_pressure; });
-    number("fall_off", "Pa", "static set pressure minus flowing pressure; NaN while it hunts",
-           [](V v) { return v.fall_off; });
-    number("highest", "Pa", "highest outlet pressure", [](V v) { return v.highest; });
-    number("highest_at", "s", "time of the highest outlet pressure", [](V v) { return v.highest_at; });
-    number("lowest", "Pa", "lowest outlet pressure", [](V v) { return v.lowest; });
-    number("lowest_at", "s", "time of the lowest outlet pressure", [](V v) { return v.lowest_at; });
+    flag("demand_not_met", "1: flow is far below wanted; 0: it is not", [](V v) { return v.falls_short(); });
+    flag("vacuum", "1: the outlet falls below the pressure of the air outside; 0: it does not",
+         [](V v) { return v.has_vacuum(); });
+    number("mean_pressure", "Pa", "outlet gauge pressure, mean over the last quarter of the event",
+           [](V v) { return v.flowing_pressure; });
+    number("flowing_pressure", "Pa", "outlet gauge pressure, settled; NaN where it does not settle or hunts",
+           [](V v) { return v.settles() ? v.flowing_pressure : none; });
+    number("fall_off", "Pa",
+           "static set pressure minus flowing pressure; NaN where it does not settle or hunts",
+           [](V v) { return v.settles() ? v.fall_off : none; });
+    number("highest", "Pa", "highest outlet gauge pressure", [](V v) { return v.highest; });
+    number("highest_at", "s",
+           "time of the highest outlet pressure; NaN while it hunts or moves by less than 2 kPa",
+           [](V v) { return v.highest_at; });
+    number("lowest", "Pa", "lowest outlet gauge pressure", [](V v) { return v.lowest; });
+    number("lowest_at", "s",
+           "time of the lowest outlet pressure; NaN while it hunts or moves by less than 2 kPa",
+           [](V v) { return v.lowest_at; });
     number("settling_time", "s",
            "from the event until the outlet pressure stays within the settling band; inf if it does not, NaN "
            "while it "
@@ -268,7 +321,7 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
            [](V v) { return v.settling_time; });
     number("steepest_rise", "Pa s-1", "steepest rise of the outlet pressure over 10 ms",
            [](V v) { return v.steepest_rise; });
-    number("wrong_way", "m", "how far the stem first moves against its eventual change",
+    number("wrong_way", "m", "how far the stem first moves against its eventual change; NaN while it hunts",
            [](V v) { return v.wrong_way; });
     words("hunting", "none, ringing down, sustained or growing",
           [](V v) { return sim::name(v.hunting.kind); });
@@ -278,24 +331,34 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
            [](V v) { return v.hunting.span; });
     words("hunting_pattern", "regular, period-doubled or irregular",
           [](V v) { return sim::name(v.hunting.pattern); });
-    number("hunting_frequency", "Hz", "of the outlet pressure", [](V v) { return v.hunting.frequency; });
-    number("log_decrement", "1", "per cycle; negative grows", [](V v) { return v.hunting.log_decrement; });
+    number("hunting_frequency", "Hz", "of the outlet pressure; NaN where nothing oscillates",
+           [](V v) { return v.hunting.kind == Kind::none ? none : v.hunting.frequency; });
+    number("log_decrement", "1", "per cycle, of an oscillation that rings down or grows (negative); else NaN",
+           [](V v) {
+               return v.hunting.kind == Kind::ringing_down || v.hunting.kind == Kind::growing
+                          ? v.hunting.log_decrement
+                          : none;
+           });
     words("stability",
           "what the steady state at the end of the event is worth: holds, hunts once knocked, does not hold, "
           "undecided, "
           "moving or not asked",
           [](V v) { return name(v.stability.kind); });
-    number("growth", "s-1", "of its worst mode: of small motions; negative decays",
-           [](V v) { return v.stability.mode.eigenvalue.real(); });
-    number("mode_frequency", "Hz", "of that mode", [](V v) { return v.stability.mode.frequency; });
-    number("cycle_peak_to_peak", "Pa",
-           "median swing of the outlet pressure that the motion comes to after a knock",
-           [](V v) { return v.stability.peak_to_peak; });
+    number("growth", "s-1", "of its worst mode: of small motions; negative decays; NaN where it is not known",
+           [](V v) { return v.stability.mode_known() ? v.stability.mode.eigenvalue.real() : none; });
+    number("mode_frequency", "Hz", "of that mode; 0: it does not oscillate, NaN: it is not known",
+           [](V v) { return v.stability.mode_known() ? v.stability.mode.frequency : none; });
+    number(
+        "cycle_peak_to_peak", "Pa",
+        "median swing of the outlet pressure that the motion comes to after a knock; NaN where that is not "
+        "known",
+        [](V v) { return v.stability.mode_known() ? v.stability.peak_to_peak : none; });
     number("cycle_span", "Pa", "highest less lowest outlet pressure then",
-           [](V v) { return v.stability.span; });
+           [](V v) { return v.stability.mode_known() ? v.stability.span : none; });
     words("cycle_pattern", "irregular: swings of no one size; else regular",
           [](V v) { return v.stability.irregular ? "irregular" : "regular"; });
-    number("cycle_frequency", "Hz", "of the outlet pressure then", [](V v) { return v.stability.frequency; });
+    number("cycle_frequency", "Hz", "of the outlet pressure then; NaN where nothing oscillates",
+           [](V v) { return v.stability.frequency > 0 ? v.stability.frequency : none; });
     number("swing", "Pa",
            "what a limit on hunting is held against; 0: does not hunt, inf: it is not known how far it grows",
            [](V v) { return v.swing(); });
@@ -304,6 +367,12 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     number("stop_strikes", "1", "times a stem strikes its stop",
            [](V v) { return static_cast<double>(v.stop_strikes); });
     number("hardest_strike", "m s-1", "highest stem speed on arrival", [](V v) { return v.hardest_strike; });
+    const auto count = [](V v, bool undecided) {
+        return static_cast<double>(std::ranges::count(v.findings, undecided, &Finding::undecided));
+    };
+    number("limits_broken", "1", "limits not kept", [&](V v) { return count(v, false); });
+    number("limits_undecided", "1", "limits of which the run cannot tell whether they are kept",
+           [&](V v) { return count(v, true); });
     words("broken", "limits not kept, key and reason; empty: none",
           [](V v) { return in_file(v.findings, false); });
     words("undecided",

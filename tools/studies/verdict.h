@@ -5,10 +5,12 @@
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
 #include "sim/recording.h"
+#include "sim/tracks.h"
 #include "tools/studies/finding.h"
 #include "tools/studies/stability.h"
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <functional>
 #include <string>
@@ -22,6 +24,9 @@ inline constexpr double visible_flicker = 2e3;
 
 /// m3/s: less is nobody's consumption. A drop a second is 5e-8.
 inline constexpr double nothing_flows = 1e-6;
+
+/// s: of an event that lasts longer only its end is asked whether it hunts. Fifty periods of the slowest hunting known.
+inline constexpr double longest_hunting_window = 1000;
 
 /// Something that hands, consumers or the supply do at a known time.
 struct Event {
@@ -42,19 +47,19 @@ std::vector<Event> events_of(const scenarios::Scenario& scenario);
 /// counted from the start of the event unless called `at`.
 struct EventVerdict {
     Event event;
-    double window_end = 0;       ///< s
-    bool last = false;           ///< of the run
-    double flow = 0;             ///< delivered, settled
-    double wanted = 0;           ///< of all who draw behind the station, at the end of the window
-    double flowing_pressure = 0; ///< at the outlet, settled
-    double fall_off = 0;         ///< static set pressure minus flowing pressure; NaN while it hunts
-    double highest = 0, highest_at = 0;
+    double window_end = 0;              ///< s
+    bool last = false;                  ///< of the run
+    double flow = 0;                    ///< delivered, settled
+    double wanted = 0;                  ///< of all who draw behind the station, at the end of the window
+    double flowing_pressure = 0;        ///< at the outlet, settled
+    double fall_off = 0;                ///< static set pressure minus flowing pressure; NaN while it hunts
+    double highest = 0, highest_at = 0; ///< times: NaN while it hunts or nothing moves: either comes again
     double lowest = 0, lowest_at = 0;
-    double settling_time = 0;     ///< infinity: not within the window; NaN while it hunts
-    double steepest_rise = 0;     ///< Pa/s
-    double wrong_way = 0;         ///< m, how far the stem first moved against its eventual change
-    sim::Hunting hunting;         ///< of the outlet pressure after the change, as the recording shows it
-    Stability stability;          ///< what the steady state at its end is worth
+    double settling_time = 0; ///< infinity: not within the window; NaN while it hunts
+    double steepest_rise = 0; ///< Pa/s
+    double wrong_way = 0; ///< m, how far the stem first moved against its eventual change; NaN while it hunts
+    sim::Hunting hunting; ///< of the outlet pressure after the change, as the recording shows it
+    Stability stability;  ///< what the steady state at its end is worth
     std::size_t seat_strikes = 0; ///< of any stage's stem
     std::size_t stop_strikes = 0;
     double hardest_strike = 0;     ///< m/s
@@ -71,6 +76,8 @@ struct EventVerdict {
     bool falls_short() const { return wanted > nothing_flows && scenarios::far_short(flow, wanted); }
     /// The outlet falls below the pressure of the air outside, by as much as a gauge shows.
     bool has_vacuum() const { return lowest < -visible_flicker; }
+    /// The outlet pressure has come to stand at the value settled to.
+    bool settles() const { return std::isfinite(settling_time); }
     /// It hunts there, or would once something disturbs it.
     bool hunts() const { return hunts_in_window() || stability.hunts(); }
     /// Pa, what a limit on hunting is held against: the larger of what the recording shows and of what it comes to. 0 without
@@ -82,8 +89,9 @@ struct EventVerdict {
 std::vector<std::string> judged_signals(const scenarios::Scenario& scenario);
 
 /// What a recording sampled every `interval` seconds shows of each event; nothing is held against limits yet. A window that
-/// the recording does not reach is left out; one it reaches in part is measured as far as it goes.
-std::vector<EventVerdict> measure(const scenarios::Scenario& scenario, const sim::Recording& recording,
+/// the recording does not reach is left out; one it reaches in part is measured as far as it goes. Hunting is looked for in the
+/// last longest_hunting_window of an event.
+std::vector<EventVerdict> measure(const scenarios::Scenario& scenario, const sim::Tracks& recording,
                                   double interval);
 
 /// Takes out what means nothing while the valve hunts, and holds the rest against the limits of the scenario.

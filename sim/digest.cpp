@@ -1,0 +1,175 @@
+#include "sim/digest.h"
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <charconv>
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <memory>
+#include <openssl/evp.h>
+#include <optional>
+#include <stdexcept>
+#include <string_view>
+#include <sys/stat.h>
+#include <system_error>
+#include <unistd.h>
+#include <vector>
+
+namespace needleturn::sim {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::string_view begins = "needleturn digest 1, bytes ";
+constexpr std::string_view goes_on = ", SHA-256 with these digits as 0: ";
+constexpr std::size_t size_digits = 20; // of 2^64 - 1
+constexpr std::size_t hash_digits = 64;
+constexpr std::size_t hash_place = begins.size() + size_digits + goes_on.size();
+constexpr std::size_t length = hash_place + hash_digits;
+constexpr std::size_t searched = 16384; // bytes from the file's beginning
+
+/// An open file that closes itself.
+class Descriptor {
+  public:
+    Descriptor(const fs::path& path, int how) : number_{::open(path.c_str(), how | O_CLOEXEC)} {
+        if (number_ < 0)
+            throw std::system_error(errno, std::generic_category());
+    }
+    Descriptor(const Descriptor&) = delete;
+    Descriptor& operator=(const Descriptor&) = delete;
+    ~Descriptor() { ::close(number_); }
+
+    /// Up to `size` bytes from byte `place` on; fewer at the end of the file.
+    std::size_t read(char* to, std::size_t size, std::size_t place) const {
+        std::size_t done = 0;
+        while (done < size) {
+            const auto now = ::pread(number_, to + done, size - done, static_cast<off_t>(place + done));
+            if (now == 0)
+                break;
+            if (now > 0)
+                done += static_cast<std::size_t>(now);
+            else if (errno != EINTR)
+                throw std::system_error(errno, std::generic_category());
+        }
+        return done;
+    }
+    void write(std::string_view text, std::size_t place) const {
+        while (!text.empty()) {
+            const auto now = ::pwrite(number_, text.data(), text.size(), static_cast<off_t>(place));
+            if (now >= 0) {
+                text.remove_prefix(static_cast<std::size_t>(now));
+                place += static_cast<std::size_t>(now);
+            } else if (errno != EINTR) {
+                throw std::system_error(errno, std::generic_category());
+            }
+        }
+    }
+    std::size_t size() const {
+        struct stat status {};
+        if (::fstat(number_, &status) != 0)
+            throw std::system_error(errno, std::generic_category());
+        return static_cast<std::size_t>(status.st_size);
+    }
+
+  private:
+    int number_;
+};
+
+void check(int result) {
+    if (result != 1)
+        throw std::runtime_error("SHA-256 is not to be had from OpenSSL");
+}
+
+/// Hexadecimal SHA-256 of the file, the digits at byte `digits` taken as "0".
+std::string hash_of(const Descriptor& file, std::size_t digits) {
+    const std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> context(EVP_MD_CTX_new(), EVP_MD_CTX_free);
+    if (!context)
+        throw std::bad_alloc();
+    check(EVP_DigestInit_ex(context.get(), EVP_sha256(), nullptr));
+    std::vector<char> piece(1 << 20);
+    for (std::size_t begin = 0;;) {
+        const auto size = file.read(piece.data(), piece.size(), begin);
+        if (size == 0)
+            break;
+        for (std::size_t i = std::max(begin, digits); i < std::min(begin + size, digits + hash_digits); ++i)
+            piece[i - begin] = '0';
+        check(EVP_DigestUpdate(context.get(), piece.data(), size));
+        begin += size;
+    }
+    std::array<unsigned char, EVP_MAX_MD_SIZE> hash{};
+    unsigned bytes = 0;
+    check(EVP_DigestFinal_ex(context.get(), hash.data(), &bytes));
+    std::string text;
+    for (unsigned i = 0; i < bytes; ++i)
+        text += fmt::format("{:02x}", hash[i]);
+    return text;
+}
+
+std::string size_text(std::size_t size) { return fmt::format("{:020}", size); }
+
+struct Mark {
+    std::size_t place = 0;
+    std::size_t size = 0;
+    std::string hash;
+};
+
+std::optional<Mark> mark_in(std::string_view head) {
+    const auto place = head.find(begins);
+    if (place == std::string_view::npos || head.size() - place < length)
+        return std::nullopt;
+    const auto text = head.substr(place, length);
+    Mark mark{place, 0, std::string(text.substr(hash_place))};
+    const auto digits = text.substr(begins.size(), size_digits);
+    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), mark.size);
+    if (error != std::errc{} || end != digits.data() + digits.size()
+        || text.substr(begins.size() + size_digits, goes_on.size()) != goes_on)
+        return std::nullopt;
+    return mark;
+}
+
+constexpr std::string_view signature = "\x89HDF\r\n\x1a\n";
+
+} // namespace
+
+std::string blank_digest() {
+    return fmt::format("{}{}{}{}", begins, size_text(0), goes_on, std::string(hash_digits, '0'));
+}
+
+void seal_file(const fs::path& path, std::size_t place) {
+    const Descriptor file(path, O_RDWR);
+    std::string head(searched, '\0');
+    head.resize(file.read(head.data(), head.size(), 0));
+    if (const auto mark = mark_in(head); !mark || mark->place != place)
+        throw std::logic_error("a digest is to be found by its place");
+    file.write(size_text(file.size()), place + begins.size());
+    file.write(hash_of(file, place + hash_place), place + hash_place);
+}
+
+Wholeness wholeness_of(const fs::path& path) {
+    using Kind = Wholeness::Kind;
+    try {
+        const Descriptor file(path, O_RDONLY);
+        std::string head(searched, '\0');
+        head.resize(file.read(head.data(), head.size(), 0));
+        const auto mark = mark_in(head);
+        if (!mark) {
+            const bool sealed_version =
+                head.starts_with(signature) && head.size() > signature.size() && head[signature.size()] != 0;
+            return sealed_version ? Wholeness{Kind::damaged, "is damaged: its digest is not to be found"}
+                                  : Wholeness{};
+        }
+        const auto size = file.size();
+        if (size < mark->size)
+            return {Kind::damaged, fmt::format("is cut short: {} of {} bytes are there", size, mark->size)};
+        if (size > mark->size || hash_of(file, mark->place + hash_place) != mark->hash)
+            return {Kind::damaged, "is damaged or was changed: its content does not agree with its digest"};
+        return {Kind::whole, ""};
+    } catch (const std::system_error& error) {
+        throw std::runtime_error(fmt::format("{}: cannot be read: {}", path.string(),
+                                             std::generic_category().message(error.code().value())));
+    }
+}
+
+} // namespace needleturn::sim
