@@ -96,8 +96,9 @@ auto min_element(R&& r, C compare = {}, P project = {}) {
 template <class R, class T, class P = as_it_is> bool none_of(R&& r, T test, P project = {}) {
     return std::none_of(std::begin(r), std::end(r), of(test, project));
 }
-template <class R, class T> auto count(R&& r, const T& value) {
-    return std::count(std::begin(r), std::end(r), value);
+template <class R, class T, class P = as_it_is> auto count(R&& r, const T& value, P project = {}) {
+    return std::count_if(std::begin(r), std::end(r),
+                         [&](const auto& a) { return invoke(project, a) == value; });
 }
 template <class R, class F> void for_each(R&& r, F function) {
     std::for_each(std::begin(r), std::end(r), function);
