@@ -48,9 +48,16 @@ std::mutex& mutex() {
     return only;
 }
 
+/// Is this the process that was started? Its children only read, and count by themselves.
+bool in_first_process() {
+    static const pid_t first = getpid();
+    return getpid() == first;
+}
+[[maybe_unused]] const bool asked_before_any_child = in_first_process();
+
 bool inside(const std::string& path) {
     const std::string folder = setting("DISK_FAULT_FOLDER");
-    if (folder.empty())
+    if (folder.empty() || !in_first_process())
         return false;
     if (path.empty() || path.front() != '/') {
         char here[4096];

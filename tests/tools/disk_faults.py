@@ -299,12 +299,19 @@ class DiskFaults(ProgramTest):
             return folder
 
         renaming = [call[0] for call in self.calls_of(again(), command)].index("rename") + 1
-        for at in range(renaming - 8, renaming + 1):
+        whole = (folder / "out.h5").read_bytes()
+        failed = 0
+        for at in range(renaming - 16, renaming + 1):
             with self.subTest(at=at):
                 result = self.execute(again(), command, AT=at, DO=errno.EIO)
+                if result.returncode == PASSED:  # HDF5 does some of it twice
+                    self.assertEqual((folder / "out.h5").read_bytes(), whole)
+                    continue
+                failed += 1
                 self.assertEqual(result.returncode, BAD_INPUT)
                 self.assertRegex(result.stderr, r"\Aout\.h5: cannot be written: Input/output error\n\Z")
                 self.assertEqual(sorted(os.listdir(folder)), [".out.h5.part-mine", "notes.txt", "out.h5.journal", "study.toml"])
+        self.assertGreater(failed, 8)
 
     def calls_of(self, folder, command):
         log = self.folder / "calls"

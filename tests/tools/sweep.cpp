@@ -41,21 +41,28 @@ const std::string night =
 
 bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
-/// How far the values of a case in a lane and alone lie apart, in parts of what is allowed: a hundredth of the value, a tenth where
-/// hunting is of no one size, and what a gauge, a ruler or a stopwatch does not show. Both ways differ by rounding; where the valve
-/// hunts, the smallest difference grows, up to the tolerance of the integration where the hunting is regular.
-double apart(const sim::CasesColumn& column, double a, double b, bool regular) {
+/// How far the values of a case in a lane and alone lie apart, in parts of what is allowed: a part of the value, and what a gauge, a
+/// ruler or a stopwatch does not show. Both ways differ by rounding; where the valve hunts, the smallest difference grows.
+double apart(const sim::CasesColumn& column, double a, double b, double part) {
     if (a == b || (std::isnan(a) && std::isnan(b)))
         return 0;
     const std::map<std::string, double> unseen{{"Pa", 500},      {"s", 0.01},     {"m", 2e-5},
                                                {"m3 s-1", 1e-6}, {"Pa s-1", 5e4}, {"m s-1", 1e-3},
                                                {"Hz", 0.01},     {"1", 0.01},     {"s-1", 1e-3}};
-    const double by = std::abs(a - b) / ((regular ? 0.01 : 0.1) * std::abs(b) + unseen.at(column.unit));
+    const double by = std::abs(a - b) / (part * std::abs(b) + unseen.at(column.unit));
     return std::isnan(by) ? std::numeric_limits<double>::infinity() : by;
 }
 
-/// What becomes of a motion long after: where small motions grow it may be one of several cycles, so that a last bit decides.
+/// What becomes of a motion long after the event.
 bool far_ahead(const std::string& column) { return column.starts_with("cycle_") || column == "swing"; }
+
+/// Which part of a value may differ. Of hunting in the window: a hundredth, up to which regular hunting keeps what a step's
+/// tolerance disturbs, and a tenth of hunting of no one size. Of a cycle long after: twice the hundredth to which it has settled when
+/// it is called reached; of irregular motion, whose largest swing depends on when one looks, a third.
+double allowed_part(bool later, const std::string& pattern) {
+    const bool regular = pattern == "regular";
+    return later ? (regular ? 0.02 : 0.33) : (regular ? 0.01 : 0.1);
+}
 
 } // namespace
 
@@ -307,26 +314,40 @@ std::vector<sim::CaseRows> rows_of_all(const Sweep& sweep, Cases& cases) {
 
 /// Each case of a sweep in lanes against the same case alone.
 void check_against_alone(const Sweep& sweep, Cases& cases, const std::vector<sim::CaseRows>& rows) {
-    std::size_t same_words = 0, words = 0, all_far_ahead = 0, otherwise = 0;
+    std::size_t same_words = 0, words = 0, ends = 0, one_end_known = 0;
     std::map<std::string, double> worst; // of each column, in parts of what is allowed
     for (std::size_t number = 0; number < rows.size(); ++number) {
         CAPTURE(number);
         const auto alone = run_case(sweep, cases, number, {});
         CHECK(rows[number].self.words == alone.self.words);
-        for (const auto& column : sweep.per_event)
-            for (std::size_t event = 0; event < sweep.events && !column.words; ++event) {
-                const auto at = place_of(sweep.per_event, column.name);
-                const auto& pattern = alone.events[event].words[place_of(sweep.per_event, "hunting_pattern")];
-                const double by = apart(column, rows[number].events[event].numbers[at],
-                                        alone.events[event].numbers[at], pattern == "regular");
-                if (far_ahead(column.name)) {
-                    ++all_far_ahead;
-                    otherwise += by < 1 ? 0 : 1;
-                } else {
-                    worst[column.name] = std::max(worst[column.name], by);
-                }
-            }
         for (std::size_t event = 0; event < sweep.events; ++event) {
+            const auto& lane = rows[number].events[event];
+            const auto& self = alone.events[event];
+            const auto number_in = [&](const auto& row, const std::string& name) {
+                return row.numbers[place_of(sweep.per_event, name)];
+            };
+            const auto word_in = [&](const auto& row, const std::string& name) {
+                return row.words[place_of(sweep.per_event, name)];
+            };
+            const bool in_lane = std::isfinite(number_in(lane, "swing"));
+            const bool in_self = std::isfinite(number_in(self, "swing"));
+            ++ends;
+            one_end_known += in_lane == in_self ? 0 : 1;
+            const bool irregular = word_in(lane, "cycle_pattern") == "irregular"
+                                   || word_in(self, "cycle_pattern") == "irregular";
+            for (const auto& column : sweep.per_event) {
+                const bool later = far_ahead(column.name);
+                // A median swing and its time say little of irregular motion, and nothing is compared with what is not known.
+                const bool no_one_size =
+                    column.name == "cycle_peak_to_peak" || column.name == "cycle_frequency";
+                if (column.words || (later && (!in_lane || !in_self || (irregular && no_one_size))))
+                    continue;
+                const std::string pattern =
+                    later ? (irregular ? "irregular" : "regular") : word_in(self, "hunting_pattern");
+                const double by = apart(column, number_in(lane, column.name), number_in(self, column.name),
+                                        allowed_part(later, pattern));
+                worst[column.name] = std::max(worst[column.name], by);
+            }
             // Not the texts of broken limits: where hunting is irregular the smallest difference grows, and its span with it.
             for (const auto* word : {"what", "hunting", "stability"}) {
                 const auto at = place_of(sweep.per_event, word);
@@ -342,8 +363,9 @@ void check_against_alone(const Sweep& sweep, Cases& cases, const std::vector<sim
         CAPTURE(name);
         CHECK(by < 1);
     }
-    CHECK(otherwise * 20 <= all_far_ahead); // of 96 events of such cases one went to another cycle
-    CHECK(same_words + 1 >= words);         // a motion may lie on the edge between two kinds of hunting
+    // Whether a slow change has settled when the time is over may hang on the last bit; here of 1 event in 24.
+    CHECK(one_end_known * 20 <= ends);
+    CHECK(same_words + 1 >= words); // a motion may lie on the edge between two kinds of hunting
 }
 
 /// Two lanes against as many as there are here, to the bit, of the first `count` cases.

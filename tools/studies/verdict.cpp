@@ -348,17 +348,20 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
            [](V v) { return v.stability.mode_known() ? v.stability.mode.eigenvalue.real() : none; });
     number("mode_frequency", "Hz", "of that mode; 0: it does not oscillate, NaN: it is not known",
            [](V v) { return v.stability.mode_known() ? v.stability.mode.frequency : none; });
+    const auto end_known = [](V v) {
+        return v.stability.cycle_known || v.stability.kind == Stability::Kind::holds;
+    };
     number(
         "cycle_peak_to_peak", "Pa",
         "median swing of the outlet pressure that the motion comes to after a knock; NaN where that is not "
         "known",
-        [](V v) { return v.stability.mode_known() ? v.stability.peak_to_peak : none; });
-    number("cycle_span", "Pa", "highest less lowest outlet pressure then",
+        [=](V v) { return end_known(v) ? v.stability.peak_to_peak : none; });
+    number("cycle_span", "Pa", "highest less lowest outlet pressure then, or so far where swing is inf",
            [](V v) { return v.stability.mode_known() ? v.stability.span : none; });
     words("cycle_pattern", "irregular: swings of no one size; else regular",
           [](V v) { return v.stability.irregular ? "irregular" : "regular"; });
     number("cycle_frequency", "Hz", "of the outlet pressure then; NaN where nothing oscillates",
-           [](V v) { return v.stability.frequency > 0 ? v.stability.frequency : none; });
+           [=](V v) { return end_known(v) && v.stability.frequency > 0 ? v.stability.frequency : none; });
     number("swing", "Pa",
            "what a limit on hunting is held against; 0: does not hunt, inf: it is not known how far it grows",
            [](V v) { return v.swing(); });
