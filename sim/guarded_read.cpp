@@ -29,6 +29,12 @@ namespace fs = std::filesystem;
     throw std::runtime_error(path.string() + ": " + why);
 }
 
+#if defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
+constexpr bool memory_limited = false; // a sanitizer takes terabytes of the address space for itself
+#else
+constexpr bool memory_limited = true;
+#endif
+
 /// Bytes of the address space of this process.
 rlim_t address_space() {
     std::size_t pages = 0;
@@ -53,9 +59,8 @@ void confine(const ReadLimits& limits) {
     }
     limit(RLIMIT_CORE, 0);
     limit(RLIMIT_CPU, limits.seconds);
-#ifndef __SANITIZE_ADDRESS__ // reserves a large part of the address space for itself
-    limit(RLIMIT_AS, address_space() + limits.memory);
-#endif
+    if (memory_limited)
+        limit(RLIMIT_AS, address_space() + limits.memory);
 }
 
 enum ChildEnd : int { read_well = 0, told_why = 1, out_of_memory = 2 };
