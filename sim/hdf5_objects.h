@@ -297,7 +297,7 @@ inline void write_signals(hid_t file, const char* name, const Recording& recordi
         "amount: changes only when a hand changes it; meter: an integral that nothing reads; none: any other "
         "quantity");
     for (const auto& [key, value] : attributes)
-        std::visit([&](const auto& of) { set(group, key.c_str(), of); }, value);
+        std::visit([&, name = key.c_str()](const auto& of) { set(group, name, of); }, value);
     const hsize_t samples = recording.samples();
     const auto scale =
         write_samples(group, time_name, samples, stride, [&](std::size_t k) { return recording.time_of(k); });

@@ -81,7 +81,7 @@ class Files:
             ("run", stop, "-o", "run.h5", "--set", "run.sample_interval=0.02 s"),
             ("sweep", "grid.toml", "-o", "grid.h5"),
             ("sweep", "sobol.toml", "-o", "sobol.h5"),
-            ("map", SCENARIOS / "nursery-night.toml", "-o", "map.h5"),
+            ("map", SCENARIOS / "nursery-night.toml", "-o", "map.h5", "--small-motions", "--points", "4"),
             ("window", stop, "-o", "window.h5", "--key", "main.closing_control", "--turns", "2 turns..4 turns",
              "--set", "run.duration=8 s"),
         ):
@@ -146,7 +146,7 @@ class DamagedFiles(ProgramTest):
         cls.addClassCleanup(folder.cleanup)
         cls.files = Files(folder.name)
 
-    def test_no_damaged_file_crashes_or_hangs_its_reader_or_passes_for_a_sound_one(self):
+    def test_no_damaged_file_crashes_or_hangs_its_reader_or_passes_for_a_sound_one(self):  # long
         print("seed:", SEED)
         tried = collections.Counter()
         lock = threading.Lock()
@@ -185,7 +185,7 @@ class DamagedFiles(ProgramTest):
             print(f"  {group}: {times} {how}")
         self.assertGreater(tried["sealed", "refused"], 0.3 * count)
 
-    def test_one_flipped_bit_anywhere_in_a_file_is_seen(self):
+    def test_one_flipped_bit_anywhere_in_a_file_is_seen(self):  # long
         print("seed:", SEED)
         draw = random.Random(SEED)
         path = self.folder / "file.h5"

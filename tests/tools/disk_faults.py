@@ -114,7 +114,7 @@ class DiskFaults(ProgramTest):
         environment = {
             **os.environ,
             "LD_PRELOAD": self.shim,
-            "ASAN_OPTIONS": "verify_asan_link_order=0",
+            "ASAN_OPTIONS": "verify_asan_link_order=0:detect_leaks=0",  # HDF5 loses what it cannot close
             "DISK_FAULT_FOLDER": str(folder),
             **{f"DISK_FAULT_{name}": str(value) for name, value in faults.items()},
         }
