@@ -2,6 +2,7 @@
 
 import os
 import pathlib
+import re
 import shutil
 import subprocess
 import tempfile
@@ -24,13 +25,16 @@ class ProgramTest(unittest.TestCase):
         self.folder = pathlib.Path(scratch.name)
 
     def needleturn(self, *arguments, program=PROGRAM):
-        return subprocess.run(
+        result = subprocess.run(
             [*([program] if isinstance(program, str) else program), *map(str, arguments)],
             cwd=self.folder,
             stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
         )
+        # Progress, a line a minute: how many depends on the machine. They alone begin with two spaces.
+        result.stderr = re.sub(r"^  [^\n]*\n", "", result.stderr, flags=re.MULTILINE)
+        return result
 
     def interrupted(self, number, duration, *arguments):
         """Sends the signal once the program says that it is simulating `duration` seconds; (exit code, what it printed)."""
