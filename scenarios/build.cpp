@@ -85,8 +85,7 @@ class Builder {
         models::PilotStage stage;
         stage.name = from.name;
         stage.valve = valve(hardware.main_valve);
-        stage.cock =
-            cock(from, hardware.main_valve.capacity, hardware.main_valve.seat_area, hardware.cover.modulus);
+        stage.cock = cock(from, hardware.main_valve.seat_area, hardware.cover.modulus);
         stage.cover = {hardware.cover.volume, hardware.cover.modulus, hardware.main_valve.diaphragm_area,
                        air_index, trace_};
         if (from.bleed)
@@ -130,7 +129,7 @@ class Builder {
         stage.chamber = storage(hardware.chamber_volume / hardware.chamber_modulus, hardware.chamber_modulus);
         // Its seat is not stated: a sharp-edged orifice of its capacity.
         const double seat_area = hardware.capacity / models::orifice_capacity(sharp_edge_discharge, 1);
-        stage.cock = cock(from, hardware.capacity, seat_area, hardware.chamber_modulus);
+        stage.cock = cock(from, seat_area, hardware.chamber_modulus);
         return stage;
     }
 
@@ -181,16 +180,13 @@ class Builder {
     static constexpr double air_index = 1.2;
 
   private:
-    /// A full-bore cock: five times the capacity of the valve behind it, a loss coefficient of about 0.2 where a valve
-    /// passes 12.5 Cv per square inch of its size (common practice, no source). Between cock and seat lies a body as
-    /// long as four bores, of which `seat_area` (m2) is the section.
-    std::optional<models::InletCock> cock(const Stage& from, double valve_capacity, double seat_area,
-                                          double modulus) const {
+    /// Between cock and seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
+    std::optional<models::InletCock> cock(const Stage& from, double seat_area, double modulus) const {
         if (!from.cock)
             return std::nullopt;
-        constexpr double wider = 5, bores = 4;
+        constexpr double bores = 4;
         const double bore = std::sqrt(seat_area * 4 / std::numbers::pi);
-        return models::InletCock{{capacity(wider * valve_capacity)},
+        return models::InletCock{{capacity(cock_over_valve * capacity_of(from.hardware))},
                                  storage(bores * bore * seat_area / modulus, modulus)};
     }
 

@@ -134,4 +134,15 @@ inline double pressure_rating_of(const Hardware& hardware) {
     return std::visit([](const auto& valve) { return valve.pressure_rating; }, hardware);
 }
 
+/// m3 s-1 Pa-1/2, of the main trim full open.
+inline double capacity_of(const Hardware& hardware) {
+    if (const auto* valve = std::get_if<PilotOperatedHardware>(&hardware))
+        return valve->main_valve.capacity;
+    return std::get<DirectActingHardware>(hardware).capacity;
+}
+
+/// A full-bore cock has five times the capacity of the valve behind it: a loss coefficient of about 0.2 where a valve passes
+/// 12.5 Cv per square inch of its size (common practice, no source).
+inline constexpr double cock_over_valve = 5;
+
 } // namespace needleturn::scenarios

@@ -72,9 +72,7 @@ std::string shown(double pressure, const Scenario& scenario) {
 }
 
 std::string height(double metres, const Scenario& scenario) {
-    constexpr double foot = 0.3048; // m
-    return scenario.units == UnitSystem::us ? fmt::format("{:.0f} ft", metres / foot)
-                                            : fmt::format("{:.1f} m", metres);
+    return format_distance(metres, scenario.units);
 }
 
 /// The first step of the supply from above a setting to below it; empty: none.

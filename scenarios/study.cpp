@@ -3,6 +3,7 @@
 #include "scenarios/parse_toml.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/text_file.h"
+#include "scenarios/unit_table.h"
 
 #include <algorithm>
 #include <array>
@@ -21,12 +22,6 @@ constexpr std::uint64_t most_cases = 100'000'000;
 
 /// More cases with their signals than anybody looks at.
 constexpr std::size_t most_kept = 100'000;
-
-constexpr Dimension all_dimensions[] = {
-    Dimension::ratio,     Dimension::pressure, Dimension::flow,    Dimension::length,
-    Dimension::area,      Dimension::volume,   Dimension::time,    Dimension::temperature,
-    Dimension::turns,     Dimension::capacity, Dimension::mass,    Dimension::force,
-    Dimension::stiffness, Dimension::damping,  Dimension::storage, Dimension::modulus};
 
 std::optional<double> number_of(const std::string& text, Dimension dimension) {
     try {
@@ -158,10 +153,10 @@ template <class On> void visit_keys(On& on, Study& study, KeepTexts& texts) {
 } // namespace
 
 std::optional<Dimension> common_dimension(const std::vector<std::string>& texts) {
-    for (const auto dimension : all_dimensions)
+    for (const auto& face : all_faces())
         if (std::all_of(texts.begin(), texts.end(),
-                        [&](const auto& text) { return number_of(text, dimension).has_value(); }))
-            return dimension;
+                        [&](const auto& text) { return number_of(text, face.dimension).has_value(); }))
+            return face.dimension;
     return {};
 }
 

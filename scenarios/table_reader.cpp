@@ -23,7 +23,7 @@ std::string described(Range range, Dimension dimension) {
     const auto bound = [&](double si) {
         return fmt::format("{:.10g}", far ? si : in_display_unit(si, dimension, UnitSystem::si));
     };
-    const auto unit = far ? "m" : display_unit(dimension, UnitSystem::si);
+    const auto unit = far ? distance_unit(UnitSystem::si) : display_unit(dimension, UnitSystem::si);
     auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
                                                     : fmt::format("{} or more", bound(range.low));
     if (std::isinf(range.high))

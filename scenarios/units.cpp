@@ -1,16 +1,15 @@
 #include "scenarios/units.h"
 
 #include "scenarios/spelling.h"
+#include "scenarios/unit_table.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cctype>
 #include <charconv>
 #include <cmath>
 #include <optional>
-#include <span>
 #include <string>
 #include <utility>
 
@@ -18,164 +17,29 @@ namespace needleturn::scenarios {
 
 namespace {
 
-/// SI = number x factor / divisor + offset. Two whole numbers where there are such, so that 9 L/s is 0.009
-/// m3/s to the last bit and not 9 times a rounded thousandth.
-struct Unit {
-    Dimension dimension;
-    std::string_view spelling;
-    double factor = 1;
-    double divisor = 1;
-    double offset = 0;
-
-    double to_si(double number) const { return number * factor / divisor + offset; }
-    double from_si(double si) const { return (si - offset) * divisor / factor; }
-};
-
-// Defined values: NIST Special Publication 811 (2008), appendix B; the inch, pound, gallon and standard
-// gravity are exact, and so is everything built from them.
-constexpr double inch = 0.0254;
-constexpr double foot = 12 * inch;
-constexpr double gallon = 231 * inch * inch * inch; // US liquid
-constexpr double pound = 0.45359237;
-constexpr double gravity = 9.80665;
-constexpr double pound_force = pound * gravity;
-static_assert(psi == pound_force / (inch * inch));
-constexpr double conventional_water = 1000 * gravity; // Pa per metre of head: "conventional" H2O in SP 811
-
-using enum Dimension;
-
-std::span<const Unit> units() {
-    static const std::array table{
-        Unit{pressure, "bar", 1e5},
-        Unit{pressure, "mbar", 1e2},
-        Unit{pressure, "Pa", 1},
-        Unit{pressure, "kPa", 1e3},
-        Unit{pressure, "MPa", 1e6},
-        Unit{pressure, "psi", psi},
-        Unit{pressure, "mH2O", conventional_water},
-        Unit{pressure, "ftH2O", conventional_water * foot},
-        Unit{flow, "L/s", 1, 1e3},
-        Unit{flow, "L/min", 1, 60e3},
-        Unit{flow, "mL/s", 1, 1e6},
-        Unit{flow, "m3/h", 1, 3600},
-        Unit{flow, "m3/s", 1},
-        Unit{flow, "gpm", gallon, 60},
-        Unit{length, "mm", 1, 1e3},
-        Unit{length, "um", 1, 1e6},
-        Unit{length, "cm", 1, 100},
-        Unit{length, "m", 1},
-        Unit{length, "km", 1000},
-        Unit{length, "in", 127, 5000},
-        Unit{length, "ft", 381, 1250},
-        Unit{area, "cm2", 1, 1e4},
-        Unit{area, "mm2", 1, 1e6},
-        Unit{area, "m2", 1},
-        Unit{area, "in2", inch * inch},
-        Unit{volume, "mL", 1, 1e6},
-        Unit{volume, "L", 1, 1e3},
-        Unit{volume, "m3", 1},
-        Unit{volume, "in3", inch * inch * inch},
-        Unit{volume, "gal", gallon},
-        Unit{time, "s", 1},
-        Unit{time, "ms", 1, 1e3},
-        Unit{time, "min", 60},
-        Unit{time, "h", 3600},
-        Unit{temperature, "degC", 1, 1, 273.15},
-        Unit{temperature, "degF", 5, 9, 273.15 - 32 * 5.0 / 9},
-        Unit{temperature, "K", 1},
-        Unit{turns, "turns", 1},
-        Unit{turns, "turn", 1},
-        // IEC 60534-1: m3/h of water at 1 bar, and US gallons a minute at 1 psi.
-        Unit{capacity, "Kv", 1.0 / 3600 / std::sqrt(1e5)},
-        Unit{capacity, "Cv", gallon / 60 / std::sqrt(psi)},
-        Unit{capacity, "m3/s/Pa^0.5", 1},
-        Unit{mass, "kg", 1},
-        Unit{mass, "g", 1, 1e3},
-        Unit{mass, "lb", pound},
-        Unit{force, "N", 1},
-        Unit{force, "kN", 1e3},
-        Unit{force, "lbf", pound_force},
-        Unit{stiffness, "N/mm", 1e3},
-        Unit{stiffness, "N/m", 1},
-        Unit{stiffness, "kN/m", 1e3},
-        Unit{stiffness, "lbf/in", pound_force, inch},
-        Unit{damping, "N s/m", 1},
-        Unit{damping, "lbf s/in", pound_force, inch},
-        Unit{storage, "mL/bar", 1, 1e11},
-        Unit{storage, "L/bar", 1, 1e8},
-        Unit{storage, "m3/Pa", 1},
-        Unit{storage, "mL/psi", 1, 1e6 * psi},
-        Unit{storage, "in3/psi", inch * inch * inch, psi},
-        Unit{modulus, "GPa", 1e9},
-        Unit{modulus, "MPa", 1e6},
-        Unit{modulus, "Pa", 1},
-        Unit{modulus, "psi", psi},
-        Unit{ratio, "", 1},
-        Unit{ratio, "%", 1, 100},
-        Unit{speed, "m/s", 1},
-        Unit{speed, "ft/s", 381, 1250},
-        Unit{frequency, "Hz", 1},
-    };
-    return table;
-}
-
-/// What a dimension is called, the SI unit, and the units and decimals it is printed in.
-struct Face {
-    std::string_view name;
-    std::string_view si;
-    struct Display {
-        std::string_view unit;
-        int decimals;
-    };
-    std::array<Display, 2> display; ///< by UnitSystem
-};
-
-const Face& face(Dimension dimension) {
-    static const std::array table{
-        Face{"a pressure", "Pa", {{{"bar", 2}, {"psi", 1}}}},
-        Face{"a flow", "m3/s", {{{"L/s", 2}, {"gpm", 1}}}},
-        Face{"a length", "m", {{{"mm", 2}, {"in", 3}}}},
-        Face{"an area", "m2", {{{"cm2", 1}, {"in2", 2}}}},
-        Face{"a volume", "m3", {{{"mL", 0}, {"in3", 1}}}},
-        Face{"a time", "s", {{{"s", 2}, {"s", 2}}}},
-        Face{"a temperature", "K", {{{"degC", 1}, {"degF", 1}}}},
-        Face{"a number of turns", "turns", {{{"turns", 2}, {"turns", 2}}}},
-        Face{"a capacity", "m3/s/Pa^0.5", {{{"Kv", 2}, {"Cv", 2}}}},
-        Face{"a mass", "kg", {{{"kg", 2}, {"lb", 2}}}},
-        Face{"a force", "N", {{{"N", 0}, {"lbf", 1}}}},
-        Face{"a stiffness", "N/m", {{{"N/mm", 2}, {"lbf/in", 1}}}},
-        Face{"a damping", "N s/m", {{{"N s/m", 0}, {"lbf s/in", 2}}}},
-        Face{"a storage", "m3/Pa", {{{"mL/bar", 1}, {"in3/psi", 3}}}},
-        Face{"a modulus", "Pa", {{{"GPa", 2}, {"psi", 0}}}},
-        Face{"a ratio", "", {{{"", 3}, {"", 3}}}},
-        Face{"a speed", "m/s", {{{"m/s", 2}, {"ft/s", 1}}}},
-        Face{"a frequency", "Hz", {{{"Hz", 2}, {"Hz", 2}}}},
-    };
-    return table.at(static_cast<std::size_t>(dimension));
-}
-
-const Face::Display& display(Dimension dimension, UnitSystem system) {
-    return face(dimension).display.at(static_cast<std::size_t>(system));
-}
-
-/// For one value: air in a cover is some millilitres, a cavity in a main may be a cubic metre.
-Face::Display display_of(double si, Dimension dimension, UnitSystem system) {
-    if (dimension == volume && system == UnitSystem::si && std::abs(si) >= 1e-3)
+/// Of results too small or too large for the usual unit: air in a cover is some millilitres, a cavity in a main may be a cubic
+/// metre.
+Display display_of(double si, Dimension dimension, UnitSystem system) {
+    if (dimension == Dimension::volume && system == UnitSystem::si && std::abs(si) >= 1e-3)
         return {"L", 2};
-    if (dimension == volume && system == UnitSystem::us && std::abs(si) >= gallon)
+    if (dimension == Dimension::volume && system == UnitSystem::us && std::abs(si) >= gallon)
         return {"gal", 2};
-    return display(dimension, system);
+    return face_of(dimension).in(system);
+}
+
+std::string spelt(double value, int decimals, std::string_view unit) {
+    return fmt::format("{:.{}f}{}{}", value, decimals, unit.empty() ? "" : " ", unit);
 }
 
 std::optional<Unit> find(std::string_view spelling, Dimension dimension) {
-    for (const auto& unit : units())
+    for (const auto& unit : all_units())
         if (unit.spelling == spelling && unit.dimension == dimension)
             return unit;
     return {};
 }
 
 std::optional<Dimension> dimension_of(std::string_view spelling) {
-    for (const auto& unit : units())
+    for (const auto& unit : all_units())
         if (unit.spelling == spelling)
             return unit.dimension;
     return {};
@@ -187,7 +51,7 @@ std::string listed(Dimension dimension) {
 
 /// Of spellings that are not read, and stand for no other dimension's unit either.
 std::string unknown_unit(std::string_view spelling, Dimension dimension) {
-    if (dimension == pressure || dimension == modulus)
+    if (dimension == Dimension::pressure || dimension == Dimension::modulus)
         for (const auto& [absolute, gauge] :
              {std::pair{"psia", "psi"}, {"bara", "bar"}, {"bar(a)", "bar"}, {"kPaa", "kPa"}})
             if (spelling == absolute)
@@ -196,7 +60,7 @@ std::string unknown_unit(std::string_view spelling, Dimension dimension) {
                     spelling, gauge);
     auto meant = probable_unit(spelling);
     const auto same_letters = [](char a, char b) { return std::tolower(a) == std::tolower(b); };
-    for (const auto& unit : units())
+    for (const auto& unit : all_units())
         if (unit.dimension == dimension && meant.empty()
             && std::equal(unit.spelling.begin(), unit.spelling.end(), spelling.begin(), spelling.end(),
                           same_letters))
@@ -302,7 +166,7 @@ double parse_quantity(std::string_view text, Dimension dimension) {
     } catch (const UnitError& error) {
         throw UnitError(std::string_view{error.what()} == "not a number" ? fmt::format(
                             "not {}; write a number and a unit, e.g. \"3{}{}\"", dimension_name(dimension),
-                            dimension == ratio ? "" : " ", display_unit(dimension, UnitSystem::si))
+                            dimension == Dimension::ratio ? "" : " ", display_unit(dimension, UnitSystem::si))
                                                                          : std::string{error.what()});
     }
     const auto digits = number_begins.substr(0, number_begins.size() - rest.size());
@@ -324,18 +188,18 @@ double parse_quantity(std::string_view text, Dimension dimension) {
     return si;
 }
 
-std::string_view dimension_name(Dimension dimension) { return face(dimension).name; }
+std::string_view dimension_name(Dimension dimension) { return face_of(dimension).name; }
 
 std::vector<std::string_view> allowed_units(Dimension dimension) {
     std::vector<std::string_view> spellings;
-    for (const auto& unit : units())
+    for (const auto& unit : all_units())
         if (unit.dimension == dimension && !unit.spelling.empty())
             spellings.push_back(unit.spelling);
     return spellings;
 }
 
 std::string_view display_unit(Dimension dimension, UnitSystem system) {
-    return display(dimension, system).unit;
+    return face_of(dimension).in(system).unit;
 }
 
 double in_display_unit(double si, Dimension dimension, UnitSystem system) {
@@ -343,19 +207,36 @@ double in_display_unit(double si, Dimension dimension, UnitSystem system) {
 }
 
 std::string format_quantity(double si, Dimension dimension, UnitSystem system) {
-    const auto [unit, usual_decimals] = display_of(si, dimension, system);
-    double value = find(unit, dimension).value().from_si(si);
-    int decimals = usual_decimals;
+    const auto shown = display_of(si, dimension, system);
+    double value = find(shown.unit, dimension).value().from_si(si);
+    int decimals = shown.decimals;
     // Small values keep two digits, down to a tenth of the last usual digit; below that they are noise.
-    if (std::abs(value) < std::pow(10.0, -usual_decimals - 1))
+    if (std::abs(value) < std::pow(10.0, -shown.decimals - 1))
         value = 0; // also turns -0 into 0
     else if (std::isfinite(value))
         decimals = std::max(decimals, 1 - static_cast<int>(std::floor(std::log10(std::abs(value)))));
-    return fmt::format("{:.{}f}{}{}", value, decimals, unit.empty() ? "" : " ", unit);
+    return spelt(value, decimals, shown.unit);
+}
+
+std::string_view distance_unit(UnitSystem system) { return distance.in(system).unit; }
+
+std::string format_distance(double metres, UnitSystem system) {
+    const auto& shown = distance.in(system);
+    return spelt(find(shown.unit, Dimension::length).value().from_si(metres), shown.decimals, shown.unit);
+}
+
+std::string_view udunits(Dimension dimension) { return face_of(dimension).udunits; }
+
+std::optional<Dimension> dimension_of_udunits(std::string_view unit) {
+    const auto all = all_faces();
+    const auto found = std::ranges::find(all, unit, &Face::udunits);
+    if (found == all.end() || unit == "1")
+        return {};
+    return found->dimension;
 }
 
 std::string exact_quantity(double si, Dimension dimension) {
-    const auto unit = face(dimension).si;
+    const auto unit = face_of(dimension).si;
     return fmt::format("{}{}{}", si, unit.empty() ? "" : " ", unit);
 }
 

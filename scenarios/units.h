@@ -1,6 +1,7 @@
-/// Units at the edges: the only place that knows a conversion factor.
+/// Units at the edges: only unit_table.h and .cpp know a conversion factor.
 #pragma once
 
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <string_view>
@@ -62,6 +63,16 @@ double in_display_unit(double si, Dimension dimension, UnitSystem system);
 
 /// "4.14 bar", "60.0 psi", "9.0 L/s": digits a gauge or a catalogue would show.
 std::string format_quantity(double si, Dimension dimension, UnitSystem system);
+
+/// What distances along pipes and heights are told in: m or ft. "12.5 m", "41 ft".
+std::string_view distance_unit(UnitSystem system);
+std::string format_distance(double metres, UnitSystem system);
+
+/// The SI unit of a dimension as results files spell it (UDUNITS): "m3 s-1", "Pa"; "1" for turns and ratios.
+std::string_view udunits(Dimension dimension);
+
+/// What is measured in such a unit; none for "1" and for what has no units of its own here. "Pa" is a pressure.
+std::optional<Dimension> dimension_of_udunits(std::string_view unit);
 
 /// The shortest text that parse_quantity turns back into the same double, in SI: "414000 Pa", "0.0012 m3/s".
 std::string exact_quantity(double si, Dimension dimension);

@@ -2,7 +2,7 @@
 #include "scenarios/hardware_file.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/study.h"
-#include "scenarios/units.h"
+#include "scenarios/unit_table.h"
 #include "tests/fuzz/finding.h"
 #include "tests/fuzz/targets.h"
 #include "tests/own_folder.h"
@@ -44,8 +44,8 @@ template <class Read> void read_or_say_why(Read&& read) {
 void unit(std::string_view bytes) {
     if (bytes.empty())
         return;
-    const auto last = static_cast<unsigned>(Dimension::frequency);
-    const auto dimension = static_cast<Dimension>(static_cast<unsigned char>(bytes.front()) % (last + 1));
+    const auto faces = all_faces();
+    const auto dimension = faces[static_cast<unsigned char>(bytes.front()) % faces.size()].dimension;
     double si = 0;
     try {
         si = parse_quantity(bytes.substr(1), dimension);

@@ -1,6 +1,7 @@
 /// Every key wrong in every way. The keys come from the list that the reader itself walks, so that a new key
 /// is tested the day it is added.
 #include "scenarios/keys.h"
+#include "scenarios/unit_table.h"
 #include "tests/relative.h"
 #include "tests/scenarios/nursery.h"
 
@@ -148,8 +149,8 @@ TEST_CASE("a quantity without its unit is refused, whichever key it is of") {
 TEST_CASE("a quantity of another dimension is refused, whichever key it is of") {
     for (const auto& key : every_key())
         if (key.kind == Key::Kind::quantity)
-            for (int other = 0; other <= static_cast<int>(Dimension::frequency); ++other) {
-                const auto unit = display_unit(static_cast<Dimension>(other), UnitSystem::si);
+            for (const auto& other : all_faces()) {
+                const auto unit = display_unit(other.dimension, UnitSystem::si);
                 const auto allowed = allowed_units(key.dimension);
                 if (!unit.empty() && std::find(allowed.begin(), allowed.end(), unit) == allowed.end())
                     check_refused(key, with_unit(3, unit),

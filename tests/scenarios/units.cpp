@@ -1,5 +1,5 @@
 /// Units: published factors, spellings, refusals.
-#include "scenarios/units.h"
+#include "scenarios/unit_table.h"
 #include "tests/relative.h"
 
 #include <cmath>
@@ -153,8 +153,8 @@ TEST_CASE("a fraction in one character is a fraction by itself") {
 }
 
 TEST_CASE("every dimension accepts the units it lists and prints one of them") {
-    for (int i = 0; i <= static_cast<int>(Dimension::frequency); ++i) {
-        const auto dimension = static_cast<Dimension>(i);
+    for (const auto& face : all_faces()) {
+        const auto dimension = face.dimension;
         for (const auto unit : allowed_units(dimension))
             CHECK_MESSAGE(refusal("3 " + std::string{unit}, dimension).empty(), unit);
         for (const auto system : {UnitSystem::si, UnitSystem::us}) {
@@ -171,7 +171,7 @@ TEST_CASE("the exact spelling reads back to the same bits") {
     std::uniform_real_distribution<double> exponent{-20, 20};
     for (int i = 0; i < 1000; ++i) {
         const double si = std::pow(10, exponent(random)) * (i % 2 == 0 ? 1 : -1);
-        const auto dimension = static_cast<Dimension>(i % (static_cast<int>(Dimension::frequency) + 1));
+        const auto dimension = all_faces()[static_cast<std::size_t>(i) % all_faces().size()].dimension;
         const auto text = exact_quantity(si, dimension);
         CHECK_MESSAGE(parse_quantity(text, dimension) == si, text);
     }

@@ -3,11 +3,13 @@
 
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
+#include "scenarios/unit_table.h"
 #include "sim/cases_file.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/commands/base64.h"
 #include "tools/commands/report_study.h"
 #include "tools/page/page_asset.h"
+#include "tools/page/page_units.h"
 #include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
@@ -160,6 +162,32 @@ TEST_CASE(
     const auto run = folder / "run.h5";
     std::ofstream(run) << "no HDF5";
     CHECK_FALSE(is_study_file(run));
+}
+
+TEST_CASE("pages are told the units that the program prints in") {
+    const auto told = page_units();
+    for (const auto& face : scenarios::all_faces())
+        for (const auto system : {scenarios::UnitSystem::si, scenarios::UnitSystem::us}) {
+            const auto* const name =
+                face.dimension == scenarios::Dimension::turns ? "turns" : face.udunits.data();
+            // A page tells a modulus as a pressure: files have Pa for both.
+            const auto dimension = face.dimension == scenarios::Dimension::modulus
+                                       ? scenarios::Dimension::pressure
+                                       : face.dimension;
+            CAPTURE(name);
+            const auto& shown = told["shown"][name][system == scenarios::UnitSystem::si ? "SI" : "US"];
+            CHECK(shown[0] == scenarios::display_unit(dimension, system));
+            for (const double si : {0.0, 0.3, 288.15}) {
+                const double on_page = (si - shown[2].get<double>()) / shown[1].get<double>();
+                // One division more or less is one rounding, of a number up to its zero's.
+                CHECK(on_page
+                      == doctest::Approx(scenarios::in_display_unit(si, dimension, system)).epsilon(1e-13));
+            }
+        }
+    for (const auto& [spelling, unit] : told["spelt"].items())
+        CHECK(told["shown"].contains(unit[0]));
+    CHECK(told["spelt"]["psi"][1] == scenarios::psi);
+    CHECK(told["shown"]["distance"]["US"][0] == scenarios::distance_unit(scenarios::UnitSystem::us));
 }
 
 TEST_CASE("settings go by the keys of overrides, and differ only where the scenarios differ") {

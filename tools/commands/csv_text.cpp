@@ -1,11 +1,10 @@
 #include "tools/commands/csv_text.h"
 
-#include "scenarios/udunits.h"
+#include "scenarios/unit_table.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
 #include <functional>
@@ -19,11 +18,9 @@ namespace {
 using scenarios::Dimension;
 
 /// Of what files hold; a modulus has the units of a pressure.
-constexpr std::array measured{Dimension::pressure, Dimension::flow,    Dimension::length,
-                              Dimension::area,     Dimension::volume,  Dimension::time,
-                              Dimension::mass,     Dimension::force,   Dimension::temperature,
-                              Dimension::capacity, Dimension::damping, Dimension::stiffness,
-                              Dimension::storage,  Dimension::speed,   Dimension::frequency};
+bool is_measured(Dimension dimension) {
+    return scenarios::dimension_of_udunits(scenarios::udunits(dimension)) == dimension;
+}
 
 bool measures(std::string_view unit, Dimension dimension) {
     return std::ranges::count(scenarios::allowed_units(dimension), unit) > 0;
@@ -51,7 +48,7 @@ Shown shown(const std::string& name, const std::string& stored, const ChosenUnit
     if (instead != units.instead.end())
         unit = *instead;
     else if (units.system && dimension == Dimension::length && is_far(name))
-        unit = *units.system == scenarios::UnitSystem::si ? "m" : "ft";
+        unit = scenarios::distance_unit(*units.system);
     else if (units.system)
         unit = scenarios::display_unit(*dimension, *units.system);
     else
@@ -75,12 +72,16 @@ std::string cell(double number) { return std::isnan(number) ? "" : fmt::format("
 
 void check_units(const ChosenUnits& units) {
     for (const auto& unit : units.instead) {
-        if (std::ranges::any_of(measured, [&](Dimension dimension) { return measures(unit, dimension); }))
-            continue;
+        bool known = false;
         std::string all;
-        for (const auto dimension : measured)
-            all += fmt::format("{}{}", all.empty() ? "" : "; ",
-                               fmt::join(scenarios::allowed_units(dimension), ", "));
+        for (const auto& face : scenarios::all_faces())
+            if (is_measured(face.dimension)) {
+                known = known || measures(unit, face.dimension);
+                all += fmt::format("{}{}", all.empty() ? "" : "; ",
+                                   fmt::join(scenarios::allowed_units(face.dimension), ", "));
+            }
+        if (known)
+            continue;
         throw scenarios::UnitError(fmt::format("--in {}: no such unit; there are {}", unit, all));
     }
 }

@@ -1,6 +1,6 @@
 #include "tools/commands/figure.h"
 
-#include "scenarios/udunits.h"
+#include "scenarios/units.h"
 #include "sim/results_file.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"

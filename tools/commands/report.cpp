@@ -19,6 +19,7 @@
 #include "tools/commands/verify.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_limits.h"
+#include "tools/page/page_units.h"
 #include "tools/studies/decimate.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/spectrum.h"
@@ -236,6 +237,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
 std::string told(json content) {
     content["program"] = program_version();
     content["limits"] = page_limits();
+    content["units"] = page_units();
     return content.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 

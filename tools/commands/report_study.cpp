@@ -8,6 +8,7 @@
 #include "tools/commands/map.h"
 #include "tools/commands/window.h"
 #include "tools/studies/case_metrics.h"
+#include "tools/studies/turn_window.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -149,6 +150,7 @@ json page_study(const std::filesystem::path& path) {
             {"settings", settings},
             {"stages", stages},
             {"plan", text("plan")},
+            {"hard_to_set", hard_to_set},
             {"axes", axes},
             {"keys", keys},
             {"metrics", metrics},

@@ -44,9 +44,6 @@ using scenarios::Scenario;
 /// Pa: a gauge does not show it.
 constexpr double invisible = 2e3;
 
-/// m/s in a nominal bore, above which noise and wear are to be expected. Common practice, no source.
-constexpr double fastest = 6;
-
 struct StageOptions {
     std::string scenario, flow, static_pressure, inlet, output;
     bool force = false;
@@ -239,10 +236,10 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
                 "  Turn the pilot of {} while water runs through it, until the outlet shows {}; shut, it "
                 "would hold {}.\n",
                 stage.name, pressure(staging.chosen.set[i]), pressure(stage.set_pressure));
-        if (speed > fastest)
+        if (speed > fastest_in_bore)
             advice +=
                 fmt::format("  WARNING: {:.1f} m/s in the bore of {}, more than {:.0f}: noise and wear.\n",
-                            speed, stage.name, fastest);
+                            speed, stage.name, fastest_in_bore);
     }
     if (!staging.main_reason.empty())
         text += fmt::format("  The main valve's size is set {}.\n", staging.main_reason);

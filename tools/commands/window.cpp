@@ -59,8 +59,6 @@ double turns_of(const WindowOptions& options, const std::string& text) {
     }
 }
 
-constexpr double hard_to_set = 0.25; ///< turns; common practice, no source
-
 /// Eighths of a turn in full, others to three figures.
 std::string turns_text(double turns) {
     return std::fmod(turns * 8, 1) == 0 ? fmt::format("{}", turns) : fmt::format("{:.3g}", turns);

@@ -14,7 +14,7 @@ inline nlohmann::json page_limits() {
     for (const auto& limit : scenarios::acceptance_limits)
         list.push_back({{"key", limit.key},
                         {"name", limit.name},
-                        {"unit", limit.dimension == scenarios::Dimension::time ? "s" : "Pa"},
+                        {"unit", scenarios::udunits(limit.dimension)},
                         {"at_least", limit.at_least},
                         {"breach", limit.breach},
                         {"letter", std::string(1, limit.letter)},

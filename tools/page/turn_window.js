@@ -11,8 +11,6 @@ import { marginsOf, marginWords, triedOf, windowOf } from "./tried_settings.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
-const hardToSet = 0.25; // turns, as `needleturn window` has it
-
 /**
  * @param {object} study a window, or a sweep over a grid, as `needleturn report` hands it over; SI
  * @returns {{answer: Element, pictures: Element, draw: (paper?: number) => void}} as of flowMap
@@ -83,7 +81,7 @@ export function turnWindow(study) {
             const { low, high } = windowOf(tried, keys, key);
             const edge = best.at[key] === Math.min(...tried.map((t) => t.at[key]));
             return [
-                high.good - low.good < hardToSet
+                high.good - low.good < study.hard_to_set
                     ? `${named(key)} has less than a quarter turn, hard to set by hand and to keep`
                     : null,
                 edge ? `${named(key)} lies on the lower edge of what was searched` : null,

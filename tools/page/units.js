@@ -1,33 +1,16 @@
-// Units at the edge of the page: everything else is SI. The factors are those of scenarios/units.cpp.
-const psi = 6894.757293168361;
-const gpm = 3.785411784e-3 / 60;
-const inch = 0.0254;
-const pound = 0.45359237 * 9.80665; // force
+// Units at the edge of the page: everything else is SI. The table of units is the program's (scenarios/unit_table.h).
 
-// By UDUNITS spelling, or by a name of our own where the size of a thing decides.
-const display = {
-    Pa: { SI: ["bar", 1e5, 2], US: ["psi", psi, 1] },
-    "Pa s-1": { SI: ["bar/s", 1e5, 1], US: ["psi/s", psi, 0] },
-    "m3 s-1": { SI: ["L/s", 1e-3, 2], US: ["gpm", gpm, 1] },
-    m: { SI: ["mm", 1e-3, 2], US: ["in", inch, 3] },
-    m3: { SI: ["mL", 1e-6, 1], US: ["in3", inch ** 3, 2] },
-    "control flow": { SI: ["mL/s", 1e-6, 1], US: ["gpm", gpm, 3] },
-    "m s-1": { SI: ["m/s", 1, 2], US: ["ft/s", 0.3048, 2] },
-    distance: { SI: ["m", 1, 1], US: ["ft", 0.3048, 0] },
-    s: { SI: ["s", 1, 2], US: ["s", 1, 2] },
-    Hz: { SI: ["Hz", 1, 2], US: ["Hz", 1, 2] },
-    K: { SI: ["degC", 1, 1], US: ["degF", 5 / 9, 1] },
-    1: { SI: ["", 1, 2], US: ["", 1, 2] },
-    turns: { SI: ["turns", 1, 2], US: ["turns", 1, 2] },
-    "m3 s-1 Pa-0.5": { SI: ["Kv", 1 / 3600 / Math.sqrt(1e5), 2], US: ["Cv", gpm / Math.sqrt(psi), 2] },
-    "m3 Pa-1": { SI: ["mL/bar", 1e-11, 1], US: ["in3/psi", inch ** 3 / psi, 3] },
-    m2: { SI: ["cm2", 1e-4, 1], US: ["in2", inch ** 2, 2] },
-    N: { SI: ["N", 1, 0], US: ["lbf", pound, 1] },
-    "N m-1": { SI: ["N/mm", 1e3, 2], US: ["lbf/in", pound / inch, 1] },
-    "N s m-1": { SI: ["N s/m", 1, 0], US: ["lbf s/in", pound / inch, 2] },
-    kg: { SI: ["kg", 1, 2], US: ["lb", 0.45359237, 2] },
-    percent: { SI: ["%", 0.01, 0], US: ["%", 0.01, 0] },
-};
+// By UDUNITS spelling, or by name where that says too little: of each system [unit, size, zero, decimals].
+let shown = {};
+// [name in shown, size], by how texts and settings spell a unit.
+let spelt = {};
+
+/**
+ * @param {{shown: object, spelt: object}} table as page_units.h hands it over
+ */
+export function knowUnits(table) {
+    ({ shown, spelt } = table);
+}
 
 let system = "SI";
 const listeners = [];
@@ -54,10 +37,11 @@ export function choose(name) {
     for (const listener of listeners) listener();
 }
 
-const entry = (unit) => (display[unit] ?? { SI: [unit, 1, 3], US: [unit, 1, 3] })[system];
+const entry = (unit) => shown[unit]?.[system] ?? [unit, 1, 0, 3];
+const decimals = (unit) => entry(unit)[3];
 
 /**
- * @param {string} unit UDUNITS spelling, or a name of the table above
+ * @param {string} unit UDUNITS spelling, or a name of the table
  * @returns {string} how the unit shown is written
  */
 export const label = (unit) => entry(unit)[0];
@@ -74,8 +58,8 @@ export const factor = (unit) => 1 / entry(unit)[1];
  * @returns {number} in the unit shown
  */
 export function convert(value, unit) {
-    if (unit === "K") return system === "SI" ? value - 273.15 : (value - 273.15) * 1.8 + 32;
-    return value * factor(unit);
+    const [, , zero] = entry(unit);
+    return (value - zero) * factor(unit);
 }
 
 // Spans below these are of no interest to anybody; an axis shows no less.
@@ -99,7 +83,7 @@ const minus = (text) => (/[1-9]/.test(text) ? text.replace("-", "\u2212") : text
  */
 export function number(value, unit, finer = 0) {
     if (value === null || value === undefined || !Number.isFinite(value)) return "\u2013";
-    return minus(convert(value, unit).toFixed(Math.max(entry(unit)[2] + finer, 0)));
+    return minus(convert(value, unit).toFixed(Math.max(decimals(unit) + finer, 0)));
 }
 
 /**
@@ -122,27 +106,14 @@ export function quantity(value, unit, finer = 0) {
  */
 export function small(value, unit) {
     const size = Math.abs(convert(value, unit));
-    const digits = size > 0 ? Math.max(entry(unit)[2], Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;
+    const digits = size > 0 ? Math.max(decimals(unit), Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;
     return minus(convert(value, unit).toFixed(digits)) + "\u00a0" + label(unit);
 }
 
 // ---- Texts that carry quantities in the units of their scenario.
 
-const spelt = {
-    bar: ["Pa", 1e5],
-    kPa: ["Pa", 1e3],
-    psi: ["Pa", psi],
-    mL: ["m3", 1e-6],
-    in3: ["m3", inch ** 3],
-    "L/s": ["m3 s-1", 1e-3],
-    gpm: ["m3 s-1", gpm],
-    mm: ["m", 1e-3],
-    in: ["m", inch],
-    "m/s": ["m s-1", 1],
-    "in/s": ["m s-1", inch],
-    "ft/s": ["m s-1", 0.3048],
-};
-const pattern = /(-?\d+(?:\.\d+)?) (bar|kPa|psi|mL|in3|L\/s|gpm|mm|in\/s|in|m\/s|ft\/s)(?![\w/])/g;
+const inTexts = ["bar", "kPa", "psi", "mL", "in3", "L/s", "gpm", "mm", "in", "m/s", "ft/s"];
+const pattern = new RegExp(`(-?\\d+(?:\\.\\d+)?) (${inTexts.join("|")})(?![\\w/])`, "g");
 
 /**
  * The unit to show a key's values in: lengths of pipes are distances, openings are turns.
@@ -172,8 +143,8 @@ export function rounded(value, unit) {
 function converted(digits, value, unit) {
     const carried = digits.replace(/^-?[0.]*/, "").replace(".", "").length;
     const size = Math.abs(convert(value, unit));
-    const decimals = size > 0 ? carried - 1 - Math.floor(Math.log10(size)) : Infinity;
-    return quantity(value, unit, Math.min(0, decimals - entry(unit)[2]));
+    const worth = size > 0 ? carried - 1 - Math.floor(Math.log10(size)) : Infinity;
+    return quantity(value, unit, Math.min(0, worth - decimals(unit)));
 }
 
 /**
@@ -189,9 +160,9 @@ export function retell(text, values = []) {
         .replace(pattern, (whole, digits, name) => {
             const [unit, size] = spelt[name];
             if (label(unit) === name) return `${digits}\u00a0${name}`;
-            const decimals = digits.split(".")[1]?.length ?? 0;
+            const places = digits.split(".")[1]?.length ?? 0;
             const exact = values.find(
-                (value) => typeof value === "number" && (value / size).toFixed(decimals) === digits,
+                (value) => typeof value === "number" && (value / size).toFixed(places) === digits,
             );
             return exact === undefined ? converted(digits, Number(digits) * size, unit) : small(exact, unit);
         })
@@ -200,15 +171,8 @@ export function retell(text, values = []) {
 
 // ---- Settings, as a resolved scenario spells them in SI.
 
-const settingUnits = {
-    Pa: "Pa",
-    "m3/s": "m3 s-1",
-    m3: "m3",
-    s: "s",
-    turns: "turns",
-    K: "K",
-    "Pa/s": "Pa s-1",
-};
+// Told in the units chosen; what else hardware is described by stays as it is spelt.
+const chosenInSettings = new Set(["Pa", "m3/s", "m3", "m", "s", "turns", "K"]);
 
 /**
  * @param {string} [text] of a setting, as a resolved scenario spells it in SI
@@ -229,12 +193,9 @@ export function setting(key, text) {
     const parsed = settingNumber(text);
     if (!parsed) return text;
     const trim = (value) => String(Number(value.toPrecision(4)));
-    if (parsed.unit === "m") {
-        const kind = /length|rise/.test(key) ? "distance" : "m";
-        return `${trim(convert(parsed.value, kind))}\u00a0${label(kind)}`;
-    }
-    const unit = settingUnits[parsed.unit];
-    if (!unit) return parsed.unit === "1" ? trim(parsed.value) : `${trim(parsed.value)}\u00a0${parsed.unit}`;
+    if (parsed.unit === "1") return trim(parsed.value);
+    const unit = ofKey(key, spelt[parsed.unit]?.[0]);
+    if (!chosenInSettings.has(parsed.unit)) return `${trim(parsed.value)}\u00a0${parsed.unit}`;
     if (unit === "turns" && parsed.value === 1) return "1\u00a0turn";
     return `${trim(convert(parsed.value, unit))}\u00a0${label(unit)}`;
 }

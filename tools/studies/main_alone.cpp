@@ -15,14 +15,6 @@ namespace {
 using scenarios::Scenario;
 using scenarios::Stage;
 
-/// As in scenarios/build.cpp.
-double cock_capacity(const Stage& stage) {
-    constexpr double wider = 5;
-    if (const auto* hardware = stage.pilot_operated())
-        return wider * hardware->main_valve.capacity;
-    return wider * std::get<scenarios::DirectActingHardware>(stage.hardware).capacity;
-}
-
 Scenario main_alone(Scenario scenario) {
     scenario.stages = {scenario.stages[main_stage(scenario)]};
     auto& main = scenario.stages.front();
@@ -53,7 +45,8 @@ double cracked_cock(const Scenario& scenario, std::size_t i, double flow, double
     const double passed = flow * std::sqrt(above / scenario.demand.at_pressure);
     const double left =
         scenarios::highest_inlet_pressure(scenario) - scenarios::standing_head(scenario) - above;
-    const double full = cock_capacity(scenario.stages[i]) * std::sqrt(std::max(left, least));
+    const double full = scenarios::cock_over_valve * scenarios::capacity_of(scenario.stages[i].hardware)
+                        * std::sqrt(std::max(left, least));
     return std::min(std::sqrt(passed / full), 1.0);
 }
 

@@ -2,7 +2,7 @@
 
 #include "scenarios/nearest.h"
 #include "scenarios/table_reader.h"
-#include "scenarios/udunits.h"
+#include "scenarios/units.h"
 #include "tools/studies/formula_pieces.h"
 #include "tools/studies/unit_exponents.h"
 

@@ -5,7 +5,7 @@
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/table_reader.h"
-#include "scenarios/udunits.h"
+#include "scenarios/units.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/kept_cases.h"
 #include "tools/studies/verdict.h"

@@ -75,30 +75,30 @@ struct Main {
 
 /// Those of the family that are large enough, the smallest first.
 std::vector<Main> main_valves(const Wanted& wanted, Folders folders) {
-    constexpr double fastest = 6; // m/s
     const double drop = wanted.inlet_pressure - (wanted.static_pressure - 2 * stagger);
     std::vector<Main> large_enough;
     double most = 0;
     for (const auto& size : scenarios::sizes_of(main_family, folders)) {
         auto stage = stage_of(size, "main", folders);
         const double bore = scenarios::nominal_size(size);
-        const double by_speed = fastest * std::numbers::pi / 4 * bore * bore;
+        const double by_speed = fastest_in_bore * std::numbers::pi / 4 * bore * bore;
         const double by_capacity = carried(stage.pilot_operated()->main_valve.capacity, drop);
         most = std::max(most, std::min(by_speed, by_capacity));
         if (wanted.high > std::min(by_speed, by_capacity))
             continue;
         large_enough.push_back(
-            {std::move(stage), !large_enough.empty()
-                                   ? "because the size smaller does not hold the pressure up to full flow"
-                               : by_speed < by_capacity ? "by the velocity in its bore, at most 6 m/s"
-                                                        : "by its capacity, four fifths used at full flow"});
+            {std::move(stage),
+             !large_enough.empty() ? "because the size smaller does not hold the pressure up to full flow"
+             : by_speed < by_capacity
+                 ? fmt::format("by the velocity in its bore, at most {:.0f} m/s", fastest_in_bore)
+                 : "by its capacity, four fifths used at full flow"});
     }
     if (large_enough.empty())
         throw std::runtime_error(fmt::format(
-            "stage: no {} valve of the family passes {}; the largest passes {}, at most 6 m/s and four "
+            "stage: no {} valve of the family passes {}; the largest passes {}, at most {:.0f} m/s and four "
             "fifths open",
             main_family, scenarios::format_quantity(wanted.high, Dimension::flow, scenarios::UnitSystem::si),
-            scenarios::format_quantity(most, Dimension::flow, scenarios::UnitSystem::si)));
+            scenarios::format_quantity(most, Dimension::flow, scenarios::UnitSystem::si), fastest_in_bore));
     return large_enough;
 }
 

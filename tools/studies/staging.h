@@ -25,6 +25,9 @@ struct Wanted {
 /// Stages are set 5 psi apart: each opens when the one before has fallen off so far. Common practice, no source.
 inline constexpr double stagger = 5 * scenarios::psi; // Pa
 
+/// In a nominal bore, above which noise and wear are to be expected. Common practice, no source.
+inline constexpr double fastest_in_bore = 6; // m/s
+
 struct Proposal {
     scenarios::Scenario scenario; ///< the station in its installation, every stage behind a cock
     /// Pa, per stage: what its gauge is to show when it is set. Static; of a pilot-operated stage beside others flowing, as it

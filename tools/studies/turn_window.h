@@ -35,6 +35,9 @@ struct WindowQuestion {
     std::function<void()> one_more = {}; ///< called after each run, from several threads, one at a time
 };
 
+/// A needle with less than this between too few and too many is hard to set by hand and to keep; turns. Common practice, no source.
+inline constexpr double hard_to_set = 0.25;
+
 /// How near the worst event under the worst condition comes to a limit.
 struct Margin {
     scenarios::Limit limit = scenarios::Limit::hunting;

@@ -38,7 +38,7 @@ const kinds = {
     },
     set_pressure: {
         label: "Adjusting screw",
-        stepIn: { SI: 0.05e5, US: 6894.757293168361 },
+        stepIn: { SI: 0.05, US: 1 }, // bar, psi
         show: (v, stage) =>
             `${units.quantity(v, "Pa")} static` +
             (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : ""),
@@ -105,7 +105,7 @@ export class Control {
     }
     relabel() {
         const { low, high } = this.facts;
-        const step = this.kind.step ?? this.kind.stepIn?.[units.current()];
+        const step = this.kind.stepIn ? this.kind.stepIn[units.current()] / units.factor("Pa") : this.kind.step;
         this.steps = step ? Math.max(1, Math.round((high - low) / step)) : this.kind.steps;
         this.step = step;
         this.input.max = this.steps;

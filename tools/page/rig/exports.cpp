@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "tools/page/page_limits.h"
+#include "tools/page/page_units.h"
 #include "tools/studies/rig_session.h"
 #include "tools/studies/verdict.h"
 
@@ -93,6 +94,7 @@ json described(const RigSession& session) {
                {"controls", json::array()},
                {"schedule", json::array()},
                {"limits", page_limits()},
+               {"unit_table", page_units()},
                {"quantities", json::array()}};
     for (const auto& stage : scenario.stages)
         facts["stages"].push_back(stage_facts(stage));

@@ -112,6 +112,7 @@ function happenings() {
 
 function build(message) {
     knowLimits(message.benches[0].facts.limits);
+    units.knowUnits(message.benches[0].facts.unit_table);
     const twins = message.benches.length > 1;
     const kept = message.twin ? benches : [];
     benches = message.benches.map((told, i) => new Bench(told, i, hands(i), twins ? "AB"[i] : ""));
