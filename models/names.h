@@ -14,8 +14,9 @@ namespace needleturn::models {
 inline constexpr const char* pascal = "Pa";
 inline constexpr const char* flow_unit = "m3 s-1";
 inline constexpr const char* capacity_unit = "m3 s-1 Pa-0.5";
-inline constexpr double bar = 1e5;       ///< Pa, the size of a pressure that matters
-inline constexpr double stroke_time = 1; ///< s, for a stem to cross its lift
+inline constexpr const char* source_drive = "source.pressure"; ///< the drive that the supply is
+inline constexpr double bar = 1e5;                             ///< Pa, the size of a pressure that matters
+inline constexpr double stroke_time = 1;                       ///< s, for a stem to cross its lift
 
 /// A name as it reads in a sentence: "far end".
 inline std::string spoken(std::string name) {

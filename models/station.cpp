@@ -43,7 +43,7 @@ template <> Station::StationOf(StationParts parts) : parts_{std::move(parts)} {
 
     Names drives(states_.size());
     line_.source =
-        drives.add("source.pressure", pascal, bar, "pressure at the source, upstream of the supply pipe");
+        drives.add(source_drive, pascal, bar, "pressure at the source, upstream of the supply pipe");
     for (const bool stages : {false, true})
         each(*this, [&](const auto& part, auto& at) {
             using Part = std::remove_cvref_t<decltype(part)>;

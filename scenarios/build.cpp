@@ -4,14 +4,17 @@
 #include "models/laws/orifice.h"
 #include "models/laws/water.h"
 #include "models/laws/wave_speed.h"
+#include "scenarios/controls.h"
 #include "scenarios/demands.h"
 #include "scenarios/flutter.h"
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <numbers>
 #include <optional>
+#include <stdexcept>
 #include <string>
 #include <utility>
 #include <vector>
@@ -255,12 +258,20 @@ template <class Convert> Schedule schedule(double start, const std::vector<Step>
     return result;
 }
 
-Schedule adjusted(double start, const Scenario& scenario, std::size_t stage, Adjustment::What what) {
-    Schedule result(start);
-    for (const auto& adjustment : scenario.adjustments)
-        if (adjustment.stage == stage && adjustment.what == what)
-            result.then({adjustment.at, adjustment.to, adjustment.over});
-    return result;
+using NamedDrives = std::map<std::string, Schedule>;
+
+/// One schedule for each drive of the station, by its name. Throws std::logic_error where table of controls and parts differ.
+std::vector<Schedule> in_order(NamedDrives named, const models::Station& station) {
+    std::vector<Schedule> drives;
+    for (const auto& drive : station.drives()) {
+        auto found = named.extract(drive.name);
+        if (found.empty())
+            throw std::logic_error("nothing drives " + drive.name);
+        drives.push_back(std::move(found.mapped()));
+    }
+    if (!named.empty())
+        throw std::logic_error("the station has no drive of the name " + named.begin()->first);
+    return drives;
 }
 
 /// The shortest time that any change of pressure or flow takes, s; infinity if nothing changes.
@@ -279,12 +290,12 @@ double fastest_change(const Scenario& scenario) {
 class LineLayer {
   public:
     LineLayer(const Builder& builder, const models::Water& water, const Scenario& scenario,
-              Installation& result, const Fineness& fineness)
+              models::StationParts& parts, NamedDrives& drives, const Fineness& fineness)
         : builder_{builder},
           water_{water},
           scenario_{scenario},
-          parts_{result.parts},
-          drives_{result.drives},
+          parts_{parts},
+          drives_{drives},
           fineness_{fineness} {}
 
     void lay() {
@@ -300,7 +311,8 @@ class LineLayer {
         parts_.points = {{"inlet", {}}, {"outlet", {}}, {"far_end", {}}};
         parts_.inlet = inlet;
         parts_.outlet = outlet;
-        drives_.push_back(schedule(supply.pressure, supply.steps, [](double pressure) { return pressure; }));
+        drives_.emplace(models::source_drive,
+                        schedule(supply.pressure, supply.steps, [](double pressure) { return pressure; }));
         lay_supply(supplied);
         const auto header = lay_downstream(flow);
         parts_.points[inlet].storage = storage(supply.storage, parts_.pipes[supply_pipe_].pipe);
@@ -399,7 +411,7 @@ class LineLayer {
         });
         if (demand.flutter.rms > 0)
             drawn = fluttering(drawn, demand.flutter, scenario_.run.duration, parts_.demands.size());
-        drives_.push_back(std::move(drawn));
+        drives_.emplace(parts_.demands.back().drive(), std::move(drawn));
     }
 
     void add_vessels(const std::string& name, const std::vector<Vessel>& vessels, models::PointId near_end,
@@ -414,7 +426,7 @@ class LineLayer {
     const models::Water& water_;
     const Scenario& scenario_;
     models::StationParts& parts_;
-    std::vector<Schedule>& drives_;
+    NamedDrives& drives_;
     Fineness fineness_;
     std::optional<models::PointId> supply_near_end_;
     std::size_t supply_pipe_ = 0, downstream_pipe_ = 0;
@@ -433,36 +445,33 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     parts.trace = builder.trace();
     result.fastest_change = fastest_change(scenario);
     const Fineness fineness{result.fastest_change, refinement};
-    LineLayer(builder, water, scenario, result, fineness).lay();
+    NamedDrives drives;
+    LineLayer(builder, water, scenario, parts, drives, fineness).lay();
     for (const auto& run : parts.pipes)
         result.grids.push_back(fineness.grid(run));
+    std::vector<std::size_t> covers; // among the pilot-operated stages
     for (const auto& stage : scenario.stages) {
-        if (const auto* pilot_operated = stage.pilot_operated())
+        covers.push_back(parts.stages.size());
+        if (const auto* pilot_operated = stage.pilot_operated()) {
             parts.stages.push_back(builder.stage(stage, *pilot_operated));
-        else
+            result.air.push_back(stage.air_in_cover);
+        } else {
             parts.direct_stages.push_back(builder.stage(stage, *stage.direct_acting()));
-    }
-
-    const auto drive_stage = [&](std::size_t i) {
-        const auto& stage = scenario.stages[i];
-        using What = Adjustment::What;
-        result.drives.push_back(adjusted(stage.set_pressure, scenario, i, What::set_pressure));
-        if (stage.pilot_operated()) {
-            result.drives.push_back(adjusted(stage.opening_control, scenario, i, What::opening_control));
-            result.drives.push_back(adjusted(stage.closing_control, scenario, i, What::closing_control));
         }
-        if (stage.cock)
-            result.drives.push_back(adjusted(*stage.cock, scenario, i, What::cock));
-        if (stage.bleed)
-            result.drives.push_back(adjusted(*stage.bleed, scenario, i, What::bleed));
-    };
-    // The station's drives begin with those of the pilot-operated stages, as its states do.
-    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
-        if (scenario.stages[i].pilot_operated())
-            drive_stage(i);
-    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
-        if (scenario.stages[i].direct_acting())
-            drive_stage(i);
+    }
+    for (const auto& control : controls_of(scenario)) {
+        if (!control.entry().of_stage())
+            continue;
+        const auto changes = changes_of(scenario, control);
+        if (control.entry().at_once())
+            for (const auto& change : changes)
+                result.air_changes.push_back({change.at, covers[control.index], change.to});
+        else
+            drives.emplace(control.name, schedule(start_of(scenario, control), changes,
+                                                  [](double value) { return value; }));
+    }
+    std::ranges::stable_sort(result.air_changes, {}, &AirChange::at);
+    result.drives = in_order(std::move(drives), models::Station(parts));
     return result;
 }
 

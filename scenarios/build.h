@@ -12,12 +12,21 @@
 
 namespace needleturn::scenarios {
 
-/// The parts of the station and what drives it.
+/// Air that is put into a cover, or taken from it, at an instant.
+struct AirChange {
+    double at = 0;         ///< s
+    std::size_t stage = 0; ///< index into StationParts::stages
+    double volume = 0;     ///< m3, of all the air that is in the cover then, at its pressure
+};
+
+/// The parts of the station and what is done with it.
 struct Installation {
     models::StationParts parts;
-    std::vector<Schedule> drives; ///< in the order of models::Station::drives
-    std::vector<PipeGrid> grids;  ///< in the order of parts.pipes
-    double fastest_change = 0;    ///< s, of pressure or flow in the scenario; infinity if nothing changes
+    std::vector<Schedule> drives; ///< in the order of models::Station::drives, to which they belong by name
+    std::vector<TrappedAir> air;  ///< in the covers at the start, in the order of parts.stages
+    std::vector<AirChange> air_changes; ///< by time
+    std::vector<PipeGrid> grids;        ///< in the order of parts.pipes
+    double fastest_change = 0; ///< s, of pressure or flow in the scenario; infinity if nothing changes
 };
 
 /// Parts, water properties and schedules of a scenario as read by read_scenario.

@@ -18,8 +18,10 @@
 ///     on.check(true_when_fine, key, why)                    a condition between keys
 #pragma once
 
+#include "scenarios/controls.h"
 #include "scenarios/limits.h"
 #include "scenarios/plausibility.h"
+#include "scenarios/range.h"
 #include "scenarios/scenario.h"
 #include "scenarios/static_setting.h"
 
@@ -28,10 +30,10 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <limits>
 #include <numbers>
 #include <string>
 #include <string_view>
+#include <type_traits>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -39,26 +41,6 @@
 namespace needleturn::scenarios {
 
 enum class Presence { required, optional };
-
-/// What a number may be, in SI.
-struct Range {
-    double low = -std::numeric_limits<double>::infinity();
-    double high = std::numeric_limits<double>::infinity();
-    enum class Low { allowed, excluded } at_low = Low::allowed;
-
-    bool contains(double value) const {
-        return value <= high && (at_low == Low::allowed ? value >= low : value > low);
-    }
-};
-
-inline constexpr Range positive{.low = 0, .at_low = Range::Low::excluded};
-inline constexpr Range not_negative{.low = 0};
-
-// Upper limits catch slips of a unit ("80 m" of bore) and keep water within the range of its formulas.
-inline constexpr double highest_pressure = 500e5; // Pa
-inline constexpr Range any_pressure{.low = 0, .high = highest_pressure};
-inline constexpr Range positive_pressure{.low = 0, .high = highest_pressure, .at_low = Range::Low::excluded};
-inline constexpr Range any_flow{.low = 0, .high = 100};
 
 /// One of several keys that say the same thing; `to_member` turns its SI value into the member's.
 struct Alternative {
@@ -285,7 +267,9 @@ void visit_steps(On& on, std::vector<Step>& steps, Dimension dimension, Range ra
     });
 }
 
-inline Alternative set_pressure_key() { return {"set_pressure", Dimension::pressure, positive_pressure}; }
+inline Alternative alternative_of(const ControlEntry& entry, const Stage& stage) {
+    return {entry.key, entry.dimension, entry.range_at(stage)};
+}
 inline Alternative adjusting_screw_key(const Stage& stage) {
     const auto* direct = stage.direct_acting();
     const double per_turn = direct ? direct->pressure_per_turn
@@ -294,37 +278,47 @@ inline Alternative adjusting_screw_key(const Stage& stage) {
             [per_turn](double turns) { return turns * per_turn; }};
 }
 
-/// Keys that only a pilot-operated stage has.
-template <class On>
-void visit_pilot_keys(On& on, Stage& stage, const PilotOperatedHardware& hardware, double inlet_pressure) {
+/// `inlet_pressure` is that of the supply at the start.
+template <class On> void visit_set_pressure(On& on, Stage& stage, double inlet_pressure) {
     std::size_t chosen = 0;
-    on.one_of(
-        stage.set_pressure, chosen,
-        {set_pressure_key(),
-         adjusting_screw_key(stage),
-         {"flowing_pressure", Dimension::pressure, positive_pressure, [&, inlet_pressure](double flowing) {
-              return static_setting(hardware, inlet_pressure, flowing);
-          }}});
-    const Range needle{0, hardware.speed_control.full_turns};
-    on.required("opening_control", stage.opening_control, Dimension::turns, needle);
-    on.required("closing_control", stage.closing_control, Dimension::turns, needle);
-    visit_air(on, "air_in_cover", stage.air_in_cover);
-    on.optional("bleed", stage.bleed, Dimension::turns, Range{0, bleed_turns});
-    on.check(stage.air_in_cover.volume < hardware.cover.volume, "air_in_cover",
-             fmt::format("must be less than the cover holds, {}",
-                         format_quantity(hardware.cover.volume, Dimension::volume, UnitSystem::si)));
+    std::vector<Alternative> ways{alternative_of(entry_of(Control::set_pressure), stage),
+                                  adjusting_screw_key(stage)};
+    if (const auto* hardware = stage.pilot_operated())
+        ways.push_back({"flowing_pressure", Dimension::pressure, positive_pressure,
+                        [hardware, inlet_pressure](double flowing) {
+                            return static_setting(*hardware, inlet_pressure, flowing);
+                        }});
+    on.one_of(stage.set_pressure, chosen, ways);
+    double none = 0;
+    if (stage.direct_acting())
+        on.refuse("flowing_pressure", none,
+                  "a direct-acting valve falls off with its flow; write set_pressure, static");
 }
 
-template <class On> void visit_direct_keys(On& on, Stage& stage) {
-    std::size_t chosen = 0;
-    on.one_of(stage.set_pressure, chosen, {set_pressure_key(), adjusting_screw_key(stage)});
-    double none = 0;
-    on.refuse("flowing_pressure", none,
-              "a direct-acting valve falls off with its flow; write set_pressure, static");
-    on.refuse("opening_control", stage.opening_control, "a direct-acting valve has no speed controls");
-    on.refuse("closing_control", stage.closing_control, "a direct-acting valve has no speed controls");
-    on.refuse("air_in_cover", stage.air_in_cover, "a direct-acting valve has no cover");
-    on.refuse("bleed", stage.bleed, "a direct-acting valve has no cover to bleed");
+/// Where a control of a stage stands at the start.
+template <class On>
+void visit_control(On& on, const ControlEntry& entry, Stage& stage, double inlet_pressure) {
+    const auto visit = [&](auto member) {
+        using Member = decltype(member);
+        if constexpr (!std::is_same_v<Member, std::monostate>) {
+            auto& start = stage.*member;
+            if (entry.lacking && stage.direct_acting())
+                on.refuse(entry.key, start, entry.lacking);
+            else if (entry.control == Control::set_pressure)
+                visit_set_pressure(on, stage, inlet_pressure);
+            else if constexpr (std::is_same_v<Member, TrappedAir Stage::*>)
+                visit_air(on, entry.key, start);
+            else if constexpr (std::is_same_v<Member, double Stage::*>)
+                on.required(entry.key, start, entry.dimension, entry.range_at(stage));
+            else
+                on.optional(entry.key, start, entry.dimension, entry.range_at(stage));
+        }
+    };
+    std::visit(visit, entry.member);
+    if (const auto* start = start_of(entry, stage)) {
+        const auto refusal = entry.refusal(stage, *start);
+        on.check(refusal.empty(), entry.key, refusal);
+    }
 }
 
 /// A name that becomes part of the names of signals, among which those of the line itself are.
@@ -353,17 +347,15 @@ template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure)
     on.optional("name", stage.name);
     check_name(on, stage.name);
     on.hardware("hardware", "override", stage.hardware);
-    if (const auto* hardware = stage.pilot_operated())
-        visit_pilot_keys(on, stage, *hardware, inlet_pressure);
-    else
-        visit_direct_keys(on, stage);
-    on.optional("cock", stage.cock, Dimension::ratio, Range{0, 1});
+    for (const auto& entry : controls)
+        visit_control(on, entry, stage, inlet_pressure);
 }
 
 template <class On> void visit_keys(On& on, Demand& demand, double set_pressure, double duration) {
     on.choice("kind", demand.kind,
               Words<Demand::Kind>{{"outlet", Demand::Kind::outlet}, {"draw", Demand::Kind::draw}});
-    on.required("start", demand.start, Dimension::flow, any_flow);
+    const auto& entry = entry_of(Control::demand);
+    on.required("start", demand.start, entry.dimension, entry.range);
     if (demand.kind == Demand::Kind::outlet)
         on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive_pressure, set_pressure);
     else
@@ -375,7 +367,7 @@ template <class On> void visit_keys(On& on, Demand& demand, double set_pressure,
         in.optional("band", demand.flutter.band, Dimension::frequency, Range{0, 50, Range::Low::excluded});
         in.optional("seed", demand.flutter.seed, 1, 4096);
     });
-    visit_steps(on, demand.steps, Dimension::flow, any_flow, duration);
+    visit_steps(on, demand.steps, entry.dimension, entry.range, duration);
 }
 
 template <class On> void visit_pipes(On& on, std::string_view key, std::vector<Pipe>& pipes) {
@@ -392,8 +384,9 @@ template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
 }
 
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {
-    on.required("pressure", supply.pressure, Dimension::pressure, any_pressure);
-    visit_steps(on, supply.steps, Dimension::pressure, any_pressure, duration);
+    const auto& entry = entry_of(Control::supply);
+    on.required("pressure", supply.pressure, entry.dimension, entry.range);
+    visit_steps(on, supply.steps, entry.dimension, entry.range, duration);
     on.choice("backflow", supply.backflow,
               Words<Supply::Backflow>{{"passes", Supply::Backflow::passes},
                                       {"stopped", Supply::Backflow::stopped}});
@@ -446,39 +439,31 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
         in.required("at", adjustment.at, Dimension::time, not_negative);
         in.stage_name("stage", adjustment.stage, stages);
         const auto& stage = stages.at(adjustment.stage);
-        const auto* pilot_operated = stage.pilot_operated();
-        const Range needle{0, pilot_operated ? pilot_operated->speed_control.full_turns : 0};
-        auto chosen = static_cast<std::size_t>(adjustment.what);
-        constexpr auto screw = static_cast<std::size_t>(Adjustment::What::air_in_cover) + 1;
-        in.one_of(adjustment.to, chosen,
-                  {{"opening_control", Dimension::turns, needle},
-                   {"closing_control", Dimension::turns, needle},
-                   set_pressure_key(),
-                   {"cock", Dimension::ratio, Range{0, 1}},
-                   {"bleed", Dimension::turns, Range{0, bleed_turns}},
-                   {"air_in_cover", Dimension::volume, not_negative},
-                   adjusting_screw_key(stage)});
-        using What = Adjustment::What;
-        adjustment.what = chosen == screw ? What::set_pressure : static_cast<What>(chosen);
-        const bool needs_pilot =
-            adjustment.what == What::opening_control || adjustment.what == What::closing_control;
-        in.check(pilot_operated || !needs_pilot,
-                 adjustment.what == What::opening_control ? "opening_control" : "closing_control",
-                 "a direct-acting valve has no speed controls");
-        in.check(stage.cock || adjustment.what != What::cock, "cock",
-                 fmt::format("{} has no isolating cock; write cock = 1 in its [[stage]]", stage.name));
-        in.check(stage.bleed || adjustment.what != What::bleed, "bleed",
-                 pilot_operated
-                     ? fmt::format("write bleed = \"0 turns\" in the [[stage]] of {} first", stage.name)
-                     : "a direct-acting valve has no cover to bleed");
-        const bool air = adjustment.what == What::air_in_cover;
-        in.check(!air || (pilot_operated && adjustment.to < pilot_operated->cover.volume), "air_in_cover",
-                 pilot_operated ? fmt::format(
-                     "must be less than the cover holds, {}",
-                     format_quantity(pilot_operated->cover.volume, Dimension::volume, UnitSystem::si))
-                                : "a direct-acting valve has no cover");
+        std::vector<Alternative> keys;
+        std::vector<Control> meant;
+        for (const auto& entry : controls)
+            if (entry.of_stage()) {
+                keys.push_back(alternative_of(entry, stage));
+                meant.push_back(entry.control);
+            }
+        keys.push_back(adjusting_screw_key(stage));
+        meant.push_back(Control::set_pressure);
+        auto chosen =
+            static_cast<std::size_t>(std::find(meant.begin(), meant.end(), adjustment.what) - meant.begin());
+        in.one_of(adjustment.to, chosen, keys);
+        adjustment.what = meant[chosen];
+        const auto& entry = entry_of(adjustment.what);
+        in.check(!entry.lacking || !stage.direct_acting(), entry.key, entry.lacking ? entry.lacking : "");
+        const auto unnamed = exact_quantity(entry.unnamed, entry.dimension);
+        in.check(start_of(entry, stage) != nullptr, entry.key,
+                 fmt::format("{} has no {}; write {} = {} in its [[stage]]", stage.name, entry.label,
+                             entry.key,
+                             entry.dimension == Dimension::ratio ? unnamed : fmt::format("\"{}\"", unnamed)));
+        const auto refusal = entry.refusal(stage, adjustment.to);
+        in.check(refusal.empty(), entry.key, refusal);
         in.optional("over", adjustment.over, Dimension::time, not_negative);
-        in.check(!air || adjustment.over == 0, "over", "air_in_cover changes at once");
+        in.check(!entry.at_once() || adjustment.over == 0, "over",
+                 fmt::format("{} changes at once", entry.key));
         double free_from = 0;
         for (std::size_t j = 0; j < i; ++j)
             if (adjustments[j].stage == adjustment.stage && adjustments[j].what == adjustment.what)

@@ -35,7 +35,7 @@ double highest_supply(const Supply& supply) {
 double highest_setting(const Scenario& scenario, std::size_t stage) {
     double highest = scenario.stages[stage].set_pressure;
     for (const auto& adjustment : scenario.adjustments)
-        if (adjustment.stage == stage && adjustment.what == Adjustment::What::set_pressure)
+        if (adjustment.stage == stage && adjustment.what == Control::set_pressure)
             highest = std::max(highest, adjustment.to);
     return highest;
 }

@@ -197,15 +197,26 @@ struct Downstream {
     bool operator==(const Downstream&) const = default;
 };
 
+/// What hands and consumers change while a station runs (controls.h).
+enum class Control {
+    supply,
+    demand,
+    set_pressure,
+    opening_control,
+    closing_control,
+    air_in_cover,
+    bleed,
+    cock
+};
+
 /// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock, bleed,
 /// air_in_cover or adjusting_screw says what; adjusting_screw arrives here as a set pressure. air_in_cover puts air in
 /// the place of water, or water in that of air, at the pressure that is in the cover just then: what no hand can do, and
 /// every lesson about trapped air wants.
 struct Adjustment {
-    enum class What { opening_control, closing_control, set_pressure, cock, bleed, air_in_cover };
     double at = 0;         ///< s, required, >= 0
     std::size_t stage = 0; ///< index; in the file its name, which may be left out while there is one stage
-    What what = What::opening_control;
+    Control what = Control::opening_control; ///< of a stage
     double to =
         0; ///< turns from seated or tight, Pa, opening of the cock, or m3 of air at the cover's pressure
     double over = 0; ///< s, >= 0; default 0; air_in_cover is always at once

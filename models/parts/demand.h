@@ -67,10 +67,12 @@ template <class P> struct DemandPointOf {
         index.meter = names.add(name + "_meter.volume", "m3", 1e-2,
                                 "volume delivered to " + name + " since the start", Role::meter);
     }
+    /// The name of its drive.
+    std::string drive() const { return name + (draws ? ".wanted" : ".capacity"); }
     void name_drives(Index& index, Names& names) const {
-        index.wanted = draws ? names.add(name + ".wanted", flow_unit, 1e-2, "flow that " + name + " draws")
-                             : names.add(name + ".capacity", capacity_unit, 1e-5,
-                                         "capacity of the open outlets of " + name);
+        index.wanted =
+            draws ? names.add(drive(), flow_unit, 1e-2, "flow that " + name + " draws")
+                  : names.add(drive(), capacity_unit, 1e-5, "capacity of the open outlets of " + name);
     }
     void name_signals(Names& names) const {
         names.add(name + ".flow", flow_unit, 1e-2, "flow delivered to " + name);

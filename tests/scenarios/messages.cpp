@@ -222,7 +222,7 @@ TEST_CASE("a fitting is cracked only where the stage names it") {
     text.replace(text.find(turns), turns.size(), "bleed = \"1/4 turn\", over");
     CHECK(error_of_text(text) == "");
     text.erase(text.find(named), named.size());
-    CHECK(error_of_text(text).find("write bleed = \"0 turns\" in the [[stage]] of main first")
+    CHECK(error_of_text(text).find("main has no bleed fitting; write bleed = \"0 turns\" in its [[stage]]")
           != std::string::npos);
     CHECK(error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", "bleed = \"2 turns\"")
               .find("out of range; must be from 0 to 1 turns")

@@ -97,6 +97,6 @@ TEST_CASE("the adjusting screw sets the pressure by the pilot's pressure per tur
         nursery({"main.adjusting_screw=4 turns", "main.override.pilot.pressure_per_turn=1.2 bar"});
     CHECK(scenario.stages.at(0).set_pressure == relative(4.8e5, 1e-15));
     // The third hand movement of the nursery: 5 turns.
-    CHECK(scenario.adjustments.at(2).what == Adjustment::What::set_pressure);
+    CHECK(scenario.adjustments.at(2).what == Control::set_pressure);
     CHECK(scenario.adjustments.at(2).to == relative(6e5, 1e-15));
 }

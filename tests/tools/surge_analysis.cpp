@@ -116,7 +116,7 @@ pipe = { length = "200 m", kind = "steel/DN100" })",
     auto shut = line(short_supply, R"(pipe = { length = "200 m", kind = "steel/DN80" })",
                      R"(start = "3 L/s")", "3 s");
     shut.stages[0].cock = 1;
-    shut.adjustments = {{.at = 1, .what = scenarios::Adjustment::What::cock, .to = 0, .over = 0.1}};
+    shut.adjustments = {{.at = 1, .what = scenarios::Control::cock, .to = 0, .over = 0.1}};
     const auto surge = simulate(shut).surges.at(1);
     CHECK(surge.start.velocity_change < 0);
     CHECK((surge.start.pipe == "supply_pipe" || surge.start.pipe == "downstream_pipe"));

@@ -119,8 +119,7 @@ TEST_CASE("a run starts with an event and has one for each step, in the scenario
 TEST_CASE("events come by time, whoever causes them") {
     auto asked = scenario();
     asked.supply.steps = {{8, 6 * bar, 0}};
-    asked.adjustments = {
-        {.at = 2, .what = scenarios::Adjustment::What::opening_control, .to = 1.5, .over = 1}};
+    asked.adjustments = {{.at = 2, .what = scenarios::Control::opening_control, .to = 1.5, .over = 1}};
     const auto events = events_of(asked);
     REQUIRE(events.size() == 4);
     CHECK(events[1].what.starts_with("main opening control 3"));
@@ -141,8 +140,7 @@ TEST_CASE(
     "events closer than the recording's samples are one, so that their numbers are those of the verdict") {
     auto asked = scenario();
     asked.supply.steps = {{5.0002, 6 * bar, 0}}; // samples come 1 ms apart
-    asked.adjustments = {
-        {.at = 8, .what = scenarios::Adjustment::What::opening_control, .to = 1.5, .over = 1}};
+    asked.adjustments = {{.at = 8, .what = scenarios::Control::opening_control, .to = 1.5, .over = 1}};
     const auto events = events_of(asked);
     REQUIRE(events.size() == 3);
     CHECK(events[1].what == "demand 9.00 L/s -> 2.00 L/s; supply 8.00 bar -> 6.00 bar");

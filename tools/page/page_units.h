@@ -11,6 +11,11 @@
 
 namespace needleturn {
 
+/// What pages call the unit of a dimension.
+inline std::string page_unit(scenarios::Dimension dimension) {
+    return std::string(dimension == scenarios::Dimension::turns ? "turns" : scenarios::udunits(dimension));
+}
+
 /// `shown`: what a quantity is told in, by the spelling of its unit in results files, or by a name where that says too little;
 /// of each system [unit, its size in SI, its zero in SI, decimals]. `spelt`: the units that texts may carry,
 /// [name in `shown`, size].
@@ -24,16 +29,13 @@ inline nlohmann::json page_units() {
         return nlohmann::json{std::string(display.unit) + std::string(per), unit->factor / unit->divisor,
                               unit->offset, display.on_page()};
     };
-    const auto name_of = [](Dimension dimension) {
-        return std::string(dimension == Dimension::turns ? "turns" : udunits(dimension));
-    };
     auto shown = nlohmann::json::object(), spelt = nlohmann::json::object();
     const auto add = [&](const std::string& name, Dimension dimension, const Displays& displays) {
         if (!shown.contains(name)) // a modulus is a pressure here
             shown[name] = {{"SI", told(dimension, displays[0])}, {"US", told(dimension, displays[1])}};
     };
     for (const auto& face : all_faces())
-        add(name_of(face.dimension), face.dimension, face.display);
+        add(page_unit(face.dimension), face.dimension, face.display);
     for (const auto& sight : {distance, control_flow, percent})
         add(std::string(sight.name), sight.dimension, sight.display);
     // How fast a pressure rises: a digit less.
@@ -42,7 +44,7 @@ inline nlohmann::json page_units() {
                        {"US", told(Dimension::pressure, {us.unit, us.decimals - 1}, "/s")}};
     for (const auto& unit : all_units())
         if (!unit.spelling.empty() && unit.offset == 0 && !spelt.contains(unit.spelling))
-            spelt[std::string(unit.spelling)] = {name_of(unit.dimension), unit.factor / unit.divisor};
+            spelt[std::string(unit.spelling)] = {page_unit(unit.dimension), unit.factor / unit.divisor};
     return {{"shown", shown}, {"spelt", spelt}};
 }
 

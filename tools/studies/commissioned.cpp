@@ -8,7 +8,7 @@
 
 namespace needleturn {
 
-using scenarios::Adjustment;
+using scenarios::Control;
 using scenarios::Scenario;
 using scenarios::Stage;
 
@@ -34,14 +34,13 @@ double per_turn(const Stage& stage) {
 }
 
 Scenario as_left(Scenario scenario) {
-    using What = Adjustment::What;
     for (const auto& adjustment : scenario.adjustments) {
         auto& stage = scenario.stages[adjustment.stage];
-        if (adjustment.what == What::set_pressure)
+        if (adjustment.what == Control::set_pressure)
             stage.set_pressure = adjustment.to;
-        if (adjustment.what == What::opening_control)
+        if (adjustment.what == Control::opening_control)
             stage.opening_control = adjustment.to;
-        if (adjustment.what == What::closing_control)
+        if (adjustment.what == Control::closing_control)
             stage.closing_control = adjustment.to;
     }
     scenario.adjustments.clear();

@@ -20,7 +20,7 @@ namespace needleturn {
 
 namespace {
 
-using scenarios::Adjustment;
+using scenarios::Control;
 using scenarios::Demand;
 using scenarios::Scenario;
 
@@ -54,9 +54,9 @@ std::vector<Wanted> busiest_moments(const Scenario& scenario) {
 Scenario at_its_best(Scenario scenario) {
     for (const auto& adjustment : scenario.adjustments) {
         auto& stage = scenario.stages[adjustment.stage];
-        if (adjustment.what == Adjustment::What::set_pressure)
+        if (adjustment.what == Control::set_pressure)
             stage.set_pressure = std::max(stage.set_pressure, adjustment.to);
-        if (adjustment.what == Adjustment::What::cock)
+        if (adjustment.what == Control::cock)
             stage.cock = std::max(*stage.cock, adjustment.to);
     }
     scenario.adjustments.clear();
@@ -76,7 +76,7 @@ std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std
     auto installation = scenarios::build(scenario);
     const models::Station station(std::move(installation.parts));
     const StationSystem system(station, std::move(installation.drives));
-    const auto y = steady_start(scenario, station, system);
+    const auto y = steady_start(scenario, installation.air, station, system);
     std::vector<double> values(station.states().size() + station.drives().size());
     std::vector<double> signals(station.signals().size());
     system.values(0, y.data(), values.data());

@@ -1,10 +1,9 @@
 #include "tools/studies/flow_map.h"
 
-#include "models/laws/air.h"
 #include "models/parts/demand.h"
-#include "scenarios/build.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
+#include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
 
@@ -161,15 +160,21 @@ FlowSweep whole_range(const Scenario& scenario) {
     return {trickle * high, high};
 }
 
-SteadyStates::SteadyStates(const Scenario& scenario)
+SteadyStates::SteadyStates(const Scenario& scenario, scenarios::Installation installation)
     : scenario_{scenario},
-      station_{scenarios::build(scenario).parts},
-      system_{station_, ramped(station_, scenarios::build(scenario).drives, scenario)} {}
+      air_{std::move(installation.air)},
+      station_{std::move(installation.parts)},
+      system_{station_, ramped(station_, std::move(installation.drives), scenario)} {}
 
 Eigen::VectorXd SteadyStates::at(double wanted, const Eigen::VectorXd& near) const {
+    const auto found = [&](const Eigen::VectorXd& guess) {
+        Eigen::VectorXd y = sim::find_equilibrium(system_, wanted, guess);
+        put_air(air_, station_, y);
+        return y;
+    };
     if (near.size() > 0) {
         try {
-            return with_air(sim::find_equilibrium(system_, wanted, near));
+            return found(near);
         } catch (const sim::NoEquilibrium&) { // too far away after all
         }
     }
@@ -177,21 +182,7 @@ Eigen::VectorXd SteadyStates::at(double wanted, const Eigen::VectorXd& near) con
     for (const auto& schedule : system_.schedules())
         drives.push_back(schedule(wanted));
     const auto guess = station_.start(drives, std::vector<double>(station_.parts().stages.size(), 0.0));
-    return with_air(sim::find_equilibrium(
-        system_, wanted,
-        Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size()))));
-}
-
-Eigen::VectorXd SteadyStates::with_air(Eigen::VectorXd y) const {
-    const auto& stages = station_.parts().stages;
-    for (std::size_t i = 0; i < stages.size(); ++i) {
-        const auto& at = station_.stage(i);
-        const auto& air =
-            std::ranges::find(scenario_.stages, stages[i].name, &scenarios::Stage::name)->air_in_cover;
-        y[static_cast<Eigen::Index>(at.air)] = models::free_air_of(
-            air.volume, air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]), stages[i].cover.air_index);
-    }
-    return y;
+    return found(Eigen::Map<const Eigen::VectorXd>(guess.data(), static_cast<Eigen::Index>(guess.size())));
 }
 
 std::string SteadyStates::mode_name(double wanted, const Eigen::VectorXd& y, const sim::Mode& mode) const {

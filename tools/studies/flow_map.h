@@ -2,6 +2,7 @@
 #pragma once
 
 #include "models/station.h"
+#include "scenarios/build.h"
 #include "scenarios/scenario.h"
 #include "sim/equilibrium.h"
 #include "sim/modes.h"
@@ -126,7 +127,8 @@ struct FlowMap {
 /// system, planned once, serves every flow.
 class SteadyStates {
   public:
-    explicit SteadyStates(const scenarios::Scenario& scenario);
+    explicit SteadyStates(const scenarios::Scenario& scenario)
+        : SteadyStates(scenario, scenarios::build(scenario)) {}
     SteadyStates(const SteadyStates&) = delete;
     SteadyStates& operator=(const SteadyStates&) = delete;
     ~SteadyStates() = default;
@@ -144,10 +146,11 @@ class SteadyStates {
     FlowMap::Point point(double wanted, const Eigen::VectorXd& y) const;
 
   private:
-    Eigen::VectorXd with_air(Eigen::VectorXd y) const;
+    SteadyStates(const scenarios::Scenario& scenario, scenarios::Installation installation);
     std::string mode_name(double wanted, const Eigen::VectorXd& y, const sim::Mode& mode) const;
 
     scenarios::Scenario scenario_;
+    std::vector<scenarios::TrappedAir> air_;
     models::Station station_;
     sim::System<models::Station> system_;
 };

@@ -20,7 +20,7 @@ namespace needleturn {
 namespace {
 
 using namespace hand_times;
-using scenarios::Adjustment;
+using scenarios::Control;
 using scenarios::Dimension;
 using scenarios::Scenario;
 using scenarios::Stage;
@@ -86,8 +86,6 @@ class Procedure {
     double flowing() const { return flowing_pressure(wanted(), flows_.full); }
 
   private:
-    using What = Adjustment::What;
-
     /// Everything shut but an outlet, without pressure, the screws backed off, the covers dry.
     void start() {
         auto& scenario = script_.scenario();
@@ -141,7 +139,7 @@ class Procedure {
         script_.hand(fmt::format("crack the inlet cock of {}, the outlet still open, until the outlet gauge "
                                  "reads about {}: a dry valve stands wide open and holds nothing back",
                                  main().name, outlet_reading));
-        script_.adjust(main_, What::cock, cracked_cock(wanted(), main_, flows_.middle, filling_pressure),
+        script_.adjust(main_, Control::cock, cracked_cock(wanted(), main_, flows_.middle, filling_pressure),
                        slow_cock);
         wait(10);
         if (slip_ == Slip::air_left)
@@ -155,9 +153,9 @@ class Procedure {
                                  "let it spit; face and hands aside",
                                  stages_[i].name));
         script_.hand("shut it when water runs clear");
-        script_.adjust(i, What::bleed, crack, 1);
+        script_.adjust(i, Control::bleed, crack, 1);
         script_.wait(seconds);
-        script_.adjust(i, What::bleed, 0, 1);
+        script_.adjust(i, Control::bleed, 0, 1);
         wait(6);
     }
 
@@ -180,7 +178,7 @@ class Procedure {
         script_.wait(4);
         begin(Task::throw_cock_open, "Cock thrown open");
         script_.hand(fmt::format("throw the inlet cock of {} open", main().name));
-        script_.adjust(main_, What::cock, 1, quick_cock);
+        script_.adjust(main_, Control::cock, 1, quick_cock);
         cock_open_ = true;
         wait(20);
         begin(Task::bleed, "Bleed at the highest point");
@@ -232,7 +230,7 @@ class Procedure {
             script_.hand(fmt::format("open the inlet cock of {} fully, over {}; stop while the outlet gauge "
                                      "jumps; the valve takes over at its backed-off setting",
                                      main().name, seconds_text(slow_cock)));
-            script_.adjust(main_, What::cock, 1, slow_cock);
+            script_.adjust(main_, Control::cock, 1, slow_cock);
         }
         wait(15);
     }
@@ -250,7 +248,7 @@ class Procedure {
             step.screw = (from + (to - from) * share) / per_turn(stage);
             script_.hand(fmt::format("turn the adjusting screw of {} in by {} turns and wait", stage.name,
                                      turns_text(turns / static_cast<double>(count))));
-            script_.adjust(i, What::set_pressure, from + (to - from) * share, turn_time);
+            script_.adjust(i, Control::set_pressure, from + (to - from) * share, turn_time);
             wait(k < count ? look : 2 * look);
         }
     }
@@ -262,7 +260,7 @@ class Procedure {
                                  "until the outlet gauge reads {}: when the hand stops it is {} turns in",
                                  main().name, script_.show(flowing(), Dimension::pressure),
                                  turns_text((to - from) / per_turn(main()))));
-        script_.adjust(main_, What::set_pressure, to, (to - from) / per_turn(main()) / spun);
+        script_.adjust(main_, Control::set_pressure, to, (to - from) / per_turn(main()) / spun);
         wait(2 * look);
     }
 
@@ -282,7 +280,7 @@ class Procedure {
             script_.step({Task::make_room, i}, fmt::format("Make room for {}", stage.name));
             for (const auto other : in_service) {
                 script_.hand(fmt::format("shut the inlet cock of {}", stages_[other].name));
-                script_.adjust(other, What::cock, 0, shut_cock);
+                script_.adjust(other, Control::cock, 0, shut_cock);
             }
             script_.hand(fmt::format("relieve the outlet: open an outlet for {} and leave it open",
                                      script_.show(flows_.middle, Dimension::flow)));
@@ -298,7 +296,7 @@ class Procedure {
         }
         if (const auto* hardware = stage.pilot_operated()) {
             script_.hand("crack its inlet cock");
-            script_.adjust(i, What::cock, cracked_cock(wanted(), i, flows_.middle, filling_pressure),
+            script_.adjust(i, Control::cock, cracked_cock(wanted(), i, flows_.middle, filling_pressure),
                            slow_cock / 2);
             bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
         }
@@ -306,7 +304,7 @@ class Procedure {
                                  "from slack",
                                  seconds_text(slow_cock),
                                  turns_text(slack * stage.set_pressure / per_turn(stage))));
-        script_.adjust(i, What::cock, 1, slow_cock);
+        script_.adjust(i, Control::cock, 1, slow_cock);
         if (running) {
             script_.hand("then shut the outlet slowly");
             script_.demand(0, slow_hand);
@@ -324,7 +322,7 @@ class Procedure {
             script_.demand(flows_.middle, slow_hand);
             for (const auto other : in_service) {
                 script_.hand(fmt::format("open the inlet cock of {} slowly", stages_[other].name));
-                script_.adjust(other, What::cock, 1, slow_cock);
+                script_.adjust(other, Control::cock, 1, slow_cock);
             }
             script_.demand(0, slow_hand);
             wait(15);

@@ -93,11 +93,8 @@ void check_keep(const Sweep& sweep, const std::filesystem::path& path, const mod
 
 } // namespace
 
-bool side_by_side(const models::StationParts& base, const scenarios::Scenario& scenario,
-                  const models::StationParts& other) {
-    using What = scenarios::Adjustment::What;
-    return models::alike(base, other)
-           && std::ranges::count(scenario.adjustments, What::air_in_cover, &scenarios::Adjustment::what) == 0;
+bool side_by_side(const models::StationParts& base, const scenarios::Installation& other) {
+    return models::alike(base, other.parts) && other.air_changes.empty();
 }
 
 /// What a run of the station records.
@@ -133,7 +130,7 @@ Sweep read_sweep(const std::filesystem::path& path) {
             if (!factor.dimension) // words: they may name hardware, and what that is decides the case
                 others += "\n" + resolved(scenario);
             sweep.events = std::max(sweep.events, events_of(scenario).size());
-            sweep.lanes = sweep.lanes && side_by_side(parts, scenario, scenarios::build(scenario).parts);
+            sweep.lanes = sweep.lanes && side_by_side(parts, scenarios::build(scenario));
         }
     }
     if (!is_cube(study))

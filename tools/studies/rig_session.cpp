@@ -11,38 +11,15 @@
 #include <span>
 #include <stdexcept>
 #include <utility>
-#include <variant>
 
 namespace needleturn {
 
-using scenarios::Adjustment;
+using scenarios::Control;
+using scenarios::Range;
 using scenarios::Scenario;
 using scenarios::Step;
 
 namespace {
-
-using Kind = RigControl::Kind;
-
-/// The adjustment that a control of a stage is.
-Adjustment::What what(Kind kind) {
-    using What = Adjustment::What;
-    switch (kind) {
-    case Kind::opening_control:
-        return What::opening_control;
-    case Kind::closing_control:
-        return What::closing_control;
-    case Kind::set_pressure:
-        return What::set_pressure;
-    case Kind::cock:
-        return What::cock;
-    case Kind::bleed:
-        return What::bleed;
-    case Kind::air_in_cover:
-        return What::air_in_cover;
-    default:
-        throw std::invalid_argument("supply and demand are no adjustments");
-    }
-}
 
 /// Pipes keep the cells they have now, whatever hands do later: how fast a change is decides their number.
 void keep_cells(Scenario& scenario) {
@@ -60,7 +37,7 @@ void keep_cells(Scenario& scenario) {
 }
 
 /// Where a quantity stands at `t` that began at `start` and takes `steps`.
-template <class Change> double value_at(double start, const std::vector<Change>& steps, double t) {
+double value_at(double start, const std::vector<Step>& steps, double t) {
     Schedule schedule(start);
     for (const auto& step : steps)
         schedule.then({step.at, step.to, step.over});
@@ -68,9 +45,9 @@ template <class Change> double value_at(double start, const std::vector<Change>&
 }
 
 /// Steps to come are dropped, one under way ends at `t` where it then is, and a new one begins.
-template <class Change> void take_over(double start, std::vector<Change>& steps, Change change) {
+void take_over(double start, std::vector<Step>& steps, Step change) {
     const double here = value_at(start, steps, change.at);
-    std::erase_if(steps, [&](const Change& step) { return step.at >= change.at; });
+    std::erase_if(steps, [&](const Step& step) { return step.at >= change.at; });
     if (!steps.empty() && steps.back().at + steps.back().over > change.at) {
         steps.back().over = change.at - steps.back().at;
         steps.back().to = here;
@@ -78,48 +55,30 @@ template <class Change> void take_over(double start, std::vector<Change>& steps,
     steps.push_back(change);
 }
 
-template <class S> auto& demand_of(S& scenario, const std::string& name) {
-    auto* found = &scenario.demand;
-    scenarios::visit_demands(scenario, [&](const std::string& own, auto& demand) {
-        if (own == name)
-            found = &demand;
-    });
-    return *found;
-}
-
-/// What a control stands at when the scenario begins.
-template <class S> auto& start_of(S& scenario, const RigControl& control) {
-    auto& stage = scenario.stages[control.stage];
-    switch (control.kind) {
-    case Kind::supply:
-        return scenario.supply.pressure;
-    case Kind::opening_control:
-        return stage.opening_control;
-    case Kind::closing_control:
-        return stage.closing_control;
-    case Kind::set_pressure:
-        return stage.set_pressure;
-    case Kind::cock:
-        return *stage.cock;
-    case Kind::bleed:
-        return *stage.bleed;
-    case Kind::air_in_cover:
-        return stage.air_in_cover.volume;
-    case Kind::demand:
-        break;
+/// How far a hand can go. What has no end of its own goes as far as a scenario makes use of.
+Range reach(const Scenario& scenario, const scenarios::PlacedControl& control) {
+    const double start = start_of(scenario, control);
+    double highest = start;
+    for (const auto& step : changes_of(scenario, control))
+        highest = std::max(highest, step.to);
+    switch (control.control) {
+    case Control::supply:
+        return {0, 1.5 * highest};
+    case Control::demand: {
+        // To twice what the scenario ever asks for, and at least to what the stages pass together at a quarter of a bar.
+        double passed = 0;
+        for (const auto& stage : scenario.stages)
+            passed += std::sqrt(0.25e5) * capacity_of(stage.hardware);
+        return {0, std::max(control.index == 0 ? passed : 1e-3, 2 * highest)};
     }
-    return demand_of(scenario, control.name).start;
-}
-
-bool is(const Adjustment& adjustment, const RigControl& control) {
-    return adjustment.stage == control.stage && adjustment.what == what(control.kind);
-}
-
-std::vector<Adjustment> adjustments_of(const Scenario& scenario, const RigControl& control) {
-    std::vector<Adjustment> own;
-    std::copy_if(scenario.adjustments.begin(), scenario.adjustments.end(), std::back_inserter(own),
-                 [&](const Adjustment& adjustment) { return is(adjustment, control); });
-    return own;
+    case Control::set_pressure:
+        return {0.2 * start, std::max(1.5 * start, scenario.supply.pressure)};
+    case Control::air_in_cover:
+        // The drawing has room for air as long as the diaphragm has room to rise.
+        return {0, 0.6 * scenario.stages[control.index].pilot_operated()->cover.volume};
+    default:
+        return control.entry().range_at(scenario.stages[control.index]);
+    }
 }
 
 double last_end(const Scenario& scenario) {
@@ -138,6 +97,7 @@ double last_end(const Scenario& scenario) {
 
 RigSession::Bench::Bench(const Scenario& scenario) {
     auto installation = scenarios::build(scenario);
+    air = std::move(installation.air);
     station = std::make_unique<models::Station>(std::move(installation.parts));
     system = std::make_unique<StationSystem>(*station, std::move(installation.drives));
     stepper = std::make_unique<Stepper>(*system, sim::Tolerance{scenario.run.tolerance});
@@ -149,7 +109,7 @@ RigSession::RigSession(Scenario scenario) : scenario_{std::move(scenario)} {
         if (stage.pilot_operated() && !stage.bleed)
             stage.bleed = 0;
     bench_ = std::make_unique<Bench>(scenario_);
-    y_ = steady_start(scenario_, *bench_->station, *bench_->system);
+    y_ = steady_start(scenario_, bench_->air, *bench_->station, *bench_->system);
     list_controls();
     list_quantities();
     start_anew();
@@ -170,43 +130,9 @@ RigSession::RigSession(const RigSession& other)
 }
 
 void RigSession::list_controls() {
-    const auto highest = [&](double start, const std::vector<Step>& steps) {
-        for (const auto& step : steps)
-            start = std::max(start, step.to);
-        return start;
-    };
-    const auto& supply = scenario_.supply;
-    controls_.push_back({"supply", Kind::supply, 0, 0, 1.5 * highest(supply.pressure, supply.steps)});
-    // Taps reach to twice what the scenario ever asks for, and at least to what the stages pass together at a quarter of a bar.
-    double passed = 0;
-    for (const auto& stage : scenario_.stages) {
-        const auto* pilot_operated = stage.pilot_operated();
-        passed += std::sqrt(0.25e5)
-                  * (pilot_operated != nullptr
-                         ? pilot_operated->main_valve.capacity
-                         : std::get<scenarios::DirectActingHardware>(stage.hardware).capacity);
-    }
-    scenarios::visit_demands(scenario_, [&](const std::string& name, const scenarios::Demand& demand) {
-        const double least = &demand == &scenario_.demand ? passed : 1e-3;
-        controls_.push_back(
-            {name, Kind::demand, 0, 0, std::max(least, 2 * highest(demand.start, demand.steps))});
-    });
-    for (std::size_t i = 0; i < scenario_.stages.size(); ++i) {
-        const auto& stage = scenario_.stages[i];
-        const auto add = [&](const char* name, Kind kind, double high) {
-            controls_.push_back({stage.name + "." + name, kind, i, 0, high});
-        };
-        add("set_pressure", Kind::set_pressure, std::max(1.5 * stage.set_pressure, supply.pressure));
-        controls_.back().low = 0.2 * stage.set_pressure;
-        if (const auto* hardware = stage.pilot_operated()) {
-            add("opening_control", Kind::opening_control, hardware->speed_control.full_turns);
-            add("closing_control", Kind::closing_control, hardware->speed_control.full_turns);
-            add("bleed", Kind::bleed, scenarios::bleed_turns);
-            // The drawing has room for air as long as the diaphragm has room to rise.
-            add("air_in_cover", Kind::air_in_cover, 0.6 * hardware->cover.volume);
-        }
-        if (stage.cock)
-            add("cock", Kind::cock, 1);
+    for (const auto& control : controls_of(scenario_)) {
+        const auto [low, high, at_low] = reach(scenario_, control);
+        controls_.push_back({control, low, high});
     }
 }
 
@@ -224,26 +150,22 @@ const RigControl& RigSession::control(const std::string& name) const {
     return *found;
 }
 
-std::size_t RigSession::stage_index(const std::string& name) const {
+std::size_t RigSession::cover_index(const RigControl& control) const {
     const auto& stages = bench_->station->parts().stages;
+    const auto& name = scenario_.stages[control.index].name;
     return static_cast<std::size_t>(std::ranges::find(stages, name, &models::PilotStage::name)
                                     - stages.begin());
 }
 
 double RigSession::value(const RigControl& control) const {
-    if (control.kind == Kind::air_in_cover) {
-        const auto i = stage_index(scenario_.stages[control.stage].name);
+    if (control.entry().at_once()) {
+        const auto i = cover_index(control);
         const auto& at = bench_->station->stage(i);
         // The last of the air leaves a rounding error behind, of either sign.
         return std::max(0.0, models::air_volume(values_[at.air], values_[at.cover],
                                                 bench_->station->parts().stages[i].cover.air_index));
     }
-    const double start = start_of(scenario_, control);
-    if (control.kind == Kind::supply)
-        return value_at(start, scenario_.supply.steps, now_);
-    if (control.kind == Kind::demand)
-        return value_at(start, demand_of(scenario_, control.name).steps, now_);
-    return value_at(start, adjustments_of(scenario_, control), now_);
+    return value_at(start_of(std::as_const(scenario_), control), changes_of(scenario_, control), now_);
 }
 
 void RigSession::turn(const std::string& name, double to, double over) {
@@ -252,23 +174,12 @@ void RigSession::turn(const std::string& name, double to, double over) {
         throw std::invalid_argument(
             fmt::format("{} goes from {} to {}, not to {}", name, which.low, which.high, to));
     stand_still();
-    const double start = start_of(scenario_, which);
-    if (which.kind == Kind::supply) {
-        take_over(start, scenario_.supply.steps, Step{now_, to, over});
-    } else if (which.kind == Kind::demand) {
-        take_over(start, demand_of(scenario_, name).steps, Step{now_, to, over});
-    } else {
-        const bool air = which.kind == Kind::air_in_cover;
-        const Adjustment change{now_, which.stage, what(which.kind), to, air ? 0 : over};
-        auto own = adjustments_of(scenario_, which);
-        take_over(start, own, change);
-        auto& all = scenario_.adjustments;
-        std::erase_if(all, [&](const Adjustment& other) { return is(other, which); });
-        all.insert(all.end(), own.begin(), own.end());
-        std::ranges::stable_sort(all, {}, &Adjustment::at);
-        if (air)
-            put_air(change, scenario_, *bench_->system, y_);
-    }
+    const bool at_once = which.entry().at_once();
+    auto changes = changes_of(scenario_, which);
+    take_over(start_of(std::as_const(scenario_), which), changes, {now_, to, at_once ? 0 : over});
+    set_changes(scenario_, which, std::move(changes));
+    if (at_once)
+        put_air({now_, cover_index(which), to}, *bench_->station, y_);
     start_anew();
 }
 

@@ -5,6 +5,7 @@
 #pragma once
 
 #include "scenarios/build.h"
+#include "scenarios/controls.h"
 #include "scenarios/scenario.h"
 #include "sim/rodas5p.h"
 #include "tools/studies/simulate.h"
@@ -20,20 +21,7 @@
 namespace needleturn {
 
 /// Something that a hand can turn, push or open during a session.
-struct RigControl {
-    enum class Kind {
-        supply,
-        demand,
-        opening_control,
-        closing_control,
-        set_pressure,
-        cock,
-        bleed,
-        air_in_cover
-    };
-    std::string name; ///< "supply", "demand", the name of a branch or consumer, "main.opening_control"
-    Kind kind = Kind::demand;
-    std::size_t stage = 0;    ///< index, where it is one's
+struct RigControl : scenarios::PlacedControl {
     double low = 0, high = 0; ///< what it may be set to, SI
 };
 
@@ -90,6 +78,7 @@ class RigSession {
     using Stepper = sim::Rodas5P<StationSystem>;
     struct Bench { // held apart: the system knows where the station stands, the stepper where the system does
         explicit Bench(const scenarios::Scenario& scenario);
+        std::vector<scenarios::TrappedAir> air; ///< in the covers at the start
         std::unique_ptr<models::Station> station;
         std::unique_ptr<StationSystem> system;
         std::unique_ptr<Stepper> stepper;
@@ -108,7 +97,7 @@ class RigSession {
     void look();        ///< fills values_
     void sample_to(double until);
     const RigControl& control(const std::string& name) const;
-    std::size_t stage_index(const std::string& name) const;
+    std::size_t cover_index(const RigControl& control) const; ///< of its stage, among those with a cover
 
     scenarios::Scenario scenario_;
     std::unique_ptr<Bench> bench_;

@@ -31,7 +31,7 @@ void ScriptWriter::demand(double to, double over) {
     pass(over);
 }
 
-void ScriptWriter::adjust(std::size_t stage, scenarios::Adjustment::What what, double to, double over) {
+void ScriptWriter::adjust(std::size_t stage, scenarios::Control what, double to, double over) {
     scenario().adjustments.push_back({now_, stage, what, to, over});
     pass(over);
 }

@@ -23,7 +23,7 @@ class ScriptWriter {
     void hand(std::string text);
 
     void demand(double to, double over);
-    void adjust(std::size_t stage, scenarios::Adjustment::What what, double to, double over);
+    void adjust(std::size_t stage, scenarios::Control what, double to, double over);
     /// Hands off, eyes on the gauge.
     void wait(double seconds);
 

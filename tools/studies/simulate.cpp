@@ -25,22 +25,19 @@ struct Stopped {};
 
 } // namespace
 
-Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
+Eigen::VectorXd steady_start(const scenarios::Scenario& scenario,
+                             const std::vector<scenarios::TrappedAir>& air, const models::Station& station,
                              const StationSystem& system) {
     const auto& parts = station.parts();
     Eigen::VectorXd y = found_at_start(scenario, station, system);
+    put_air(air, station, y);
     for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& at = station.stage(i);
-        const auto& air =
-            std::ranges::find(scenario.stages, parts.stages[i].name, &scenarios::Stage::name)->air_in_cover;
-        const double pressure = air.at.value_or(y[static_cast<Eigen::Index>(at.cover)]);
         const auto& cover = parts.stages[i].cover;
-        const double free = models::free_air_of(air.volume, pressure, cover.air_index);
-        y[static_cast<Eigen::Index>(at.air)] = free;
         // The stem takes room, too, and without water left the balance of the cover means nothing.
         const double room = cover.volume - cover.diaphragm_area * y[static_cast<Eigen::Index>(at.lift)];
-        const double taken =
-            models::air_volume(free, y[static_cast<Eigen::Index>(at.cover)], cover.air_index);
+        const double taken = models::air_volume(y[static_cast<Eigen::Index>(at.air)],
+                                                y[static_cast<Eigen::Index>(at.cover)], cover.air_index);
         if (!(taken < room))
             throw std::runtime_error(
                 fmt::format("{}.air_in_cover: {} at the start, more than the {} that the cover has beside "
@@ -52,14 +49,21 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::
     return y;
 }
 
-void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenario,
-             const StationSystem& system, Eigen::VectorXd& y) {
-    const auto& station = system.model();
-    const auto& stages = station.parts().stages;
-    const auto stage = std::ranges::find(stages, scenario.stages[air.stage].name, &models::PilotStage::name);
-    const auto& at = station.stage(static_cast<std::size_t>(stage - stages.begin()));
+void put_air(const std::vector<scenarios::TrappedAir>& air, const models::Station& station,
+             Eigen::VectorXd& y) {
+    for (std::size_t i = 0; i < air.size(); ++i) {
+        const auto& at = station.stage(i);
+        y[static_cast<Eigen::Index>(at.air)] =
+            models::free_air_of(air[i].volume, air[i].at.value_or(y[static_cast<Eigen::Index>(at.cover)]),
+                                station.parts().stages[i].cover.air_index);
+    }
+}
+
+void put_air(const scenarios::AirChange& change, const models::Station& station, Eigen::VectorXd& y) {
+    const auto& at = station.stage(change.stage);
     y[static_cast<Eigen::Index>(at.air)] =
-        models::free_air_of(air.to, y[static_cast<Eigen::Index>(at.cover)], stage->cover.air_index);
+        models::free_air_of(change.volume, y[static_cast<Eigen::Index>(at.cover)],
+                            station.parts().stages[change.stage].cover.air_index);
 }
 
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }
@@ -73,6 +77,7 @@ Outcome simulate(const scenarios::Scenario& scenario, const Progress& progress, 
 Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation installation,
                  const Progress& progress, const std::vector<std::string>& wanted,
                  const sim::StoreMaker& store) {
+    const auto air_changes = installation.air_changes;
     StartedRun run(scenario, std::move(installation), wanted, store);
     sim::Counts counts;
     std::string failed;
@@ -89,11 +94,10 @@ Outcome simulate(const scenarios::Scenario& scenario, scenarios::Installation in
                            });
             begin = end;
         };
-        for (const auto& adjustment : scenario.adjustments)
-            if (adjustment.what == scenarios::Adjustment::What::air_in_cover) {
-                run_to(adjustment.at);
-                put_air(adjustment, scenario, run.system, run.y);
-            }
+        for (const auto& change : air_changes) {
+            run_to(change.at);
+            put_air(change, run.station, run.y);
+        }
         run_to(scenario.run.duration);
     } catch (const sim::IntegrationFailure& failure) {
         failed = failure.what();

@@ -15,14 +15,19 @@
 
 namespace needleturn {
 
-/// The steady state at t = 0 with the trapped air in it. Trapped air does not move an equilibrium, so it is found
-/// without, and its cover pressure then tells how much air a stated volume is. Throws sim::NoEquilibrium.
-Eigen::VectorXd steady_start(const scenarios::Scenario& scenario, const models::Station& station,
+/// The steady state at t = 0 with the trapped air in it, `air` in the covers as Installation has it. Trapped air does not move
+/// an equilibrium, so it is found without, and its cover pressure then tells how much air a stated volume is. Throws
+/// sim::NoEquilibrium.
+Eigen::VectorXd steady_start(const scenarios::Scenario& scenario,
+                             const std::vector<scenarios::TrappedAir>& air, const models::Station& station,
                              const StationSystem& system);
 
-/// Carries out an adjustment of air_in_cover in the state y.
-void put_air(const scenarios::Adjustment& air, const scenarios::Scenario& scenario,
-             const StationSystem& system, Eigen::VectorXd& y);
+/// Puts the air of the start into the covers of a steady state y.
+void put_air(const std::vector<scenarios::TrappedAir>& air, const models::Station& station,
+             Eigen::VectorXd& y);
+
+/// Carries out a change of the air in a cover in the state y.
+void put_air(const scenarios::AirChange& change, const models::Station& station, Eigen::VectorXd& y);
 
 /// A run and what to make of it.
 struct Outcome {

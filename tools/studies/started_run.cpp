@@ -41,7 +41,7 @@ StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installat
     : scenario{std::move(of)},
       station(std::move(installation.parts)),
       system(station, std::move(installation.drives)),
-      y{steady_start(scenario, station, system)},
+      y{steady_start(scenario, installation.air, station, system)},
       stride{stride_of(scenario)},
       interval{scenario.run.sample_interval / static_cast<double>(stride)},
       recorder(system, interval, scenario.run.duration, y, wanted, store),

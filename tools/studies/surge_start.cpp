@@ -91,7 +91,7 @@ class Search {
 
     /// Where the source sets the pressure at the point found, it can change no further than the source itself.
     void bound_by_source() {
-        const double own = change_of("source.pressure");
+        const double own = change_of(models::source_drive);
         if (std::abs(start_.sudden_change) > std::abs(own)) {
             start_.sudden_change = own;
             start_.bound = SurgeStart::Bound::source;
@@ -158,7 +158,7 @@ SurgeStart find_start(const models::Station& station, const sim::Tracks& recordi
                       double duration) {
     const auto& parts = station.parts();
     Search search(station, recording, window, duration);
-    if (search.changed("source.pressure"))
+    if (search.changed(models::source_drive))
         look_at_source(search, parts);
     for (const auto& demand : parts.demands)
         if (search.changed(demand.name + (demand.draws ? ".wanted" : ".capacity")))

@@ -225,7 +225,7 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std
                 auto scenario = sweep.file.read(cases.overrides(*number));
                 auto installation = scenarios::build(scenario);
                 // Several keys together may change what each alone does not: the number of cells of a pipe.
-                if (side_by_side(base.parts, scenario, installation.parts)) {
+                if (side_by_side(base.parts, installation)) {
                     const auto signals = recorded_signals(sweep, scenario);
                     return {*number, std::make_unique<StartedRun>(std::move(scenario),
                                                                   std::move(installation), signals)};

@@ -39,10 +39,9 @@ struct Sweep {
 /// is found before any time is spent. Throws scenarios::ScenarioError.
 Sweep read_sweep(const std::filesystem::path& path);
 
-/// Whether a run of `scenario`, with the parts `other`, can be in a lane beside runs of a station of the parts `base`: both have
-/// one form, so the same states and equations, and nobody puts air into a cover on the way.
-bool side_by_side(const models::StationParts& base, const scenarios::Scenario& scenario,
-                  const models::StationParts& other);
+/// Whether a run of `other` can be in a lane beside runs of a station of the parts `base`: both have one form, so the same states
+/// and equations, and nobody puts air into a cover on the way.
+bool side_by_side(const models::StationParts& base, const scenarios::Installation& other);
 
 /// What a run of the station records.
 std::vector<Quantity> signals_of(const models::StationParts& parts);

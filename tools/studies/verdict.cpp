@@ -1,5 +1,6 @@
 #include "tools/studies/verdict.h"
 
+#include "scenarios/controls.h"
 #include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
@@ -34,35 +35,17 @@ std::string change(const std::string& what, double from, double to, Dimension di
                        format_quantity(to, dimension, units));
 }
 
-void add_steps(std::vector<Event>& events, const std::string& what, double start,
-               const std::vector<scenarios::Step>& steps, Dimension dimension, scenarios::UnitSystem units) {
-    double from = start;
-    for (const auto& step : steps) {
-        events.push_back({step.at, step.at + step.over, change(what, from, step.to, dimension, units)});
+/// What is done with one control, change by change.
+void add_changes(std::vector<Event>& events, const Scenario& scenario,
+                 const scenarios::PlacedControl& control) {
+    const auto& entry = control.entry();
+    const auto what = entry.of_stage() ? fmt::format("{} {}", scenario.stages[control.index].name, entry.name)
+                                       : control.name;
+    double from = scenarios::start_of(scenario, control);
+    for (const auto& step : scenarios::changes_of(scenario, control)) {
+        events.push_back(
+            {step.at, step.at + step.over, change(what, from, step.to, entry.dimension, scenario.units)});
         from = step.to;
-    }
-}
-
-void add_adjustments(std::vector<Event>& events, const Scenario& scenario) {
-    using What = scenarios::Adjustment::What;
-    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
-        const auto& stage = scenario.stages[i];
-        const auto add = [&](What what, const std::string& name, double start, Dimension dimension) {
-            double from = start;
-            for (const auto& adjustment : scenario.adjustments)
-                if (adjustment.stage == i && adjustment.what == what) {
-                    events.push_back(
-                        {adjustment.at, adjustment.at + adjustment.over,
-                         change(stage.name + " " + name, from, adjustment.to, dimension, scenario.units)});
-                    from = adjustment.to;
-                }
-        };
-        add(What::set_pressure, "set pressure", stage.set_pressure, Dimension::pressure);
-        add(What::opening_control, "opening control", stage.opening_control, Dimension::turns);
-        add(What::closing_control, "closing control", stage.closing_control, Dimension::turns);
-        add(What::cock, "cock", stage.cock.value_or(1), Dimension::ratio);
-        add(What::bleed, "bleed", stage.bleed.value_or(0), Dimension::turns);
-        add(What::air_in_cover, "air in cover", stage.air_in_cover.volume, Dimension::volume);
     }
 }
 
@@ -155,12 +138,8 @@ std::size_t stride_of(const Scenario& scenario) {
 
 std::vector<Event> events_of(const Scenario& scenario) {
     std::vector<Event> steps;
-    add_steps(steps, "supply", scenario.supply.pressure, scenario.supply.steps, Dimension::pressure,
-              scenario.units);
-    scenarios::visit_demands(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
-        add_steps(steps, name, demand.start, demand.steps, Dimension::flow, scenario.units);
-    });
-    add_adjustments(steps, scenario);
+    for (const auto& control : scenarios::controls_of(scenario))
+        add_changes(steps, scenario, control);
     std::stable_sort(steps.begin(), steps.end(), [](const Event& a, const Event& b) { return a.at < b.at; });
 
     const double interval = scenario.run.sample_interval / static_cast<double>(stride_of(scenario));

@@ -20,43 +20,21 @@ export function turns(value) {
     return `${figure} ${eighths > 0 && eighths <= 1 ? "turn" : "turns"}`;
 }
 
-const kinds = {
-    supply: { label: "Supply pressure", steps: 100, show: (v) => units.quantity(v, "Pa") },
-    // Trickles matter as much as torrents: the slider goes with the square root of the flow.
-    demand: { label: "Demand", steps: 200, curve: 2, show: (v) => units.quantity(v, "m3 s-1") },
-    opening_control: {
-        label: "Opening control",
-        step: 1 / 8,
-        show: turns,
-        hint: "throttles water that leaves the cover",
-    },
-    closing_control: {
-        label: "Closing control",
-        step: 1 / 8,
-        show: turns,
-        hint: "throttles water that enters the cover",
-    },
+// How the slider of a control goes, and what it says where number and unit are not the whole of it. steps: how many it
+// has, or step: their size, SI. curve: it goes with that root of the value, where a trickle or a hair matters.
+const looks = {
+    demand: { steps: 200, curve: 2 },
+    opening_control: { step: 1 / 8 },
+    closing_control: { step: 1 / 8 },
     set_pressure: {
-        label: "Adjusting screw",
         stepIn: { SI: 0.05, US: 1 }, // bar, psi
         show: (v, stage) =>
             `${units.quantity(v, "Pa")} static` +
             (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : ""),
     },
-    cock: {
-        label: "Isolating cock",
-        step: 0.05,
-        show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`),
-    },
-    // A hair makes the difference: the slider goes with the square root.
-    bleed: { label: "Bleed fitting", steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
-    air_in_cover: {
-        label: "Air in the cover",
-        steps: 80,
-        curve: 2,
-        show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")),
-        hint: "at the pressure in the cover",
-    },
+    air_in_cover: { steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")) },
+    bleed: { steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
+    cock: { step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) },
 };
 
 /**
@@ -69,8 +47,9 @@ export class Control {
         this.facts = facts;
         this.stage = stage;
         this.hands = hands;
-        this.kind = kinds[facts.kind];
-        const label = name ?? this.kind.label;
+        const show = (value) => (facts.unit === "turns" ? turns(value) : units.quantity(value, facts.unit));
+        this.kind = { steps: 100, show, ...looks[facts.kind] };
+        const label = name ?? facts.label[0].toUpperCase() + facts.label.slice(1);
         this.curve = this.kind.curve ?? 1;
         this.aim = null;
         this.stands = facts.low;
@@ -100,7 +79,7 @@ export class Control {
                 html("button", { class: "nudge", "aria-label": `${label} more`, onclick: () => this.nudge(1) }, "+"),
             ),
         );
-        if (this.kind.hint) this.element.append(html("span", { class: "fine hint" }, this.kind.hint));
+        if (facts.hint) this.element.append(html("span", { class: "fine hint" }, facts.hint));
         this.relabel();
     }
     relabel() {

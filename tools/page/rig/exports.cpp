@@ -2,6 +2,7 @@
 /// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
+#include "tools/page/page_controls.h"
 #include "tools/page/page_limits.h"
 #include "tools/page/page_units.h"
 #include "tools/studies/rig_session.h"
@@ -85,8 +86,6 @@ json stage_facts(const scenarios::Stage& stage) {
 
 json described(const RigSession& session) {
     const auto& scenario = session.scenario();
-    constexpr const char* kinds[] = {"supply",       "demand", "opening_control", "closing_control",
-                                     "set_pressure", "cock",   "bleed",           "air_in_cover"};
     json facts{{"title", scenario.title},
                {"question", scenario.question},
                {"units", scenario.units == scenarios::UnitSystem::si ? "SI" : "US"},
@@ -99,11 +98,7 @@ json described(const RigSession& session) {
     for (const auto& stage : scenario.stages)
         facts["stages"].push_back(stage_facts(stage));
     for (const auto& control : session.controls())
-        facts["controls"].push_back({{"name", control.name},
-                                     {"kind", kinds[static_cast<std::size_t>(control.kind)]},
-                                     {"stage", control.stage},
-                                     {"low", control.low},
-                                     {"high", control.high}});
+        facts["controls"].push_back(page_control(control, control.low, control.high));
     for (const auto& event : events_of(scenario))
         if (event.at > 0)
             facts["schedule"].push_back({{"at", event.at}, {"what", event.what}});
