@@ -161,7 +161,7 @@ SurgeStart find_start(const models::Station& station, const sim::Tracks& recordi
     if (search.changed(models::source_drive))
         look_at_source(search, parts);
     for (const auto& demand : parts.demands)
-        if (search.changed(demand.name + (demand.draws ? ".wanted" : ".capacity")))
+        if (search.changed(demand.drive()))
             search.consider(pipe_to(parts, demand.at), End::downstream, demand.name + ".flow",
                             round_trip(parts, demand.at),
                             demand.at == parts.inlet ? "the source" : "the station");

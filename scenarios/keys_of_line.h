@@ -1,0 +1,199 @@
+/// Keys of what is connected: pipes, air, vessels, demands, supply and downstream (key_words.h says how they are listed).
+#pragma once
+
+#include "scenarios/controls.h"
+#include "scenarios/key_words.h"
+#include "scenarios/range.h"
+#include "scenarios/scenario.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+template <class On> void visit_keys(On& on, Pipe& pipe) {
+    on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
+    Words<std::string> kinds;
+    for (const auto& kind : pipe_kinds())
+        kinds.emplace_back(kind.name, kind.name);
+    on.choice("kind", pipe.kind, kinds);
+    const auto kind = std::find_if(pipe_kinds().begin(), pipe_kinds().end(),
+                                   [&](const auto& k) { return k.name == pipe.kind; });
+    constexpr Range bore{0, 5, Range::Low::excluded};
+    if (kind == pipe_kinds().end()) {
+        on.required("bore", pipe.bore, Dimension::length, bore);
+    } else {
+        on.optional("bore", pipe.bore, Dimension::length, bore, kind->bore);
+        pipe.wall = pipe.wall.value_or(kind->wall);
+        pipe.material = kind->material;
+    }
+    on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
+    Words<std::string> names;
+    for (const auto& material : materials())
+        names.emplace_back(material.name, material.name);
+    std::string none;
+    if (kind == pipe_kinds().end())
+        on.choice("material", pipe.material, names);
+    else
+        on.refuse("material", none, "the kind of pipe says it");
+    const auto& material = *std::find_if(materials().begin(), materials().end(),
+                                         [&](const auto& m) { return m.name == pipe.material; });
+    on.optional("modulus", pipe.modulus, Dimension::modulus, positive, material.modulus);
+    on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
+    on.optional("poisson_ratio", pipe.poisson_ratio, Dimension::ratio, Range{0, 0.5}, material.poisson_ratio);
+    on.choice("held", pipe.held,
+              Words<Pipe::Held>{{"free", Pipe::Held::free},
+                                {"at-one-end", Pipe::Held::at_one_end},
+                                {"throughout", Pipe::Held::throughout}});
+    on.choice(
+        "friction", pipe.friction,
+        Words<Pipe::Friction>{{"steady", Pipe::Friction::steady}, {"unsteady", Pipe::Friction::unsteady}});
+    on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
+                Range{0, 0.2, Range::Low::excluded});
+    on.optional("rise", pipe.rise, Dimension::length, Range{-1000, 1000});
+    on.optional("cells", pipe.cells, 1, 4096);
+    on.check(pipe.roughness < pipe.bore / 20, "roughness", "must be less than a twentieth of the bore");
+}
+
+template <class On> void visit_keys(On& on, TrappedAir& air) {
+    on.required("volume", air.volume, Dimension::volume, not_negative);
+    on.optional("at", air.at, Dimension::pressure, any_pressure);
+}
+
+template <class On> void visit_air(On& on, std::string_view key, TrappedAir& air) {
+    on.quantity_or_table(key, air.volume, Dimension::volume, not_negative,
+                         [&](auto& in) { visit_keys(in, air); });
+}
+
+/// The checks that every change in a list shares: in order, none before `free_from`, all over within the run.
+template <class On, class Change>
+void check_time(On& on, const Change& change, double not_before, double free_from, double duration) {
+    on.check(change.at >= not_before, "at",
+             fmt::format("out of order; the step before it is at {} s", not_before));
+    on.check(change.at >= free_from, "at",
+             fmt::format("overlaps; the step before it ends at {} s", free_from));
+    on.check(change.at + change.over <= duration, "at",
+             fmt::format("does not end within the run's duration of {} s", duration));
+}
+
+template <class On>
+void visit_steps(On& on, std::vector<Step>& steps, Dimension dimension, Range range, double duration) {
+    on.list("steps", Presence::optional, steps, [&](auto& in, Step& step, std::size_t i) {
+        in.required("at", step.at, Dimension::time, not_negative);
+        in.required("to", step.to, dimension, range);
+        in.optional("over", step.over, Dimension::time, not_negative);
+        if (i > 0)
+            check_time(in, step, steps[i - 1].at, steps[i - 1].at + steps[i - 1].over, duration);
+        else
+            check_time(in, step, 0, 0, duration);
+    });
+}
+
+/// A name that becomes part of the names of signals, among which those of the line itself are.
+template <class On> void check_name(On& on, const std::string& name) {
+    const auto allowed = [](char c) {
+        return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-'
+               || c == '_';
+    };
+    on.check(!name.empty() && std::all_of(name.begin(), name.end(), allowed), "name",
+             "letters, digits, - and _ are allowed");
+    for (const std::string_view part :
+         {"source", "pump", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
+        on.check(name != part, "name", "is taken: every line has a part of that name");
+    for (const std::string_view first : {"supply_", "downstream_", "vessel", "air_pocket"})
+        on.check(!name.starts_with(first), "name",
+                 fmt::format("is taken: parts of the line have names that begin with {}", first));
+    for (const std::string_view last : {"_pipe", "_air_pocket", "_meter", "_bleed"})
+        on.check(!name.ends_with(last), "name",
+                 fmt::format("is taken: parts of the line have names that end in {}", last));
+    on.check(name.find("_vessel") == std::string::npos, "name",
+             "is taken: parts of the line have names that contain _vessel");
+}
+
+template <class On> void visit_keys(On& on, Demand& demand, double set_pressure, double duration) {
+    on.choice("kind", demand.kind,
+              Words<Demand::Kind>{{"outlet", Demand::Kind::outlet}, {"draw", Demand::Kind::draw}});
+    const auto& entry = entry_of(Control::demand);
+    on.required("start", demand.start, entry.dimension, entry.range);
+    if (demand.kind == Demand::Kind::outlet)
+        on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive_pressure, set_pressure);
+    else
+        on.refuse("at_pressure", demand.at_pressure, "a draw has the same flow at every pressure");
+    on.check(demand.kind == Demand::Kind::draw || demand.at_pressure > 0, "at_pressure",
+             "must be stated: the supply's pressure, which it otherwise is, is 0");
+    on.table("flutter", Presence::optional, [&](auto& in) {
+        in.optional("rms", demand.flutter.rms, Dimension::ratio, Range{0, 0.5});
+        in.optional("band", demand.flutter.band, Dimension::frequency, Range{0, 50, Range::Low::excluded});
+        in.optional("seed", demand.flutter.seed, 1, 4096);
+    });
+    visit_steps(on, demand.steps, entry.dimension, entry.range, duration);
+}
+
+template <class On> void visit_pipes(On& on, std::string_view key, std::vector<Pipe>& pipes) {
+    on.list(key, Presence::optional, pipes, [](auto& in, Pipe& pipe, std::size_t) { visit_keys(in, pipe); });
+}
+
+template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
+    on.list("vessel", Presence::optional, vessels, [](auto& in, Vessel& vessel, std::size_t) {
+        in.required("volume", vessel.volume, Dimension::volume, positive);
+        in.required("precharge", vessel.precharge, Dimension::pressure, positive_pressure);
+        in.choice("at", vessel.at,
+                  Words<Vessel::At>{{"near-end", Vessel::At::near_end}, {"far-end", Vessel::At::far_end}});
+    });
+}
+
+template <class On> void visit_keys(On& on, Supply& supply, double duration) {
+    const auto& entry = entry_of(Control::supply);
+    on.required("pressure", supply.pressure, entry.dimension, entry.range);
+    visit_steps(on, supply.steps, entry.dimension, entry.range, duration);
+    on.choice("backflow", supply.backflow,
+              Words<Supply::Backflow>{{"passes", Supply::Backflow::passes},
+                                      {"stopped", Supply::Backflow::stopped}});
+    visit_pipes(on, "pipes_before", supply.pipes_before);
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
+    on.optional("storage", supply.storage, Dimension::storage, not_negative);
+    on.list("consumer", Presence::optional, supply.consumers,
+            [&](auto& in, Consumer& consumer, std::size_t i) {
+                in.optional("name", consumer.name);
+                check_name(in, consumer.name);
+                for (std::size_t j = 0; j < i; ++j)
+                    in.check(consumer.name != supply.consumers[j].name, "name",
+                             "is taken: an earlier consumer has it");
+                visit_keys(in, consumer.demand, supply.pressure, duration);
+            });
+    visit_vessels(on, supply.vessels);
+}
+
+template <class On> void visit_keys(On& on, Downstream& downstream, const Supply& supply,
+                                    const std::vector<Stage>& stages, double duration) {
+    const double set_pressure = stages.front().set_pressure;
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, downstream.pipe); });
+    visit_pipes(on, "pipes_after", downstream.pipes_after);
+    on.optional("storage", downstream.storage, Dimension::storage, not_negative);
+    on.optional("far_end_storage", downstream.far_end_storage, Dimension::storage, not_negative);
+    visit_air(on, "air_pocket", downstream.air_pocket);
+    visit_vessels(on, downstream.vessels);
+    on.list("branch", Presence::optional, downstream.branches, [&](auto& in, Branch& branch, std::size_t i) {
+        in.required("name", branch.name);
+        check_name(in, branch.name);
+        for (std::size_t j = 0; j < i; ++j)
+            in.check(branch.name != downstream.branches[j].name, "name",
+                     "is taken: an earlier branch has it");
+        for (const auto& consumer : supply.consumers)
+            in.check(branch.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
+        for (const auto& stage : stages)
+            in.check(branch.name != stage.name, "name", "is taken: a stage has it");
+        in.table("pipe", Presence::required, [&](auto& inside) { visit_keys(inside, branch.pipe); });
+        in.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
+        visit_air(in, "air_pocket", branch.air_pocket);
+        visit_vessels(in, branch.vessels);
+        in.table("demand", Presence::required,
+                 [&](auto& inside) { visit_keys(inside, branch.demand, set_pressure, duration); });
+    });
+}
+
+} // namespace needleturn::scenarios

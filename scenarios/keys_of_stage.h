@@ -1,0 +1,124 @@
+/// Keys of a stage and of what hands turn at it; those of its controls come from the table of controls (key_words.h says how keys
+/// are listed).
+#pragma once
+
+#include "scenarios/controls.h"
+#include "scenarios/key_words.h"
+#include "scenarios/keys_of_line.h"
+#include "scenarios/range.h"
+#include "scenarios/scenario.h"
+#include "scenarios/static_setting.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstddef>
+#include <type_traits>
+#include <variant>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+inline Alternative alternative_of(const ControlEntry& entry, const Stage& stage) {
+    return {entry.key, entry.dimension, entry.range_at(stage)};
+}
+inline Alternative adjusting_screw_key(const Stage& stage) {
+    const auto* direct = stage.direct_acting();
+    const double per_turn = direct ? direct->pressure_per_turn
+                                   : std::get<PilotOperatedHardware>(stage.hardware).pilot.pressure_per_turn;
+    return {"adjusting_screw", Dimension::turns, positive,
+            [per_turn](double turns) { return turns * per_turn; }};
+}
+
+/// `inlet_pressure` is that of the supply at the start.
+template <class On> void visit_set_pressure(On& on, Stage& stage, double inlet_pressure) {
+    std::size_t chosen = 0;
+    std::vector<Alternative> ways{alternative_of(entry_of(Control::set_pressure), stage),
+                                  adjusting_screw_key(stage)};
+    if (const auto* hardware = stage.pilot_operated())
+        ways.push_back({"flowing_pressure", Dimension::pressure, positive_pressure,
+                        [hardware, inlet_pressure](double flowing) {
+                            return static_setting(*hardware, inlet_pressure, flowing);
+                        }});
+    on.one_of(stage.set_pressure, chosen, ways);
+    double none = 0;
+    if (stage.direct_acting())
+        on.refuse("flowing_pressure", none,
+                  "a direct-acting valve falls off with its flow; write set_pressure, static");
+}
+
+/// Where a control of a stage stands at the start.
+template <class On>
+void visit_control(On& on, const ControlEntry& entry, Stage& stage, double inlet_pressure) {
+    const auto visit = [&](auto member) {
+        using Member = decltype(member);
+        if constexpr (!std::is_same_v<Member, std::monostate>) {
+            auto& start = stage.*member;
+            if (entry.lacking && stage.direct_acting())
+                on.refuse(entry.key, start, entry.lacking);
+            else if (entry.control == Control::set_pressure)
+                visit_set_pressure(on, stage, inlet_pressure);
+            else if constexpr (std::is_same_v<Member, TrappedAir Stage::*>)
+                visit_air(on, entry.key, start);
+            else if constexpr (std::is_same_v<Member, double Stage::*>)
+                on.required(entry.key, start, entry.dimension, entry.range_at(stage));
+            else
+                on.optional(entry.key, start, entry.dimension, entry.range_at(stage));
+        }
+    };
+    std::visit(visit, entry.member);
+    if (const auto* start = start_of(entry, stage)) {
+        const auto refusal = entry.refusal(stage, *start);
+        on.check(refusal.empty(), entry.key, refusal);
+    }
+}
+
+/// `inlet_pressure` is that of the supply at the start.
+template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure) {
+    on.optional("name", stage.name);
+    check_name(on, stage.name);
+    on.hardware("hardware", "override", stage.hardware);
+    for (const auto& entry : controls)
+        visit_control(on, entry, stage, inlet_pressure);
+}
+
+template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adjustments,
+                                           const std::vector<Stage>& stages, double duration) {
+    on.list("steps", Presence::optional, adjustments, [&](auto& in, Adjustment& adjustment, std::size_t i) {
+        in.required("at", adjustment.at, Dimension::time, not_negative);
+        in.stage_name("stage", adjustment.stage, stages);
+        const auto& stage = stages.at(adjustment.stage);
+        std::vector<Alternative> keys;
+        std::vector<Control> meant;
+        for (const auto& entry : controls)
+            if (entry.of_stage()) {
+                keys.push_back(alternative_of(entry, stage));
+                meant.push_back(entry.control);
+            }
+        keys.push_back(adjusting_screw_key(stage));
+        meant.push_back(Control::set_pressure);
+        auto chosen =
+            static_cast<std::size_t>(std::find(meant.begin(), meant.end(), adjustment.what) - meant.begin());
+        in.one_of(adjustment.to, chosen, keys);
+        adjustment.what = meant[chosen];
+        const auto& entry = entry_of(adjustment.what);
+        in.check(!entry.lacking || !stage.direct_acting(), entry.key, entry.lacking ? entry.lacking : "");
+        const auto unnamed = exact_quantity(entry.unnamed, entry.dimension);
+        in.check(start_of(entry, stage) != nullptr, entry.key,
+                 fmt::format("{} has no {}; write {} = {} in its [[stage]]", stage.name, entry.label,
+                             entry.key,
+                             entry.dimension == Dimension::ratio ? unnamed : fmt::format("\"{}\"", unnamed)));
+        const auto refusal = entry.refusal(stage, adjustment.to);
+        in.check(refusal.empty(), entry.key, refusal);
+        in.optional("over", adjustment.over, Dimension::time, not_negative);
+        in.check(!entry.at_once() || adjustment.over == 0, "over",
+                 fmt::format("{} changes at once", entry.key));
+        double free_from = 0;
+        for (std::size_t j = 0; j < i; ++j)
+            if (adjustments[j].stage == adjustment.stage && adjustments[j].what == adjustment.what)
+                free_from = adjustments[j].at + adjustments[j].over;
+        check_time(in, adjustment, i > 0 ? adjustments[i - 1].at : 0, free_from, duration);
+    });
+}
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,186 @@
+#include "scenarios/part_builder.h"
+
+#include "models/laws/orifice.h"
+
+#include <cmath>
+#include <numbers>
+#include <utility>
+#include <vector>
+
+namespace needleturn::scenarios {
+
+models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fineness) const {
+    models::Pipe pipe;
+    pipe.length = from.length;
+    pipe.bore = from.bore;
+    pipe.density = water_.density;
+    pipe.viscosity = water_.viscosity;
+    pipe.roughness = from.roughness;
+    pipe.friction_factor = from.friction_factor.value_or(0);
+    pipe.rise = from.rise;
+    const models::PipeWall wall{from.bore, from.wall.value_or(1), from.modulus, from.poisson_ratio};
+    const double factor = models::thick_wall_factor(wall, restraint(from.held));
+    pipe.wave_speed =
+        models::wave_speed(water_.bulk_modulus, water_.density,
+                           from.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
+    pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
+    if (from.friction == Pipe::Friction::unsteady)
+        pipe.memory = models::friction_memory(models::FrictionFit::six,
+                                              flow / pipe.area() * pipe.bore * pipe.density / pipe.viscosity);
+    return pipe;
+}
+
+models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHardware& hardware) const {
+    models::PilotStage stage;
+    stage.name = from.name;
+    stage.valve = valve(hardware.main_valve);
+    stage.cock = cock(from, hardware.main_valve.seat_area, hardware.cover.modulus);
+    stage.cover = {hardware.cover.volume, hardware.cover.modulus, hardware.main_valve.diaphragm_area,
+                   air_index, trace_};
+    if (from.bleed)
+        stage.bleed = bleed();
+    stage.restriction_capacity = capacity(hardware.fixed_restriction_capacity);
+    stage.tee = storage(hardware.tee_volume / hardware.cover.modulus, hardware.cover.modulus);
+    const auto& control = hardware.speed_control;
+    stage.opening_control = {capacity(control.capacity), control.full_turns, control.exponent,
+                             capacity(control.check_capacity)};
+    stage.closing_control = stage.opening_control;
+    const auto& pilot = hardware.pilot;
+    stage.pilot = {.capacity = capacity(pilot.capacity),
+                   .full_lift = pilot.full_lift,
+                   .diaphragm_area = pilot.diaphragm_area,
+                   .spring_rate = pilot.spring_rate,
+                   .moving_mass = pilot.moving_mass,
+                   .stem_damping = pilot.stem_damping,
+                   .seat = models::pilot_stop,
+                   .stop = models::pilot_stop};
+    const auto& line = hardware.sensing_line;
+    stage.sensing_line = models::SensingLine::of(line.length, line.bore, capacity(line.capacity),
+                                                 water_.density, water_.viscosity);
+    stage.sensing_chamber = storage(line.chamber_volume / hardware.cover.modulus, hardware.cover.modulus);
+    return stage;
+}
+
+models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHardware& hardware) const {
+    models::DirectStage stage;
+    stage.name = from.name;
+    stage.valve = {
+        .diaphragm_area = hardware.diaphragm_area,
+        .full_lift = hardware.full_lift,
+        .moving_mass = hardware.moving_mass,
+        .spring_rate = hardware.spring_rate,
+        .stem_damping = hardware.stem_damping,
+        .stem_friction = hardware.stem_friction,
+        .port_capacity = capacity(hardware.port_capacity),
+        .trim = trim(hardware.capacity, hardware.full_lift, hardware.liquid_recovery_factor, hardware.trim),
+        .seat = models::pilot_stop,
+        .stop = models::pilot_stop};
+    stage.chamber = storage(hardware.chamber_volume / hardware.chamber_modulus, hardware.chamber_modulus);
+    // Its seat is not stated: a sharp-edged orifice of its capacity.
+    const double seat_area = hardware.capacity / models::orifice_capacity(sharp_edge_discharge, 1);
+    stage.cock = cock(from, seat_area, hardware.chamber_modulus);
+    return stage;
+}
+
+models::AirPocket PartBuilder::air_pocket(std::string name, const TrappedAir& air, double pressure_at_start,
+                                          models::PointId at, double bore) const {
+    return {std::move(name), at,
+            models::free_air_of(air.volume, air.at.value_or(pressure_at_start), air_index), air_index,
+            branch_opening(bore)};
+}
+
+models::AirPocket PartBuilder::vessel(std::string name, const Vessel& from, models::PointId at,
+                                      double bore) const {
+    return {std::move(name),
+            at,
+            models::free_air_of(from.volume, from.precharge, air_index),
+            air_index,
+            branch_opening(bore),
+            from.volume};
+}
+
+models::SourceCheck PartBuilder::source_check(models::PointId at, const models::Pipe& pipe) const {
+    constexpr double loss = 2.5;
+    return {at, pipe.area() * std::sqrt(2 / (loss * water_.density))};
+}
+
+double PartBuilder::branch_opening(double bore) const {
+    constexpr double opening = 0.25;
+    const double area = opening * std::numbers::pi / 4 * bore * bore;
+    return capacity(models::orifice_capacity(sharp_edge_discharge, area));
+}
+
+models::Restraint PartBuilder::restraint(Pipe::Held held) {
+    switch (held) {
+    case Pipe::Held::at_one_end:
+        return models::Restraint::anchored_upstream;
+    case Pipe::Held::throughout:
+        return models::Restraint::anchored_throughout;
+    case Pipe::Held::free:
+        break;
+    }
+    return models::Restraint::expansion_joints;
+}
+
+std::optional<models::InletCock> PartBuilder::cock(const Stage& from, double seat_area,
+                                                   double modulus) const {
+    if (!from.cock)
+        return std::nullopt;
+    constexpr double bores = 4;
+    const double bore = std::sqrt(seat_area * 4 / std::numbers::pi);
+    return models::InletCock{{capacity(cock_over_valve * capacity_of(from.hardware))},
+                             storage(bores * bore * seat_area / modulus, modulus)};
+}
+
+models::Bleed PartBuilder::bleed() const {
+    constexpr double bore = 2e-3; // m
+    constexpr double area = std::numbers::pi / 4 * bore * bore;
+    return {.area = area,
+            .discharge = sharp_edge_discharge,
+            .full_turns = bleed_turns,
+            .capacity = capacity(models::orifice_capacity(sharp_edge_discharge, area)),
+            .temperature = water_temperature_};
+}
+
+models::Trim PartBuilder::trim(double full_capacity, double full_lift, double recovery,
+                               const Trim& from) const {
+    const double vapour = water_.vapour_pressure_abs;
+    return {capacity(full_capacity), full_lift, recovery,
+            vapour * models::critical_pressure_ratio_factor(vapour, models::critical_pressure_abs),
+            characteristic(from)};
+}
+
+models::MainValve PartBuilder::valve(const MainValveHardware& from) const {
+    models::MainValve valve;
+    valve.seat_area = from.seat_area;
+    valve.diaphragm_area = from.diaphragm_area;
+    valve.full_lift = from.full_lift;
+    valve.moving_mass = from.moving_mass;
+    valve.spring_preload = from.spring_preload;
+    valve.spring_rate = from.spring_rate;
+    valve.stem_damping = from.stem_damping;
+    valve.stem_friction = from.stem_friction;
+    valve.trim = trim(from.capacity, from.full_lift, from.liquid_recovery_factor, from.trim);
+    valve.seat = valve.stop = models::main_stop;
+    return valve;
+}
+
+models::Characteristic PartBuilder::characteristic(const Trim& trim) {
+    switch (trim.shape) {
+    case Trim::Shape::v_port:
+        return models::PowerLaw(trim.exponent);
+    case Trim::Shape::contoured:
+        return models::Contoured(trim.rangeability);
+    case Trim::Shape::table: {
+        std::vector<std::pair<double, double>> points;
+        for (std::size_t i = 0; i < trim.lift.size(); ++i)
+            points.emplace_back(trim.lift[i], trim.capacity[i]);
+        return models::Table(points);
+    }
+    case Trim::Shape::flat_disc:
+        break;
+    }
+    return models::QuickOpening(trim.exponent);
+}
+
+} // namespace needleturn::scenarios

@@ -1,0 +1,96 @@
+/// The parts of a station from the structs of a scenario.
+#pragma once
+
+#include "models/laws/capacity.h"
+#include "models/laws/water.h"
+#include "models/laws/wave_speed.h"
+#include "models/station_parts.h"
+#include "scenarios/pipe_grid.h"
+#include "scenarios/scenario.h"
+
+#include <cmath>
+#include <cstddef>
+#include <optional>
+#include <string>
+
+namespace needleturn::scenarios {
+
+/// How finely the pipes of a scenario are divided that name no cells.
+struct Fineness {
+    double fastest = 0; ///< s, the shortest change of the scenario
+    std::size_t refinement = 1;
+
+    std::size_t cells(double transit) const {
+        const auto cells = cells_for(transit, fastest);
+        return cells < models::Pipe::fewest_upwind ? cells : refinement * cells;
+    }
+
+    PipeGrid grid(const models::PipeRun& run) const {
+        const double transit = run.pipe.length / run.pipe.wave_speed;
+        const bool as_stated = run.pipe.cells != cells(transit);
+        return {.pipe = run.name,
+                .cells = run.pipe.cells,
+                .transit = transit,
+                .wanted = wanted_cells(transit, fastest),
+                .as_stated = as_stated,
+                .resolved = run.pipe.upwind(),
+                .refinement = as_stated || !run.pipe.upwind() ? 1 : refinement};
+    }
+};
+
+/// Parts filled with one water.
+class PartBuilder {
+  public:
+    PartBuilder(const models::Water& water, double temperature)
+        : water_{water},
+          water_temperature_{temperature},
+          per_density_{std::sqrt(models::reference_density / water.density)},
+          trace_{models::trace_gas_fraction * models::atmospheric_pressure, water.vapour_pressure_abs} {}
+
+    const models::GasTrace& trace() const { return trace_; }
+
+    /// A capacity stated for cold water, for this water.
+    double capacity(double stated) const { return stated * per_density_; }
+
+    models::Storage storage(double per_pascal, double modulus) const { return {per_pascal, modulus, trace_}; }
+
+    /// `flow` (m3/s) runs in it at the start.
+    models::Pipe pipe(const Pipe& from, double flow, const Fineness& fineness) const;
+
+    models::PilotStage stage(const Stage& from, const PilotOperatedHardware& hardware) const;
+    models::DirectStage stage(const Stage& from, const DirectActingHardware& hardware) const;
+
+    models::AirPocket air_pocket(std::string name, const TrappedAir& air, double pressure_at_start,
+                                 models::PointId at, double bore) const;
+    models::AirPocket vessel(std::string name, const Vessel& from, models::PointId at, double bore) const;
+
+    /// A swing check as wide as the pipe: two and a half velocity heads (common practice, no source).
+    models::SourceCheck source_check(models::PointId at, const models::Pipe& pipe) const;
+
+    /// Opening to what stands beside a pipe: a quarter of its area, sharp-edged.
+    double branch_opening(double bore) const;
+
+    static constexpr double sharp_edge_discharge = 0.62; ///< thin, ISO 5167-2
+
+    /// Polytropic index of trapped air, between slow (1.0) and fast (1.4); Wylie and Streeter, from memory.
+    static constexpr double air_index = 1.2;
+
+  private:
+    /// Between cock and seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
+    std::optional<models::InletCock> cock(const Stage& from, double seat_area, double modulus) const;
+
+    /// A fitting with a hole of 2 mm, fully open after a turn (generic).
+    models::Bleed bleed() const;
+
+    models::Trim trim(double full_capacity, double full_lift, double recovery, const Trim& from) const;
+    models::MainValve valve(const MainValveHardware& from) const;
+    static models::Restraint restraint(Pipe::Held held);
+    static models::Characteristic characteristic(const Trim& trim);
+
+    models::Water water_;
+    double water_temperature_; ///< K
+    double per_density_;
+    models::GasTrace trace_;
+};
+
+} // namespace needleturn::scenarios
