@@ -10,9 +10,12 @@
 #include "tools/commands/report_study.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_units.h"
+#include "tools/studies/delivery.h"
 #include "tools/studies/simulate.h"
+#include "tools/studies/verdict.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
@@ -164,6 +167,60 @@ TEST_CASE(
     CHECK_FALSE(is_study_file(run));
 }
 
+TEST_CASE("events and warnings are told in both systems of units") {
+    const std::vector<scenarios::Override> overrides{{"run.duration=16 s"}, {"supply.pressure=17 bar"}};
+    const auto scenario = scenarios::read_scenario(nursery("nursery-air.toml"), overrides);
+    ReportedRun run{"air.h5", simulate(scenario).record};
+    const auto warnings = warnings_of(scenario);
+    REQUIRE(warnings.size() == 1);
+    run.record.warnings = warnings[0];
+    const auto told = [&] { return nlohmann::json::parse(report_runs(std::span(&run, 1), 2000))["runs"][0]; };
+    const auto page = told();
+    const auto names = names_of_events(scenario);
+    REQUIRE(page["events"].size() == names.size());
+    CHECK(page["events"][0]["what"] == "start"); // by which pages know it
+    CHECK(page["events"][1]["what"]["SI"] == names[1]);
+    // 1 US gpm = 6.309020e-5 m3/s (NIST SP 811, from memory)
+    CHECK(page["events"][1]["what"]["US"]
+          == fmt::format("demand {:.1f} gpm -> {:.1f} gpm", scenario.demand.start / 6.309020e-5,
+                         scenario.demand.steps[0].to / 6.309020e-5));
+    CHECK(page["warnings"][0]["SI"] == warnings[0]);
+    CHECK(page["warnings"][0]["US"].get<std::string>().find("246.6 psi") != std::string::npos); // 17 bar
+    // A file of another program, which warned in other words, is not corrected.
+    run.record.warnings = "the supply is 17 bar\nand more";
+    CHECK(told()["warnings"] == std::vector<std::string>{"the supply is 17 bar", "and more"});
+}
+
+TEST_CASE("the events and conditions of a window are told in both systems of units") {
+    const tests::OwnFolder folder;
+    const auto path = folder / "window.h5";
+    const auto scenario = scenarios::read_scenario(nursery("nursery-air.toml"));
+    const auto name = names_of_events(scenario).at(1);
+    sim::CasesLayout layout;
+    layout.attributes = {{"kind", "turn window"}, {"scenario", scenarios::resolved(scenario)}};
+    layout.numbered = 3;
+    layout.per_case = {{"in_event", "", "", true}, {"condition", "", "", true}};
+    layout.tables = {{"margins",
+                      {{"limit", "", "", std::vector<std::string>{"hunting_peak_to_peak"}},
+                       {"condition", "", "", std::vector<std::string>{"supply.pressure=800 kPa"}}}}};
+    const std::vector<std::vector<std::string>> rows{{name, "main.air_in_cover=40 mL, supply.pressure=7 bar"},
+                                                     {"an event of another program", ""},
+                                                     {name, "demand.steps.1.to=8 L/s"}};
+    sim::write_cases(path, layout, [&](std::size_t number) { return sim::CaseRows{{{}, rows[number]}, {}}; });
+    const auto told = page_study(path);
+    const auto& condition = told["columns"]["condition"]["rows"];
+    CHECK(condition[0]["SI"] == rows[0][1]);
+    // 1 in3 = 1.638706e-5 m3, 1 psi = 6894.757 Pa (NIST SP 811, from memory)
+    CHECK(condition[0]["US"] == "main.air_in_cover=2.4 in3, supply.pressure=101.5 psi");
+    CHECK(condition[1] == "");
+    CHECK(told["tables"]["margins"]["condition"][0]["SI"] == "supply.pressure=8.00 bar");
+    const auto& event = told["columns"]["in_event"]["rows"];
+    CHECK(event[0]["SI"] == name);
+    CHECK(event[0]["US"].get<std::string>().find("gpm") != std::string::npos);
+    CHECK(event[1] == rows[1][0]);
+    CHECK(event[2] == name); // under this condition the demand goes to another flow
+}
+
 TEST_CASE("pages are told the units that the program prints in") {
     const auto told = page_units();
     for (const auto& face : scenarios::all_faces())
@@ -185,8 +242,8 @@ TEST_CASE("pages are told the units that the program prints in") {
             }
         }
     for (const auto& [spelling, unit] : told["spelt"].items())
-        CHECK(told["shown"].contains(unit[0]));
-    CHECK(told["spelt"]["psi"][1] == scenarios::psi);
+        CHECK(told["shown"].contains(unit));
+    CHECK(told["spelt"]["m3/s"] == "m3 s-1");
     CHECK(told["shown"]["distance"]["US"][0] == scenarios::distance_unit(scenarios::UnitSystem::us));
 }
 

@@ -19,8 +19,10 @@
 #include "tools/commands/verify.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_limits.h"
+#include "tools/page/page_texts.h"
 #include "tools/page/page_units.h"
 #include "tools/studies/decimate.h"
+#include "tools/studies/delivery.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/spectrum.h"
 #include "tools/studies/verdict.h"
@@ -36,6 +38,7 @@
 #include <filesystem>
 #include <memory>
 #include <set>
+#include <sstream>
 #include <stdexcept>
 #include <utility>
 #include <vector>
@@ -180,6 +183,28 @@ json signals_of(const sim::Recording& recording, const models::StationParts& par
     return signals;
 }
 
+/// The rows of the table of events.
+json events_in_both(const sim::RunRecord& record, const scenarios::Scenario& scenario) {
+    auto rows = rows_of(record.events);
+    const auto names = in_both(scenario, names_of_events);
+    for (std::size_t i = 0; i < names.size() && names.size() == rows.size(); ++i)
+        rows[i]["what"] = names[i];
+    return rows;
+}
+
+/// As the file has them where this program would not say the same.
+json warnings_in_both(const sim::RunRecord& record, const scenarios::Scenario& scenario) {
+    if (record.warnings.empty())
+        return json::array();
+    if (record.warnings == fmt::format("{}", fmt::join(warnings_of(scenario), "\n")))
+        return in_both(scenario, warnings_of);
+    std::vector<std::string> lines;
+    std::istringstream in(record.warnings);
+    for (std::string line; std::getline(in, line);)
+        lines.push_back(line);
+    return lines;
+}
+
 json page_run(const ReportedRun& run, std::size_t most_points) {
     const auto& record = run.record;
     const auto& recording = record.recording;
@@ -214,7 +239,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"question", record.question},
             {"program", record.program},
             {"tolerance", record.relative_tolerance},
-            {"warnings", record.warnings},
+            {"warnings", warnings_in_both(record, scenario)},
             {"failure", record.failure},
             {"scenario", record.scenario},
             {"settings", settings},
@@ -225,7 +250,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"samples_per_pair", per_pair},
             {"point_spacing", per_pair == 1 ? interval : interval * static_cast<double>(per_pair) / 2},
             {"signals", signals_of(recording, parts, per_pair)},
-            {"events", rows_of(record.events)},
+            {"events", events_in_both(record, scenario)},
             {"verdict", rows_of(record.verdict)},
             {"oscillations", oscillations},
             {"outlets", outlets_of(scenario)},

@@ -7,17 +7,21 @@
 #include "sim/cases_file.h"
 #include "tools/commands/map.h"
 #include "tools/commands/window.h"
+#include "tools/page/page_texts.h"
 #include "tools/studies/case_metrics.h"
 #include "tools/studies/turn_window.h"
+#include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <array>
+#include <map>
 #include <stdexcept>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -56,6 +60,94 @@ json told_column(const sim::Column& column) {
     std::visit([&](const auto& values) { rows = values; }, column.rows);
     return {
         {"name", column.name}, {"unit", column.unit}, {"meaning", column.meaning}, {"rows", std::move(rows)}};
+}
+
+/// The changes that a file names beside a setting: "main.air_in_cover=40 mL, supply.pressure=7 bar".
+std::vector<scenarios::Override> changes_in(const std::string& condition) {
+    std::vector<scenarios::Override> changes;
+    for (std::size_t begin = 0; begin < condition.size();) {
+        const auto end = std::min(condition.find(", ", begin), condition.size());
+        changes.push_back({condition.substr(begin, end - begin)});
+        begin = end + 2;
+    }
+    return changes;
+}
+
+/// Such changes with quantities of this system; a value stays as it was typed where that is one of the system already.
+std::string condition_in(const std::string& condition, scenarios::UnitSystem system) {
+    std::string text;
+    for (const auto& change : changes_in(condition)) {
+        const auto equals = std::min(change.text.find('='), change.text.size() - 1);
+        auto value = change.text.substr(equals + 1);
+        if (const auto dimension = scenarios::common_dimension({value})) {
+            const auto si = scenarios::display_unit(*dimension, scenarios::UnitSystem::si);
+            const auto us = scenarios::display_unit(*dimension, scenarios::UnitSystem::us);
+            const auto& unit = system == scenarios::UnitSystem::si ? si : us;
+            if (si != us && !value.ends_with(fmt::format(" {}", unit)))
+                value = scenarios::format_quantity(scenarios::parse_quantity(value, *dimension), *dimension,
+                                                   system);
+        }
+        text += fmt::format("{}{}={}", text.empty() ? "" : ", ", change.text.substr(0, equals), value);
+    }
+    return text;
+}
+
+json condition_in_both(const std::string& condition) {
+    if (condition.empty())
+        return condition;
+    return {{"SI", condition_in(condition, scenarios::UnitSystem::si)},
+            {"US", condition_in(condition, scenarios::UnitSystem::us)}};
+}
+
+/// Names of the events of a scenario under changes, in both systems of units.
+class EventNames {
+  public:
+    EventNames(std::string scenario, std::string place)
+        : scenario_{std::move(scenario)}, place_{std::move(place)} {}
+
+    /// As it stands where the scenario, changed so, has no such event.
+    json in_both_units(const std::string& name, const std::string& condition) {
+        auto known = names_.find(condition);
+        if (known == names_.end())
+            known = names_.emplace(condition, names_under(condition)).first;
+        const auto found = known->second.find(name);
+        return found == known->second.end() ? json(name) : found->second;
+    }
+
+  private:
+    std::map<std::string, json> names_under(const std::string& condition) const {
+        std::map<std::string, json> names;
+        try {
+            const auto scenario = scenarios::parse_scenario(scenario_, place_, changes_in(condition));
+            const auto own = names_of_events(scenario);
+            const auto both = in_both(scenario, names_of_events);
+            for (std::size_t i = 0; i < own.size(); ++i)
+                names.emplace(own[i], both[i]);
+        } catch (const scenarios::ScenarioError&) { // hardware that is not here
+        }
+        return names;
+    }
+
+    std::string scenario_, place_;
+    std::map<std::string, std::map<std::string, json>> names_;
+};
+
+/// Tells conditions and events of a window in both systems of units, in the columns that are told and the table of margins.
+void tell_in_both(json& columns, json& tables, EventNames names) {
+    const auto texts = [](json& values, const auto& tell) {
+        for (std::size_t i = 0; i < values.size(); ++i)
+            values[i] = tell(values[i].template get<std::string>(), i);
+    };
+    const auto condition = [](const std::string& text, std::size_t) { return condition_in_both(text); };
+    if (columns.contains("in_event") && columns.contains("condition")) {
+        const auto under = columns["condition"]["rows"];
+        texts(columns["in_event"]["rows"], [&](const std::string& name, std::size_t i) {
+            return names.in_both_units(name, under[i].get<std::string>());
+        });
+        texts(columns["condition"]["rows"], condition);
+    }
+    if (tables.contains("margins"))
+        texts(tables["margins"]["condition"], condition);
 }
 
 /// What every case of a sweep did, one number each of every metric, and the share that each key has in it.
@@ -128,6 +220,7 @@ json page_study(const std::filesystem::path& path) {
     for (const auto& table : cases.tables)
         for (const auto& column : table.columns)
             std::visit([&](const auto& values) { tables[table.name][column.name] = values; }, column.rows);
+    tell_in_both(columns, tables, EventNames(text("scenario"), path.string()));
     json metrics = json::array(), keys = json::array();
     if (kind == sweep_kind) {
         const auto study = scenarios::parse_study(text("study"), path);

@@ -29,7 +29,7 @@ export function kindOf(breach) {
  */
 export function breachWords({ failure, finding, event, condition }) {
     const what = failure || (finding.undecided ? "undecided, " : "") + findingWords(finding);
-    return what + (event ? ` (${units.retell(event)})` : "") + (condition ? ` with ${units.retell(condition)}` : "");
+    return what + (event ? ` (${units.told(event)})` : "") + (condition ? ` with ${units.told(condition)}` : "");
 }
 
 const isKind = (key) => (kind) => kind >= 0 && breaks()[kind].key === key;

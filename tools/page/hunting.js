@@ -175,7 +175,7 @@ export function hunting(runs, event, width) {
             ),
         ),
     );
-    const name = units.retell(runs[0].events[event].what);
+    const name = units.told(runs[0].events[event].what);
     return html(
         "div",
         {},

@@ -17,8 +17,8 @@ inline std::string page_unit(scenarios::Dimension dimension) {
 }
 
 /// `shown`: what a quantity is told in, by the spelling of its unit in results files, or by a name where that says too little;
-/// of each system [unit, its size in SI, its zero in SI, decimals]. `spelt`: the units that texts may carry,
-/// [name in `shown`, size].
+/// of each system [unit, its size in SI, its zero in SI, decimals]. `spelt`: name in `shown`, by how resolved
+/// scenarios spell a unit.
 inline nlohmann::json page_units() {
     using namespace scenarios;
     const auto told = [](Dimension dimension, const Display& display, std::string_view per = "") {
@@ -34,17 +34,17 @@ inline nlohmann::json page_units() {
         if (!shown.contains(name)) // a modulus is a pressure here
             shown[name] = {{"SI", told(dimension, displays[0])}, {"US", told(dimension, displays[1])}};
     };
-    for (const auto& face : all_faces())
+    for (const auto& face : all_faces()) {
         add(page_unit(face.dimension), face.dimension, face.display);
+        if (!face.si.empty() && !spelt.contains(face.si))
+            spelt[std::string(face.si)] = page_unit(face.dimension);
+    }
     for (const auto& sight : {distance, control_flow, percent})
         add(std::string(sight.name), sight.dimension, sight.display);
     // How fast a pressure rises: a digit less.
     const auto& [si, us] = face_of(Dimension::pressure).display;
     shown["Pa s-1"] = {{"SI", told(Dimension::pressure, {si.unit, si.decimals - 1}, "/s")},
                        {"US", told(Dimension::pressure, {us.unit, us.decimals - 1}, "/s")}};
-    for (const auto& unit : all_units())
-        if (!unit.spelling.empty() && unit.offset == 0 && !spelt.contains(unit.spelling))
-            spelt[std::string(unit.spelling)] = {page_unit(unit.dimension), unit.factor / unit.divisor};
     return {{"shown", shown}, {"spelt", spelt}};
 }
 

@@ -58,7 +58,7 @@ export class Run {
         Object.assign(this, raw);
         this.letter = letter;
         this.settings = new Map(raw.settings);
-        this.warnings = raw.warnings.split("\n").filter(Boolean);
+        this.warnings = raw.warnings;
         const spacing = raw.point_spacing;
         const count = raw.samples_per_pair === 1 ? raw.samples : 2 * Math.ceil(raw.samples / raw.samples_per_pair);
         this.signals = new Map(

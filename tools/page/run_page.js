@@ -95,7 +95,7 @@ export function runPage(told) {
                     html(
                         "p",
                         { class: "doubt" },
-                        `${compared ? run.letter + ": " : ""}Warning: ${units.retell(warning)}`,
+                        `${compared ? run.letter + ": " : ""}Warning: ${units.told(warning)}`,
                     ),
                 ),
             ),
@@ -131,7 +131,7 @@ export function runPage(told) {
                     { "aria-pressed": String(i === huntingEvent), onclick: () => ((huntingEvent = i), showHunting()) },
                     html("span", { class: "event-number" }, String(i + 1)),
                     " ",
-                    units.retell(event.what),
+                    units.told(event.what),
                 ),
             ),
         );

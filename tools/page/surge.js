@@ -161,7 +161,7 @@ const eventHead = (run, number) =>
         { scope: "row" },
         html("span", { class: "event-number" }, String(number)),
         " ",
-        units.retell(run.events[number - 1].what),
+        units.told(run.events[number - 1].what),
     );
 const tableBox = (label, caption, head, rows) =>
     html(

@@ -63,7 +63,7 @@ export function marginWords({ limit, left, worst, bound, condition }) {
     const { name, unit, at_least } = limits().find(({ key }) => key === limit);
     const reached = Number.isFinite(worst) ? units.small(worst, unit) : "not reached";
     const most = `${at_least ? "at least" : "at most"} ${units.small(bound, unit)}`;
-    const corner = condition ? ` with ${units.retell(condition)}` : "";
+    const corner = condition ? ` with ${units.told(condition)}` : "";
     return `${name} ${(100 * left).toFixed(0)}\u00a0% left: ${reached} of ${most}${corner}`;
 }
 

@@ -96,7 +96,7 @@ export function turnWindow(study) {
         const found = margins.filter(({ condition }) => condition);
         if (found.length === 0) return "";
         const { left, condition } = found.reduce((x, y) => (y.left < x.left ? y : x));
-        return `; nearest to a limit (${(100 * left).toFixed(0)}\u00a0% left) with ${units.retell(condition)}`;
+        return `; nearest to a limit (${(100 * left).toFixed(0)}\u00a0% left) with ${units.told(condition)}`;
     }
 
     function tell() {

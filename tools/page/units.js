@@ -2,7 +2,7 @@
 
 // By UDUNITS spelling, or by name where that says too little: of each system [unit, size, zero, decimals].
 let shown = {};
-// [name in shown, size], by how texts and settings spell a unit.
+// Name in shown, by how settings spell a unit.
 let spelt = {};
 
 /**
@@ -110,11 +110,6 @@ export function small(value, unit) {
     return minus(convert(value, unit).toFixed(digits)) + "\u00a0" + label(unit);
 }
 
-// ---- Texts that carry quantities in the units of their scenario.
-
-const inTexts = ["bar", "kPa", "psi", "mL", "in3", "L/s", "gpm", "mm", "in", "m/s", "ft/s"];
-const pattern = new RegExp(`(-?\\d+(?:\\.\\d+)?) (${inTexts.join("|")})(?![\\w/])`, "g");
-
 /**
  * The unit to show a key's values in: lengths of pipes are distances, openings are turns.
  *
@@ -132,42 +127,24 @@ export function ofKey(key, unit) {
  *
  * @param {number} value SI
  * @param {string} unit as of label()
+ * @param {number} [digits] that are told
  * @returns {string} number and unit, as shown
  */
-export function rounded(value, unit) {
+export function rounded(value, unit, digits = 4) {
     const name = unit === "turns" && value === 1 ? "turn" : label(unit);
-    return minus(String(+convert(value, unit).toPrecision(4))) + (name ? `\u00a0${name}` : "");
-}
-
-// Of a number that was rounded to `digits`, such as "0.060", no more digits than it carries.
-function converted(digits, value, unit) {
-    const carried = digits.replace(/^-?[0.]*/, "").replace(".", "").length;
-    const size = Math.abs(convert(value, unit));
-    const worth = size > 0 ? carried - 1 - Math.floor(Math.log10(size)) : Infinity;
-    return quantity(value, unit, Math.min(0, worth - decimals(unit)));
+    return minus(String(+convert(value, unit).toPrecision(digits))) + (name ? `\u00a0${name}` : "");
 }
 
 /**
- * "demand 7.00 L/s -> 10.00 L/s" in the chosen units; quantities already in them keep their digits.
+ * A text with quantities, as the program tells it.
  *
- * @param {string} text with quantities in the units of its scenario
- * @param {(number|null)[]} [values] SI, what the text may have rounded: the digits are then those of the value, not
- * of its rounding
+ * @param {string|{SI: string, US: string}} text the same in both systems, or in each: "demand 7.00 L/s -> 10.00 L/s"
  * @returns {string} the text in the units shown
  */
-export function retell(text, values = []) {
-    return text
-        .replace(pattern, (whole, digits, name) => {
-            const [unit, size] = spelt[name];
-            if (label(unit) === name) return `${digits}\u00a0${name}`;
-            const places = digits.split(".")[1]?.length ?? 0;
-            const exact = values.find(
-                (value) => typeof value === "number" && (value / size).toFixed(places) === digits,
-            );
-            return exact === undefined ? converted(digits, Number(digits) * size, unit) : small(exact, unit);
-        })
-        .replaceAll("->", "\u2192");
-}
+export const told = (text) =>
+    (typeof text === "string" ? text : text[system])
+        .replaceAll("->", "\u2192")
+        .replace(/(\d) (?=[a-z%])/gi, "$1\u00a0"); // no line ends between a number and its unit
 
 // ---- Settings, as a resolved scenario spells them in SI.
 
@@ -194,7 +171,7 @@ export function setting(key, text) {
     if (!parsed) return text;
     const trim = (value) => String(Number(value.toPrecision(4)));
     if (parsed.unit === "1") return trim(parsed.value);
-    const unit = ofKey(key, spelt[parsed.unit]?.[0]);
+    const unit = ofKey(key, spelt[parsed.unit]);
     if (!chosenInSettings.has(parsed.unit)) return `${trim(parsed.value)}\u00a0${parsed.unit}`;
     if (unit === "turns" && parsed.value === 1) return "1\u00a0turn";
     return `${trim(convert(parsed.value, unit))}\u00a0${label(unit)}`;

@@ -5,7 +5,7 @@ import { findingsOf, limits, words as findingWords } from "./finding.js";
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
 
-const { quantity, retell } = units;
+const { quantity, told } = units;
 
 const ticks = { pass: "\u2713 ", warn: "! ", fail: "\u2717 ", none: "" };
 
@@ -260,7 +260,7 @@ function eventStamp(run, row) {
  * @returns {string} what happened, in the units shown
  */
 export const eventName = (event) => {
-    const text = retell(event.what);
+    const text = told(event.what);
     return text === "start" ? "From the start" : text[0].toUpperCase() + text.slice(1);
 };
 

@@ -155,6 +155,13 @@ std::vector<Event> events_of(const Scenario& scenario) {
     return events;
 }
 
+std::vector<std::string> names_of_events(const Scenario& scenario) {
+    std::vector<std::string> names;
+    for (const auto& event : events_of(scenario))
+        names.push_back(event.what);
+    return names;
+}
+
 std::vector<std::string> judged_signals(const Scenario& scenario) {
     std::vector<std::string> names{"outlet.pressure", "demand.flow"};
     for (const auto& branch : scenario.downstream.branches)

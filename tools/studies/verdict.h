@@ -43,6 +43,9 @@ std::size_t stride_of(const scenarios::Scenario& scenario);
 /// their texts joined: nothing is seen between them.
 std::vector<Event> events_of(const scenarios::Scenario& scenario);
 
+/// What happens in each of them, in the units of the scenario.
+std::vector<std::string> names_of_events(const scenarios::Scenario& scenario);
+
 /// One event judged, over the window from its start to the next event. Pressures in Pa, flows in m3/s, times in s,
 /// counted from the start of the event unless called `at`.
 struct EventVerdict {

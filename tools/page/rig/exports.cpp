@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "tools/page/page_controls.h"
 #include "tools/page/page_limits.h"
+#include "tools/page/page_texts.h"
 #include "tools/page/page_units.h"
 #include "tools/studies/rig_session.h"
 #include "tools/studies/verdict.h"
@@ -99,15 +100,18 @@ json described(const RigSession& session) {
         facts["stages"].push_back(stage_facts(stage));
     for (const auto& control : session.controls())
         facts["controls"].push_back(page_control(control, control.low, control.high));
-    for (const auto& event : events_of(scenario))
-        if (event.at > 0)
-            facts["schedule"].push_back({{"at", event.at}, {"what", event.what}});
+    const auto events = events_of(scenario);
+    const auto names = in_both(scenario, names_of_events);
+    for (std::size_t i = 0; i < events.size(); ++i)
+        if (events[i].at > 0)
+            facts["schedule"].push_back({{"at", events[i].at}, {"what", names[i]}});
     for (const auto& quantity : session.quantities())
         facts["quantities"].push_back(quantity.name);
     return facts;
 }
 
-json told(const Outcome& outcome) {
+json told(const scenarios::Scenario& scenario, const Outcome& outcome) {
+    const auto names = in_both(scenario, names_of_events);
     json events = json::array();
     for (const auto& event : outcome.verdict) {
         json findings = json::array();
@@ -120,7 +124,7 @@ json told(const Outcome& outcome) {
                                 {"doubt", finding.doubt},
                                 {"detail", finding.detail}});
         events.push_back({{"at", event.event.at},
-                          {"what", event.event.what},
+                          {"what", names.at(events.size())},
                           {"flow", event.flow},
                           {"flowing_pressure", event.flowing_pressure},
                           {"highest", event.highest},
@@ -230,7 +234,7 @@ EMSCRIPTEN_KEEPALIVE const char* rig_judge(int number, bool so_far, const char* 
         const auto scenario = scenarios::parse_scenario(
             scenarios::resolved(so_far ? session(number).so_far() : session(number).as_it_stands()), "rig",
             overrides(changes));
-        return answered(told(simulate(scenario, {}, Signals::judged))
+        return answered(told(scenario, simulate(scenario, {}, Signals::judged))
                             .dump(-1, ' ', false, json::error_handler_t::replace));
     });
 }

@@ -1,7 +1,17 @@
 // What a lesson says beside the bench: what to do, what to watch, and why.
 import { html } from "../dom.js";
-import * as units from "../units.js";
 import { lessons } from "./lessons.js";
+
+/**
+ * @param {string} tag of the element
+ * @param {function(): string} say its words, in the units that are chosen then: say() of the element says them anew
+ * @returns {HTMLElement} the element
+ */
+export function told(tag, say) {
+    const element = html(tag, { class: "told" }, say());
+    element.say = say;
+    return element;
+}
 
 /**
  * @param {object} lesson of lessons
@@ -35,9 +45,7 @@ export function lessonCard(lesson, { check, startAgain, leave }) {
                 ["Do", lesson.todo],
                 ["Watch", lesson.watch],
                 ["Why", lesson.why],
-            ].map(([what, words]) =>
-                html("div", {}, html("h3", {}, what), html("p", { "data-told": words }, units.retell(words))),
-            ),
+            ].map(([what, words]) => html("div", {}, html("h3", {}, what), told("p", words))),
         ),
     ];
 }

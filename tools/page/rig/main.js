@@ -4,7 +4,7 @@ import { knowLimits } from "../finding.js";
 import * as units from "../units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { layOut, speedChoice } from "./layout.js";
-import { lessonCard } from "./lesson_card.js";
+import { lessonCard, told } from "./lesson_card.js";
 import { lessons, result } from "./lessons.js";
 import { copyScenario, saveScenario } from "./scenario_files.js";
 import { answered, ask, tell, worker } from "./solver.js";
@@ -163,7 +163,7 @@ let sharedControls = [];
 function tellQuestion() {
     const { question, schedule } = benches[0].facts;
     heading.hidden = Boolean(lesson);
-    const ahead = schedule.map(({ at, what }) => `${units.retell(what)} at ${at.toFixed(0)} s`);
+    const ahead = schedule.map(({ at, what }) => `${units.told(what)} at ${at.toFixed(0)} s`);
     asks.replaceChildren(
         ...(lesson
             ? []
@@ -180,8 +180,7 @@ function relabel() {
     for (const bench of benches) bench.relabel();
     for (const control of sharedControls) control.relabel();
     if (benches[0]) tellQuestion();
-    for (const box of lessonBox.querySelectorAll("[data-told]")) box.textContent = units.retell(box.dataset.told);
-    for (const item of lessonBox.querySelectorAll(".outcome li")) item.textContent = item.say();
+    for (const words of lessonBox.querySelectorAll(".told")) words.textContent = words.say();
     if (benches[0]?.values) show(performance.now(), true);
 }
 
@@ -308,11 +307,7 @@ function showLesson() {
             html(
                 "ul",
                 {},
-                lines.map((say) => {
-                    const item = html("li", {}, say());
-                    item.say = say;
-                    return item;
-                }),
+                lines.map((say) => told("li", say)),
             ),
         );
     };
