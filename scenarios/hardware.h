@@ -2,10 +2,12 @@
 ///
 /// Files: hardware/<family>.toml, one table per size; "pilot-operated/DN80" is table [DN80] of
 /// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
-/// `pilot.capacity = "0.5 Cv"`. All members are SI. A capacity is C in q = C sqrt(dp), m3 s-1 Pa-1/2, for
+/// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C in q = C sqrt(dp), m3 s-1 Pa-1/2, for
 /// cold water. No physical dimension has a default: a key left out of a hardware file is an error. The one default
 /// is that of pressure_rating, which no equation reads.
 #pragma once
+
+#include "scenarios/hardware_range.h"
 
 #include <string>
 #include <variant>
@@ -98,6 +100,7 @@ struct PilotOperatedHardware {
     SpeedControlHardware speed_control;
     PilotHardware pilot;
     SensingLineHardware sensing_line;
+    std::vector<HardwareRange> ranges; ///< of values that are not known exactly, each key once, by key
 
     bool operator==(const PilotOperatedHardware&) const = default;
 };
@@ -115,10 +118,11 @@ struct DirectActingHardware {
     double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
     double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
     Trim trim;
-    double port_capacity = 0;     ///< m3 s-1 Pa-1/2, key sensing_port.capacity, > 0
-    double chamber_volume = 0;    ///< m3, under the diaphragm, key chamber.volume, > 0
-    double chamber_modulus = 0;   ///< Pa, effective: water, wall and diaphragm, key chamber.modulus, > 0
-    double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
+    double port_capacity = 0;          ///< m3 s-1 Pa-1/2, key sensing_port.capacity, > 0
+    double chamber_volume = 0;         ///< m3, under the diaphragm, key chamber.volume, > 0
+    double chamber_modulus = 0;        ///< Pa, effective: water, wall and diaphragm, key chamber.modulus, > 0
+    double pressure_per_turn = 0;      ///< Pa per turn of the adjusting screw from a slack spring, > 0
+    std::vector<HardwareRange> ranges; ///< of values that are not known exactly, each key once, by key
 
     bool operator==(const DirectActingHardware&) const = default;
 };
@@ -128,6 +132,16 @@ using Hardware = std::variant<PilotOperatedHardware, DirectActingHardware>;
 
 inline const std::string& name_of(const Hardware& hardware) {
     return std::visit([](const auto& valve) -> const std::string& { return valve.name; }, hardware);
+}
+
+inline const std::vector<HardwareRange>& ranges_of(const Hardware& hardware) {
+    return std::visit(
+        [](const auto& valve) -> const auto& { return valve.ranges; }, hardware);
+}
+
+inline std::vector<HardwareRange>& ranges_of(Hardware& hardware) {
+    return std::visit(
+        [](auto& valve) -> auto& { return valve.ranges; }, hardware);
 }
 
 inline double pressure_rating_of(const Hardware& hardware) {

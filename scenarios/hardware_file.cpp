@@ -74,7 +74,13 @@ HardwareChoice HardwareFiles::find(const std::string& name) const {
     choice.file = families_.at(family).string();
     auto sizes = document(family);
     choice.size = slash == std::string::npos ? "" : name.substr(slash + 1);
-    if (auto* table = sizes[choice.size].as_table()) {
+    if (auto* ranges = sizes.get(ranges_table)) {
+        if (!ranges->is_table())
+            raise(fmt::format("{}: {} = {}: a table is wanted: [{}] and its keys",
+                              place_of(*ranges, choice.file), ranges_table, shown(*ranges), ranges_table));
+        choice.ranges = std::move(*ranges->as_table());
+    }
+    if (auto* table = sizes[choice.size].as_table(); table != nullptr && choice.size != ranges_table) {
         choice.table = std::move(*table);
         choice.found = true;
         return choice;
@@ -87,7 +93,8 @@ std::vector<std::string> HardwareFiles::sizes_of(const std::string& family) cons
     std::vector<std::string> sizes;
     if (families_.contains(family))
         for (const auto& [size, table] : document(family))
-            sizes.push_back(fmt::format("{}/{}", family, size.str()));
+            if (size.str() != ranges_table)
+                sizes.push_back(fmt::format("{}/{}", family, size.str()));
     std::ranges::sort(sizes, {}, nominal_size);
     return sizes;
 }

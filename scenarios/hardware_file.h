@@ -8,6 +8,7 @@
 #include <mutex>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace needleturn::scenarios {
@@ -17,9 +18,13 @@ struct HardwareChoice {
     bool found = false;
     std::string why_not; ///< for the author of the name: no such family or size, what there is
     toml::table table;
-    std::string size; ///< "DN80"
-    std::string file; ///< the family's file
+    toml::table ranges; ///< [ranges] of the file, which holds for all of its sizes
+    std::string size;   ///< "DN80"
+    std::string file;   ///< the family's file
 };
+
+/// A table of a hardware file by this name is no size.
+inline constexpr std::string_view ranges_table = "ranges";
 
 /// The hardware files of some folders: family.toml of the first folder that has it. Which there are is seen at the beginning; a
 /// file is read when it is first asked for, and kept: who asks again gets the same, whatever happens to the file meanwhile. One

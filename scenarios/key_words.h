@@ -12,6 +12,7 @@
 ///     on.table(key, presence, [](auto& in) {...})           a table
 ///     on.quantity_or_table(key, presence..., [](auto& in))  a quantity, short for the table's main one
 ///     on.list(key, presence, vector, [](auto& in, auto& member, index) {...})
+///     on.ranges(key, ranges)                                what is known of values of hardware beside it
 ///     on.hardware(key, override_key, hardware)              "family/size" or a table, then changes to it
 ///     on.stage_name(key, index, stages)                     the name of a stage
 ///     on.refuse(key, member, why)                           a key that means nothing here

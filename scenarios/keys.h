@@ -157,6 +157,7 @@ template <class On> void visit_keys(On& on, Hardware& hardware) {
     on.choice("kind", says, hardware_kinds());
     on.check(says == is, "kind", "a change cannot make another kind of valve of it");
     std::visit([&](auto& valve) { visit_keys(on, valve); }, hardware);
+    on.ranges("ranges", ranges_of(hardware));
 }
 
 template <class On> void visit_keys(On& on, Accept& accept) {

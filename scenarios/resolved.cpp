@@ -40,6 +40,10 @@ class TomlWriter {
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages) {
         line(key, toml_string(stages[member].name));
     }
+    void ranges(std::string_view key, std::vector<HardwareRange>& ranges) {
+        for (const auto& range : ranges)
+            line(fmt::format("{}.{}", key, range.key), toml_string(exact_range(range)));
+    }
     template <class T> void refuse(std::string_view, T&, std::string_view) {}
     void check(bool, std::string_view, std::string_view) {}
 

@@ -106,7 +106,8 @@ inline constexpr double bleed_turns = 1;
 /// A valve and how it is set up; several stand in parallel. [[stage]]
 struct Stage {
     std::string name = "main"; ///< letters, digits, - and _; names its signals: "main.lift"
-    Hardware hardware;         ///< required: "family/size" or a table; the keys of `override` already applied
+    Hardware hardware; ///< required: "family/size" or a table; the keys of `override` already applied;
+                       ///< its values may carry ranges (hardware_range.h)
     double set_pressure =
         0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn; or
            ///< flowing_pressure, at which a pilot-operated stage begins to open (static_setting)

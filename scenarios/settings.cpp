@@ -65,8 +65,10 @@ void flatten(std::vector<Setting>& settings, const std::string& key, const toml:
 std::vector<Setting> settings_of(const Scenario& scenario) {
     std::vector<Setting> settings;
     flatten_members(settings, "", toml::parse(resolved(scenario)));
-    std::erase_if(settings,
-                  [](const Setting& setting) { return setting.key == "title" || setting.key == "question"; });
+    std::erase_if(settings, [](const Setting& setting) {
+        return setting.key == "title" || setting.key == "question"
+               || setting.key.find(".hardware.ranges.") != std::string::npos; // what is known, no setting
+    });
     return settings;
 }
 

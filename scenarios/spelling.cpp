@@ -23,10 +23,11 @@ constexpr std::array characters{
     Pair{"\u2007", " "},                           // spaces of other widths
     Pair{"\u00b0", "deg"},  Pair{"\u00ba", "deg"}, // degree sign, and what looks like it
     Pair{"\u2103", "degC"}, Pair{"\u2109", "degF"}, Pair{"\u00b2", "2"},
-    Pair{"\u00b3", "3"},                          // raised
-    Pair{"\u00b5", "u"},    Pair{"\u03bc", "u"},  // micro sign, Greek letter
-    Pair{"\u00b7", " "},    Pair{"\u22c5", " "},  // dots of a product: N·s/m
-    Pair{"\u2033", "in"},   Pair{"\u2032", "ft"}, // double prime, prime
+    Pair{"\u00b3", "3"},                                                 // raised
+    Pair{"\u00b5", "u"},    Pair{"\u03bc", "u"},                         // micro sign, Greek letter
+    Pair{"\u00b7", " "},    Pair{"\u22c5", " "},                         // dots of a product: N·s/m
+    Pair{"\u2033", "in"},   Pair{"\u2032", "ft"},                        // double prime, prime
+    Pair{"\u00b1", "+-"},   Pair{"\u00d7", "x"},    Pair{"\u00f7", "/"}, // of ranges (hardware_range.h)
 };
 
 constexpr std::array same{Pair{"psig", "psi"},      Pair{"psi(g)", "psi"},    Pair{"barg", "bar"},

@@ -7,7 +7,8 @@
 namespace needleturn::scenarios {
 
 /// A quantity in ASCII: a half in one character becomes 1/2, the minus sign and dashes "-", the degree sign "deg", a raised 2 or 3
-/// a plain one, the micro sign "u", spaces of other widths a space. Other characters stay.
+/// a plain one, the micro sign "u", plus-minus "+-", the signs of times and division "x" and "/", spaces of other widths a space.
+/// Other characters stay.
 std::string plain_quantity(std::string_view text);
 
 /// The unit that is another spelling of the same: "psi" for "psig", for pressures are gauge; "L/s" for "l/s". Others as they are.

@@ -16,23 +16,6 @@ bool overridden(const toml::node& node) {
     return source && source->starts_with(override_source);
 }
 
-/// "greater than 0", "0 or more", "from 0 to 6 turns"
-std::string described(Range range, Dimension dimension) {
-    constexpr double long_ways = 10; // m: what is longer is not told in millimetres
-    const bool far = dimension == Dimension::length && range.high > long_ways;
-    const auto bound = [&](double si) {
-        return fmt::format("{:.10g}", far ? si : in_display_unit(si, dimension, UnitSystem::si));
-    };
-    const auto unit = far ? distance_unit(UnitSystem::si) : display_unit(dimension, UnitSystem::si);
-    auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
-                                                    : fmt::format("{} or more", bound(range.low));
-    if (std::isinf(range.high))
-        return low;
-    const auto high = fmt::format("{}{}{}", bound(range.high), unit.empty() ? "" : " ", unit);
-    return range.at_low == Range::Low::excluded ? fmt::format("{}, at most {}", low, high)
-                                                : fmt::format("from {} to {}", bound(range.low), high);
-}
-
 std::string kind_of(const toml::node& node) {
     switch (node.type()) {
     case toml::node_type::table:
@@ -52,6 +35,22 @@ std::string kind_of(const toml::node& node) {
 }
 
 } // namespace
+
+std::string described(Range range, Dimension dimension) {
+    constexpr double long_ways = 10; // m: what is longer is not told in millimetres
+    const bool far = dimension == Dimension::length && range.high > long_ways;
+    const auto bound = [&](double si) {
+        return fmt::format("{:.10g}", far ? si : in_display_unit(si, dimension, UnitSystem::si));
+    };
+    const auto unit = far ? distance_unit(UnitSystem::si) : display_unit(dimension, UnitSystem::si);
+    auto low = range.at_low == Range::Low::excluded ? fmt::format("greater than {}", bound(range.low))
+                                                    : fmt::format("{} or more", bound(range.low));
+    if (std::isinf(range.high))
+        return low;
+    const auto high = fmt::format("{}{}{}", bound(range.high), unit.empty() ? "" : " ", unit);
+    return range.at_low == Range::Low::excluded ? fmt::format("{}, at most {}", low, high)
+                                                : fmt::format("from {} to {}", bound(range.low), high);
+}
 
 void raise(std::string text) {
     std::replace_if(
@@ -146,7 +145,11 @@ double TableReader::quantity(const toml::node& node, std::string_view key, Dimen
                                 ? "0.5"
                                 : fmt::format("\"3 {}\"", display_unit(dimension, UnitSystem::si))));
     } catch (const UnitError& error) {
-        fail(node, key, error.what());
+        const auto* string = node.as_string();
+        fail(node, key,
+             string != nullptr && is_range(string->get())
+                 ? "a range; only what a run reads of hardware may have one"
+                 : error.what());
     }
     if (!range.contains(si)) // false for a NaN, too
         fail(node, key, fmt::format("out of range; must be {}", described(range, dimension)));
@@ -174,9 +177,12 @@ const toml::array& TableReader::array_of_tables(const toml::node& node, std::str
 }
 
 void TableReader::required(std::string_view key, double& member, Dimension dimension, Range range) {
-    if (const auto* node = table_.get(key))
-        member = quantity(*node, key, dimension, range);
-    else
+    if (const auto read = known(key, member, dimension, range)) {
+        member = read->value.value;
+        if (ranges_ != nullptr)
+            ranges_->take_down(full(key), dimension, read->value, read->origin);
+    }
+    if (table_.get(key) == nullptr)
         miss(key, fmt::format("write e.g. {} = {}", key,
                               dimension == Dimension::ratio
                                   ? "0.5"
@@ -288,8 +294,14 @@ void TableReader::one_of(double& member, std::size_t& chosen, const std::vector<
             present.push_back(i);
     }
     const auto choice = fmt::format("{}", fmt::join(keys, " or "));
-    if (present.empty())
-        return miss(choice, "write one of them");
+    const auto& first = alternatives.front();
+    if (present.empty()) {
+        miss(choice, "write one of them");
+        // A change may state the range alone.
+        if (const auto read = known(first.key, member, first.dimension, first.range))
+            ranges_->take_down(full(first.key), first.dimension, read->value, read->origin);
+        return;
+    }
     // An override replaces what the file says, also where the file says it in another key.
     std::vector<std::size_t> by_override;
     std::copy_if(present.begin(), present.end(), std::back_inserter(by_override),
@@ -302,35 +314,13 @@ void TableReader::one_of(double& member, std::size_t& chosen, const std::vector<
         fail(node, alternative.key,
              fmt::format("{} as well; write only one of {}", alternatives[present[1]].key, choice));
     chosen = present.front();
-    member = alternative.to_member(quantity(node, alternative.key, alternative.dimension, alternative.range));
-}
-
-void TableReader::hardware(std::string_view key, std::string_view override_key, Hardware& member) {
-    const auto* node = table_.get(key);
-    if (node == nullptr)
-        return miss(
-            key, R"(write "family/size", e.g. "pilot-operated/DN100", or a table of the valve's own values)");
-    const auto read_member = [&](auto& in) { visit_keys(in, member); };
-    const auto begin = [&](const toml::table& table) {
-        for (const auto& [word, kind] : hardware_kinds())
-            if (table["kind"].value<std::string>() == word && kind == HardwareKind::direct_acting)
-                member = DirectActingHardware{};
-    };
-    member = PilotOperatedHardware{};
-    if (node->is_table()) {
-        begin(*node->as_table());
-        read_table(*node, key, Missing::is_an_error, read_member);
-    } else {
-        const auto& name = text(*node, key);
-        const auto& choice = hardware_.find(name);
-        if (!choice.found)
-            fail(*node, key, choice.why_not);
-        begin(choice.table);
-        std::visit([&](auto& valve) { valve.name = name; }, member);
-        read(choice.table, choice.size, choice.file, Missing::is_an_error, hardware_, read_member);
-    }
-    if (const auto* changes = table_.get(override_key))
-        read_table(*changes, override_key, Missing::keeps_the_value, read_member);
+    const auto read = *known(alternative.key, member, alternative.dimension, alternative.range);
+    member = alternative.to_member(read.value.value);
+    if (ranges_ != nullptr)
+        ranges_->take_down(
+            full(first.key), first.dimension,
+            {member, alternative.to_member(read.value.low), alternative.to_member(read.value.high)},
+            read.origin);
 }
 
 void TableReader::stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages) {

@@ -9,6 +9,8 @@
 #include <toml++/toml.h>
 
 #include <filesystem>
+#include <map>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -27,6 +29,9 @@ std::string place_of(const toml::node& node, const std::string& otherwise);
 
 /// The first bytes of a text that is too long for an error text, cut between characters.
 std::string shortened(std::string_view text, std::size_t longest = 60);
+
+/// "greater than 0", "0 or more", "from 0 to 6 turns"
+std::string described(Range range, Dimension dimension);
 
 /// The value as error texts show it: short, quoted, on one line.
 std::string shown(const toml::node& node);
@@ -62,6 +67,45 @@ class KeyNames {
         names.emplace_back(key);
         names.emplace_back(override_key);
     }
+    void ranges(std::string_view key, std::vector<HardwareRange>&) { names.emplace_back(key); }
+};
+
+/// What is known of the values of one valve, taken down while they are read.
+class RangesRead {
+  public:
+    /// `root` is the path of the table that is read next.
+    RangesRead(std::vector<HardwareRange>& ranges, const std::string& root)
+        : ranges_{ranges}, root_{root.size() + 1} {}
+
+    /// Takes ranges that a table states beside the values; later ones replace earlier ones of the same key. Throws ScenarioError.
+    void state(const toml::table& table, const std::string& path, const std::string& place);
+
+    /// A range that is stated beside the value.
+    struct Stated {
+        const toml::node* node = nullptr;
+        std::string path, place; ///< "ranges.pilot.capacity", "pilot-operated.toml:27"
+    };
+    /// None: there is no such. `path` is that of the value in the table that is read.
+    const Stated* of(const std::string& path);
+    /// Whether any is stated of what is in the table at `path`.
+    bool any_in(const std::string& path) const;
+    /// Throws ScenarioError, one line, about a stated range.
+    [[noreturn]] static void fail(const Stated& stated, std::string_view why);
+
+    /// Replaces what was known of the value; where low and high are the same and nothing is stated it is known exactly.
+    void take_down(const std::string& path, Dimension dimension, const RangedValue& known,
+                   std::string origin);
+    void forget(const std::string& path);
+    /// Throws ScenarioError where a range is stated of what is no value of this valve.
+    void finish() const;
+
+  private:
+    std::string below(const std::string& path) const { return path.substr(std::min(root_, path.size())); }
+
+    std::vector<HardwareRange>& ranges_;
+    std::size_t root_;
+    std::map<std::string, Stated> stated_;
+    std::vector<std::string> seen_; ///< keys of values
 };
 
 class TableReader {
@@ -77,10 +121,11 @@ class TableReader {
     /// of the keys, so that a misspelt key is reported as such and not as a missing one, then to read them.
     template <class Read> static void read(const toml::table& table, const std::string& path,
                                            const std::string& place, Missing missing,
-                                           const HardwareFiles& hardware, Read&& read_keys) {
+                                           const HardwareFiles& hardware, Read&& read_keys,
+                                           RangesRead* ranges = nullptr) {
         KeyNames known;
         read_keys(known);
-        TableReader reader{table, path, place_of(table, place), missing, hardware};
+        TableReader reader{table, path, place_of(table, place), missing, hardware, ranges};
         reader.refuse_unknown(known.names);
         read_keys(reader);
     }
@@ -103,6 +148,8 @@ class TableReader {
     void flag(std::string_view key, bool& member);
     void one_of(double& member, std::size_t& chosen, const std::vector<Alternative>& alternatives);
     void hardware(std::string_view key, std::string_view override_key, Hardware& member);
+    /// They are read beforehand, by hardware.
+    void ranges(std::string_view, std::vector<HardwareRange>&) {}
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages);
     void check(bool fine, std::string_view key, std::string_view why) const;
 
@@ -110,6 +157,8 @@ class TableReader {
         if (const auto* node = table_.get(key))
             fail(*node, key, fmt::format("means nothing here: {}", why));
         member = {};
+        if (ranges_ != nullptr)
+            ranges_->forget(full(key));
     }
 
     template <class E> void choice(std::string_view key, E& member, const Words<E>& words) {
@@ -125,6 +174,8 @@ class TableReader {
     template <class Read> void table(std::string_view key, Presence presence, Read&& read_keys) {
         if (const auto* node = table_.get(key))
             read_table(*node, key, missing_, read_keys);
+        else if (ranges_ != nullptr && missing_ == Missing::keeps_the_value && ranges_->any_in(full(key)))
+            read_table(toml::table{}, key, missing_, read_keys); // a change may state ranges alone
         else if (presence == Presence::required)
             miss(key, "write a table with its keys");
     }
@@ -179,18 +230,19 @@ class TableReader {
 
   private:
     TableReader(const toml::table& table, std::string path, std::string place, Missing missing,
-                const HardwareFiles& hardware)
+                const HardwareFiles& hardware, RangesRead* ranges)
         : table_{table},
           path_{std::move(path)},
           place_{std::move(place)},
           missing_{missing},
-          hardware_{hardware} {}
+          hardware_{hardware},
+          ranges_{ranges} {}
 
     template <class Read>
     void read_table(const toml::node& node, std::string_view key, Missing missing, Read&& keys) {
         if (!node.is_table())
             fail(node, key, "a table of keys is wanted: { key = value, ... }");
-        read(*node.as_table(), full(key), place_, missing, hardware_, keys);
+        read(*node.as_table(), full(key), place_, missing, hardware_, keys, ranges_);
     }
 
     void check_name(const toml::node& node, std::string_view key, const std::string& name) const;
@@ -199,6 +251,19 @@ class TableReader {
     void refuse_unknown(std::span<const std::string> known) const;
     std::string full(std::string_view key) const;
     double quantity(const toml::node& node, std::string_view key, Dimension dimension, Range range) const;
+    /// A value of hardware and where its range is stated, "" for none; `now` is what it is so far.
+    struct Known {
+        RangedValue value;
+        std::string origin;
+    };
+    /// None: neither the value nor its range is in the table.
+    std::optional<Known> known(std::string_view key, double now, Dimension dimension, Range range);
+    Known with_range_in_text(const toml::node& node, std::string_view key, Dimension dimension,
+                             Range range) const;
+    void valve(const toml::node& node, std::string_view key, Hardware& member);
+    static void state_ranges(RangesRead& ranges, const toml::table& table, const std::string& path,
+                             const std::string& place);
+    void changes_of_valve(const toml::node& node, std::string_view key, Hardware& member);
     std::size_t word_index(const toml::node& node, std::string_view key,
                            std::span<const std::string> allowed) const;
     const std::string& text(const toml::node& node, std::string_view key) const;
@@ -210,6 +275,7 @@ class TableReader {
     std::string place_;
     Missing missing_;
     const HardwareFiles& hardware_;
+    RangesRead* ranges_ = nullptr; ///< of the valve whose table this is or is in; null elsewhere
 };
 
 } // namespace needleturn::scenarios

@@ -188,6 +188,14 @@ double parse_quantity(std::string_view text, Dimension dimension) {
     return si;
 }
 
+std::string_view unit_behind(std::string_view text) {
+    text = trimmed(text);
+    if (!text.empty() && (text.front() == '-' || text.front() == '+'))
+        text.remove_prefix(1);
+    take_number(text);
+    return trimmed(text);
+}
+
 std::string_view dimension_name(Dimension dimension) { return face_of(dimension).name; }
 
 std::vector<std::string_view> allowed_units(Dimension dimension) {

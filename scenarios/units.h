@@ -48,6 +48,10 @@ class UnitError : public std::runtime_error {
 /// "m³/h", "½ turn" (spelling.h). Throws UnitError.
 double parse_quantity(std::string_view text, Dimension dimension);
 
+/// What stands behind the number of a quantity's text, which is in ASCII: its unit, or "". Throws UnitError for what begins with no
+/// number.
+std::string_view unit_behind(std::string_view text);
+
 /// "a pressure", "an area", ... as error texts call it.
 std::string_view dimension_name(Dimension dimension);
 

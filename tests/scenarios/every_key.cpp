@@ -58,6 +58,7 @@ class KeyCollector {
     void stage_name(std::string_view key, std::size_t&, const std::vector<Stage>&) {
         add(key, Key::Kind::word);
     }
+    void ranges(std::string_view, std::vector<HardwareRange>&) {} // tests/scenarios/hardware_range.cpp
     template <class T> void refuse(std::string_view, T&, std::string_view) {}
     void check(bool, std::string_view, std::string_view) {}
     template <class E> void choice(std::string_view key, E&, const Words<E>&) { add(key, Key::Kind::word); }

@@ -144,7 +144,7 @@ TEST_CASE("every size says that it is generic") {
         std::ifstream file{hardware_folders.front() / family};
         int found = 0;
         for (std::string line; std::getline(file, line);)
-            if (line.starts_with('[')) {
+            if (line.starts_with('[') && line != "[ranges]") {
                 ++found;
                 CHECK_MESSAGE(line.find("generic; enter your valve's own data") != std::string::npos, line);
             }
