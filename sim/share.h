@@ -1,0 +1,18 @@
+/// A share counted in a sample, and how far the true one may lie from it.
+#pragma once
+
+#include <cstddef>
+
+namespace needleturn::sim {
+
+struct ShareInterval {
+    double low = 0, high = 1;
+};
+
+/// The interval of C. J. Clopper and E. S. Pearson, Biometrika 26:404 (1934), for `count` of `all` independent draws: it holds the
+/// true share with at least the probability `confidence`, whatever that share is. Draws of a Latin hypercube are spread more evenly
+/// than independent ones; their share is no less exact when there are many (M. Stein, Technometrics 29:143, 1987; from memory).
+/// `count` <= `all`, 1 or more; `confidence` in (0, 1).
+ShareInterval share_interval(std::size_t count, std::size_t all, double confidence);
+
+} // namespace needleturn::sim
