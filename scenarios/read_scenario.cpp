@@ -6,6 +6,8 @@
 #include "scenarios/table_reader.h"
 #include "scenarios/text_file.h"
 
+#include <utility>
+
 namespace needleturn::scenarios {
 
 namespace {
@@ -30,13 +32,17 @@ std::vector<std::filesystem::path> with_own_folder(const std::filesystem::path& 
 } // namespace
 
 ScenarioFile::ScenarioFile(const std::filesystem::path& path,
-                           std::span<const std::filesystem::path> hardware_folders)
+                           std::span<const std::filesystem::path> hardware_folders,
+                           std::vector<Override> always)
     : name_{path.string()},
       text_{read_text_file(path)},
-      hardware_{std::make_shared<const HardwareFiles>(with_own_folder(path, hardware_folders))} {}
+      hardware_{std::make_shared<const HardwareFiles>(with_own_folder(path, hardware_folders))},
+      always_{std::move(always)} {}
 
 Scenario ScenarioFile::read(std::span<const Override> overrides) const {
-    return parsed(text_, name_, overrides, *hardware_);
+    auto all = always_;
+    all.insert(all.end(), overrides.begin(), overrides.end());
+    return parsed(text_, name_, all, *hardware_);
 }
 
 Scenario read_scenario(const std::filesystem::path& path, std::span<const Override> overrides,

@@ -9,6 +9,7 @@
 #include <stdexcept>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace needleturn::scenarios {
 
@@ -33,9 +34,10 @@ class HardwareFiles;
 class ScenarioFile {
   public:
     /// Hardware files are looked for in the folder `hardware` beside the scenario, then in `hardware_folders`. Throws
-    /// ScenarioError for a file that is missing, unreadable, empty or no text.
+    /// ScenarioError for a file that is missing, unreadable, empty or no text. `always` goes ahead of the overrides of every reading.
     explicit ScenarioFile(const std::filesystem::path& path,
-                          std::span<const std::filesystem::path> hardware_folders = {});
+                          std::span<const std::filesystem::path> hardware_folders = {},
+                          std::vector<Override> always = {});
 
     /// Reads, checks and completes the scenario. Throws ScenarioError.
     Scenario read(std::span<const Override> overrides = {}) const;
@@ -43,6 +45,7 @@ class ScenarioFile {
   private:
     std::string name_, text_;
     std::shared_ptr<const HardwareFiles> hardware_;
+    std::vector<Override> always_;
 };
 
 /// Reads, checks and completes a scenario. Hardware files are looked for in the folder `hardware` beside the

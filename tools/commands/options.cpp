@@ -42,6 +42,12 @@ OptionHandle OptionHandle::within(unsigned low, unsigned high) {
     return *this;
 }
 
+OptionHandle OptionHandle::value_or(const char* otherwise) {
+    // CLI11 has the default text assigned where the option stands alone.
+    option_->expected(0, 1)->default_str(otherwise);
+    return *this;
+}
+
 OptionHandle OptionHandle::capture_default_str() {
     option_->capture_default_str();
     return *this;

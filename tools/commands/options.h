@@ -30,6 +30,8 @@ class OptionHandle {
     /// Only these words; `any_case`: written in any case, and taken as they stand here.
     OptionHandle among(std::initializer_list<const char*> words, bool any_case = false);
     OptionHandle within(unsigned low, unsigned high);
+    /// Its value may be left out; then it is `otherwise`.
+    OptionHandle value_or(const char* otherwise);
     /// The value that it has without being given is shown by --help.
     OptionHandle capture_default_str();
 

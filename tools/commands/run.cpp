@@ -10,6 +10,7 @@
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
+#include "tools/commands/run_uncertain.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/studies/delivery.h"
@@ -21,15 +22,19 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <chrono>
+#include <cstdint>
 #include <cstdio>
 #include <filesystem>
 #include <functional>
+#include <limits>
 #include <memory>
 #include <optional>
 #include <set>
 #include <stdexcept>
 #include <string>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -42,6 +47,8 @@ struct RunOptions {
     std::string output;
     std::vector<scenarios::Override> set;
     bool force = false;
+    std::string uncertain, seed; ///< as typed; "": not given
+    unsigned threads = 0;
 };
 
 /// Where each scenario's results go: `output` itself for one scenario, a folder for several; beside nothing given,
@@ -155,7 +162,51 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     return outcome.passed ? exit_passed : exit_failed;
 }
 
+/// A whole number of `option` from `low` to `high`, or one line about it.
+std::uint64_t whole_number(const char* option, const std::string& text, std::uint64_t low,
+                           std::uint64_t high) {
+    std::uint64_t number = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+    if (error != std::errc{} || end != text.data() + text.size() || number < low || number > high)
+        throw std::runtime_error(
+            fmt::format("{} {}: a whole number from {} to {} is wanted", option, text, low, high));
+    return number;
+}
+
+int run_family(RunOptions options) {
+    FamilyQuestion question;
+    // --uncertain ahead of the scenario has taken it for its number.
+    if (options.uncertain.ends_with(".toml")) {
+        options.scenarios.push_back(options.uncertain);
+        options.uncertain = fmt::format("{}", question.valves);
+    }
+    if (options.scenarios.size() != 1)
+        throw std::runtime_error("--uncertain: one scenario is wanted");
+    if (options.force)
+        throw std::runtime_error(
+            "--force: --uncertain replaces no file; move it away or name another output");
+    question.scenario = options.scenarios.front();
+    question.set = options.set;
+    question.valves = whole_number("--uncertain", options.uncertain, fewest_valves, most_valves);
+    constexpr auto largest_seed = static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max());
+    if (!options.seed.empty())
+        question.seed = whole_number("--seed", options.seed, 0, largest_seed);
+    const auto output =
+        is_folder(options.output)
+            ? (std::filesystem::path(options.output) / question.scenario.stem().concat("-uncertain.h5"))
+                  .string()
+            : options.output;
+    return run_uncertain(question, output, options.threads);
+}
+
 int run(const RunOptions& options) {
+    if (!options.uncertain.empty())
+        return run_family(options);
+    if (!options.seed.empty() || options.threads > 0)
+        throw std::runtime_error(
+            fmt::format("{}: belongs to --uncertain", options.seed.empty() ? "--threads" : "--seed"));
+    if (options.scenarios.empty())
+        throw std::runtime_error("run: a scenario file is wanted");
     const auto paths = result_paths(options);
     // All of them are read before the first is run: a typing error in the last must not cost the time of the others.
     std::vector<scenarios::Scenario> all;
@@ -190,12 +241,25 @@ void add_run(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<RunOptions>();
     auto command =
         program.add_subcommand("run", "integrate scenarios, write one HDF5 file each, print the verdicts");
-    command.add_option("scenario", options->scenarios, "scenario files (.toml)").required();
+    command.add_option("scenario", options->scenarios, "scenario files (.toml)");
     add_force(command, options->force);
     command.add_option(
         "-o,--output", options->output,
         "results file; with several scenarios the folder for them (default: <scenario>.h5 here)");
     add_set(command, options->set);
+    command
+        .add_option(
+            "--uncertain", options->uncertain,
+            "run so many valves (default: 100, at least 10) drawn from the ranges of the hardware: a Latin "
+            "hypercube, logarithmic where a range begins above 0; -o: the file of cases (default: "
+            "<scenario>-uncertain.h5 here)")
+        .value_or("100");
+    command.add_option("--seed", options->seed,
+                       "of --uncertain: another seed draws other valves (default: 1)");
+    command
+        .add_option("-j,--threads", options->threads,
+                    "of --uncertain: valves at a time (default: one per processor)")
+        .within(1, 4096);
     command.callback([options, &action] { action = [options] { return run(*options); }; });
 }
 

@@ -110,11 +110,15 @@ std::vector<Quantity> signals_of(const models::StationParts& parts) {
 Sweep read_sweep(const std::filesystem::path& path) {
     auto read = scenarios::read_study(path);
     scenarios::ScenarioFile file(read.scenario, hardware_folders());
-    Sweep sweep{.study = std::move(read), .file = std::move(file)};
+    const auto first = Cases(read).overrides(0);
+    return sweep_of(std::move(read), std::move(file), path, first);
+}
+
+Sweep sweep_of(scenarios::Study asked, scenarios::ScenarioFile file, const std::filesystem::path& path,
+               const std::vector<scenarios::Override>& base) {
+    Sweep sweep{.study = std::move(asked), .file = std::move(file)};
     const auto& study = sweep.study;
-    Cases cases(study);
-    const auto first = cases.overrides(0);
-    sweep.base = sweep.file.read(first);
+    sweep.base = sweep.file.read(base);
     sweep.events = events_of(sweep.base).size();
     sweep.lanes = true;
     const auto parts = scenarios::build(sweep.base).parts;
@@ -123,9 +127,11 @@ Sweep read_sweep(const std::filesystem::path& path) {
         const auto& factor = study.vary[i];
         const std::size_t values = factor.list.empty() ? 2 : factor.list.size();
         for (std::size_t k = 0; k < values; ++k) {
-            auto changed = first;
+            auto changed = base;
             const auto place = factor.list.empty() ? factor.at_fraction(k == 0 ? 0 : 1) : factor.list[k];
+            changed.resize(std::max(changed.size(), i + 1));
             changed[i].text = factor.key + "=" + place.text;
+            std::erase_if(changed, [](const scenarios::Override& change) { return change.text.empty(); });
             const auto scenario = sweep.file.read(changed);
             if (!factor.dimension) // words: they may name hardware, and what that is decides the case
                 others += "\n" + resolved(scenario);

@@ -22,7 +22,7 @@ namespace needleturn {
 struct Sweep {
     scenarios::Study study;
     scenarios::ScenarioFile file;  ///< of the scenario, as it was when the sweep began
-    scenarios::Scenario base = {}; ///< the scenario with the keys of case 0
+    scenarios::Scenario base = {}; ///< the scenario with the keys of case 0, or of a family as it is stated
     std::vector<sim::CasesColumn> per_case = {}, per_event = {};
     std::size_t events = 0; ///< rows of a case in the columns per event
     std::vector<sim::CasesColumn> per_point = {};
@@ -38,6 +38,10 @@ struct Sweep {
 /// Reads a study and its scenario, and tries every varied key at both ends of its range, so that a slip in the study
 /// is found before any time is spent. Throws scenarios::ScenarioError.
 Sweep read_sweep(const std::filesystem::path& path);
+
+/// The same of a study that is in no file: error texts call it `path`. `base` are the overrides of the scenario that stands for all.
+Sweep sweep_of(scenarios::Study study, scenarios::ScenarioFile file, const std::filesystem::path& path,
+               const std::vector<scenarios::Override>& base);
 
 /// Whether a run of `other` can be in a lane beside runs of a station of the parts `base`: both have one form, so the same states
 /// and equations, and nobody puts air into a cover on the way.

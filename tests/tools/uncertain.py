@@ -1,0 +1,161 @@
+"""run --uncertain as a shell sees it: every figure that it prints is held against its file."""
+
+import math
+import re
+import unittest
+
+import h5py
+import numpy
+
+from program import BAD_INPUT, FAILED, PASSED, SCENARIOS, ProgramTest
+
+PINCHED = SCENARIOS / "nursery-night-pinched.toml"
+
+
+def tail(k, n, p):
+    """Chance of k or more of n draws."""
+    return sum(math.comb(n, i) * p**i * (1 - p) ** (n - i) for i in range(k, n + 1))
+
+
+def mean_ranks(values):
+    """Ranks from 1, equal values with the mean of theirs, as those of valves that do not hunt."""
+    return numpy.array([((values < v).sum() + (values <= v).sum() + 1) / 2 for v in values])
+
+
+def partial(inputs, j, result):
+    """By its definition: the correlation of what is left of the ranks when those of all other inputs are fitted to both."""
+    others = numpy.column_stack([numpy.ones(len(result))] + [mean_ranks(x) for i, x in enumerate(inputs) if i != j])
+    left = [y - others @ numpy.linalg.lstsq(others, y, rcond=None)[0] for y in (mean_ranks(inputs[j]), mean_ranks(result))]
+    return numpy.corrcoef(*left)[0, 1]
+
+
+class Uncertain(ProgramTest):
+    def run_family(self, *options, code=FAILED, scenario=PINCHED):
+        result = self.needleturn("run", scenario, "--uncertain", *options)
+        self.assertEqual(result.returncode, code, result.stderr + result.stdout)
+        return result.stdout
+
+    def test_of_valves_around_a_calm_one_a_good_share_hunts_and_every_printed_figure_is_that_of_the_file(self):
+        """
+        Own trial of this model, 2026-11-27, no outside source: of 200 valves around this calm one, 13 values by a factor of 1.3
+        either way and the diaphragm's area by 1.15, 38 % hunted by more than 0.2 bar. The ranges of the family are others, so
+        the share is asked for no closer than a third to twice that.
+        """
+        said = self.run_family("60", "--seed", "7", "-o", "family.h5")
+        with h5py.File(self.folder / "family.h5") as file:
+            self.assertEqual(file.attrs["plan"], "latin-hypercube")
+            failure, passed = file["failure"].asstr()[:], file["passed"][:]
+            broken, swing = file["broken"].asstr()[:], file["swing"][:]
+            breaks = numpy.array([any(row) for row in broken])
+            hunting = numpy.array([any("hunting_peak_to_peak" in event for event in row) for row in broken])
+            self.assertGreater(hunting.sum(), 60 * 0.38 / 3)
+            self.assertLess(hunting.sum(), 60 * 0.38 * 2)
+            counts = {
+                "keep every limit": (passed > 0).sum(),
+                "break a limit": breaks.sum(),
+                "  hunting": hunting.sum(),
+                "hunt, or would once disturbed": ((swing > 0).any(axis=1) & (failure == "")).sum(),
+            }
+            for words, count in counts.items():
+                line = re.search(rf"^  {words} +(\d+) of 60  \((\d+) %; (\d+) to (\d+) %\)$", said, re.M)
+                self.assertEqual(int(line[1]), count, words)
+                self.assertEqual(int(line[2]), round(100 * count / 60), words)
+                # Clopper and Pearson: at the bounds as many or more, as few or fewer, have a chance of 5 %. Half a percent of rounding.
+                low, high = int(line[3]) / 100, int(line[4]) / 100
+                if count > 0:
+                    self.assertLessEqual(tail(count, 60, max(low - 0.005, 0)), 0.05, words)
+                    self.assertGreaterEqual(tail(count, 60, low + 0.005), 0.05, words)
+                if count < 60:
+                    self.assertLessEqual(1 - tail(count + 1, 60, min(high + 0.005, 1)), 0.05, words)
+                    self.assertGreaterEqual(1 - tail(count + 1, 60, high - 0.005), 0.05, words)
+            worst = numpy.quantile(file["highest"][:].max(axis=1), (0.05, 0.5, 0.95)) / 1e5
+            line = re.search(r"highest outlet pressure +([\d.]+) bar +([\d.]+) bar +([\d.]+) bar   at most 7\.00 bar", said)
+            for printed, value in zip(line.groups(), worst):
+                self.assertAlmostEqual(float(printed), value, delta=0.0051)
+            # The inputs that are named are the largest, with their size.
+            result = swing.max(axis=1)
+            known = ~numpy.isnan(result)
+            keys = [name for name in file if name.startswith("main.override.")]
+            self.assertEqual(len(keys), 28)
+            inputs = [file[key][:][known] for key in keys]
+            sizes = {key: partial(inputs, j, result[known]) for j, key in enumerate(keys)}
+        named = re.findall(r"^    (main\.override\.\S+) +([+-][\d.]+)$", said, re.M)
+        if not named:
+            self.assertIn("no input stands out", said)
+        for key, size in named:
+            self.assertAlmostEqual(float(size), sizes[key], delta=0.0051)
+        largest = sorted(sizes, key=lambda key: -abs(sizes[key]))[: len(named)]
+        self.assertEqual([key for key, _ in named], largest)
+        self.assertIn("Latin hypercube, seed 7", said)
+        # The stated valve passes, the family does not, and both are said.
+        self.assertIn("The valve with the values as stated keeps every limit\n", said)
+        self.assertIn(f"FAIL: {breaks.sum()} of 60 such valves break a limit\n", said)
+        self.assertNotIn("PASS", said)
+        self.assertIn("Pressurised water hurts people", said)
+        # Done already: the same words from the same file, and nothing is run.
+        before = (self.folder / "family.h5").stat().st_mtime_ns
+        self.assertEqual(self.run_family("60", "--seed", "7", "-o", "family.h5"), said)
+        self.assertEqual((self.folder / "family.h5").stat().st_mtime_ns, before)
+        # report reads it.
+        self.assertEqual(self.needleturn("report", "family.h5", "-o", "family.html").returncode, PASSED)
+
+    def test_the_same_seed_gives_the_same_file_and_another_seed_another(self):
+        short = ("--set", "run.duration=8 s")
+        for name, *options in (("a", "-j", "1"), ("b", "-j", "3"), ("c", "--seed", "2")):
+            result = self.needleturn("run", PINCHED, "--uncertain", "10", "-o", f"{name}.h5", *short, *options)
+            self.assertIn(result.returncode, (PASSED, FAILED), result.stderr)
+        a, b, c = ((self.folder / f"{name}.h5").read_bytes() for name in "abc")
+        self.assertEqual(a, b)
+        self.assertNotEqual(a, c)
+
+    def test_a_family_without_width_is_the_stated_valve_every_time(self):
+        with h5py.File(self.run_scenario(PINCHED, "one.h5", "--set", "run.duration=12 s")) as file:
+            ranges = re.findall(r"^hardware\.ranges\.(\S+) =", file.attrs["scenario"], re.M)
+            alone = {name: file["verdict"][name][()] for name in ("swing", "highest", "lowest")}
+        self.assertEqual(len(ranges), 28)
+        known = [part for key in ranges for part in ("--set", f"main.override.ranges.{key}=+- 0 %")]
+        said = self.run_family("12", "-o", "known.h5", "--set", "run.duration=12 s", *known, code=PASSED)
+        with h5py.File(self.folder / "known.h5") as file:
+            for name, values in alone.items():
+                # All valves are the same to the bit. From a run alone they differ by rounding, as tests/tools/sweep.cpp says: by
+                # a hundredth and what no gauge shows; what becomes of a motion long after is one of several cycles.
+                numpy.testing.assert_array_equal(file[name][:], numpy.tile(file[name][0], (12, 1)))
+                if name == "swing":
+                    self.assertLess(max(values.max(), file[name][0].max()), 0.2e5)
+                else:
+                    numpy.testing.assert_allclose(file[name][0], values, rtol=0.01, atol=500)
+        # PASS, but of twelve draws: 1 - 0.05^(1/12) may break a limit.
+        self.assertIn("PASS: all 12 such valves keep every limit; up to 22.1 % of all that the ranges allow may not", said)
+        self.assertAlmostEqual(100 * (1 - 0.05 ** (1 / 12)), 22.1, delta=0.05)
+        self.assertNotIn("to be measured first", said)
+
+    def test_without_limits_nothing_is_judged_but_hunting_is_counted(self):
+        said = self.run_family("10", "--set", "accept={}", "--set", "run.duration=8 s", code=PASSED)
+        self.assertRegex(said, r"No limit is stated\. \d+ of 10 such valves hunt, or would once disturbed\.")
+        self.assertNotIn("keep every limit", said)
+        self.assertTrue((self.folder / "nursery-night-pinched-uncertain.h5").exists())
+
+    def test_wrong_questions_are_refused_in_one_line(self):
+        (self.folder / "other.h5").write_bytes(b"of somebody else")
+        for arguments, said in (
+            ((PINCHED, "--uncertain", "9"), "--uncertain 9: a whole number from 10 to 100000 is wanted"),
+            ((PINCHED, "--uncertain", "many"), "--uncertain many: a whole number"),
+            ((PINCHED, "--uncertain", "10", "--seed", "-1"), "--seed -1: a whole number"),
+            ((PINCHED, "--uncertain", "10", "--force"), "--force"),
+            ((PINCHED, PINCHED, "--uncertain"), "one scenario is wanted"),
+            ((PINCHED, "--seed", "3"), "--seed: belongs to --uncertain"),
+            ((PINCHED, "--uncertain", "10", "-o", "other.h5"), "other.h5"),
+            ((PINCHED, "--uncertain", "10", "--set", "main.override.pilot.capacity=1 Cv +- 200 %"), "reaches -0.86 Kv"),
+            ((), "a scenario file is wanted"),
+        ):
+            with self.subTest(arguments=arguments):
+                result = self.needleturn("run", *arguments)
+                self.assertEqual(result.returncode, BAD_INPUT, result.stdout)
+                self.assertIn(said, result.stderr)
+                self.assertEqual(result.stderr.count("\n"), 1, result.stderr)
+        self.assertEqual((self.folder / "other.h5").read_bytes(), b"of somebody else")
+        self.assertEqual([path.name for path in self.folder.iterdir()], ["other.h5"])
+
+
+if __name__ == "__main__":
+    unittest.main()

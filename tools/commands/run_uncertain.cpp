@@ -1,0 +1,197 @@
+#include "tools/commands/run_uncertain.h"
+
+#include "sim/cases_file.h"
+#include "sim/share.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/finding_text.h"
+#include "tools/commands/interruption.h"
+#include "tools/commands/print_text.h"
+#include "tools/commands/sweep_file.h"
+#include "tools/commands/verdict_text.h"
+#include "tools/commands/warnings_text.h"
+#include "tools/studies/second_grid.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+constexpr double confidence = 0.9; ///< of the intervals beside shares
+
+/// "38 of 100  (38 %, 30 to 47 %)"
+std::string share_text(std::size_t count, std::size_t all) {
+    const auto interval = sim::share_interval(count, all, confidence);
+    constexpr double percent = 100;
+    return fmt::format("{:>4} of {}  ({:.0f} %; {:.0f} to {:.0f} %)", count, all,
+                       percent * static_cast<double>(count) / static_cast<double>(all),
+                       percent * interval.low, percent * interval.high);
+}
+
+std::string counts_text(const FamilyVerdict& family) {
+    std::string text;
+    const auto line = [&](const char* what, std::size_t count) {
+        text += fmt::format("  {:<34}{}\n", what, share_text(count, family.valves));
+    };
+    if (!family.limits.empty()) {
+        line("keep every limit", family.kept);
+        line("break a limit", family.broken);
+        for (const auto& limit : family.limits)
+            if (limit.broken > 0)
+                line(fmt::format("  {}", scenarios::entry_of(limit.limit).name).c_str(), limit.broken);
+        if (family.undecided > 0)
+            line("it is not known", family.undecided);
+    }
+    if (family.failed > 0)
+        line("could not be run to their end", family.failed);
+    line("hunt, or would once disturbed", family.hunting);
+    return text
+           + fmt::format(
+               "  (in brackets: the share, and its bounds for all such valves, a {:.0f} % interval of "
+               "Clopper and Pearson)\n",
+               100 * confidence);
+}
+
+std::string quantiles_text(const FamilyVerdict& family, const scenarios::Scenario& stated) {
+    if (family.limits.empty())
+        return {};
+    std::string text = fmt::format("\n  {:<26}{:>12}{:>12}{:>12}   {}\n", "worst event of a valve",
+                                   "5 % below", "half below", "95 % below", "limit");
+    for (const auto& limit : family.limits) {
+        const auto& entry = scenarios::entry_of(limit.limit);
+        const auto show = [&](double value) {
+            if (std::isnan(value))
+                return std::string("not known");
+            return std::isfinite(value) ? scenarios::format_quantity(value, entry.dimension, stated.units)
+                                        : std::string("no bound");
+        };
+        text += fmt::format("  {:<26}{:>12}{:>12}{:>12}   {} {}", entry.name, show(limit.at_5),
+                            show(limit.at_50), show(limit.at_95), entry.at_least ? "at least" : "at most",
+                            show(*(stated.accept.*entry.bound)));
+        if (limit.told < family.valves)
+            text += fmt::format("; known of {} valves", limit.told);
+        text += "\n";
+    }
+    return text;
+}
+
+std::string ranking_text(const FamilyVerdict& family) {
+    if (!family.ranking)
+        return {};
+    const auto& ranking = *family.ranking;
+    const auto* name = scenarios::entry_of(ranking.limit).name;
+    if (!ranking.enough)
+        return fmt::format("\n  {} valves are too few to tell which of {} inputs move {}\n", ranking.rows,
+                           ranking.inputs, name);
+    if (!ranking.varies)
+        return fmt::format("\n  No input moves {}: it is the same for all valves\n", name);
+    std::string text;
+    constexpr std::size_t named = 3;
+    std::size_t shown = 0;
+    for (const auto& input : ranking.inputs_by_size)
+        if (shown < named && std::abs(input.correlation) >= ranking.least) {
+            text += fmt::format("    {:<52} {:+.2f}\n", input.key, input.correlation);
+            ++shown;
+        }
+    const auto measure =
+        fmt::format("partial rank correlation, -1 to 1; among {} inputs that do nothing the largest of {} "
+                    "valves is below {:.2f} nine times in ten",
+                    ranking.inputs, ranking.rows, ranking.least);
+    if (shown == 0)
+        return fmt::format("\n  What moves {}: no input stands out\n  ({})\n", name, measure);
+    return fmt::format(
+        "\n  What moves {} most, and so is to be measured first; +: more of it, more of that\n  ({})\n{}{}",
+        name, measure, text, shown < named ? "    no other input stands out\n" : "");
+}
+
+/// "keeps every limit", "breaks a limit: hunts 1.85 bar, limit 0.20 bar": the valve with the values as stated.
+std::string stated_text(const scenarios::Scenario& stated, const Outcome& outcome) {
+    if (!outcome.record.failure.empty())
+        return "could not be run to its end: " + outcome.record.failure;
+    if (!scenarios::states_a_limit(stated.accept))
+        return std::ranges::any_of(outcome.verdict, &EventVerdict::hunts) ? "hunts, or would once disturbed"
+                                                                          : "does not hunt";
+    std::vector<std::string> findings;
+    for (const auto& event : outcome.verdict)
+        for (auto& text : finding_texts(event.findings, stated.units))
+            findings.push_back(std::move(text));
+    if (outcome.passed)
+        return "keeps every limit";
+    const bool breaks = std::ranges::any_of(outcome.verdict, &EventVerdict::breaks);
+    return fmt::format("{}: {}", breaks ? "breaks a limit" : "is undecided", fmt::join(findings, "; "));
+}
+
+/// The verdict on the family, and where the stated valve is another case than most.
+std::string conclusion(const scenarios::Scenario& stated, const FamilyVerdict& family,
+                       const Outcome& outcome) {
+    const auto interval = [&](std::size_t count) {
+        return sim::share_interval(count, family.valves, confidence);
+    };
+    const auto unknown = family.undecided + family.failed;
+    if (!scenarios::states_a_limit(stated.accept))
+        return fmt::format("No limit is stated. {} of {} such valves hunt, or would once disturbed.\n",
+                           family.hunting, family.valves);
+    if (family.broken > 0) {
+        auto text = fmt::format("FAIL: {} of {} such valves break a limit\n", family.broken, family.valves);
+        if (outcome.passed)
+            text += "The valve with the values as stated keeps every limit; a real one of this kind may not. "
+                    "Measure what moves it "
+                    "most.\n";
+        else if (family.kept > 0 && std::ranges::any_of(outcome.verdict, &EventVerdict::breaks))
+            text +=
+                fmt::format("The valve with the values as stated breaks one; {} of {} such valves do not.\n",
+                            family.kept, family.valves);
+        return text;
+    }
+    if (unknown > 0)
+        return fmt::format("UNDECIDED: of {} of {} such valves it is not known whether every limit is kept\n",
+                           unknown, family.valves);
+    return fmt::format("PASS: all {} such valves keep every limit; up to {:.1f} % of all that the ranges "
+                       "allow may not ({:.0f} % "
+                       "interval)\n",
+                       family.valves, 100 * interval(0).high, 100 * confidence);
+}
+
+} // namespace
+
+std::string family_text(const FamilyQuestion& question, const scenarios::Scenario& stated,
+                        const FamilyVerdict& family, const Outcome& as_stated) {
+    std::size_t values = 0;
+    for (const auto& stage : stated.stages)
+        values += ranges_of(stage.hardware).size();
+    auto text = fmt::format("{}\n", stated.title);
+    if (!stated.question.empty())
+        text += fmt::format("{}\n", stated.question);
+    text += warnings_text(stated);
+    text += fmt::format(
+        "  {} valves drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}\n\n",
+        family.valves, values, question.seed);
+    text += counts_text(family) + quantiles_text(family, stated) + ranking_text(family);
+    text += fmt::format("\n  The valve with the values as stated {}\n\n", stated_text(stated, as_stated));
+    return text + conclusion(stated, family, as_stated);
+}
+
+int run_uncertain(const FamilyQuestion& question, const std::string& output, unsigned threads) {
+    const auto sweep = family_sweep(question);
+    const auto path =
+        output.empty() ? question.scenario.stem().concat("-uncertain.h5") : std::filesystem::path(output);
+    if (run_into_file(sweep, path, threads).how == SweepEnd::How::interrupted)
+        return exit_incomplete;
+    const auto family = judge_family(sim::read_cases(path), sweep.study, sweep.base);
+    const Progress go_on = [](double) { return !interrupted(); };
+    const auto as_stated = on_enough_grids(sweep.base, simulate(sweep.base, go_on),
+                                           [&](const SecondGridReason&) { return go_on; });
+    if (interrupted())
+        return exit_incomplete;
+    print_text("{}  {}\n\n{}", family_text(question, sweep.base, family, as_stated), path.string(),
+               caution_text());
+    const bool all_kept = family.kept == family.valves;
+    return all_kept || !scenarios::states_a_limit(sweep.base.accept) ? exit_passed : exit_failed;
+}
+
+} // namespace needleturn
