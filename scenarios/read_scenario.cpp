@@ -39,6 +39,12 @@ ScenarioFile::ScenarioFile(const std::filesystem::path& path,
       hardware_{std::make_shared<const HardwareFiles>(with_own_folder(path, hardware_folders))},
       always_{std::move(always)} {}
 
+ScenarioFile ScenarioFile::with(const std::vector<Override>& more) const {
+    auto changed = *this;
+    changed.always_.insert(changed.always_.end(), more.begin(), more.end());
+    return changed;
+}
+
 Scenario ScenarioFile::read(std::span<const Override> overrides) const {
     auto all = always_;
     all.insert(all.end(), overrides.begin(), overrides.end());

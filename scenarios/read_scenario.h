@@ -39,6 +39,9 @@ class ScenarioFile {
                           std::span<const std::filesystem::path> hardware_folders = {},
                           std::vector<Override> always = {});
 
+    /// The same file with more overrides that always hold.
+    ScenarioFile with(const std::vector<Override>& more) const;
+
     /// Reads, checks and completes the scenario. Throws ScenarioError.
     Scenario read(std::span<const Override> overrides = {}) const;
 

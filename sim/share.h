@@ -15,4 +15,9 @@ struct ShareInterval {
 /// `count` <= `all`, 1 or more; `confidence` in (0, 1).
 ShareInterval share_interval(std::size_t count, std::size_t all, double confidence);
 
+/// Of pairs that differ, `one` speak for the first and `other` for the second: the chance of so uneven a split, or a more uneven one,
+/// either way, were both alike. The exact sign test, as Q. McNemar's of paired shares (Psychometrika 12:153, 1947; from memory). 1 where
+/// no pair differs.
+double sign_test(std::size_t one, std::size_t other);
+
 } // namespace needleturn::sim

@@ -103,3 +103,11 @@ TEST_CASE("the interval of a share is that of Clopper and Pearson as published")
     CHECK(share_interval(100, 100, 0.9).low == relative(std::pow(0.05, 0.01), 1e-12));
     CHECK(share_interval(100, 100, 0.9).high == 1);
 }
+
+TEST_CASE("the sign test of paired shares is the binomial sum") {
+    CHECK(sign_test(1, 9) == relative(2 * (1 + 10) / 1024.0, 1e-13)); // (1 + 10) of 2^10, either way
+    CHECK(sign_test(9, 1) == sign_test(1, 9));
+    CHECK(sign_test(0, 5) == relative(2 / 32.0, 1e-13));
+    CHECK(sign_test(4, 4) == 1);
+    CHECK(sign_test(0, 0) == 1);
+}

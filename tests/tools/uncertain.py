@@ -1,4 +1,4 @@
-"""run --uncertain as a shell sees it: every figure that it prints is held against its file."""
+"""run and window --uncertain as a shell sees them: every figure that they print is held against files."""
 
 import math
 import re
@@ -134,6 +134,43 @@ class Uncertain(ProgramTest):
         self.assertRegex(said, r"No limit is stated\. \d+ of 10 such valves hunt, or would once disturbed\.")
         self.assertNotIn("keep every limit", said)
         self.assertTrue((self.folder / "nursery-night-pinched-uncertain.h5").exists())
+
+    def test_window_counts_the_valves_at_each_setting_and_tells_the_share_of_the_best_with_other_valves(self):
+        short = ("--set", "run.duration=8 s")
+        result = self.needleturn("window", PINCHED, "--uncertain", "10", "--key", "main.opening_control",
+                                 "--turns", "1/2 turn..3 turns", *short)
+        self.assertEqual(result.returncode, FAILED, result.stderr)
+        said = result.stdout
+        table = re.search(r"at turns of main\.opening_control:\n\n(.+)\n(.+)\n", said)
+        turns, kept = ([float(x) for x in row.split()] for row in table.groups())
+        self.assertEqual((turns[0], turns[-1]), (0.5, 3))
+        # The same valves, one setting by the other command; and the best of the table, with the valves of the next seed.
+        best = re.search(r"Best over the family: main\.opening_control ([\d.]+) turns\n  (\d+) of 10 valves keep every limit", said)
+        self.assertEqual(int(best[2]), max(kept))
+        self.assertEqual(kept[turns.index(float(best[1]))], max(kept))
+        proof = re.search(r"with 10 other valves \(seed 2\): (\d+) of 10, (\d+) %", said)
+        for at, seed, count in ((turns[0], 1, kept[0]), (turns[-1], 1, kept[-1]), (float(best[1]), 2, int(proof[1]))):
+            name = f"{at}-{seed}.h5"
+            self.needleturn("run", PINCHED, "--uncertain", "10", "--seed", seed, "-o", name,
+                            "--set", f"main.opening_control={at} turns", *short)
+            with h5py.File(self.folder / name) as file:
+                self.assertEqual((file["passed"][:] > 0).sum(), count, name)
+        self.assertNotIn("PASS", said)
+
+    def test_window_refuses_what_does_not_belong_to_a_family(self):
+        for options, said in (
+            (("--uncertain", "9"), "--uncertain 9: a whole number"),
+            (("--seed", "2"), "--seed: belongs to --uncertain"),
+            (("--uncertain", "10", "--over", "supply.pressure=7 bar..8 bar"), "--over: not with --uncertain"),
+            (("--uncertain", "10", "-o", "window.h5"), "--output: not with --uncertain"),
+            (("--uncertain", "10", "--set", "accept={}"), "no limits under [accept]"),
+        ):
+            with self.subTest(options=options):
+                result = self.needleturn("window", PINCHED, *options)
+                self.assertEqual(result.returncode, BAD_INPUT, result.stdout)
+                self.assertIn(said, result.stderr)
+                self.assertEqual(result.stderr.count("\n"), 1, result.stderr)
+        self.assertEqual(list(self.folder.iterdir()), [])
 
     def test_wrong_questions_are_refused_in_one_line(self):
         (self.folder / "other.h5").write_bytes(b"of somebody else")

@@ -13,6 +13,7 @@
 #include "tools/commands/run_uncertain.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/commands/whole_number.h"
 #include "tools/studies/delivery.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/second_grid.h"
@@ -22,7 +23,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <chrono>
 #include <cstdint>
 #include <cstdio>
@@ -34,7 +34,6 @@
 #include <set>
 #include <stdexcept>
 #include <string>
-#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -162,17 +161,6 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     return outcome.passed ? exit_passed : exit_failed;
 }
 
-/// A whole number of `option` from `low` to `high`, or one line about it.
-std::uint64_t whole_number(const char* option, const std::string& text, std::uint64_t low,
-                           std::uint64_t high) {
-    std::uint64_t number = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-    if (error != std::errc{} || end != text.data() + text.size() || number < low || number > high)
-        throw std::runtime_error(
-            fmt::format("{} {}: a whole number from {} to {} is wanted", option, text, low, high));
-    return number;
-}
-
 int run_family(RunOptions options) {
     FamilyQuestion question;
     // --uncertain ahead of the scenario has taken it for its number.
@@ -206,7 +194,7 @@ int run(const RunOptions& options) {
         throw std::runtime_error(
             fmt::format("{}: belongs to --uncertain", options.seed.empty() ? "--threads" : "--seed"));
     if (options.scenarios.empty())
-        throw std::runtime_error("run: a scenario file is wanted");
+        throw std::runtime_error("run: a scenario file is wanted; needleturn run --help says more");
     const auto paths = result_paths(options);
     // All of them are read before the first is run: a typing error in the last must not cost the time of the others.
     std::vector<scenarios::Scenario> all;

@@ -12,6 +12,8 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/commands/whole_number.h"
+#include "tools/commands/window_uncertain.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
@@ -20,7 +22,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <filesystem>
+#include <limits>
 #include <memory>
 #include <optional>
 #include <stdexcept>
@@ -39,6 +43,7 @@ struct WindowOptions {
     std::vector<scenarios::Override> set;
     std::vector<std::string> keys, over;
     std::string turns = "1/8 turn..6 turns";
+    std::string uncertain, seed; ///< as typed; "": not given
     unsigned threads = 0;
 };
 
@@ -189,7 +194,26 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
     });
 }
 
+/// The same question over the valves that the ranges of the hardware allow.
+FamilyWindowQuestion over_family(const WindowOptions& options, const WindowQuestion& question) {
+    if (!options.over.empty() || !options.output.empty())
+        throw std::runtime_error(
+            fmt::format("{}: not with --uncertain", options.over.empty() ? "--output" : "--over"));
+    FamilyWindowQuestion family{.family = {.scenario = question.scenario, .set = question.set},
+                                .needles = question.needles,
+                                .fewest = question.fewest,
+                                .most = question.most,
+                                .threads = question.threads};
+    family.family.valves = whole_number("--uncertain", options.uncertain, fewest_valves, most_valves);
+    constexpr auto largest_seed = static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max() - 1);
+    if (!options.seed.empty())
+        family.family.seed = whole_number("--seed", options.seed, 0, largest_seed);
+    return family;
+}
+
 int run_window(const WindowOptions& options) {
+    if (!options.seed.empty() && options.uncertain.empty())
+        throw std::runtime_error("--seed: belongs to --uncertain");
     if (!options.output.empty())
         check_place({options.output, "window", {options.scenario}, options.force});
     WindowQuestion question;
@@ -218,6 +242,9 @@ int run_window(const WindowOptions& options) {
             fmt::format("window: at most {} ranges and {} keys", most_ranges, most_needles));
     question.threads =
         options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
+
+    if (!options.uncertain.empty())
+        return run_window_uncertain(over_family(options, question));
 
     print_text("{}", warnings_text(scenario));
     SearchProgress progress("window:", "runs done");
@@ -250,6 +277,14 @@ void add_window(Command program, std::function<int()>& action) {
             "--over", options->over,
             "range that the window must hold over: \"main.air_in_cover=0 mL..20 mL\"; may be repeated")
         .repeated();
+    command
+        .add_option("--uncertain", options->uncertain,
+                    "count at each setting of a coarse grid how many of so many valves (default: 20, at "
+                    "least 10), drawn "
+                    "from the ranges of the hardware, keep every limit")
+        .value_or("20");
+    command.add_option("--seed", options->seed,
+                       "of --uncertain: another seed draws other valves (default: 1)");
     add_set(command, options->set);
     command.add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
         .within(1, 4096);

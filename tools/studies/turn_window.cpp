@@ -212,38 +212,6 @@ class Search {
     std::atomic<std::size_t> runs_{0};
 };
 
-/// Coarse steps from the fewest to the most turns, in equal ratios, where that is near in eighths as hands count them.
-std::vector<double> coarse_turns(const WindowQuestion& question) {
-    constexpr int steps = 6;
-    constexpr double near = 0.15;
-    std::vector<double> turns{question.fewest};
-    for (int i = 1; i < steps; ++i) {
-        const double equal = question.fewest * std::pow(question.most / question.fewest, i / double{steps});
-        const double eighths = std::round(8 * equal) / 8;
-        const double next =
-            eighths < question.most && std::abs(eighths - equal) < near * equal ? eighths : equal;
-        if (next > turns.back()) // in a narrow range several have the same eighth
-            turns.push_back(next);
-    }
-    turns.push_back(question.most);
-    return turns;
-}
-
-/// Every combination of `turns` for `needles` needles.
-std::vector<Setting> combinations(const std::vector<double>& turns, std::size_t needles) {
-    std::vector<Setting> all{{}};
-    for (std::size_t i = 0; i < needles; ++i) {
-        std::vector<Setting> longer;
-        for (const auto& setting : all)
-            for (const double t : turns) {
-                longer.push_back(setting);
-                longer.back().push_back(t);
-            }
-        all = std::move(longer);
-    }
-    return all;
-}
-
 /// The good setting to recommend. Hands and hardware differ, so one well inside its window: of those that leave at least
 /// three quarters of the largest margin the one with the most good settings a coarse step away. The range's upper end
 /// does not limit the flow, so it is no edge. Without a good setting: the one that breaks its limit by least.
@@ -287,10 +255,39 @@ struct Boundary {
 
 } // namespace
 
+std::vector<double> coarse_turns(double fewest, double most) {
+    constexpr int steps = 6;
+    constexpr double near = 0.15;
+    std::vector<double> turns{fewest};
+    for (int i = 1; i < steps; ++i) {
+        const double equal = fewest * std::pow(most / fewest, i / double{steps});
+        const double eighths = std::round(8 * equal) / 8;
+        const double next = eighths < most && std::abs(eighths - equal) < near * equal ? eighths : equal;
+        if (next > turns.back()) // in a narrow range several have the same eighth
+            turns.push_back(next);
+    }
+    turns.push_back(most);
+    return turns;
+}
+
+std::vector<Setting> combinations(const std::vector<double>& turns, std::size_t needles) {
+    std::vector<Setting> all{{}};
+    for (std::size_t i = 0; i < needles; ++i) {
+        std::vector<Setting> longer;
+        for (const auto& setting : all)
+            for (const double t : turns) {
+                longer.push_back(setting);
+                longer.back().push_back(t);
+            }
+        all = std::move(longer);
+    }
+    return all;
+}
+
 TurnWindow find_turn_window(const WindowQuestion& question) {
     Search search(question);
     search.check();
-    const auto turns = coarse_turns(question);
+    const auto turns = coarse_turns(question.fewest, question.most);
     const auto grid = combinations(turns, question.needles.size());
     search.judge(grid);
     // What is recommended must pass when it is run: one that does not is bad, and the next best is tried.

@@ -84,6 +84,12 @@ struct TurnWindow {
 /// Turns are known to this ratio: a twentieth is what a hand can set.
 inline constexpr double window_resolution = 1.05;
 
+/// Coarse steps from the fewest to the most turns, in equal ratios, where that is near in eighths as hands count them.
+std::vector<double> coarse_turns(double fewest, double most);
+
+/// Every combination of `turns` for `needles` needles, the last changing fastest.
+std::vector<std::vector<double>> combinations(const std::vector<double>& turns, std::size_t needles);
+
 /// Throws scenarios::ScenarioError for keys or values that the scenario does not take, and std::runtime_error when the
 /// scenario states no limits.
 TurnWindow find_turn_window(const WindowQuestion& question);
