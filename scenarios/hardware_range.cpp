@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <utility>
@@ -81,10 +82,8 @@ std::string plain(std::string_view text) {
 
 bool is_range(std::string_view text) {
     const auto spelt = plain(text);
-    for (const auto mark : std::array{plus_minus, by_factor, to})
-        if (spelt.find(mark) != std::string::npos)
-            return true;
-    return false;
+    return std::ranges::any_of(std::array{plus_minus, by_factor, to},
+                               [&](std::string_view mark) { return spelt.find(mark) != std::string::npos; });
 }
 
 RangedValue parse_ranged(std::string_view text, Dimension dimension) {

@@ -21,4 +21,13 @@ double sign_test(std::size_t one, std::size_t other) {
     return std::min(1.0, 2 * boost::math::cdf(alike, static_cast<double>(std::min(one, other))));
 }
 
+std::size_t draw_above(std::size_t all, double share, double confidence) {
+    // The draws below the quantile are binomial: fewer than `rank` of them, and draw number `rank` lies above it.
+    const boost::math::binomial_distribution<double> below(static_cast<double>(all), share);
+    for (std::size_t rank = 1; rank <= all; ++rank)
+        if (boost::math::cdf(below, static_cast<double>(rank - 1)) >= confidence)
+            return rank;
+    return 0;
+}
+
 } // namespace needleturn::sim

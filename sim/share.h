@@ -20,4 +20,9 @@ ShareInterval share_interval(std::size_t count, std::size_t all, double confiden
 /// no pair differs.
 double sign_test(std::size_t one, std::size_t other);
 
+/// Which of `all` independent draws in ascending order, counted from 1, lies above at least the share `share` of all that may be drawn,
+/// with the probability `confidence` or more; 0: `all` are too few for any. A bound of order statistics: S. S. Wilks, Annals of
+/// Mathematical Statistics 12:91 (1941); 59 draws for 0.95 with 0.95. Both in (0, 1).
+std::size_t draw_above(std::size_t all, double share, double confidence);
+
 } // namespace needleturn::sim

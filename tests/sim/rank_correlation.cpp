@@ -111,3 +111,13 @@ TEST_CASE("the sign test of paired shares is the binomial sum") {
     CHECK(sign_test(4, 4) == 1);
     CHECK(sign_test(0, 0) == 1);
 }
+
+TEST_CASE("the draw that bounds a quantile is that of Wilks") {
+    // 59 is the least number of draws whose largest bounds 95 % with 95 % (Wilks 1941): 0.95^59 = 0.0485, 0.95^58 = 0.0510.
+    CHECK(draw_above(58, 0.95, 0.95) == 0);
+    CHECK(draw_above(59, 0.95, 0.95) == 59);
+    // The second largest bounds it from 93 draws on (H. N. Guba, M. Makai, L. Pal, Reliability Engineering and System Safety 80:217,
+    // 2003, table 1; from memory): 0.95^93 + 93 0.05 0.95^92 = 0.0499.
+    CHECK(draw_above(92, 0.95, 0.95) == 92);
+    CHECK(draw_above(93, 0.95, 0.95) == 92);
+}

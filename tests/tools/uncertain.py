@@ -1,4 +1,4 @@
-"""run and window --uncertain as a shell sees them: every figure that they print is held against files."""
+"""run, window and map --uncertain as a shell sees them: every figure that they print is held against files."""
 
 import math
 import re
@@ -171,6 +171,40 @@ class Uncertain(ProgramTest):
                 self.assertIn(said, result.stderr)
                 self.assertEqual(result.stderr.count("\n"), 1, result.stderr)
         self.assertEqual(list(self.folder.iterdir()), [])
+
+    def test_map_tells_the_flow_above_which_95_of_100_valves_are_steady(self):
+        night = SCENARIOS / "nursery-night.toml"
+        result = self.needleturn("map", night, "--uncertain", "10", "--seed", "3", "--flow", "0.5 L/s..20 L/s")
+        self.assertEqual(result.returncode, PASSED, result.stderr)
+        said = result.stdout
+        # The same ten valves, drawn by the other command, one by one.
+        self.run_family("10", "--seed", "3", "-o", "ten.h5", "--set", "run.duration=6 s", scenario=night)
+        limits = []
+        with h5py.File(self.folder / "ten.h5") as file:
+            keys = {name: file[name] for name in file if name.startswith("main.override.")}
+            units = {"m3 s-1 Pa-0.5": "m3/s/Pa^0.5", "N s m-1": "N s/m", "N m-1": "N/m", "1": ""}
+            for valve in range(10):
+                known = []
+                for key, column in keys.items():
+                    unit = column.attrs["units"]
+                    known += ["--set", f"{key}={column[valve]!r} {units.get(unit, unit)}".replace("np.float64", "")]
+                done = self.needleturn("map", night, "--small-motions", "--flow", "0.5 L/s..20 L/s", "--points", "40", "-o",
+                                       "map.h5", *known)
+                self.assertEqual(done.returncode, PASSED, done.stderr)
+                with h5py.File(self.folder / "map.h5") as one:
+                    limits.append(float(one["station/minimum_continuous_flow"][()]) * 1000)
+        limits.sort()
+        self.assertGreater(limits[-1], 1.3 * limits[0])  # or the valves would not tell the lines apart
+        for words, limit in (("for half of these valves", limits[4]), ("for 95 of 100 of these valves", limits[9])):
+            printed = re.search(rf"{words} +([\d.]+) L/s", said)
+            self.assertAlmostEqual(float(printed[1]), limit, delta=0.0051, msg=words)
+        self.assertIn("10 valves are too few to say it of 95 of 100 of all such valves with 95 % confidence", said)
+        self.assertIn("10 valves are too few to tell which of 28 inputs move the minimum continuous flow", said)
+        self.assertIn("small motions alone", said)
+        for options, refused in ((("-o", "a.h5"), "--output: not with"), (("--over", "supply.pressure=7 bar..8 bar"), "--over: not with")):
+            wrong = self.needleturn("map", night, "--uncertain", "10", *options)
+            self.assertEqual((wrong.returncode, wrong.stderr.count("\n")), (BAD_INPUT, 1))
+            self.assertIn(refused, wrong.stderr)
 
     def test_wrong_questions_are_refused_in_one_line(self):
         (self.folder / "other.h5").write_bytes(b"of somebody else")

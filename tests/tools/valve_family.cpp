@@ -144,8 +144,8 @@ TEST_CASE("a family is counted by its worst event and the rest is not called kep
     CHECK(family.limits[1].at_50 == 3e5);         // the lowest of each
     // Three valves tell nothing of an input.
     REQUIRE(family.ranking);
-    CHECK(!family.ranking->enough);
-    CHECK(family.ranking->inputs_by_size.empty());
+    CHECK(!family.ranking->inputs.enough);
+    CHECK(family.ranking->inputs.by_size.empty());
     CHECK(family.ranking->limit
           == scenarios::Limit::lowest_outlet_pressure); // the first of those broken most often
 

@@ -6,6 +6,7 @@
 #include "tools/commands/finding_text.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
+#include "tools/commands/ranking_text.h"
 #include "tools/commands/sweep_file.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
@@ -80,35 +81,6 @@ std::string quantiles_text(const FamilyVerdict& family, const scenarios::Scenari
     return text;
 }
 
-std::string ranking_text(const FamilyVerdict& family) {
-    if (!family.ranking)
-        return {};
-    const auto& ranking = *family.ranking;
-    const auto* name = scenarios::entry_of(ranking.limit).name;
-    if (!ranking.enough)
-        return fmt::format("\n  {} valves are too few to tell which of {} inputs move {}\n", ranking.rows,
-                           ranking.inputs, name);
-    if (!ranking.varies)
-        return fmt::format("\n  No input moves {}: it is the same for all valves\n", name);
-    std::string text;
-    constexpr std::size_t named = 3;
-    std::size_t shown = 0;
-    for (const auto& input : ranking.inputs_by_size)
-        if (shown < named && std::abs(input.correlation) >= ranking.least) {
-            text += fmt::format("    {:<52} {:+.2f}\n", input.key, input.correlation);
-            ++shown;
-        }
-    const auto measure =
-        fmt::format("partial rank correlation, -1 to 1; among {} inputs that do nothing the largest of {} "
-                    "valves is below {:.2f} nine times in ten",
-                    ranking.inputs, ranking.rows, ranking.least);
-    if (shown == 0)
-        return fmt::format("\n  What moves {}: no input stands out\n  ({})\n", name, measure);
-    return fmt::format(
-        "\n  What moves {} most, and so is to be measured first; +: more of it, more of that\n  ({})\n{}{}",
-        name, measure, text, shown < named ? "    no other input stands out\n" : "");
-}
-
 /// "keeps every limit", "breaks a limit: hunts 1.85 bar, limit 0.20 bar": the valve with the values as stated.
 std::string stated_text(const scenarios::Scenario& stated, const Outcome& outcome) {
     if (!outcome.record.failure.empty())
@@ -171,7 +143,10 @@ std::string family_text(const FamilyQuestion& question, const scenarios::Scenari
     text += fmt::format(
         "  {} valves drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}\n\n",
         family.valves, values, question.seed);
-    text += counts_text(family) + quantiles_text(family, stated) + ranking_text(family);
+    text += counts_text(family) + quantiles_text(family, stated)
+            + (family.ranking
+                   ? ranking_text(scenarios::entry_of(family.ranking->limit).name, family.ranking->inputs)
+                   : "");
     text += fmt::format("\n  The valve with the values as stated {}\n\n", stated_text(stated, as_stated));
     return text + conclusion(stated, family, as_stated);
 }
@@ -183,7 +158,7 @@ int run_uncertain(const FamilyQuestion& question, const std::string& output, uns
     if (run_into_file(sweep, path, threads).how == SweepEnd::How::interrupted)
         return exit_incomplete;
     const auto family = judge_family(sim::read_cases(path), sweep.study, sweep.base);
-    const Progress go_on = [](double) { return !interrupted(); };
+    Progress go_on = [](double) { return !interrupted(); };
     const auto as_stated = on_enough_grids(sweep.base, simulate(sweep.base, go_on),
                                            [&](const SecondGridReason&) { return go_on; });
     if (interrupted())

@@ -80,8 +80,11 @@ class FamilySearch {
                        const bool kept = rows.self.numbers[pass] > 0;
                        setting.by_valve[number] = kept ? 1 : 0;
                        setting.kept += kept ? 1 : 0;
-                       setting.broken += std::ranges::any_of(
-                           rows.events, [&](const auto& event) { return !event.words[breaks].empty(); });
+                       setting.broken +=
+                           std::ranges::any_of(
+                               rows.events, [&](const auto& event) { return !event.words[breaks].empty(); })
+                               ? 1
+                               : 0;
                        if (question_.one_more) {
                            const std::scoped_lock lock(mutex_);
                            question_.one_more();

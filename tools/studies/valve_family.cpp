@@ -99,7 +99,9 @@ FamilyVerdict::OfLimit of_limit(const scenarios::LimitEntry& entry, const sim::C
     for (std::size_t i = 0; i < cases.cases(); ++i) {
         const auto begin = broken.begin() + static_cast<std::ptrdiff_t>(i * cases.events);
         limit.broken += std::any_of(begin, begin + static_cast<std::ptrdiff_t>(cases.events),
-                                    [&](const auto& findings) { return names(findings, entry); });
+                                    [&](const auto& findings) { return names(findings, entry); })
+                            ? 1
+                            : 0;
     }
     std::erase_if(figures, [](double x) { return std::isnan(x); });
     std::ranges::sort(figures);
@@ -131,22 +133,26 @@ void count(FamilyVerdict& family, const sim::CasesFile& cases) {
     }
 }
 
-FamilyVerdict::Ranking ranking_of(Limit limit, const sim::CasesFile& cases, const scenarios::Study& study,
-                                  const std::vector<double>& figures) {
-    FamilyVerdict::Ranking ranking{.limit = limit};
+} // namespace
+
+InputRanking rank_inputs(const scenarios::Study& study, const std::vector<std::vector<double>>& places,
+                         const std::vector<double>& figures) {
+    InputRanking ranking;
     std::vector<std::vector<double>> inputs;
     std::vector<double> known;
     std::vector<std::string> keys;
-    std::ranges::copy_if(figures, std::back_inserter(known), [](double x) { return !std::isnan(x); });
-    for (const auto& factor : study.vary) {
-        if (!factor.list.empty())
+    const auto is_known = [&](std::size_t valve) { return !std::isnan(figures[valve]); };
+    for (std::size_t valve = 0; valve < figures.size(); ++valve)
+        if (is_known(valve))
+            known.push_back(figures[valve]);
+    for (std::size_t key = 0; key < study.vary.size(); ++key) {
+        if (!study.vary[key].list.empty())
             continue; // one value, known exactly
         auto& input = inputs.emplace_back();
-        keys.push_back(factor.key);
-        const auto& places = numbers_of(cases.per_case, factor.key);
-        for (std::size_t i = 0; i < figures.size(); ++i)
-            if (!std::isnan(figures[i]))
-                input.push_back(places[i]);
+        keys.push_back(study.vary[key].key);
+        for (std::size_t valve = 0; valve < figures.size(); ++valve)
+            if (is_known(valve))
+                input.push_back(places[key][valve]);
     }
     ranking.rows = known.size();
     ranking.inputs = inputs.size();
@@ -161,13 +167,11 @@ FamilyVerdict::Ranking ranking_of(Limit limit, const sim::CasesFile& cases, cons
     const auto correlations = sim::partial_rank_correlations(inputs, known);
     for (std::size_t i = 0; i < keys.size(); ++i)
         if (!std::isnan(correlations[i]))
-            ranking.inputs_by_size.push_back({keys[i], correlations[i]});
-    std::ranges::stable_sort(ranking.inputs_by_size, std::greater{},
+            ranking.by_size.push_back({keys[i], correlations[i]});
+    std::ranges::stable_sort(ranking.by_size, std::greater{},
                              [](const auto& input) { return std::abs(input.correlation); });
     return ranking;
 }
-
-} // namespace
 
 Sweep family_sweep(const FamilyQuestion& question) {
     scenarios::ScenarioFile file(question.scenario, hardware_folders(), question.set);
@@ -202,8 +206,12 @@ FamilyVerdict judge_family(const sim::CasesFile& cases, const scenarios::Study& 
     }
     if (!asked && family.hunting > 0)
         asked = Limit::hunting;
-    if (asked && std::ranges::any_of(study.vary, [](const auto& factor) { return factor.list.empty(); }))
-        family.ranking = ranking_of(*asked, cases, study, figures_of(scenarios::entry_of(*asked)));
+    if (!asked || std::ranges::none_of(study.vary, [](const auto& factor) { return factor.list.empty(); }))
+        return family;
+    std::vector<std::vector<double>> places;
+    for (const auto& factor : study.vary)
+        places.push_back(numbers_of(cases.per_case, factor.key));
+    family.ranking = {*asked, rank_inputs(study, places, figures_of(scenarios::entry_of(*asked)))};
     return family;
 }
 

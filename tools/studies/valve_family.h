@@ -28,6 +28,24 @@ inline constexpr std::size_t fewest_valves = 10, most_valves = 100'000;
 /// in its range). Its text is a study file, `set` aside. Throws scenarios::ScenarioError, also where no value has a range.
 Sweep family_sweep(const FamilyQuestion& question);
 
+/// Which inputs of a family move a figure of its valves.
+struct InputRanking {
+    struct Input {
+        std::string key;        ///< as --set spells it
+        double correlation = 0; ///< partial, of ranks, with the figure
+    };
+    std::size_t rows = 0;   ///< valves of which the figure is known
+    std::size_t inputs = 0; ///< whose range has a width
+    double least = 0; ///< |correlation| that chance makes no input reach, but for one in ten such questions
+    std::vector<Input> by_size = {}; ///< the largest first; empty: too few rows, or the figure does not vary
+    bool varies = true;
+    bool enough = true; ///< rows to tell the inputs apart
+};
+
+/// `places` has the values of each varied key, by valve; `figures` one of each valve, NaN where it is not known.
+InputRanking rank_inputs(const scenarios::Study& study, const std::vector<std::vector<double>>& places,
+                         const std::vector<double>& figures);
+
 /// What the valves of a family do, from their file.
 struct FamilyVerdict {
     std::size_t valves = 0; ///< kept + broken + undecided + failed
@@ -47,21 +65,10 @@ struct FamilyVerdict {
     };
     std::vector<OfLimit> limits;
 
-    struct Input {
-        std::string key;        ///< as --set spells it
-        double correlation = 0; ///< partial, of ranks, with the figure of `Ranking::limit`
-    };
     /// Which inputs move the figure of one limit: the one that is broken most often, else the one that is nearest to it.
     struct Ranking {
         scenarios::Limit limit = scenarios::Limit::hunting;
-        std::size_t rows = 0;   ///< valves of which the figure is known
-        std::size_t inputs = 0; ///< whose range has a width
-        double least =
-            0; ///< |correlation| that chance makes no input reach, but for one in ten such questions
-        std::vector<Input> inputs_by_size =
-            {}; ///< the largest first; empty: too few rows, or the figure does not vary
-        bool varies = true;
-        bool enough = true; ///< rows to tell the inputs apart
+        InputRanking inputs = {};
     };
     std::optional<Ranking> ranking; ///< none: no limit is stated and nothing hunts, or nothing has a width
 };

@@ -1,0 +1,69 @@
+#include "tools/commands/map_uncertain.h"
+
+#include "tools/commands/cases_progress.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/interruption.h"
+#include "tools/commands/map_text.h"
+#include "tools/commands/print_text.h"
+#include "tools/commands/ranking_text.h"
+#include "tools/commands/verdict_text.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <thread>
+#include <utility>
+
+namespace needleturn {
+
+std::string family_limit_text(const FamilyQuestion& question, const scenarios::Scenario& stated,
+                              const FamilyLimit& limit) {
+    std::size_t values = 0;
+    for (const auto& stage : stated.stages)
+        values += ranges_of(stage.hardware).size();
+    auto text = fmt::format(
+        "Minimum continuous flow of {} valves drawn from the ranges of {} values of their hardware: Latin "
+        "hypercube, seed {}\n",
+        limit.by_valve.size(), values, question.seed);
+    const auto line = [&](const std::string& whose, double flow) {
+        text += fmt::format("  {:<58}{}\n", whose,
+                            std::isfinite(flow) ? flow_text(stated, flow)
+                                                : std::string("at no flow of the range"));
+    };
+    text += "  small motions die away above\n";
+    line("  for half of these valves", limit.half);
+    line("  for 95 of 100 of these valves", limit.of_95);
+    if (std::isnan(limit.of_95_of_all))
+        text += fmt::format(
+            "    {} valves are too few to say it of 95 of 100 of all such valves with 95 % confidence\n",
+            limit.by_valve.size());
+    else
+        line("  for 95 of 100 of all such valves, with 95 % confidence", limit.of_95_of_all);
+    line("  for the valve with the values as stated", limit.stated);
+    if (limit.nowhere > 0)
+        text += fmt::format("  {} of {} valves are steady at no flow of the range, or not at its highest\n",
+                            limit.nowhere, limit.by_valve.size());
+    text += "  (small motions alone: hunting that has begun may go on above these flows, map without "
+            "--uncertain follows it)\n";
+    return text + ranking_text("the minimum continuous flow", limit.inputs);
+}
+
+int run_map_uncertain(const FamilyQuestion& question, const scenarios::Scenario& stated,
+                      const FlowSweep& sweep) {
+    std::optional<CasesProgress> progress(std::in_place, 0, question.valves, "valves");
+    const auto limit = family_limit(question, sweep, std::max(1u, std::thread::hardware_concurrency()), [&] {
+        progress->one_more();
+        return !interrupted();
+    });
+    progress.reset();
+    if (interrupted()) {
+        print_text(stderr, "{}: interrupted; nothing is kept\n", question.scenario.string());
+        return exit_incomplete;
+    }
+    print_text("{}\n\n{}\n{}", stated.title, family_limit_text(question, stated, limit), caution_text());
+    return exit_passed;
+}
+
+} // namespace needleturn

@@ -1,0 +1,34 @@
+#include "tools/commands/ranking_text.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace needleturn {
+
+std::string ranking_text(const std::string& what, const InputRanking& ranking) {
+    if (!ranking.enough)
+        return fmt::format("\n  {} valves are too few to tell which of {} inputs move {}\n", ranking.rows,
+                           ranking.inputs, what);
+    if (!ranking.varies)
+        return fmt::format("\n  No input moves {}: it is the same for all valves\n", what);
+    const auto measure =
+        fmt::format("partial rank correlation, -1 to 1; among {} inputs that do nothing the largest of {} "
+                    "valves is below {:.2f} nine times in ten",
+                    ranking.inputs, ranking.rows, ranking.least);
+    std::string text;
+    constexpr std::size_t named = 3;
+    std::size_t shown = 0;
+    for (const auto& input : ranking.by_size)
+        if (shown < named && std::abs(input.correlation) >= ranking.least) {
+            text += fmt::format("    {:<52} {:+.2f}\n", input.key, input.correlation);
+            ++shown;
+        }
+    if (shown == 0)
+        return fmt::format("\n  What moves {}: no input stands out\n  ({})\n", what, measure);
+    return fmt::format(
+        "\n  What moves {} most, and so is to be measured first; +: more of it, more of that\n  ({})\n{}{}",
+        what, measure, text, shown < named ? "    no other input stands out\n" : "");
+}
+
+} // namespace needleturn

@@ -1,0 +1,77 @@
+#include "tools/studies/family_limit.h"
+
+#include "sim/equilibrium.h"
+#include "sim/share.h"
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <exception>
+#include <limits>
+#include <mutex>
+#include <thread>
+
+namespace needleturn {
+
+FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep, unsigned threads,
+                         const std::function<bool()>& go_on) {
+    const auto family = family_sweep(question);
+    // As close as 60 over the usual three decades, as limit_range; the limits themselves are refined by flow_map.
+    constexpr double fewest = 6, per_decade = 20;
+    const auto points = static_cast<std::size_t>(
+        std::max(fewest, std::ceil(per_decade * std::log10(sweep.high / sweep.low))));
+    const FlowSweep coarse{sweep.low, sweep.high, points};
+    FamilyLimit limit;
+    limit.stated = flow_map(family.base, coarse).minimum_continuous_flow();
+    limit.by_valve.assign(question.valves, std::numeric_limits<double>::infinity());
+    std::atomic<std::size_t> next{0};
+    std::atomic<bool> wanted{true};
+    std::mutex one_at_a_time;
+    std::exception_ptr failure;
+    const auto work = [&] {
+        Cases cases(family.study);
+        for (std::size_t i = next++; i < question.valves && wanted; i = next++) {
+            try {
+                limit.by_valve[i] =
+                    flow_map(family.file.read(cases.overrides(i)), coarse).minimum_continuous_flow();
+            } catch (const sim::NoEquilibrium&) { // steady nowhere, as far as is known
+            } catch (...) {
+                const std::scoped_lock lock(one_at_a_time);
+                failure = std::current_exception();
+            }
+            const std::scoped_lock lock(one_at_a_time);
+            wanted = wanted && !failure && go_on();
+        }
+    };
+    std::vector<std::jthread> crew;
+    for (unsigned i = 1; i < threads; ++i)
+        crew.emplace_back(work);
+    work();
+    crew.clear();
+    if (failure)
+        std::rethrow_exception(failure);
+
+    auto sorted = limit.by_valve;
+    std::ranges::sort(sorted);
+    const auto rank = [&](double share) {
+        return sorted[static_cast<std::size_t>(std::ceil(share * static_cast<double>(sorted.size()))) - 1];
+    };
+    constexpr double half = 0.5, most = 0.95;
+    limit.nowhere =
+        static_cast<std::size_t>(std::ranges::count_if(sorted, [](double x) { return std::isinf(x); }));
+    limit.half = rank(half);
+    limit.of_95 = rank(most);
+    const auto above = sim::draw_above(sorted.size(), most, most);
+    limit.of_95_of_all = above > 0 ? sorted[above - 1] : std::numeric_limits<double>::quiet_NaN();
+    Cases cases(family.study);
+    std::vector<std::vector<double>> places(family.study.vary.size());
+    for (std::size_t valve = 0; valve < question.valves; ++valve) {
+        const auto where = cases.places(valve);
+        for (std::size_t key = 0; key < where.size(); ++key)
+            places[key].push_back(where[key].number);
+    }
+    limit.inputs = rank_inputs(family.study, places, limit.by_valve);
+    return limit;
+}
+
+} // namespace needleturn
