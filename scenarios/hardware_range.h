@@ -10,7 +10,7 @@
 /// hardware file, [ranges] holds for all sizes that do not state their own.
 ///
 /// Between its ends a value is as likely in one place as in another by its logarithm (half of it and twice it are as likely), or,
-/// where the range begins at 0, by the value itself.
+/// where the range begins at 0, by the value itself. Values are drawn independently of each other.
 #pragma once
 
 #include "scenarios/units.h"

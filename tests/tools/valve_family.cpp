@@ -3,6 +3,7 @@
 
 #include "tests/own_folder.h"
 #include "tests/relative.h"
+#include "tools/commands/run_uncertain.h"
 #include "tools/studies/cases.h"
 
 #include <doctest/doctest.h>
@@ -154,4 +155,45 @@ TEST_CASE("a family is counted by its worst event and the rest is not called kep
     CHECK(unlimited.limits.empty());
     CHECK(unlimited.hunting == 2);
     CHECK(unlimited.ranking->limit == scenarios::Limit::hunting);
+}
+
+TEST_CASE("the words on a family are those of its counts and never a pass that it does not show") {
+    const auto stated = scenarios::read_scenario(night);
+    const auto has = [](const std::string& text, const char* part) {
+        return text.find(part) != std::string::npos;
+    };
+    const auto words = [&](std::size_t kept, std::size_t broken, std::size_t undecided,
+                           const Outcome& outcome) {
+        const FamilyVerdict family{
+            .valves = kept + broken + undecided,
+            .kept = kept,
+            .broken = broken,
+            .undecided = undecided,
+            .limits = {{.limit = scenarios::Limit::hunting, .broken = broken, .told = kept + broken}},
+            .ranking = {}};
+        return family_text(asked(kept + broken + undecided), stated, family, outcome);
+    };
+    Outcome calm;
+    calm.passed = true;
+    Outcome hunts;
+    hunts.verdict.resize(1);
+    hunts.verdict[0].findings = {{.limit = scenarios::Limit::hunting, .value = 1e5, .bound = 2e4}};
+
+    auto text = words(10, 0, 0, calm);
+    CHECK(has(text, "PASS: all 10 such valves keep every limit; up to 25.9 % of all")); // 1 - 0.05^(1/10)
+    CHECK(!has(text, "FAIL"));
+    text = words(7, 3, 0, calm);
+    CHECK(has(text, "FAIL: 3 of 10 such valves break a limit"));
+    CHECK(has(text, "as stated keeps every limit; a real one of this kind may not"));
+    CHECK(!has(text, "PASS"));
+    text = words(7, 3, 0, hunts);
+    CHECK(has(text, "as stated breaks a limit: hunting 1.00 bar, limit 0.20 bar"));
+    CHECK(has(text, "as stated breaks one; 7 of 10 such valves do not"));
+    text = words(0, 10, 0, hunts);
+    CHECK(!has(text, "such valves do not"));
+    text = words(8, 0, 2, calm);
+    CHECK(has(text, "UNDECIDED: of 2 of 10 such valves it is not known whether every limit is kept"));
+    CHECK(has(text, "it is not known"));
+    CHECK(!has(text, "PASS"));
+    CHECK(!has(text, "FAIL"));
 }

@@ -111,9 +111,8 @@ std::string conclusion(const scenarios::Scenario& stated, const FamilyVerdict& f
     if (family.broken > 0) {
         auto text = fmt::format("FAIL: {} of {} such valves break a limit\n", family.broken, family.valves);
         if (outcome.passed)
-            text += "The valve with the values as stated keeps every limit; a real one of this kind may not. "
-                    "Measure what moves it "
-                    "most.\n";
+            text +=
+                "The valve with the values as stated keeps every limit; a real one of this kind may not.\n";
         else if (family.kept > 0 && std::ranges::any_of(outcome.verdict, &EventVerdict::breaks))
             text +=
                 fmt::format("The valve with the values as stated breaks one; {} of {} such valves do not.\n",
