@@ -196,11 +196,15 @@ class Uncertain(ProgramTest):
         limits.sort()
         self.assertGreater(limits[-1], 1.3 * limits[0])  # or the valves would not tell the lines apart
         for words, limit in (("for half of these valves", limits[4]), ("for 95 of 100 of these valves", limits[9])):
-            printed = re.search(rf"{words} +([\d.]+) L/s", said)
+            printed = re.search(rf"{words} +above ([\d.]+) L/s", said)
             self.assertAlmostEqual(float(printed[1]), limit, delta=0.0051, msg=words)
         self.assertIn("10 valves are too few to say it of 95 of 100 of all such valves with 95 % confidence", said)
         self.assertIn("10 valves are too few to tell which of 28 inputs move the minimum continuous flow", said)
         self.assertIn("small motions alone", said)
+        # Where all are steady from the lowest flow on, that flow is no limit of theirs, and nothing moves it.
+        calm = self.needleturn("map", night, "--uncertain", "40", "--flow", "30 L/s..40 L/s").stdout
+        self.assertRegex(calm, r"for 95 of 100 of these valves +at every flow of the range\n")
+        self.assertIn("No input moves the minimum continuous flow: it is the same for all valves", calm)
         for options, refused in ((("-o", "a.h5"), "--output: not with"), (("--over", "supply.pressure=7 bar..8 bar"), "--over: not with")):
             wrong = self.needleturn("map", night, "--uncertain", "10", *options)
             self.assertEqual((wrong.returncode, wrong.stderr.count("\n")), (BAD_INPUT, 1))

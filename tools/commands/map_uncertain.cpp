@@ -20,39 +20,39 @@ namespace needleturn {
 
 std::string family_limit_text(const FamilyQuestion& question, const scenarios::Scenario& stated,
                               const FamilyLimit& limit) {
+    const auto member = member_of_family(stated);
     std::size_t values = 0;
     for (const auto& stage : stated.stages)
         values += ranges_of(stage.hardware).size();
     auto text = fmt::format(
-        "Minimum continuous flow of {} valves drawn from the ranges of {} values of their hardware: Latin "
+        "Minimum continuous flow of {} {}s drawn from the ranges of {} values of their hardware: Latin "
         "hypercube, seed {}\n",
-        limit.by_valve.size(), values, question.seed);
+        limit.by_valve.size(), member, values, question.seed);
     const auto line = [&](const std::string& whose, double flow) {
-        text += fmt::format("  {:<58}{}\n", whose,
-                            std::isfinite(flow) ? flow_text(stated, flow)
-                                                : std::string("at no flow of the range"));
+        text += fmt::format("  {:<64}{}\n", whose,
+                            flow == 0             ? "at every flow of the range"
+                            : std::isfinite(flow) ? "above " + flow_text(stated, flow)
+                                                  : "not at the highest flow of the range");
     };
-    text += "  small motions die away above\n";
-    line("  for half of these valves", limit.half);
-    line("  for 95 of 100 of these valves", limit.of_95);
+    text += "  small motions die away\n";
+    line(fmt::format("  for half of these {}s", member), limit.half);
+    line(fmt::format("  for 95 of 100 of these {}s", member), limit.of_95);
     if (std::isnan(limit.of_95_of_all))
         text += fmt::format(
-            "    {} valves are too few to say it of 95 of 100 of all such valves with 95 % confidence\n",
-            limit.by_valve.size());
+            "    {0} {1}s are too few to say it of 95 of 100 of all such {1}s with 95 % confidence\n",
+            limit.by_valve.size(), member);
     else
-        line("  for 95 of 100 of all such valves, with 95 % confidence", limit.of_95_of_all);
-    line("  for the valve with the values as stated", limit.stated);
-    if (limit.nowhere > 0)
-        text += fmt::format("  {} of {} valves are steady at no flow of the range, or not at its highest\n",
-                            limit.nowhere, limit.by_valve.size());
+        line(fmt::format("  for 95 of 100 of all such {}s, with 95 % confidence", member),
+             limit.of_95_of_all);
+    line(fmt::format("  for the {} with the values as stated", member), limit.stated);
     text += "  (small motions alone: hunting that has begun may go on above these flows, map without "
             "--uncertain follows it)\n";
-    return text + ranking_text("the minimum continuous flow", limit.inputs);
+    return text + ranking_text("the minimum continuous flow", limit.inputs, member);
 }
 
 int run_map_uncertain(const FamilyQuestion& question, const scenarios::Scenario& stated,
                       const FlowSweep& sweep) {
-    std::optional<CasesProgress> progress(std::in_place, 0, question.valves, "valves");
+    std::optional<CasesProgress> progress(std::in_place, 0, question.valves, member_of_family(stated) + "s");
     const auto limit = family_limit(question, sweep, std::max(1u, std::thread::hardware_concurrency()), [&] {
         progress->one_more();
         return !interrupted();

@@ -6,16 +6,15 @@
 
 namespace needleturn {
 
-std::string ranking_text(const std::string& what, const InputRanking& ranking) {
+std::string ranking_text(const std::string& what, const InputRanking& ranking, const std::string& member) {
     if (!ranking.enough)
-        return fmt::format("\n  {} valves are too few to tell which of {} inputs move {}\n", ranking.rows,
-                           ranking.inputs, what);
+        return fmt::format("\n  {} {}s are too few to tell which of {} inputs move {}\n", ranking.rows,
+                           member, ranking.inputs, what);
     if (!ranking.varies)
-        return fmt::format("\n  No input moves {}: it is the same for all valves\n", what);
-    const auto measure =
-        fmt::format("partial rank correlation, -1 to 1; among {} inputs that do nothing the largest of {} "
-                    "valves is below {:.2f} nine times in ten",
-                    ranking.inputs, ranking.rows, ranking.least);
+        return fmt::format("\n  No input moves {}: it is the same for all {}s\n", what, member);
+    const auto measure = fmt::format("partial rank correlation, -1 to 1; among {} inputs that do nothing the "
+                                     "largest of {} {}s is below {:.2f} nine times in ten",
+                                     ranking.inputs, ranking.rows, member, ranking.least);
     std::string text;
     constexpr std::size_t named = 3;
     std::size_t shown = 0;

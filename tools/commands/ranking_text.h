@@ -1,4 +1,4 @@
-/// The inputs of a family that matter most, in words.
+/// Words on a family, for every command: what it is of, and the inputs that matter most.
 #pragma once
 
 #include "tools/studies/valve_family.h"
@@ -7,7 +7,12 @@
 
 namespace needleturn {
 
-/// Up to three inputs that move `what` by more than chance explains, or why none is named; lines after an empty one.
-std::string ranking_text(const std::string& what, const InputRanking& ranking);
+/// What a family is of: a "valve", or a "station" where each is several of them. The plural has an s.
+inline std::string member_of_family(const scenarios::Scenario& stated) {
+    return stated.stages.size() > 1 ? "station" : "valve";
+}
+
+/// Up to three inputs that move `what` by more than chance explains, or why none is named; lines after an empty one. `member`: "valve".
+std::string ranking_text(const std::string& what, const InputRanking& ranking, const std::string& member);
 
 } // namespace needleturn

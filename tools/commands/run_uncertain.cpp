@@ -34,7 +34,7 @@ std::string share_text(std::size_t count, std::size_t all) {
                        percent * interval.low, percent * interval.high);
 }
 
-std::string counts_text(const FamilyVerdict& family) {
+std::string counts_text(const FamilyVerdict& family, const std::string& member) {
     std::string text;
     const auto line = [&](const char* what, std::size_t count) {
         text += fmt::format("  {:<34}{}\n", what, share_text(count, family.valves));
@@ -52,16 +52,16 @@ std::string counts_text(const FamilyVerdict& family) {
         line("could not be run to their end", family.failed);
     line("hunt, or would once disturbed", family.hunting);
     return text
-           + fmt::format(
-               "  (in brackets: the share, and its bounds for all such valves, a {:.0f} % interval of "
-               "Clopper and Pearson)\n",
-               100 * confidence);
+           + fmt::format("  (in brackets: the share, and its bounds for all such {}s, a {:.0f} % interval of "
+                         "Clopper and Pearson)\n",
+                         member, 100 * confidence);
 }
 
 std::string quantiles_text(const FamilyVerdict& family, const scenarios::Scenario& stated) {
+    const auto member = member_of_family(stated);
     if (family.limits.empty())
         return {};
-    std::string text = fmt::format("\n  {:<26}{:>12}{:>12}{:>12}   {}\n", "worst event of a valve",
+    std::string text = fmt::format("\n  {:<26}{:>12}{:>12}{:>12}   {}\n", "worst event of a " + member,
                                    "5 % below", "half below", "95 % below", "limit");
     for (const auto& limit : family.limits) {
         const auto& entry = scenarios::entry_of(limit.limit);
@@ -75,7 +75,7 @@ std::string quantiles_text(const FamilyVerdict& family, const scenarios::Scenari
                             show(limit.at_50), show(limit.at_95), entry.at_least ? "at least" : "at most",
                             show(*(stated.accept.*entry.bound)));
         if (limit.told < family.valves)
-            text += fmt::format("; known of {} valves", limit.told);
+            text += fmt::format("; known of {} {}s", limit.told, member);
         text += "\n";
     }
     return text;
@@ -104,34 +104,37 @@ std::string conclusion(const scenarios::Scenario& stated, const FamilyVerdict& f
     const auto interval = [&](std::size_t count) {
         return sim::share_interval(count, family.valves, confidence);
     };
+    const auto member = member_of_family(stated);
     const auto unknown = family.undecided + family.failed;
     if (!scenarios::states_a_limit(stated.accept))
-        return fmt::format("No limit is stated. {} of {} such valves hunt, or would once disturbed.\n",
-                           family.hunting, family.valves);
+        return fmt::format("No limit is stated. {} of {} such {}s hunt, or would once disturbed.\n",
+                           family.hunting, family.valves, member);
     if (family.broken > 0) {
-        auto text = fmt::format("FAIL: {} of {} such valves break a limit\n", family.broken, family.valves);
+        auto text =
+            fmt::format("FAIL: {} of {} such {}s break a limit\n", family.broken, family.valves, member);
         if (outcome.passed)
-            text +=
-                "The valve with the values as stated keeps every limit; a real one of this kind may not.\n";
+            text += fmt::format(
+                "The {} with the values as stated keeps every limit; a real one of this kind may not.\n",
+                member);
         else if (family.kept > 0 && std::ranges::any_of(outcome.verdict, &EventVerdict::breaks))
-            text +=
-                fmt::format("The valve with the values as stated breaks one; {} of {} such valves do not.\n",
-                            family.kept, family.valves);
+            text += fmt::format("The {} with the values as stated breaks one; {} of {} such {}s do not.\n",
+                                member, family.kept, family.valves, member);
         return text;
     }
     if (unknown > 0)
-        return fmt::format("UNDECIDED: of {} of {} such valves it is not known whether every limit is kept\n",
-                           unknown, family.valves);
-    return fmt::format("PASS: all {} such valves keep every limit; up to {:.1f} % of all that the ranges "
+        return fmt::format("UNDECIDED: of {} of {} such {}s it is not known whether every limit is kept\n",
+                           unknown, family.valves, member);
+    return fmt::format("PASS: all {} such {}s keep every limit; up to {:.1f} % of all that the ranges "
                        "allow may not ({:.0f} % "
                        "interval)\n",
-                       family.valves, 100 * interval(0).high, 100 * confidence);
+                       family.valves, member, 100 * interval(0).high, 100 * confidence);
 }
 
 } // namespace
 
 std::string family_text(const FamilyQuestion& question, const scenarios::Scenario& stated,
                         const FamilyVerdict& family, const Outcome& as_stated) {
+    const auto member = member_of_family(stated);
     std::size_t values = 0;
     for (const auto& stage : stated.stages)
         values += ranges_of(stage.hardware).size();
@@ -140,13 +143,14 @@ std::string family_text(const FamilyQuestion& question, const scenarios::Scenari
         text += fmt::format("{}\n", stated.question);
     text += warnings_text(stated);
     text += fmt::format(
-        "  {} valves drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}\n\n",
-        family.valves, values, question.seed);
-    text += counts_text(family) + quantiles_text(family, stated)
-            + (family.ranking
-                   ? ranking_text(scenarios::entry_of(family.ranking->limit).name, family.ranking->inputs)
-                   : "");
-    text += fmt::format("\n  The valve with the values as stated {}\n\n", stated_text(stated, as_stated));
+        "  {} {}s drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}\n\n",
+        family.valves, member, values, question.seed);
+    text += counts_text(family, member) + quantiles_text(family, stated)
+            + (family.ranking ? ranking_text(scenarios::entry_of(family.ranking->limit).name,
+                                             family.ranking->inputs, member)
+                              : "");
+    text +=
+        fmt::format("\n  The {} with the values as stated {}\n\n", member, stated_text(stated, as_stated));
     return text + conclusion(stated, family, as_stated);
 }
 

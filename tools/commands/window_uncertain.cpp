@@ -5,6 +5,7 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
+#include "tools/commands/ranking_text.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
@@ -30,14 +31,14 @@ std::string setting_text(const FamilyWindowQuestion& question, const std::vector
 }
 
 /// The valves kept, a table with the last needle across.
-std::string grid_text(const FamilyWindowQuestion& question, const FamilyWindow& window) {
-    std::string text =
-        fmt::format("Valves of {} that keep every limit, at turns of {}{}:\n\n", question.family.valves,
-                    question.needles.size() > 1
-                        ? fmt::format("{} (down) and ",
-                                      fmt::join(question.needles.begin(), question.needles.end() - 1, ", "))
-                        : "",
-                    question.needles.back() + (question.needles.size() > 1 ? " (across)" : ""));
+std::string grid_text(const FamilyWindowQuestion& question, const FamilyWindow& window,
+                      const std::string& member) {
+    std::string text = fmt::format(
+        "How many of {} {}s keep every limit, at turns of {}{}:\n\n", question.family.valves, member,
+        question.needles.size() > 1 ? fmt::format(
+            "{} (down) and ", fmt::join(question.needles.begin(), question.needles.end() - 1, ", "))
+                                    : "",
+        question.needles.back() + (question.needles.size() > 1 ? " (across)" : ""));
     constexpr std::size_t column = 8;
     const std::size_t ahead = (question.needles.size() - 1) * column;
     text += std::string(ahead + 2, ' ');
@@ -57,44 +58,45 @@ std::string grid_text(const FamilyWindowQuestion& question, const FamilyWindow& 
 
 } // namespace
 
-std::string family_window_text(const FamilyWindowQuestion& question, const FamilyWindow& window) {
+std::string family_window_text(const FamilyWindowQuestion& question, const FamilyWindow& window,
+                               const std::string& member) {
     const std::size_t valves = question.family.valves;
     const auto& best = window.settings[window.best];
     const auto& proof = window.proof;
     constexpr double confidence = 0.9, percent = 100;
     const auto interval = sim::share_interval(proof.kept, valves, confidence);
-    auto text = grid_text(question, window);
+    auto text = grid_text(question, window, member);
     if (best.kept == 0)
         return text
-               + fmt::format(
-                   "\nFAIL: at none of these settings does any of {} such valves keep every limit\n", valves);
+               + fmt::format("\nFAIL: at none of these settings does any of {} such {}s keep every limit\n",
+                             valves, member);
     text += fmt::format(
-        "\nBest over the family: {}\n  {} of {} valves keep every limit there (Latin hypercube, seed {})\n",
-        setting_text(question, best.turns), best.kept, valves, question.family.seed);
+        "\nBest over the family: {}\n  {} of {} {}s keep every limit there (Latin hypercube, seed {})\n",
+        setting_text(question, best.turns), best.kept, valves, member, question.family.seed);
     text += window.as_good == 0
-                ? std::string("  these valves tell it from every other setting\n")
-                : fmt::format("  these valves do not tell {} other settings from it (sign test, {:.0f} %)\n",
-                              window.as_good, percent * FamilyWindow::chance);
-    text += fmt::format("  with {} other valves (seed {}): {} of {}, {:.0f} % ({:.0f} to {:.0f} % for all "
-                        "such valves, a {:.0f} % "
+                ? fmt::format("  these {}s tell it from every other setting\n", member)
+                : fmt::format("  these {}s do not tell {} other settings from it (sign test, {:.0f} %)\n",
+                              member, window.as_good, percent * FamilyWindow::chance);
+    text += fmt::format("  with {} other {}s (seed {}): {} of {}, {:.0f} % ({:.0f} to {:.0f} % for all "
+                        "such {}s, a {:.0f} % "
                         "interval of Clopper and Pearson)\n\n",
-                        valves, question.family.seed + 1, proof.kept, valves,
+                        valves, member, question.family.seed + 1, proof.kept, valves,
                         percent * static_cast<double>(proof.kept) / static_cast<double>(valves),
-                        percent * interval.low, percent * interval.high, percent * confidence);
+                        percent * interval.low, percent * interval.high, member, percent * confidence);
     const std::size_t all = 2 * valves, kept = best.kept + proof.kept, broken = best.broken + proof.broken;
     if (kept == all)
         return text
                + fmt::format(
-                   "PASS: at the best setting all {} valves keep every limit; up to {:.1f} % of all that the "
+                   "PASS: at the best setting all {} {}s keep every limit; up to {:.1f} % of all that the "
                    "ranges allow may not\n",
-                   all, percent * (1 - interval.low));
+                   all, member, percent * (1 - interval.low));
     if (broken == 0)
         return text
                + fmt::format(
-                   "UNDECIDED: of {} of {} valves at the best setting it is not known whether every limit is "
+                   "UNDECIDED: of {} of {} {}s at the best setting it is not known whether every limit is "
                    "kept\n",
-                   all - kept, all);
-    return text + fmt::format("FAIL: at the best setting {} of {} valves break a limit\n", broken, all);
+                   all - kept, all, member);
+    return text + fmt::format("FAIL: at the best setting {} of {} {}s break a limit\n", broken, all, member);
 }
 
 int run_window_uncertain(FamilyWindowQuestion question) {
@@ -115,7 +117,8 @@ int run_window_uncertain(FamilyWindowQuestion question) {
         print_text(stderr, "{}: interrupted; nothing is kept\n", question.family.scenario.string());
         return exit_incomplete;
     }
-    print_text("{}\n\n{}\n{}", stated.title, family_window_text(question, window), caution_text());
+    print_text("{}\n\n{}\n{}", stated.title, family_window_text(question, window, member_of_family(stated)),
+               caution_text());
     const bool all = window.settings[window.best].kept + window.proof.kept == 2 * question.family.valves;
     return all ? exit_passed : exit_failed;
 }

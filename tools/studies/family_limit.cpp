@@ -13,6 +13,16 @@
 
 namespace needleturn {
 
+namespace {
+
+double limit_of(const scenarios::Scenario& valve, const FlowSweep& sweep) {
+    const auto map = flow_map(valve, sweep);
+    // The lowest flow of the range is no limit of the valve.
+    return map.unsteady.empty() ? 0 : map.minimum_continuous_flow();
+}
+
+} // namespace
+
 FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep, unsigned threads,
                          const std::function<bool()>& go_on) {
     const auto family = family_sweep(question);
@@ -22,7 +32,7 @@ FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep,
         std::max(fewest, std::ceil(per_decade * std::log10(sweep.high / sweep.low))));
     const FlowSweep coarse{sweep.low, sweep.high, points};
     FamilyLimit limit;
-    limit.stated = flow_map(family.base, coarse).minimum_continuous_flow();
+    limit.stated = limit_of(family.base, coarse);
     limit.by_valve.assign(question.valves, std::numeric_limits<double>::infinity());
     std::atomic<std::size_t> next{0};
     std::atomic<bool> wanted{true};
@@ -32,8 +42,7 @@ FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep,
         Cases cases(family.study);
         for (std::size_t i = next++; i < question.valves && wanted; i = next++) {
             try {
-                limit.by_valve[i] =
-                    flow_map(family.file.read(cases.overrides(i)), coarse).minimum_continuous_flow();
+                limit.by_valve[i] = limit_of(family.file.read(cases.overrides(i)), coarse);
             } catch (const sim::NoEquilibrium&) { // steady nowhere, as far as is known
             } catch (...) {
                 const std::scoped_lock lock(one_at_a_time);
@@ -57,8 +66,6 @@ FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep,
         return sorted[static_cast<std::size_t>(std::ceil(share * static_cast<double>(sorted.size()))) - 1];
     };
     constexpr double half = 0.5, most = 0.95;
-    limit.nowhere =
-        static_cast<std::size_t>(std::ranges::count_if(sorted, [](double x) { return std::isinf(x); }));
     limit.half = rank(half);
     limit.of_95 = rank(most);
     const auto above = sim::draw_above(sorted.size(), most, most);

@@ -11,13 +11,12 @@
 namespace needleturn {
 
 struct FamilyLimit {
-    /// m3/s by valve: the minimum continuous flow, above which small motions die away; infinity: at no flow of the range they do, or
-    /// the valve has no steady state there.
+    /// m3/s by valve: the minimum continuous flow, above which small motions die away. 0: at every flow of the range they do; infinity:
+    /// not at the highest, or the valve has no steady state there.
     std::vector<double> by_valve;
-    std::size_t nowhere = 0; ///< valves of which it is infinite
-    double stated = 0;       ///< of the valve with the values as stated
-    double half = 0;         ///< as many valves are steady above it as are not
-    double of_95 = 0;        ///< 95 of 100 of these valves are steady above it
+    double stated = 0; ///< of the valve with the values as stated
+    double half = 0;   ///< as many valves are steady above it as are not
+    double of_95 = 0;  ///< 95 of 100 of these valves are steady above it
     double of_95_of_all =
         0; ///< so are 95 of 100 of all such valves, with 95 % confidence; NaN: too few valves to say
     InputRanking inputs; ///< what moves it
