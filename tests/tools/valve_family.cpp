@@ -93,6 +93,11 @@ TEST_CASE("what was measured is not drawn and without any range there is no fami
           == sweep.base.stages.front().pilot_operated()->pilot.capacity);
     CHECK(scenarios::parse_scenario(resolved(sweep.base), "file") == sweep.base);
 
+    // The text of the study tells where each range is stated, but not in which folder: files of all machines are the same.
+    CHECK(sweep.study.text.find("# pilot-operated.toml:") != std::string::npos);
+    CHECK(sweep.study.text.find(night.parent_path().string()) == std::string::npos);
+    CHECK(sweep.study.text.find("with --set \"main.override.pilot.capacity=0.2 Cv\"") != std::string::npos);
+
     // Own hardware written out without ranges.
     auto stated = scenarios::read_scenario(night);
     ranges_of(stated.stages.front().hardware).clear();

@@ -22,12 +22,21 @@ using scenarios::Limit;
 
 constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
 
+/// Where a range is stated, without the folder: a family is the same wherever its files lie.
+std::string place_in_file(const std::string& origin) {
+    const auto file_ends = origin.find(':');
+    const auto slash = origin.rfind('/', file_ends);
+    return origin.starts_with(scenarios::override_source) || slash == std::string::npos
+               ? origin
+               : origin.substr(slash + 1);
+}
+
 /// "[[vary]] ..." of one value.
 std::string vary_text(const std::string& stage, const scenarios::HardwareRange& range) {
     const auto quoted = [&](double si) {
         return scenarios::toml_string(scenarios::exact_quantity(si, range.dimension));
     };
-    const auto head = fmt::format("# {}\n[[vary]]\nkey = {}\n", range.origin,
+    const auto head = fmt::format("# {}\n[[vary]]\nkey = {}\n", place_in_file(range.origin),
                                   scenarios::toml_string(fmt::format("{}.override.{}", stage, range.key)));
     if (range.low == range.high)
         return head + fmt::format("list = [{}]\n", quoted(range.low));
