@@ -6,14 +6,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <variant>
 
 namespace needleturn {
 
 namespace {
 
 using scenarios::Scenario;
-using scenarios::Stage;
 
 Scenario main_alone(Scenario scenario) {
     scenario.stages = {scenario.stages[main_stage(scenario)]};
