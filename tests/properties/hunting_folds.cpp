@@ -96,6 +96,28 @@ TEST_CASE("hunting ends at the flow at which long runs find it to end" * doctest
     compare({"nursery by night", "nursery-night.toml", {}});
 }
 
+TEST_CASE("a map has the same bits from one thread and from three" * doctest::test_suite("long")) {
+    const auto scenario = station("nursery-night.toml", {});
+    auto sweep = whole_range(scenario);
+    sweep.points = 30;
+    const auto points = flow_map(scenario, sweep);
+    const auto numbers = [&](unsigned threads) {
+        auto map = points;
+        auto search = coarse({.threads = threads});
+        find_hunting(scenario, map, search);
+        std::vector<double> all;
+        for (const auto& knock : map.knocks)
+            all.insert(all.end(), {knock.flow, knock.from, knock.returns ? 1.0 : 0.0});
+        for (const auto& band : map.hunting)
+            for (const auto& point : band.points)
+                all.insert(all.end(), {point.wanted, point.peak_to_peak, point.frequency});
+        return all;
+    };
+    const auto one = numbers(1);
+    CHECK(one.size() > 20);
+    CHECK(one == numbers(3));
+}
+
 // The other stations, about two minutes: build/check/release/tests/test_properties -tc="*four more*" --no-skip
 TEST_CASE("hunting ends where long runs find it to, at four more stations" * doctest::skip()) {
     compare({"10 mL of air", "nursery-night.toml", {{"main.air_in_cover=10 mL"}}});

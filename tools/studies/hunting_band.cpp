@@ -69,6 +69,9 @@ class HuntingStation {
         return fate;
     }
 
+    /// Forgets the flows before, which are others on every machine: which thread takes what depends on time.
+    void begin_anew() { near_.resize(0); }
+
     Eigen::VectorXd steady(double wanted) const { return states_.at(wanted, near_); }
     double delivered(double wanted) const { return states_.carried(wanted, steady(wanted)).flow; }
 
@@ -103,7 +106,7 @@ class HuntingStation {
 
     SteadyStates states_;
     std::vector<std::size_t> lifts_;
-    Eigen::VectorXd near_; ///< the last steady state
+    Eigen::VectorXd near_; ///< the last steady state; empty: none yet
 };
 
 /// Hunting, set going at a flow.
@@ -137,8 +140,10 @@ class Search {
         const auto take = [&] {
             try {
                 HuntingStation station(scenario_, map_);
-                for (std::size_t i = next++; i < all && !stopped_; i = next++)
+                for (std::size_t i = next++; i < all && !stopped_; i = next++) {
+                    station.begin_anew();
                     work(i, station);
+                }
             } catch (...) {
                 const std::scoped_lock lock(mutex_);
                 failure = std::current_exception();
