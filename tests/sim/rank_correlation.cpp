@@ -60,7 +60,7 @@ TEST_CASE("of a sum of inputs those with a weight stand out in their order and t
     CHECK(partial[1] > -partial[3]);
     CHECK(-partial[3] > partial[4]);
     CHECK(partial[4] > least);
-    for (const std::size_t idle : {0, 2, 5})
+    for (const std::size_t idle : {0U, 2U, 5U})
         CHECK(std::abs(partial[idle]) < least);
 }
 
@@ -89,14 +89,14 @@ TEST_CASE("the interval of a share is that of Clopper and Pearson as published")
         std::size_t count, all;
         double low, high;
     };
-    for (const auto& [count, all, low, high] : {Published{81, 263, 0.2527, 0.3676},
-                                                {15, 148, 0.0578, 0.1617},
-                                                {0, 20, 0, 0.1684},
-                                                {1, 29, 0.0009, 0.1776}}) {
-        CAPTURE(count);
-        const auto interval = share_interval(count, all, 0.95);
-        CHECK(std::abs(interval.low - low) <= 0.5e-4); // half of the last decimal
-        CHECK(std::abs(interval.high - high) <= 0.5e-4);
+    for (const auto& row : {Published{81, 263, 0.2527, 0.3676},
+                            {15, 148, 0.0578, 0.1617},
+                            {0, 20, 0, 0.1684},
+                            {1, 29, 0.0009, 0.1776}}) {
+        CAPTURE(row.count);
+        const auto interval = share_interval(row.count, row.all, 0.95);
+        CHECK(std::abs(interval.low - row.low) <= 0.5e-4); // half of the last decimal
+        CHECK(std::abs(interval.high - row.high) <= 0.5e-4);
     }
     // None of n: 1 - (a/2)^(1/n), in closed form; and all of n is the mirror image.
     CHECK(share_interval(0, 100, 0.9).high == relative(1 - std::pow(0.05, 0.01), 1e-12));

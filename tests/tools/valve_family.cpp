@@ -117,7 +117,7 @@ TEST_CASE("what was measured is not drawn and without any range there is no fami
 TEST_CASE("ranges without a width give the stated valve every time") {
     const auto sweep = family_sweep(asked(10, all_known()));
     Cases cases(sweep.study);
-    for (const std::size_t number : {0, 4, 9}) {
+    for (const std::size_t number : {0U, 4U, 9U}) {
         auto valve = sweep.file.read(cases.overrides(number));
         auto stated = sweep.base;
         // As stated, but for what is known of it: that of an override is exact.
