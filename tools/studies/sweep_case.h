@@ -40,7 +40,7 @@ struct Sweep {
 Sweep read_sweep(const std::filesystem::path& path);
 
 /// The same of a study that is in no file: error texts call it `path`. `base` are the overrides of the scenario that stands for all.
-Sweep sweep_of(scenarios::Study study, scenarios::ScenarioFile file, const std::filesystem::path& path,
+Sweep sweep_of(scenarios::Study asked, scenarios::ScenarioFile file, const std::filesystem::path& path,
                const std::vector<scenarios::Override>& base);
 
 /// Whether a run of `other` can be in a lane beside runs of a station of the parts `base`: both have one form, so the same states
