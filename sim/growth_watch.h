@@ -80,8 +80,12 @@ template <class T> class GrowthWatch {
     /// The state table of the runs in this lane from here on, for its typical sizes. It must outlive them.
     void weigh(std::size_t lane, const std::vector<Quantity>& states) { states_[lane] = &states; }
 
+    /// The run in this lane is over and its state table may be gone: it is not looked at until forget().
+    void leave(std::size_t lane) { left_[lane] = true; }
+
     /// A new run in this lane: nothing is known of its modes.
     void forget(std::size_t lane) {
+        left_[lane] = false;
         since_[lane] = rare * pause_;
         before_[lane] = growth::long_step;
         longest_[lane] = std::numeric_limits<double>::infinity();
@@ -95,7 +99,7 @@ template <class T> class GrowthWatch {
         bool asks = false;
         std::array<bool, lanes> watched{};
         for (std::size_t lane = 0; lane < lanes; ++lane) {
-            if (get(retry, lane) != 0)
+            if (get(retry, lane) != 0 || left_[lane])
                 continue;
             const double h = get(due, lane);
             ++since_[lane];
@@ -166,7 +170,8 @@ template <class T> class GrowthWatch {
         allowed_; ///< the Jacobian looked at last, and how far an entry may move from there
     /// While steps are short, looks may add a twentieth to the work.
     static constexpr std::size_t rare = 20;
-    std::size_t pause_;                    ///< steps that cost as much as a look
+    std::size_t pause_; ///< steps that cost as much as a look
+    std::array<bool, lanes> left_;
     std::array<std::size_t, lanes> since_; ///< steps since the last look
     std::array<double, lanes> longest_;    ///< s, as found by it
     std::array<double, lanes> on_piece_;   ///< s

@@ -132,13 +132,13 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
             if (run.ends.empty())
                 continue;
             if (short_[lane]) {
-                run.ends.clear();
+                leave(lane);
                 stuck(lane);
             } else if (taken_[lane] && t_[lane] >= run.ends[run.next]) {
                 if (++run.next < run.ends.size()) {
                     enter(lane, enter_at(lane, t_[lane]));
                 } else {
-                    run.ends.clear();
+                    leave(lane);
                     ended(lane);
                 }
             }
@@ -151,6 +151,11 @@ template <Model M, std::size_t W, class Calls = PlainCalls> class Lanes {
         std::size_t next = 0;     ///< which of them is approached
         Counts counts;
     };
+
+    void leave(std::size_t lane) {
+        runs_[lane].ends.clear();
+        watch_.leave(lane);
+    }
 
     void enter(std::size_t lane, const std::vector<Ramp>& ramps) {
         auto& run = runs_[lane];

@@ -7,6 +7,7 @@
 
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <vector>
 
 using namespace needleturn;
@@ -132,4 +133,24 @@ TEST_CASE("what a lane computes depends neither on their number nor on its neigh
         if (i != 3)
             CHECK(with_a_broken_one[i].y == two[i].y);
     }
+}
+
+TEST_CASE("the state table of a run that is over is not looked at any more") {
+    const auto model = oscillator();
+    auto table = model.states();
+    sim::Lanes<Oscillator, 2> lanes(model, {1e-5});
+    lanes.weigh(0, table, {1e-5});
+    for (const std::size_t number : {0, 1})
+        lanes.start(number, start(number), 0, {number == 0 ? 0.4 : end}, {drive(number).piece(0)});
+    Eigen::Vector2d last;
+    while (!lanes.all_free())
+        lanes.advance([&](const auto& taken) { taken.calc_state(taken.current_time(), last.data()); },
+                      [](std::size_t, double) { return std::vector<Ramp>{}; },
+                      [&](std::size_t lane) {
+                          if (lane == 0)
+                              for (auto& state : table)
+                                  state.typical = std::numeric_limits<double>::quiet_NaN();
+                      },
+                      [](std::size_t) { FAIL("stuck"); });
+    CHECK(last.allFinite());
 }
