@@ -54,11 +54,15 @@ void visit_control(On& on, const ControlEntry& entry, Stage& stage, double inlet
         using Member = decltype(member);
         if constexpr (!std::is_same_v<Member, std::monostate>) {
             auto& start = stage.*member;
-            if (entry.lacking && stage.direct_acting())
+            if (entry.lacking && stage.direct_acting()) {
                 on.refuse(entry.key, start, entry.lacking);
-            else if (entry.control == Control::set_pressure)
+                return;
+            }
+            if (entry.control == Control::set_pressure) {
                 visit_set_pressure(on, stage, inlet_pressure);
-            else if constexpr (std::is_same_v<Member, TrappedAir Stage::*>)
+                return;
+            }
+            if constexpr (std::is_same_v<Member, TrappedAir Stage::*>)
                 visit_air(on, entry.key, start);
             else if constexpr (std::is_same_v<Member, double Stage::*>)
                 on.required(entry.key, start, entry.dimension, entry.range_at(stage));

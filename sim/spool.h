@@ -15,6 +15,8 @@ class Spool final : public SampleStore {
   public:
     /// In `folder`. Throws std::runtime_error, one line, when no file can be made there.
     Spool(std::filesystem::path folder, std::size_t signals);
+    Spool(const Spool&) = delete;
+    Spool& operator=(const Spool&) = delete;
     ~Spool() override;
 
     /// Throws std::runtime_error, one line, when the disk is full.

@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <memory>
 #include <span>
 #include <string>
 #include <vector>
@@ -16,27 +15,21 @@ namespace needleturn::sim {
 /// One signal. An object serves one thread. Reading forward, or backward, is quick; jumping about is not.
 class Track {
   public:
-    Track(std::span<const double> samples) : data_{samples.data()}, held_{samples.size()}, size_{held_} {}
+    Track(std::span<const double> samples) : data_{samples.data()}, size_{samples.size()} {}
     Track(const std::vector<double>& samples) : Track(std::span(samples)) {}
     /// Signal number `signal` of `store`, which must outlive this.
     Track(const SampleStore& store, std::size_t signal, std::size_t size)
         : store_{&store}, signal_{signal}, size_{size} {}
-    Track(const Track& other)
-        : store_{other.store_},
-          signal_{other.signal_},
-          data_{other.store_ ? nullptr : other.data_},
-          held_{other.store_ ? 0 : other.held_},
-          size_{other.size_} {}
-    Track& operator=(const Track&) = delete;
-    ~Track() = default;
 
     std::size_t size() const { return size_; }
 
     /// Sample k < size().
     double operator[](std::size_t k) const {
-        if (k - first_ >= held_)
+        if (store_ == nullptr)
+            return data_[k];
+        if (k - first_ >= piece_.size())
             hold(k);
-        return data_[k - first_];
+        return piece_[k - first_];
     }
 
     /// Samples [begin, end) in one piece: where they are, or read into `room`.
@@ -53,17 +46,15 @@ class Track {
     void hold(std::size_t k) const {
         constexpr std::size_t piece = 16384;
         first_ = k / piece * piece;
-        held_ = std::min(piece, size_ - first_);
-        piece_.resize(held_);
+        piece_.resize(std::min(piece, size_ - first_));
         store_->read(signal_, first_, piece_);
-        data_ = piece_.data();
     }
 
     const SampleStore* store_ = nullptr; ///< none: all samples are in memory
     std::size_t signal_ = 0;
-    mutable std::vector<double> piece_;
-    mutable const double* data_ = nullptr;
-    mutable std::size_t first_ = 0, held_ = 0; ///< samples [first_, first_ + held_) are at data_
+    const double* data_ = nullptr;      ///< in memory
+    mutable std::vector<double> piece_; ///< stored: the samples from first_ on that are at hand
+    mutable std::size_t first_ = 0;
     std::size_t size_ = 0;
 };
 
