@@ -124,7 +124,9 @@ TEST_CASE("a wrong formula is refused in one line with the column and what is wr
         int column;
         const char* why;
     };
+    const std::string brackets(101, '(');
     const Case cases[] = {
+        {brackets.c_str(), 101, "more than 100 brackets are open"},
         {"max(main.lfit)", 5, "no signal is called main.lfit; nearest is main.lift"},
         {"main.lift", 1, "a value at every instant; make one number of it"},
         {"max(main.lift) - max(outlet.pressure)", 16, "what is in Pa cannot be taken from what is in m"},

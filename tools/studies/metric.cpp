@@ -300,11 +300,19 @@ Metric read_metric(const scenarios::StudyMetric& asked, const std::vector<Quanti
     const auto refuse = [&](std::size_t column, const std::string& why) {
         scenarios::raise(fmt::format("{} = \"{}\": column {}: {}", asked.place, asked.formula, column, why));
     };
-    // A formula is read by functions that call each other once for each bracket: without a bound a file could end the program.
+    // Each open bracket takes kilobytes of the stack and each term some more: without bounds a file could end the program.
     constexpr std::size_t longest = 1000; // characters
     if (asked.formula.size() > longest)
         scenarios::raise(fmt::format("{}: is {} characters long; at most {} are allowed", asked.place,
                                      asked.formula.size(), longest));
+    constexpr std::size_t most_open = 100;
+    std::size_t open = 0;
+    for (std::size_t i = 0; i < asked.formula.size(); ++i) {
+        if (asked.formula[i] == '(' && ++open > most_open)
+            refuse(i + 1, fmt::format("more than {} brackets are open", most_open));
+        if (asked.formula[i] == ')' && open > 0)
+            --open;
+    }
     try {
         tao::pegtl::memory_input in(asked.formula, "");
         const auto root = tao::pegtl::parse_tree::parse<grammar::formula, grammar::selector,

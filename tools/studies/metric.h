@@ -53,8 +53,8 @@ struct Metric {
 };
 
 /// Reads the formula of `asked`. `known` are the signals that a run of the study records. Throws scenarios::ScenarioError, one
-/// line with place, key and column, for what is no formula or longer than 1000 characters, a signal that is not known, dimensions
-/// that do not fit.
+/// line with place, key and column, for what is no formula, longer than 1000 characters or with more than 100 open brackets, a
+/// signal that is not known, dimensions that do not fit.
 Metric read_metric(const scenarios::StudyMetric& asked, const std::vector<Quantity>& known);
 
 } // namespace needleturn
