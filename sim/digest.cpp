@@ -1,5 +1,7 @@
 #include "sim/digest.h"
 
+#include "sim/file_bytes.h"
+
 #include <algorithm>
 #include <array>
 #include <cerrno>
@@ -9,9 +11,9 @@
 #include <memory>
 #include <openssl/evp.h>
 #include <optional>
+#include <span>
 #include <stdexcept>
 #include <string_view>
-#include <sys/stat.h>
 #include <system_error>
 #include <unistd.h>
 #include <vector>
@@ -41,37 +43,7 @@ class Descriptor {
     Descriptor& operator=(const Descriptor&) = delete;
     ~Descriptor() { ::close(number_); }
 
-    /// Up to `size` bytes from byte `place` on; fewer at the end of the file.
-    std::size_t read(char* to, std::size_t size, std::size_t place) const {
-        std::size_t done = 0;
-        while (done < size) {
-            const auto now = ::pread(number_, to + done, size - done, static_cast<off_t>(place + done));
-            if (now == 0)
-                break;
-            if (now > 0)
-                done += static_cast<std::size_t>(now);
-            else if (errno != EINTR)
-                throw std::system_error(errno, std::generic_category());
-        }
-        return done;
-    }
-    void write(std::string_view text, std::size_t place) const {
-        while (!text.empty()) {
-            const auto now = ::pwrite(number_, text.data(), text.size(), static_cast<off_t>(place));
-            if (now >= 0) {
-                text.remove_prefix(static_cast<std::size_t>(now));
-                place += static_cast<std::size_t>(now);
-            } else if (errno != EINTR) {
-                throw std::system_error(errno, std::generic_category());
-            }
-        }
-    }
-    std::size_t size() const {
-        struct stat status {};
-        if (::fstat(number_, &status) != 0)
-            throw std::system_error(errno, std::generic_category());
-        return static_cast<std::size_t>(status.st_size);
-    }
+    int number() const { return number_; }
 
   private:
     int number_;
@@ -90,7 +62,7 @@ std::string hash_of(const Descriptor& file, std::size_t digits) {
     check(EVP_DigestInit_ex(context.get(), EVP_sha256(), nullptr));
     std::vector<char> piece(1 << 20);
     for (std::size_t begin = 0;;) {
-        const auto size = file.read(piece.data(), piece.size(), begin);
+        const auto size = read_at(file.number(), std::as_writable_bytes(std::span(piece)), begin);
         if (size == 0)
             break;
         for (std::size_t i = std::max(begin, digits); i < std::min(begin + size, digits + hash_digits); ++i)
@@ -105,6 +77,13 @@ std::string hash_of(const Descriptor& file, std::size_t digits) {
     for (unsigned i = 0; i < bytes; ++i)
         text += fmt::format("{:02x}", hash[i]);
     return text;
+}
+
+/// The bytes among which a digest is looked for.
+std::string head_of(const Descriptor& file) {
+    std::string head(searched, '\0');
+    head.resize(read_at(file.number(), std::as_writable_bytes(std::span(head)), 0));
+    return head;
 }
 
 std::string size_text(std::size_t size) { return fmt::format("{:020}", size); }
@@ -139,20 +118,21 @@ std::string blank_digest() {
 
 void seal_file(const fs::path& path, std::size_t place) {
     const Descriptor file(path, O_RDWR);
-    std::string head(searched, '\0');
-    head.resize(file.read(head.data(), head.size(), 0));
+    const auto head = head_of(file);
     if (const auto mark = mark_in(head); !mark || mark->place != place)
         throw std::logic_error("a digest is to be found by its place");
-    file.write(size_text(file.size()), place + begins.size());
-    file.write(hash_of(file, place + hash_place), place + hash_place);
+    const auto put = [&](std::string_view text, std::size_t at) {
+        write_at(file.number(), std::as_bytes(std::span(text)), at);
+    };
+    put(size_text(length_of(file.number())), place + begins.size());
+    put(hash_of(file, place + hash_place), place + hash_place);
 }
 
 Wholeness wholeness_of(const fs::path& path) {
     using Kind = Wholeness::Kind;
     try {
         const Descriptor file(path, O_RDONLY);
-        std::string head(searched, '\0');
-        head.resize(file.read(head.data(), head.size(), 0));
+        const auto head = head_of(file);
         const auto mark = mark_in(head);
         if (!mark) {
             const bool sealed_version =
@@ -160,7 +140,7 @@ Wholeness wholeness_of(const fs::path& path) {
             return sealed_version ? Wholeness{Kind::damaged, "is damaged: its digest is not to be found"}
                                   : Wholeness{};
         }
-        const auto size = file.size();
+        const auto size = length_of(file.number());
         if (size < mark->size)
             return {Kind::damaged, fmt::format("is cut short: {} of {} bytes are there", size, mark->size)};
         if (size > mark->size || hash_of(file, mark->place + hash_place) != mark->hash)

@@ -1,6 +1,7 @@
 #include "sim/guarded_read.h"
 
 #include "sim/digest.h"
+#include "sim/file_bytes.h"
 
 #include <algorithm>
 #include <cerrno>
@@ -154,15 +155,10 @@ void ByteSink::flush() {
 }
 
 void ByteSink::write(const void* from, std::size_t size) const {
-    const auto* next = static_cast<const std::byte*>(from);
-    while (size > 0) {
-        const auto now = ::write(descriptor_, next, size);
-        if (now > 0) {
-            next += now;
-            size -= static_cast<std::size_t>(now);
-        } else if (errno != EINTR) {
-            throw std::bad_alloc();
-        }
+    try {
+        write_on(descriptor_, {static_cast<const std::byte*>(from), size});
+    } catch (const std::system_error&) { // the file is in memory
+        throw std::bad_alloc();
     }
 }
 

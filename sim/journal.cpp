@@ -1,5 +1,6 @@
 #include "sim/journal.h"
 
+#include "sim/file_bytes.h"
 #include "sim/whole_file.h"
 
 #include <boost/crc.hpp>
@@ -68,27 +69,9 @@ std::vector<std::byte> header_bytes(const std::string& text) {
     return laid.take();
 }
 
-/// Reads `bytes` from `place` on; false at the end of the file.
-bool read_at(int descriptor, std::span<std::byte> bytes, std::uint64_t place) {
-    while (!bytes.empty()) {
-        const auto count = ::pread(descriptor, bytes.data(), bytes.size(), static_cast<off_t>(place));
-        if (count < 0 && errno == EINTR)
-            continue;
-        if (count < 0)
-            throw std::system_error(errno, std::generic_category());
-        if (count == 0)
-            return false;
-        bytes = bytes.subspan(static_cast<std::size_t>(count));
-        place += static_cast<std::uint64_t>(count);
-    }
-    return true;
-}
-
-std::uint64_t length_of(int descriptor) {
-    struct stat status {};
-    if (::fstat(descriptor, &status) != 0)
-        throw std::system_error(errno, std::generic_category());
-    return static_cast<std::uint64_t>(status.st_size);
+/// Reads all of `bytes` from `place` on; false where the file ends before.
+bool read_all(int descriptor, std::span<std::byte> bytes, std::uint64_t place) {
+    return read_at(descriptor, bytes, place) == bytes.size();
 }
 
 } // namespace
@@ -139,7 +122,7 @@ void Journal::open(Use use) {
 void Journal::check_header(const std::string& text, Use use) {
     const auto wanted = header_bytes(text);
     std::vector<std::byte> there(std::min<std::uint64_t>(length_of(descriptor_), wanted.size()));
-    read_at(descriptor_, there, 0);
+    (void)read_at(descriptor_, there, 0);
     const bool begun = std::equal(there.begin(), there.end(), wanted.begin());
     if (begun && there.size() == wanted.size())
         return;
@@ -184,7 +167,7 @@ void Journal::refuse(const std::string& why) const { throw std::runtime_error(pa
 /// Is there a whole record at `place`? It is noted, unless a record of its number is known already.
 bool Journal::find_record(std::uint64_t place, std::uint64_t length) {
     std::vector<std::byte> record(record_frame);
-    if (place + record_frame > length || !read_at(descriptor_, record, place))
+    if (place + record_frame > length || !read_all(descriptor_, record, place))
         return false;
     const auto content = get<std::uint32_t>(record);
     const auto number = get<std::uint64_t>(record, sizeof content);
@@ -195,7 +178,7 @@ bool Journal::find_record(std::uint64_t place, std::uint64_t length) {
     if (next > length)
         return false;
     record.resize(content + sizeof(std::uint32_t));
-    if (!read_at(descriptor_, record, place + record_frame)
+    if (!read_all(descriptor_, record, place + record_frame)
         || get<std::uint32_t>(record, content) != checksum(std::span(record).first(content)))
         return false;
     if (places_[number] == 0) {
@@ -217,22 +200,15 @@ void Journal::find_records(std::uint64_t begin) {
 
 /// Writes all of `bytes` from `place` on; where that fails the file is cut off at `place`. Throws std::runtime_error.
 void Journal::write_at(std::span<const std::byte> bytes, std::uint64_t place) {
-    const std::uint64_t begin = place;
-    while (!bytes.empty()) {
-        const auto written = ::pwrite(descriptor_, bytes.data(), bytes.size(), static_cast<off_t>(place));
-        if (written < 0 && errno == EINTR)
-            continue;
-        if (written <= 0) {
-            const int error = errno;
-            // A part left standing would be dropped when the journal is next opened; this only saves the space.
-            [[maybe_unused]] const int cut = ::ftruncate(descriptor_, static_cast<off_t>(begin));
-            refuse(
-                "cannot be written: "
-                + (error == ENOSPC ? std::string("the disk is full") : std::generic_category().message(error))
-                + "; what is finished is kept");
-        }
-        place += static_cast<std::uint64_t>(written);
-        bytes = bytes.subspan(static_cast<std::size_t>(written));
+    try {
+        sim::write_at(descriptor_, bytes, place);
+    } catch (const std::system_error& error) {
+        // A part left standing would be dropped when the journal is next opened; this only saves the space.
+        [[maybe_unused]] const int cut = ::ftruncate(descriptor_, static_cast<off_t>(place));
+        refuse("cannot be written: "
+               + (error.code() == std::errc::no_space_on_device ? std::string("the disk is full")
+                                                                : error.code().message())
+               + "; what is finished is kept");
     }
 }
 
@@ -265,9 +241,9 @@ std::vector<std::byte> Journal::operator[](std::uint64_t number) const {
     if (!holds(number))
         throw std::out_of_range("journal: no such record");
     std::vector<std::byte> frame(record_frame);
-    bool whole = read_at(descriptor_, frame, places_[number]);
+    bool whole = read_all(descriptor_, frame, places_[number]);
     std::vector<std::byte> content(whole ? get<std::uint32_t>(frame) : 0);
-    whole = whole && read_at(descriptor_, content, places_[number] + record_frame);
+    whole = whole && read_all(descriptor_, content, places_[number] + record_frame);
     if (!whole)
         refuse("has become shorter while it was in use");
     return content;

@@ -1,5 +1,7 @@
 #include "sim/spool.h"
 
+#include "sim/file_bytes.h"
+
 #include <algorithm>
 #include <bit>
 #include <cerrno>
@@ -64,17 +66,22 @@ void Spool::append(const std::vector<std::vector<double>>& values) {
             continue;
         }
         pieces_.push_back({end_, 0});
-        const auto* next = reinterpret_cast<const char*>(samples.data());
-        for (std::size_t left = samples.size() * sizeof(double); left > 0;) {
-            const auto now = ::pwrite(descriptor_, next, left, end_);
-            if (now > 0) {
-                next += now;
-                end_ += now;
-                left -= static_cast<std::size_t>(now);
-            } else if (now == 0 || errno != EINTR) {
-                refuse(now == 0 ? ENOSPC : errno);
-            }
+        const auto bytes = std::as_bytes(std::span(samples));
+        try {
+            write_at(descriptor_, bytes, static_cast<std::uint64_t>(end_));
+        } catch (const std::system_error& error) {
+            refuse(error.code().value());
         }
+        end_ += static_cast<std::int64_t>(bytes.size());
+    }
+}
+
+void Spool::read_piece(std::span<std::byte> to, std::int64_t place) const {
+    try {
+        if (read_at(descriptor_, to, static_cast<std::uint64_t>(place)) < to.size())
+            refuse(EIO);
+    } catch (const std::system_error& error) {
+        refuse(error.code().value());
     }
 }
 
@@ -85,18 +92,9 @@ void Spool::read(std::size_t signal, std::size_t begin, std::span<double> to) co
         const auto part = to.first(std::min(to.size(), samples_at_a_time - within));
         if (piece.place < 0)
             std::ranges::fill(part, piece.value);
-        auto* next = reinterpret_cast<char*>(part.data());
-        auto place = piece.place + static_cast<std::int64_t>(within * sizeof(double));
-        for (std::size_t left = piece.place < 0 ? 0 : part.size_bytes(); left > 0;) {
-            const auto now = ::pread(descriptor_, next, left, place);
-            if (now > 0) {
-                next += now;
-                place += now;
-                left -= static_cast<std::size_t>(now);
-            } else if (now == 0 || errno != EINTR) {
-                refuse(now == 0 ? EIO : errno);
-            }
-        }
+        else
+            read_piece(std::as_writable_bytes(part),
+                       piece.place + static_cast<std::int64_t>(within * sizeof(double)));
         begin += part.size();
         to = to.subspan(part.size());
     }

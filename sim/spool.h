@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <span>
 #include <vector>
 
 namespace needleturn::sim {
@@ -29,6 +30,7 @@ class Spool final : public SampleStore {
         double value = 0;
     };
     [[noreturn]] void refuse(int error) const;
+    void read_piece(std::span<std::byte> to, std::int64_t place) const;
 
     std::filesystem::path folder_;
     std::size_t signals_;

@@ -1,5 +1,7 @@
 #include "sim/whole_file.h"
 
+#include "sim/file_bytes.h"
+
 #include <cerrno>
 #include <cstdio>
 #include <fcntl.h>
@@ -116,15 +118,7 @@ class Part {
 
     const fs::path& name() const { return name_; }
 
-    void write(std::span<const std::byte> content) {
-        while (!content.empty()) {
-            const auto written = ::write(descriptor_, content.data(), content.size());
-            if (written >= 0)
-                content = content.subspan(static_cast<std::size_t>(written));
-            else if (errno != EINTR)
-                throw std::system_error(errno, std::generic_category());
-        }
-    }
+    void write(std::span<const std::byte> content) const { write_on(descriptor_, content); }
 
     void move_to(const fs::path& final_name) {
         check(::fsync(descriptor_));
