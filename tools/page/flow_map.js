@@ -9,6 +9,13 @@ import { pointable } from "./pointer.js";
 import { panelWidth } from "./sheet.js";
 import * as units from "./units.js";
 
+// The path of a part of the flows, as high as the frame and at least two pixels wide. `factor`: from SI to the unit
+// shown.
+function flowsFrom(part, { x, top, bottom }, factor) {
+    const [from, to] = [x(part.from * factor), x(part.to * factor)];
+    return `M${from},${top}H${Math.max(to, from + 2)}V${bottom}H${from}Z`;
+}
+
 /**
  * @param {object} study a map over the flow, as `needleturn report` hands it over; SI
  * @returns {{answer: Element, pictures: Element, draw: (paper?: number) => void}} what to show; `draw` is told the
@@ -106,21 +113,9 @@ export function flowMap(study) {
                 y,
                 place: (told) => (place = told),
                 layers: [
-                    ({ x: at, top, bottom }) =>
-                        bands.map((band) =>
-                            hatching(
-                                `M${at(band.from * factor)},${top}H${Math.max(at(band.to * factor), at(band.from * factor) + 2)}V${bottom}H${at(band.from * factor)}Z`,
-                                0,
-                            ),
-                        ),
-                    ({ x: at, top, bottom }) =>
-                        knocked.map((part) =>
-                            hatching(
-                                `M${at(part.from * factor)},${top}H${Math.max(at(part.to * factor), at(part.from * factor) + 2)}V${bottom}H${at(part.from * factor)}Z`,
-                                1,
-                                { "data-kind": "knocked" },
-                            ),
-                        ),
+                    (frame) => bands.map((band) => hatching(flowsFrom(band, frame, factor), 0)),
+                    (frame) =>
+                        knocked.map((part) => hatching(flowsFrom(part, frame, factor), 1, { "data-kind": "knocked" })),
                     ({ x: at, left, right, y: up, top, bottom }) => [
                         zero ? svg("line", { class: "limit", x1: left, x2: right, y1: up(0), y2: up(0) }) : null,
                         ...[...handOvers.map((over) => over.flow), open].map((begins) =>

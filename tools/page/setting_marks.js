@@ -73,9 +73,12 @@ export function regions(points, place, kinds) {
                 }
             }
             if (kind !== before) {
-                if (before !== null)
-                    d[kinds.indexOf(before)] +=
-                        `M${(left + start * w).toFixed(1)},${(top + row * h).toFixed(1)}h${((column - start) * w).toFixed(1)}v${(h + 0.05).toFixed(2)}h${(-(column - start) * w).toFixed(1)}Z`;
+                if (before !== null) {
+                    const corner = `${(left + start * w).toFixed(1)},${(top + row * h).toFixed(1)}`;
+                    const across = (column - start) * w;
+                    const down = (h + 0.05).toFixed(2);
+                    d[kinds.indexOf(before)] += `M${corner}h${across.toFixed(1)}v${down}h${(-across).toFixed(1)}Z`;
+                }
                 start = column;
                 before = kind;
             }

@@ -123,13 +123,15 @@ export function turnWindow(study) {
         }
         const margins = marginsOf(study);
         const doubts = reserves();
+        const settings = (at) => keys.map((key) => `${named(key)} ${said(key, at[key])}`).join(", ");
         const words = best
             ? html(
                   "p",
                   { class: "overall" },
                   stamp(
                       best.breach ? "fail" : doubts.length ? "warn" : "pass",
-                      `${best.breach ? "No setting keeps every limit; nearest: " : "Recommended: "}${keys.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}${worstCorner(margins)}`,
+                      `${best.breach ? "No setting keeps every limit; nearest: " : "Recommended: "}` +
+                          `${settings(best.at)}${worstCorner(margins)}`,
                   ),
               )
             : headline(study, tried);
@@ -238,9 +240,13 @@ export function turnWindow(study) {
         });
         const pick = (i) => {
             const { t } = points[i];
+            const left =
+                t.margin === undefined || t.breach
+                    ? ""
+                    : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`;
             reading.textContent =
                 `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ` +
-                `${t.breach ? breachWords(t.breach) : "keeps every limit"}${t.margin === undefined || t.breach ? "" : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`}.`;
+                `${t.breach ? breachWords(t.breach) : "keeps every limit"}${left}.`;
             show(i);
         };
         const begin = Math.max(

@@ -68,10 +68,13 @@ function worth(run, row) {
             `${doubling(row)}${row.mode_frequency > 0 ? ` (${quantity(row.mode_frequency, "Hz", -1)})` : ""}`;
         if (!run.hunts(row))
             return ["Steady", ` to within ${units.small(row.cycle_span, "Pa")}: ${growth}, and grow no further.`];
-        return [
-            "At rest, but does not stay",
-            `: ${growth}${row.swing !== null ? `, then it ${cycle(row)}` : row.cycle_span >= visibleFlicker ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more` : ", too slowly to see how far they grow"}.`,
-        ];
+        const end =
+            row.swing !== null
+                ? `, then it ${cycle(row)}`
+                : row.cycle_span >= visibleFlicker
+                  ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more`
+                  : ", too slowly to see how far they grow";
+        return ["At rest, but does not stay", `: ${growth}${end}.`];
     }
     if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];
     if (row.stability === "undecided")
