@@ -15,12 +15,6 @@ namespace {
 
 constexpr std::string_view plus_minus = "+-", by_factor = "x/", to = "..";
 
-std::string_view trimmed(std::string_view text) {
-    const auto begin = text.find_first_not_of(" \t");
-    return begin == std::string_view::npos ? ""
-                                           : text.substr(begin, text.find_last_not_of(" \t") - begin + 1);
-}
-
 /// A text in two at `mark`, which is where `at` says.
 struct Halves {
     std::string_view before, after;

@@ -1,6 +1,7 @@
 #include "scenarios/override.h"
 
 #include "scenarios/parse_toml.h"
+#include "scenarios/spelling.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/toml_string.h"
 
@@ -11,12 +12,6 @@
 namespace needleturn::scenarios {
 
 namespace {
-
-std::string_view trimmed(std::string_view text) {
-    const auto begin = text.find_first_not_of(" \t");
-    return begin == std::string_view::npos ? ""
-                                           : text.substr(begin, text.find_last_not_of(" \t") - begin + 1);
-}
 
 std::vector<std::string> split(std::string_view key) {
     std::vector<std::string> parts;

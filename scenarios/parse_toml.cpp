@@ -1,5 +1,6 @@
 #include "scenarios/parse_toml.h"
 
+#include "scenarios/spelling.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/toml_string.h"
 
@@ -12,11 +13,7 @@ namespace needleturn::scenarios {
 
 namespace {
 
-std::string_view trimmed(std::string_view text) {
-    const auto begin = text.find_first_not_of(" \t\r");
-    return begin == std::string_view::npos ? ""
-                                           : text.substr(begin, text.find_last_not_of(" \t\r") - begin + 1);
-}
+constexpr std::string_view spaces = " \t\r";
 
 std::string_view line_of(std::string_view text, std::size_t number) {
     for (; number > 1 && text.find('\n') != std::string_view::npos; --number)
@@ -64,7 +61,7 @@ std::string without_bracket(std::string_view line) {
 /// What its author must write in place of a line that is no TOML; empty where that is not known.
 std::string what_to_write(std::string_view line) {
     constexpr std::size_t longest = 120; // characters that are worth repeating
-    line = trimmed(line);
+    line = trimmed(line, spaces);
     if (line.size() > longest)
         return {};
     const auto straight = with_straight_quotes(line);
@@ -73,8 +70,8 @@ std::string what_to_write(std::string_view line) {
     const auto equals = line.find('=');
     if (equals == std::string_view::npos)
         return without_bracket(line);
-    const auto key = trimmed(line.substr(0, equals));
-    const auto value = trimmed(line.substr(equals + 1));
+    const auto key = trimmed(line.substr(0, equals), spaces);
+    const auto value = trimmed(line.substr(equals + 1), spaces);
     if (value.empty())
         return fmt::format("the value is missing; write {} = \"...\"", key);
     const auto quotes = std::count(value.begin(), value.end(), '"');

@@ -144,4 +144,10 @@ std::string_view probable_unit(std::string_view spelling) {
     return partner(probable, small);
 }
 
+std::string_view trimmed(std::string_view text, std::string_view spaces) {
+    const auto begin = text.find_first_not_of(spaces);
+    return begin == std::string_view::npos ? ""
+                                           : text.substr(begin, text.find_last_not_of(spaces) - begin + 1);
+}
+
 } // namespace needleturn::scenarios

@@ -17,4 +17,7 @@ std::string_view same_unit(std::string_view spelling);
 /// The unit that a spelling which is not read probably stands for: "gpm" for "usgpm"; empty: none known.
 std::string_view probable_unit(std::string_view spelling);
 
+/// The text without what stands before and behind it.
+std::string_view trimmed(std::string_view text, std::string_view spaces = " \t");
+
 } // namespace needleturn::scenarios

@@ -80,13 +80,6 @@ void skip_spaces(std::string_view& text) {
         text.remove_prefix(1);
 }
 
-std::string_view trimmed(std::string_view text) {
-    skip_spaces(text);
-    while (!text.empty() && is_space(text.back()))
-        text.remove_suffix(1);
-    return text;
-}
-
 /// Takes leading digits off the text; empty when there are none.
 std::string_view take_digits(std::string_view& text) {
     const auto digits = text.substr(

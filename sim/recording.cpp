@@ -24,4 +24,9 @@ const std::vector<double>& Recording::operator[](const std::string& name) const 
 
 bool Recording::has(const std::string& name) const { return find(*this, name) != quantities.end(); }
 
+const Column* column_of(const Table& table, std::string_view name) {
+    const auto found = std::ranges::find(table, name, &Column::name);
+    return found == table.end() ? nullptr : &*found;
+}
+
 } // namespace needleturn::sim

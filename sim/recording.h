@@ -7,6 +7,7 @@
 #include <memory>
 #include <span>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -58,6 +59,9 @@ struct Column {
 
 /// A small table: events, verdict.
 using Table = std::vector<Column>;
+
+/// The column of that name; null: there is none.
+const Column* column_of(const Table& table, std::string_view name);
 
 /// How much work a run took; the same for the same scenario on the same program, so it may be compared.
 struct Counts {

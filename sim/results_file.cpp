@@ -160,8 +160,7 @@ void require_valid(const RunRecord& record, std::size_t stride) {
     for (const auto& [pipe, table] : record.envelope) {
         require_name(pipes, pipe);
         require_table(table);
-        require(std::ranges::find(table, distance_name, &Column::name) != table.end(),
-                "the envelope of " + pipe + " has no distance");
+        require(column_of(table, distance_name) != nullptr, "the envelope of " + pipe + " has no distance");
     }
 }
 // ---- Reading

@@ -5,6 +5,7 @@
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/family_option.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/map_file.h"
 #include "tools/commands/map_text.h"
@@ -15,7 +16,7 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
-#include "tools/commands/whole_number.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/hunting_band.h"
 #include "tools/studies/limit_range.h"
@@ -26,16 +27,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
 #include <cstdio>
 #include <filesystem>
 #include <functional>
-#include <limits>
 #include <memory>
 #include <numeric>
 #include <optional>
 #include <stdexcept>
-#include <thread>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -54,8 +52,8 @@ struct MapOptions {
     std::vector<scenarios::Override> set;
     std::size_t points = 200, over_points = 9;
     std::string spacing = "linear";
-    bool small_motions = false;  ///< only those: hunting is not followed
-    std::string uncertain, seed; ///< as typed; "": not given
+    bool small_motions = false; ///< only those: hunting is not followed
+    FamilyOption family;
 };
 
 [[noreturn]] void refuse(const std::string& option, const std::string& text, const std::string& why) {
@@ -147,7 +145,7 @@ std::function<bool()> go_on_with(SearchProgress& progress) {
 
 HuntingSearch search_with(SearchProgress& progress) {
     HuntingSearch search;
-    search.threads = std::max(1u, std::thread::hardware_concurrency());
+    search.threads = all_processors();
     search.go_on = go_on_with(progress);
     return search;
 }
@@ -222,26 +220,13 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
     return maps;
 }
 
-/// The valves that the ranges of the hardware allow.
-FamilyQuestion family_of(const MapOptions& options) {
-    if (!options.over.empty() || !options.output.empty())
-        throw std::runtime_error(
-            fmt::format("{}: not with --uncertain", options.over.empty() ? "--output" : "--over"));
-    FamilyQuestion family{.scenario = options.scenario, .set = options.set};
-    family.valves = whole_number("--uncertain", options.uncertain, fewest_valves, most_valves);
-    constexpr auto largest_seed = static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max());
-    if (!options.seed.empty())
-        family.seed = whole_number("--seed", options.seed, 0, largest_seed);
-    return family;
-}
-
 int map(const MapOptions& options) {
-    if (!options.seed.empty() && options.uncertain.empty())
-        throw std::runtime_error("--seed: belongs to --uncertain");
+    refuse_seed_alone(options.family);
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto sweep = sweep_of(options, scenario);
-    if (!options.uncertain.empty()) {
-        const auto family = family_of(options);
+    if (options.family.given()) {
+        refuse_beside_family({{"--over", !options.over.empty()}, {"--output", !options.output.empty()}});
+        const auto family = family_question(options.family, options.scenario, options.set);
         print_text("{}", warnings_text(scenario));
         return run_map_uncertain(family, scenario, sweep);
     }
@@ -298,14 +283,10 @@ void add_map(Command program, std::function<int()>& action) {
         .capture_default_str();
     command.add_flag("--small-motions", options->small_motions,
                      "only whether small motions grow: hunting is not followed, which is quicker");
-    command
-        .add_option("--uncertain", options->uncertain,
-                    "the minimum continuous flow of so many valves (default: 100, at least 10) drawn from "
-                    "the ranges of "
-                    "the hardware, of small motions; writes no file")
-        .value_or("100");
-    command.add_option("--seed", options->seed,
-                       "of --uncertain: another seed draws other valves (default: 1)");
+    add_family(
+        command, options->family, "100",
+        "the minimum continuous flow of so many valves (default: 100, at least 10) drawn from the ranges of "
+        "the hardware, of small motions; writes no file");
     add_set(command, options->set);
     command.callback([options, &action] { action = [options] { return map(*options); }; });
 }

@@ -7,13 +7,13 @@
 #include "tools/commands/print_text.h"
 #include "tools/commands/ranking_text.h"
 #include "tools/commands/verdict_text.h"
+#include "tools/studies/crew.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <optional>
-#include <thread>
 #include <utility>
 
 namespace needleturn {
@@ -21,13 +21,7 @@ namespace needleturn {
 std::string family_limit_text(const FamilyQuestion& question, const scenarios::Scenario& stated,
                               const FamilyLimit& limit) {
     const auto member = member_of_family(stated);
-    std::size_t values = 0;
-    for (const auto& stage : stated.stages)
-        values += ranges_of(stage.hardware).size();
-    auto text = fmt::format(
-        "Minimum continuous flow of {} {}s drawn from the ranges of {} values of their hardware: Latin "
-        "hypercube, seed {}\n",
-        limit.by_valve.size(), member, values, question.seed);
+    auto text = fmt::format("Minimum continuous flow of {}\n", drawn_text(question, stated));
     const auto line = [&](const std::string& whose, double flow) {
         text += fmt::format("  {:<64}{}\n", whose,
                             flow == 0             ? "at every flow of the range"
@@ -53,7 +47,7 @@ std::string family_limit_text(const FamilyQuestion& question, const scenarios::S
 int run_map_uncertain(const FamilyQuestion& question, const scenarios::Scenario& stated,
                       const FlowSweep& sweep) {
     std::optional<CasesProgress> progress(std::in_place, 0, question.valves, member_of_family(stated) + "s");
-    const auto limit = family_limit(question, sweep, std::max(1u, std::thread::hardware_concurrency()), [&] {
+    const auto limit = family_limit(question, sweep, all_processors(), [&] {
         progress->one_more();
         return !interrupted();
     });

@@ -43,8 +43,8 @@ OptionHandle OptionHandle::within(unsigned low, unsigned high) {
 }
 
 OptionHandle OptionHandle::value_or(const char* otherwise) {
-    // CLI11 has the default text assigned where the option stands alone.
-    option_->expected(0, 1)->default_str(otherwise);
+    // CLI11 has the default text assigned where the option stands alone; --help would show it as what holds without the option.
+    option_->expected(0, 1)->default_str(otherwise)->option_text("[" + option_->get_type_name() + "]");
     return *this;
 }
 

@@ -6,6 +6,15 @@
 
 namespace needleturn {
 
+std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario& stated) {
+    std::size_t values = 0;
+    for (const auto& stage : stated.stages)
+        values += ranges_of(stage.hardware).size();
+    return fmt::format(
+        "{} {}s drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}",
+        question.valves, member_of_family(stated), values, question.seed);
+}
+
 std::string ranking_text(const std::string& what, const InputRanking& ranking, const std::string& member) {
     if (!ranking.enough)
         return fmt::format("\n  {} {}s are too few to tell which of {} inputs move {}\n", ranking.rows,

@@ -12,6 +12,9 @@ inline std::string member_of_family(const scenarios::Scenario& stated) {
     return stated.stages.size() > 1 ? "station" : "valve";
 }
 
+/// "100 valves drawn from the ranges of 28 values of their hardware: Latin hypercube, seed 1"
+std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario& stated);
+
 /// Up to three inputs that move `what` by more than chance explains, or why none is named; lines after an empty one. `member`: "valve".
 std::string ranking_text(const std::string& what, const InputRanking& ranking, const std::string& member);
 

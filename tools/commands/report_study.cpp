@@ -182,9 +182,8 @@ json told_metrics(const sim::CasesFile& cases, const scenarios::Study& study) {
 std::vector<const sim::Column*> scattered_keys(const sim::CasesFile& cases, const scenarios::Study& study) {
     std::vector<const sim::Column*> keys;
     for (const auto& factor : study.vary)
-        if (const auto found = std::ranges::find(cases.per_case, factor.key, &sim::Column::name);
-            found != cases.per_case.end())
-            keys.push_back(&*found);
+        if (const auto* column = sim::column_of(cases.per_case, factor.key))
+            keys.push_back(column);
     return keys;
 }
 

@@ -6,6 +6,7 @@
 #include "sim/results_file.h"
 #include "sim/spool.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/family_option.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
@@ -13,7 +14,6 @@
 #include "tools/commands/run_uncertain.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
-#include "tools/commands/whole_number.h"
 #include "tools/studies/delivery.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/second_grid.h"
@@ -24,11 +24,9 @@
 
 #include <algorithm>
 #include <chrono>
-#include <cstdint>
 #include <cstdio>
 #include <filesystem>
 #include <functional>
-#include <limits>
 #include <memory>
 #include <optional>
 #include <set>
@@ -41,12 +39,14 @@ namespace needleturn {
 
 namespace {
 
+constexpr const char* usual_valves = "100";
+
 struct RunOptions {
     std::vector<std::string> scenarios;
     std::string output;
     std::vector<scenarios::Override> set;
     bool force = false;
-    std::string uncertain, seed; ///< as typed; "": not given
+    FamilyOption family;
     unsigned threads = 0;
 };
 
@@ -162,23 +162,15 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
 }
 
 int run_family(RunOptions options) {
-    FamilyQuestion question;
     // --uncertain ahead of the scenario has taken it for its number.
-    if (options.uncertain.ends_with(".toml")) {
-        options.scenarios.push_back(options.uncertain);
-        options.uncertain = fmt::format("{}", question.valves);
-    }
+    if (options.family.valves.ends_with(".toml"))
+        options.scenarios.push_back(std::exchange(options.family.valves, usual_valves));
     if (options.scenarios.size() != 1)
         throw std::runtime_error("--uncertain: one scenario is wanted");
     if (options.force)
         throw std::runtime_error(
             "--force: --uncertain replaces no file; move it away or name another output");
-    question.scenario = options.scenarios.front();
-    question.set = options.set;
-    question.valves = whole_number("--uncertain", options.uncertain, fewest_valves, most_valves);
-    constexpr auto largest_seed = static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max());
-    if (!options.seed.empty())
-        question.seed = whole_number("--seed", options.seed, 0, largest_seed);
+    const auto question = family_question(options.family, options.scenarios.front(), options.set);
     const auto output =
         is_folder(options.output)
             ? (std::filesystem::path(options.output) / question.scenario.stem().concat("-uncertain.h5"))
@@ -188,11 +180,11 @@ int run_family(RunOptions options) {
 }
 
 int run(const RunOptions& options) {
-    if (!options.uncertain.empty())
+    if (options.family.given())
         return run_family(options);
-    if (!options.seed.empty() || options.threads > 0)
-        throw std::runtime_error(
-            fmt::format("{}: belongs to --uncertain", options.seed.empty() ? "--threads" : "--seed"));
+    refuse_seed_alone(options.family);
+    if (options.threads > 0)
+        throw std::runtime_error("--threads: belongs to --uncertain");
     if (options.scenarios.empty())
         throw std::runtime_error("run: a scenario file is wanted; needleturn run --help says more");
     const auto paths = result_paths(options);
@@ -235,15 +227,11 @@ void add_run(Command program, std::function<int()>& action) {
         "-o,--output", options->output,
         "results file; with several scenarios the folder for them (default: <scenario>.h5 here)");
     add_set(command, options->set);
-    command
-        .add_option(
-            "--uncertain", options->uncertain,
-            "run so many valves (default: 100, at least 10) drawn from the ranges of the hardware: a Latin "
-            "hypercube, logarithmic where a range begins above 0; -o: the file of cases (default: "
-            "<scenario>-uncertain.h5 here)")
-        .value_or("100");
-    command.add_option("--seed", options->seed,
-                       "of --uncertain: another seed draws other valves (default: 1)");
+    add_family(
+        command, options->family, usual_valves,
+        "run so many valves (default: 100, at least 10) drawn from the ranges of the hardware: a Latin "
+        "hypercube, logarithmic where a range begins above 0; -o: the file of cases (default: "
+        "<scenario>-uncertain.h5 here)");
     command
         .add_option("-j,--threads", options->threads,
                     "of --uncertain: valves at a time (default: one per processor)")

@@ -88,12 +88,12 @@ std::string stated_text(const scenarios::Scenario& stated, const Outcome& outcom
     if (!scenarios::states_a_limit(stated.accept))
         return std::ranges::any_of(outcome.verdict, &EventVerdict::hunts) ? "hunts, or would once disturbed"
                                                                           : "does not hunt";
+    if (outcome.passed)
+        return "keeps every limit";
     std::vector<std::string> findings;
     for (const auto& event : outcome.verdict)
         for (auto& text : finding_texts(event.findings, stated.units))
             findings.push_back(std::move(text));
-    if (outcome.passed)
-        return "keeps every limit";
     const bool breaks = std::ranges::any_of(outcome.verdict, &EventVerdict::breaks);
     return fmt::format("{}: {}", breaks ? "breaks a limit" : "is undecided", fmt::join(findings, "; "));
 }
@@ -135,16 +135,11 @@ std::string conclusion(const scenarios::Scenario& stated, const FamilyVerdict& f
 std::string family_text(const FamilyQuestion& question, const scenarios::Scenario& stated,
                         const FamilyVerdict& family, const Outcome& as_stated) {
     const auto member = member_of_family(stated);
-    std::size_t values = 0;
-    for (const auto& stage : stated.stages)
-        values += ranges_of(stage.hardware).size();
     auto text = fmt::format("{}\n", stated.title);
     if (!stated.question.empty())
         text += fmt::format("{}\n", stated.question);
     text += warnings_text(stated);
-    text += fmt::format(
-        "  {} {}s drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}\n\n",
-        family.valves, member, values, question.seed);
+    text += fmt::format("  {}\n\n", drawn_text(question, stated));
     text += counts_text(family, member) + quantiles_text(family, stated)
             + (family.ranking ? ranking_text(scenarios::entry_of(family.ranking->limit).name,
                                              family.ranking->inputs, member)

@@ -6,6 +6,7 @@
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/kept_cases.h"
 
 #include <fmt/format.h>
@@ -13,11 +14,11 @@
 #include <algorithm>
 #include <atomic>
 #include <exception>
+#include <map>
 #include <mutex>
 #include <optional>
 #include <stdexcept>
 #include <system_error>
-#include <thread>
 #include <utility>
 
 namespace needleturn {
@@ -74,11 +75,7 @@ bool run_missing(const Sweep& sweep, sim::Journal& journal, Shard shard, unsigne
         };
         run_cases(sweep, cases, {take, keep, [] { return !interrupted(); }});
     };
-    std::vector<std::jthread> crew;
-    for (unsigned i = 1; i < threads; ++i)
-        crew.emplace_back(work);
-    work();
-    crew.clear();
+    on_threads(threads, work);
     if (failure)
         std::rethrow_exception(failure);
     journal.sync();
@@ -167,23 +164,14 @@ bool is_done(const Sweep& sweep, const fs::path& output) {
 }
 
 SweepEnd write_study(const Sweep& sweep, const fs::path& output, const std::vector<sim::Journal>& journals) {
-    std::size_t passed = 0, broken = 0, failed = 0;
-    const auto failure = place_of(sweep.per_case, "failure");
-    const auto pass = place_of(sweep.per_case, "passed");
-    const auto breaks = place_of(sweep.per_event, "broken");
+    std::map<CaseEnd, std::size_t> ends;
     KeptCourses kept(sweep);
     try {
         sim::write_cases(
             output, layout_of(sweep),
             [&](std::size_t number) {
                 auto rows = rows_from(sweep, journals[number % journals.size()][number]);
-                if (!rows.self.words[failure].empty())
-                    ++failed;
-                else if (rows.self.numbers[pass] > 0)
-                    ++passed;
-                else if (std::ranges::any_of(rows.events,
-                                             [&](const auto& event) { return !event.words[breaks].empty(); }))
-                    ++broken;
+                ++ends[case_end(sweep, rows)];
                 kept.see(number, rows);
                 return rows;
             },
@@ -196,8 +184,8 @@ SweepEnd write_study(const Sweep& sweep, const fs::path& output, const std::vect
             fmt::format(
                 "{}{}: {} cases: {} keep every limit, {} break one, {} are undecided, {} could not be run to "
                 "their end\n{}",
-                warnings_text(sweep.base), output.string(), all, passed, broken,
-                all - passed - broken - failed, failed, kept.text())};
+                warnings_text(sweep.base), output.string(), all, ends[CaseEnd::kept], ends[CaseEnd::broken],
+                ends[CaseEnd::undecided], ends[CaseEnd::failed], kept.text())};
 }
 
 SweepEnd run_into_file(const Sweep& sweep, const fs::path& output, unsigned threads, Shard shard) {
@@ -214,7 +202,7 @@ SweepEnd run_into_file(const Sweep& sweep, const fs::path& output, unsigned thre
         return {SweepEnd::How::there, sweep.study.cases(), ""};
     }
     if (threads == 0)
-        threads = std::max(1u, std::thread::hardware_concurrency());
+        threads = all_processors();
     if (!run_missing(sweep, journals.front(), shard, threads))
         return goes_on(path, journals.front().size());
     if (shard.of > 1)

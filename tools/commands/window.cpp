@@ -5,6 +5,7 @@
 #include "scenarios/units.h"
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/family_option.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
@@ -12,8 +13,8 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
-#include "tools/commands/whole_number.h"
 #include "tools/commands/window_uncertain.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
@@ -24,12 +25,10 @@
 #include <cmath>
 #include <cstdint>
 #include <filesystem>
-#include <limits>
 #include <memory>
 #include <optional>
 #include <stdexcept>
 #include <string>
-#include <thread>
 #include <utility>
 #include <vector>
 
@@ -43,7 +42,7 @@ struct WindowOptions {
     std::vector<scenarios::Override> set;
     std::vector<std::string> keys, over;
     std::string turns = "1/8 turn..6 turns";
-    std::string uncertain, seed; ///< as typed; "": not given
+    FamilyOption family;
     unsigned threads = 0;
 };
 
@@ -196,24 +195,17 @@ void write_window(const std::filesystem::path& path, const scenarios::Scenario& 
 
 /// The same question over the valves that the ranges of the hardware allow.
 FamilyWindowQuestion over_family(const WindowOptions& options, const WindowQuestion& question) {
-    if (!options.over.empty() || !options.output.empty())
-        throw std::runtime_error(
-            fmt::format("{}: not with --uncertain", options.over.empty() ? "--output" : "--over"));
-    FamilyWindowQuestion family{.family = {.scenario = question.scenario, .set = question.set},
-                                .needles = question.needles,
-                                .fewest = question.fewest,
-                                .most = question.most,
-                                .threads = question.threads};
-    family.family.valves = whole_number("--uncertain", options.uncertain, fewest_valves, most_valves);
-    constexpr auto largest_seed = static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max() - 1);
-    if (!options.seed.empty())
-        family.family.seed = whole_number("--seed", options.seed, 0, largest_seed);
-    return family;
+    refuse_beside_family({{"--over", !options.over.empty()}, {"--output", !options.output.empty()}});
+    constexpr std::uint64_t of_proof = 1;
+    return {.family = family_question(options.family, options.scenario, options.set, of_proof),
+            .needles = question.needles,
+            .fewest = question.fewest,
+            .most = question.most,
+            .threads = question.threads};
 }
 
 int run_window(const WindowOptions& options) {
-    if (!options.seed.empty() && options.uncertain.empty())
-        throw std::runtime_error("--seed: belongs to --uncertain");
+    refuse_seed_alone(options.family);
     if (!options.output.empty())
         check_place({options.output, "window", {options.scenario}, options.force});
     WindowQuestion question;
@@ -240,10 +232,9 @@ int run_window(const WindowOptions& options) {
     if (question.over.size() > most_ranges || question.needles.size() > most_needles)
         throw std::runtime_error(
             fmt::format("window: at most {} ranges and {} keys", most_ranges, most_needles));
-    question.threads =
-        options.threads > 0 ? options.threads : std::max(1u, std::thread::hardware_concurrency());
+    question.threads = options.threads > 0 ? options.threads : all_processors();
 
-    if (!options.uncertain.empty())
+    if (options.family.given())
         return run_window_uncertain(over_family(options, question));
 
     print_text("{}", warnings_text(scenario));
@@ -277,14 +268,10 @@ void add_window(Command program, std::function<int()>& action) {
             "--over", options->over,
             "range that the window must hold over: \"main.air_in_cover=0 mL..20 mL\"; may be repeated")
         .repeated();
-    command
-        .add_option("--uncertain", options->uncertain,
-                    "count at each setting of a coarse grid how many of so many valves (default: 20, at "
-                    "least 10), drawn "
-                    "from the ranges of the hardware, keep every limit")
-        .value_or("20");
-    command.add_option("--seed", options->seed,
-                       "of --uncertain: another seed draws other valves (default: 1)");
+    add_family(
+        command, options->family, "20",
+        "count at each setting of a coarse grid how many of so many valves (default: 20, at least 10), drawn "
+        "from the ranges of the hardware, keep every limit");
     add_set(command, options->set);
     command.add_option("-j,--threads", options->threads, "runs at a time (default: one per processor)")
         .within(1, 4096);

@@ -37,19 +37,14 @@ std::vector<double> worst_of_cases(const std::vector<double>& rows, std::size_t 
     return worst;
 }
 
-const sim::Column* column_of(const sim::Table& table, const std::string& name) {
-    const auto found = std::ranges::find(table, name, &sim::Column::name);
-    return found == table.end() ? nullptr : &*found;
-}
-
 } // namespace
 
 std::vector<CaseMetric> case_metrics(const sim::CasesFile& file,
                                      const std::vector<scenarios::StudyMetric>& own) {
     std::vector<CaseMetric> metrics;
     const auto add = [&](const std::string& name, bool largest) {
-        const auto* per_event = column_of(file.per_event, name);
-        const auto* column = per_event != nullptr ? per_event : column_of(file.per_case, name);
+        const auto* per_event = sim::column_of(file.per_event, name);
+        const auto* column = per_event != nullptr ? per_event : sim::column_of(file.per_case, name);
         const auto* rows = column == nullptr ? nullptr : std::get_if<std::vector<double>>(&column->rows);
         if (rows != nullptr)
             metrics.push_back({name, column->unit, column->meaning, per_event != nullptr, largest,

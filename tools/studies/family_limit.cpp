@@ -2,14 +2,12 @@
 
 #include "sim/equilibrium.h"
 #include "sim/share.h"
+#include "tools/studies/crew.h"
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
-#include <exception>
 #include <limits>
 #include <mutex>
-#include <thread>
 
 namespace needleturn {
 
@@ -34,31 +32,17 @@ FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep,
     FamilyLimit limit;
     limit.stated = limit_of(family.base, coarse);
     limit.by_valve.assign(question.valves, std::numeric_limits<double>::infinity());
-    std::atomic<std::size_t> next{0};
-    std::atomic<bool> wanted{true};
     std::mutex one_at_a_time;
-    std::exception_ptr failure;
-    const auto work = [&] {
-        Cases cases(family.study);
-        for (std::size_t i = next++; i < question.valves && wanted; i = next++) {
+    share_out(question.valves, threads, [&] {
+        return [&, cases = Cases(family.study)](std::size_t i) mutable {
             try {
                 limit.by_valve[i] = limit_of(family.file.read(cases.overrides(i)), coarse);
             } catch (const sim::NoEquilibrium&) { // steady nowhere, as far as is known
-            } catch (...) {
-                const std::scoped_lock lock(one_at_a_time);
-                failure = std::current_exception();
             }
             const std::scoped_lock lock(one_at_a_time);
-            wanted = wanted && !failure && go_on();
-        }
-    };
-    std::vector<std::jthread> crew;
-    for (unsigned i = 1; i < threads; ++i)
-        crew.emplace_back(work);
-    work();
-    crew.clear();
-    if (failure)
-        std::rethrow_exception(failure);
+            return go_on();
+        };
+    });
 
     auto sorted = limit.by_valve;
     std::ranges::sort(sorted);

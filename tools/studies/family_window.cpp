@@ -1,16 +1,14 @@
 #include "tools/studies/family_window.h"
 
 #include "sim/share.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/turn_window.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
-#include <exception>
 #include <mutex>
 #include <stdexcept>
-#include <thread>
 #include <utility>
 
 namespace needleturn {
@@ -31,25 +29,12 @@ class FamilySearch {
 
     /// Runs all valves at each setting, several settings at a time.
     void judge(std::vector<FamilySetting>& settings) {
-        std::atomic<std::size_t> next{0};
-        std::exception_ptr failure;
-        const auto work = [&] {
-            for (std::size_t i = next++; i < settings.size() && wanted(); i = next++) {
-                try {
-                    run(settings[i]);
-                } catch (...) {
-                    const std::scoped_lock lock(mutex_);
-                    failure = std::current_exception();
-                }
-            }
-        };
-        std::vector<std::jthread> crew;
-        for (unsigned i = 1; i < question_.threads && i < settings.size(); ++i)
-            crew.emplace_back(work);
-        work();
-        crew.clear();
-        if (failure)
-            std::rethrow_exception(failure);
+        share_out(settings.size(), question_.threads, [&] {
+            return [&](std::size_t i) {
+                run(settings[i]);
+                return wanted();
+            };
+        });
     }
 
   private:
@@ -69,22 +54,16 @@ class FamilySearch {
         const auto sweep = at(setting.turns);
         Cases cases(sweep.study);
         setting.by_valve.assign(sweep.study.cases(), 0);
-        const auto pass = place_of(sweep.per_case, "passed");
-        const auto breaks = place_of(sweep.per_event, "broken");
         std::size_t next = 0;
         run_cases(sweep, cases,
                   {[&]() -> std::optional<std::size_t> {
                        return next < sweep.study.cases() ? std::optional(next++) : std::nullopt;
                    },
                    [&](std::size_t number, const sim::CaseRows& rows) {
-                       const bool kept = rows.self.numbers[pass] > 0;
-                       setting.by_valve[number] = kept ? 1 : 0;
-                       setting.kept += kept ? 1 : 0;
-                       setting.broken +=
-                           std::ranges::any_of(
-                               rows.events, [&](const auto& event) { return !event.words[breaks].empty(); })
-                               ? 1
-                               : 0;
+                       const auto end = case_end(sweep, rows);
+                       setting.by_valve[number] = end == CaseEnd::kept ? 1 : 0;
+                       setting.kept += end == CaseEnd::kept ? 1 : 0;
+                       setting.broken += end == CaseEnd::broken ? 1 : 0;
                        if (question_.one_more) {
                            const std::scoped_lock lock(mutex_);
                            question_.one_more();

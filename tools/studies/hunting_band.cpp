@@ -3,15 +3,15 @@
 #include "sim/cycle_branch.h"
 #include "sim/fate.h"
 #include "sim/modes.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/verdict.h"
 
 #include <algorithm>
 #include <atomic>
 #include <cmath>
-#include <exception>
+#include <mutex>
 #include <numbers>
 #include <optional>
-#include <thread>
 #include <utility>
 
 namespace needleturn {
@@ -31,7 +31,7 @@ constexpr double tight_tolerance = 1e-5;
 constexpr std::size_t usual_steps = 100'000, most_steps = 400'000;
 constexpr double sample_interval = 1e-3; // s: hunting is told from samples of 1 kHz
 
-/// What happens at one flow after another; one object serves one thread.
+/// What happens at one flow after another, each looked for near the one before; one object serves one thread.
 class HuntingStation {
   public:
     HuntingStation(const Scenario& scenario, const FlowMap& map) : states_(scenario) {
@@ -68,9 +68,6 @@ class HuntingStation {
         }
         return fate;
     }
-
-    /// Forgets the flows before, which are others on every machine: which thread takes what depends on time.
-    void begin_anew() { near_.resize(0); }
 
     Eigen::VectorXd steady(double wanted) const { return states_.at(wanted, near_); }
     double delivered(double wanted) const { return states_.carried(wanted, steady(wanted)).flow; }
@@ -133,31 +130,18 @@ class Search {
     double more(double wanted) const { return std::min(knock * wanted, highest()); }
     double less(double wanted) const { return std::max(wanted / knock, lowest()); }
 
-    /// work(i, station) for each i below `all`, on several threads.
+    /// work(i, station) for each i below `all`, on several threads. A station for each: the steady states that it has seen must
+    /// not hang on which thread took what before.
     template <class Work> void each(std::size_t all, const Work& work) {
-        std::atomic<std::size_t> next{0};
-        std::exception_ptr failure;
-        const auto take = [&] {
-            try {
+        share_out(all, asked_.threads, [&] {
+            return [&](std::size_t i) {
+                if (stopped_)
+                    return false;
                 HuntingStation station(scenario_, map_);
-                for (std::size_t i = next++; i < all && !stopped_; i = next++) {
-                    station.begin_anew();
-                    work(i, station);
-                }
-            } catch (...) {
-                const std::scoped_lock lock(mutex_);
-                failure = std::current_exception();
-                stopped_ = true;
-            }
-        };
-        {
-            std::vector<std::jthread> crew;
-            for (std::size_t i = 1; i < asked_.threads && i < all; ++i)
-                crew.emplace_back(take);
-            take();
-        }
-        if (failure)
-            std::rethrow_exception(failure);
+                work(i, station);
+                return !stopped_;
+            };
+        });
     }
 
     bool go_on() {

@@ -5,6 +5,7 @@
 #include "scenarios/read_scenario.h"
 #include "scenarios/static_setting.h"
 #include "scenarios/units.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/hunting_band.h"
 
 #include <fmt/format.h>
@@ -15,7 +16,6 @@
 #include <limits>
 #include <numbers>
 #include <stdexcept>
-#include <thread>
 
 namespace needleturn {
 
@@ -142,8 +142,7 @@ std::vector<scenarios::Stage> carrying_stages(const Proposal& proposal) {
 }
 
 void look_for_hunting(Proposal& proposal, const std::function<bool()>& go_on) {
-    find_hunting(proposal.scenario, proposal.map,
-                 {.threads = std::max(1u, std::thread::hardware_concurrency()), .go_on = go_on});
+    find_hunting(proposal.scenario, proposal.map, {.threads = all_processors(), .go_on = go_on});
 }
 
 /// How much of the flow range, in ratios, is unsteady; where none is, hunts once knocked.

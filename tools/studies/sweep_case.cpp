@@ -322,4 +322,13 @@ std::size_t place_of(const std::vector<sim::CasesColumn>& columns, const std::st
         columns.begin(), found, [&](const auto& column) { return column.words == found->words; }));
 }
 
+CaseEnd case_end(const Sweep& sweep, const sim::CaseRows& rows) {
+    const auto breaks = place_of(sweep.per_event, "broken");
+    return case_end(!rows.self.words[place_of(sweep.per_case, "failure")].empty(),
+                    rows.self.numbers[place_of(sweep.per_case, "passed")] > 0,
+                    std::ranges::any_of(rows.events, [&](const sim::CasesRow& event) {
+                        return !event.words[breaks].empty();
+                    }));
+}
+
 } // namespace needleturn

@@ -89,4 +89,16 @@ sim::CaseRows rows_from(const Sweep& sweep, const std::vector<std::byte>& bytes)
 /// Throws std::out_of_range.
 std::size_t place_of(const std::vector<sim::CasesColumn>& columns, const std::string& name);
 
+/// How a case ended; told in this order, whatever else is true of it.
+enum class CaseEnd {
+    failed, ///< could not be run to its end
+    kept,   ///< keeps every limit
+    broken, ///< breaks one
+    undecided
+};
+inline CaseEnd case_end(bool failed, bool passed, bool breaks) {
+    return failed ? CaseEnd::failed : passed ? CaseEnd::kept : breaks ? CaseEnd::broken : CaseEnd::undecided;
+}
+CaseEnd case_end(const Sweep& sweep, const sim::CaseRows& rows);
+
 } // namespace needleturn

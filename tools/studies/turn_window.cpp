@@ -1,5 +1,6 @@
 #include "tools/studies/turn_window.h"
 
+#include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/limits_kept.h"
 #include "tools/studies/second_grid.h"
@@ -17,7 +18,6 @@
 #include <mutex>
 #include <optional>
 #include <stdexcept>
-#include <thread>
 
 namespace needleturn {
 
@@ -97,28 +97,14 @@ class Search {
         for (const auto& setting : settings)
             if (!known_.contains(setting) && std::ranges::find(due, setting) == due.end())
                 due.push_back(setting);
-        std::atomic<std::size_t> next{0};
-        std::exception_ptr failure;
-        const auto work = [&] {
-            for (std::size_t i = next++; i < due.size(); i = next++) {
-                try {
-                    auto judged = judged_setting(due[i], one_grid);
-                    const std::scoped_lock lock(mutex_);
-                    known_.emplace(due[i], std::move(judged));
-                } catch (...) {
-                    const std::scoped_lock lock(mutex_);
-                    failure = std::current_exception();
-                }
-            }
-        };
-        {
-            std::vector<std::jthread> crew;
-            for (unsigned i = 1; i < question_.threads && i < due.size(); ++i)
-                crew.emplace_back(work);
-            work();
-        }
-        if (failure)
-            std::rethrow_exception(failure);
+        share_out(due.size(), question_.threads, [&] {
+            return [&](std::size_t i) {
+                auto judged = judged_setting(due[i], one_grid);
+                const std::scoped_lock lock(mutex_);
+                known_.emplace(due[i], std::move(judged));
+                return true;
+            };
+        });
     }
 
     /// Judges a setting once more, on as many grids as the command `run` would: is it still good?

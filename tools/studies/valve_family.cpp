@@ -66,19 +66,19 @@ std::string study_text(const FamilyQuestion& question, const scenarios::Scenario
     return text;
 }
 
-const sim::Column& column_of(const sim::Table& table, const std::string& name) {
-    const auto found = std::ranges::find(table, name, &sim::Column::name);
-    if (found == table.end())
+const sim::Column& needed(const sim::Table& table, const std::string& name) {
+    const auto* column = sim::column_of(table, name);
+    if (column == nullptr)
         throw std::runtime_error("the file of a family has no column " + name);
-    return *found;
+    return *column;
 }
 
 const std::vector<double>& numbers_of(const sim::Table& table, const std::string& name) {
-    return std::get<std::vector<double>>(column_of(table, name).rows);
+    return std::get<std::vector<double>>(needed(table, name).rows);
 }
 
 const std::vector<std::string>& words_of(const sim::Table& table, const std::string& name) {
-    return std::get<std::vector<std::string>>(column_of(table, name).rows);
+    return std::get<std::vector<std::string>>(needed(table, name).rows);
 }
 
 /// Whether findings of a file (in_file) name the limit.
@@ -134,10 +134,11 @@ void count(FamilyVerdict& family, const sim::CasesFile& cases) {
             breaks = breaks || !broken[row].empty();
             hunts = hunts || swing[row] > 0;
         }
-        ++(!failure[i].empty() ? family.failed
-           : passed[i] > 0     ? family.kept
-           : breaks            ? family.broken
-                               : family.undecided);
+        const auto end = case_end(!failure[i].empty(), passed[i] > 0, breaks);
+        ++(end == CaseEnd::failed   ? family.failed
+           : end == CaseEnd::kept   ? family.kept
+           : end == CaseEnd::broken ? family.broken
+                                    : family.undecided);
         family.hunting += hunts && failure[i].empty() ? 1 : 0;
     }
 }
