@@ -1,11 +1,11 @@
 #include "tools/studies/limit_range.h"
 
 #include "scenarios/hardware_file.h"
+#include "tools/studies/crew.h"
 
 #include <algorithm>
 #include <cmath>
-#include <future>
-#include <limits>
+#include <cstddef>
 #include <mutex>
 #include <vector>
 
@@ -52,18 +52,16 @@ LimitRange limit_range(const Scenario& scenario, const FlowSweep& sweep, const s
         const std::scoped_lock lock(one_at_a_time);
         return !go_on || go_on();
     };
-    std::vector<std::future<double>> limits;
-    limits.reserve(corners.size());
-    for (const auto& corner : corners)
-        limits.push_back(std::async(std::launch::async, [&corner, &sweep, &asked, points] {
-            return flow_map(corner, {sweep.low, sweep.high, points}, asked).minimum_continuous_flow();
-        }));
-    LimitRange range{std::numeric_limits<double>::infinity(), 0};
-    for (auto& limit : limits) {
-        const double flow = limit.get();
-        range.low = std::min(range.low, flow);
-        range.high = std::max(range.high, flow);
-    }
+    std::vector<double> limits(corners.size());
+    share_out(corners.size(), all_processors(), [&] {
+        return [&](std::size_t i) {
+            limits[i] =
+                flow_map(corners[i], {sweep.low, sweep.high, points}, asked).minimum_continuous_flow();
+            return true;
+        };
+    });
+    const auto [lowest, highest] = std::ranges::minmax_element(limits);
+    const LimitRange range{*lowest, std::max(*highest, 0.0)};
     return range;
 }
 

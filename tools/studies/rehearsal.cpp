@@ -5,14 +5,16 @@
 #include "scenarios/units.h"
 #include "sim/surge.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <future>
+#include <cstddef>
 #include <limits>
 #include <mutex>
 #include <span>
@@ -295,13 +297,14 @@ Lesson rehearse_all(const Scenario& scenario, const Progress& watch) {
         return !watch || watch(time);
     };
     Lesson lesson{rehearse(scenario, one_at_a_time), {}};
-    std::vector<std::future<Rehearsal>> running;
-    for (const auto slip : {Slip::wrong_order, Slip::air_left, Slip::set_without_flow, Slip::screw_spun})
-        running.push_back(std::async(std::launch::async, [&, slip, pace = lesson.usual.pace] {
-            return rehearse(scenario, slip, pace, one_at_a_time);
-        }));
-    for (auto& slip : running)
-        lesson.slips.push_back(slip.get());
+    constexpr std::array slips{Slip::wrong_order, Slip::air_left, Slip::set_without_flow, Slip::screw_spun};
+    lesson.slips.resize(slips.size());
+    share_out(slips.size(), all_processors(), [&] {
+        return [&](std::size_t i) {
+            lesson.slips[i] = rehearse(scenario, slips[i], lesson.usual.pace, one_at_a_time);
+            return true;
+        };
+    });
     return lesson;
 }
 
