@@ -1,4 +1,4 @@
-// The rig as a trainer meets it, in Chromium, opened from the disk. RIG is the page that tools/rig has built;
+// The rig as a trainer meets it, in Chromium, opened from the disk. RIG is the page that tools/rig/build has built;
 // NEEDLETURN_PROGRAM the native program it is held against.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";

@@ -30,7 +30,7 @@ export default [
         },
     },
     { files: ["tools/page/**"], languageOptions: { globals: globals.browser } },
-    { files: ["tools/page/rig/worker.js"], languageOptions: { globals: { ...globals.worker, Module: "readonly" } } },
+    { files: ["tools/rig/worker.js"], languageOptions: { globals: { ...globals.worker, Module: "readonly" } } },
     { files: ["**/bundle.js", "**/bundled.js"], languageOptions: { globals: globals.node } },
     {
         files: ["tests/page/**"],

@@ -75,7 +75,7 @@ for (const [number, wrongly, says, rightly] of courses)
 
 claim("a lesson whose limits are not known to be kept is not passed", async () => {
     const { result } = await import(
-        pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/page/rig/lessons.js")).href
+        pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/rig/lessons.js")).href
     );
     const event = {
         at: 3,

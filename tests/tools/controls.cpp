@@ -5,7 +5,7 @@
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
 #include "tools/page/page_controls.h"
-#include "tools/studies/rig_session.h"
+#include "tools/rig/rig_session.h"
 #include "tools/studies/verdict.h"
 
 #include <doctest/doctest.h>

@@ -55,7 +55,7 @@ class Notices(ProgramTest):
     def test_every_library_in_the_rig_has_a_notice(self):
         rig = SOURCE / "build/rig"
         if not (rig / ".ninja_deps").exists():
-            self.skipTest("tools/rig has not been run")
+            self.skipTest("tools/rig/build has not been run")
         used = packages_of_headers(rig, r"CMakeFiles/solver")
         told = {name for name, products in notices().items() if "rig" in products}
         self.assertEqual({name for name in used if not NOT_CARRIED.match(name)}, told)

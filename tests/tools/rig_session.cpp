@@ -1,5 +1,5 @@
 /// The live bench against a plain run of the scenario that it writes.
-#include "tools/studies/rig_session.h"
+#include "tools/rig/rig_session.h"
 
 #include "scenarios/read_scenario.h"
 

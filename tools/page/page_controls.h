@@ -1,4 +1,4 @@
-/// A control for the page of the live bench (tools/page/rig/controls.js).
+/// A control for the page of the live bench (tools/rig/controls.js).
 #pragma once
 
 #include "scenarios/controls.h"

@@ -1,6 +1,6 @@
 // What hands can turn: a slider with a step either side, and what it stands at in large figures.
-import { html } from "../dom.js";
-import * as units from "../units.js";
+import { html } from "../page/dom.js";
+import * as units from "../page/units.js";
 
 const fractions = { 0.125: "1/8", 0.25: "1/4", 0.375: "3/8", 0.5: "1/2", 0.625: "5/8", 0.75: "3/4", 0.875: "7/8" };
 

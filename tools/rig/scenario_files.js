@@ -1,5 +1,5 @@
 // The session as a scenario: to copy, or to save as a file.
-import { html } from "../dom.js";
+import { html } from "../page/dom.js";
 
 /**
  * Shows a scenario and copies it.

@@ -1,5 +1,5 @@
 // What a lesson says beside the bench: what to do, what to watch, and why.
-import { html } from "../dom.js";
+import { html } from "../page/dom.js";
 import { lessons } from "./lessons.js";
 
 /**

@@ -1,8 +1,8 @@
 // One bench: gauges, the valve in section, strip chart, and what hands can turn on it.
-import { DirectSection } from "../direct.js";
-import { html } from "../dom.js";
-import { Section } from "../section.js";
-import * as units from "../units.js";
+import { DirectSection } from "../page/direct.js";
+import { html } from "../page/dom.js";
+import { Section } from "../page/section.js";
+import * as units from "../page/units.js";
 import { Control } from "./controls.js";
 import { fullScale, Gauge } from "./gauge.js";
 import { Strip, Trace } from "./strip.js";

@@ -2,7 +2,7 @@
 import { readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { bundled, embedded, notices } from "../bundled.js";
+import { bundled, embedded, notices } from "../page/bundled.js";
 
 const folder = dirname(fileURLToPath(import.meta.url));
 const [solver, output] = process.argv.slice(2);
@@ -13,7 +13,7 @@ const style = (await bundled(join(folder, "style.css"), {})).replaceAll("</style
 writeFileSync(
     output,
     readFileSync(join(folder, "template.html"), "utf8")
-        .replace("/*NOTICES*/", () => notices(join(folder, "..")))
+        .replace("/*NOTICES*/", () => notices(join(folder, "../page")))
         .replace("/*STYLE*/", () => style)
         .replace("/*WORKER*/", () => embedded(worker))
         .replace("/*SCRIPT*/", () => embedded(script)),

@@ -6,7 +6,7 @@
 #include "tools/page/page_limits.h"
 #include "tools/page/page_texts.h"
 #include "tools/page/page_units.h"
-#include "tools/studies/rig_session.h"
+#include "tools/rig/rig_session.h"
 #include "tools/studies/verdict.h"
 
 #include <emscripten/emscripten.h>
@@ -101,7 +101,7 @@ json described(const RigSession& session) {
     for (const auto& control : session.controls())
         facts["controls"].push_back(page_control(control, control.low, control.high));
     const auto events = events_of(scenario);
-    const auto names = in_both(scenario, names_of_events);
+    const auto names = page_texts(scenarios::in_both_systems(scenario, names_of_events));
     for (std::size_t i = 0; i < events.size(); ++i)
         if (events[i].at > 0)
             facts["schedule"].push_back({{"at", events[i].at}, {"what", names[i]}});
@@ -111,7 +111,7 @@ json described(const RigSession& session) {
 }
 
 json told(const scenarios::Scenario& scenario, const Outcome& outcome) {
-    const auto names = in_both(scenario, names_of_events);
+    const auto names = page_texts(scenarios::in_both_systems(scenario, names_of_events));
     json events = json::array();
     for (const auto& event : outcome.verdict) {
         json findings = json::array();

@@ -1,7 +1,7 @@
 // The page of the rig around its moving parts: head, bar, benches, and what is said below them.
-import { html } from "../dom.js";
-import { notModelled } from "../sheet.js";
-import * as units from "../units.js";
+import { html } from "../page/dom.js";
+import { notModelled } from "../page/sheet.js";
+import * as units from "../page/units.js";
 
 const speeds = [
     [1, "1"],

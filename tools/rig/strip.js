@@ -1,7 +1,7 @@
 // A strip chart of the last half minute: of every column of pixels the highest and the lowest, so that no peak is lost.
-import { html } from "../dom.js";
-import { dashes, ink } from "../ink.js";
-import * as units from "../units.js";
+import { html } from "../page/dom.js";
+import { dashes, ink } from "../page/ink.js";
+import * as units from "../page/units.js";
 
 const span = 30; // s of simulated time
 const kept = 30_000; // samples, 1 ms apart

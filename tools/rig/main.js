@@ -1,7 +1,7 @@
 // The rig: a live bench in one page. The solver runs in a worker (worker.js); here it is shown and handled.
-import { html } from "../dom.js";
-import { knowLimits } from "../finding.js";
-import * as units from "../units.js";
+import { html } from "../page/dom.js";
+import { knowLimits } from "../page/finding.js";
+import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { layOut, speedChoice } from "./layout.js";
 import { lessonCard, told } from "./lesson_card.js";

@@ -6,8 +6,8 @@
 // own, what they turn, where to and in what time, as the check does it. checks: soFar, whether the session is judged
 // or the bench as it stands; changes, to what is run; says, what the check does; hunts: what is wanted is hunting.
 // needs: what controls must stand at. A text is a function that says it in the units that are chosen then.
-import { words as findingWords } from "../finding.js";
-import * as units from "../units.js";
+import { words as findingWords } from "../page/finding.js";
+import * as units from "../page/units.js";
 
 // `up to ${bar(5.6e5)}`, when it is said.
 const bar = (pressure) => units.rounded(pressure, "Pa", 3);

@@ -1,6 +1,6 @@
 // A pressure gauge to be read at arm's length: a needle, a shadow as wide as the needle shakes, digits.
-import { html, svg } from "../dom.js";
-import * as units from "../units.js";
+import { html, svg } from "../page/dom.js";
+import * as units from "../page/units.js";
 
 const sweep = 270; // degrees
 const angle = (share) => -sweep / 2 + sweep * Math.max(-0.03, Math.min(1.03, share));

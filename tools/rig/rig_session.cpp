@@ -1,4 +1,4 @@
-#include "tools/studies/rig_session.h"
+#include "tools/rig/rig_session.h"
 
 #include "models/laws/air.h"
 #include "scenarios/demands.h"
