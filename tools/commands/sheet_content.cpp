@@ -2,11 +2,18 @@
 
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
+#include "tools/commands/rehearse.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/delivery.h"
+#include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
 
 #include <array>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
 
 namespace needleturn {
 
@@ -16,7 +23,8 @@ using scenarios::Scenario;
 
 namespace {
 
-constexpr std::array<std::string_view, 9> all_cautions{
+/// Common practice of the trade, no source; what binds is what the last one says.
+constexpr std::array<std::string_view, 9> cautions{
     "Stored pressure: water and air behind a fitting, a cover or a plug come out at once. Crack fittings "
     "slowly, a quarter "
     "turn, face and hands aside, eyes protected; never take one out under pressure.",
@@ -43,14 +51,11 @@ constexpr std::array<std::string_view, 9> all_cautions{
     "generic hardware: a valve that reads otherwise is not wrong, it is to be understood before going on.",
 };
 
-} // namespace
-
-std::span<const std::string_view> cautions() { return all_cautions; }
-
-std::vector<Entry> entries(const Scenario& scenario, const Lesson& lesson) {
+/// `scenario` as its adjustments leave it.
+std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) {
     const auto units = scenario.units;
     const auto turns = [](double value) { return fmt::format("{:.2f}", value); };
-    std::vector<Entry> list;
+    std::vector<SheetEntry> list;
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];
         list.push_back({stage.name + ": screw, turns from slack",
@@ -88,6 +93,7 @@ std::vector<Entry> entries(const Scenario& scenario, const Lesson& lesson) {
     return list;
 }
 
+/// What the station is.
 std::vector<std::pair<std::string, std::string>> station_data(const Scenario& scenario) {
     const auto units = scenario.units;
     const auto show = [&](double value, Dimension dimension) {
@@ -122,6 +128,50 @@ std::string outcome_text(const Lesson& lesson) {
     return lesson.usual.accepted()
                ? "The simulated rehearsal keeps every stated limit."
                : "The simulated rehearsal does NOT keep every stated limit: see the steps.";
+}
+
+std::array<SheetGauge, 3> gauges_of(const ToldStep& step, scenarios::UnitSystem units) {
+    const auto gauge = [&](const char* name, double Gauges::*of) -> SheetGauge {
+        return {name, gauge_text(step.before.*of, units), gauge_text(step.after.*of, units),
+                gauge_text(step.flicker.*of, units)};
+    };
+    return {gauge("Inlet", &Gauges::inlet), gauge("Outlet", &Gauges::outlet), gauge("Cover", &Gauges::cover)};
+}
+
+SheetStep step_of(const ToldStep& step, scenarios::UnitSystem units) {
+    SheetStep sheet{.title = step.title,
+                    .hands = step.hands,
+                    .seen = step.seen,
+                    .wait = step.wait,
+                    .passing = step.passing,
+                    .findings = step.findings,
+                    .turns = {},
+                    .gauges = gauges_of(step, units),
+                    .wrongs = {}};
+    for (const auto& turn : step.turns)
+        sheet.turns.push_back({fmt::format("{:.2f}", turn.screw), gauge_text(turn.after.outlet, units)});
+    for (const auto& slip : step.slips)
+        sheet.wrongs.push_back({slip.what, fmt::format("{}", fmt::join(slip.looks, ". "))});
+    return sheet;
+}
+
+} // namespace
+
+SheetContent sheet_content(const Scenario& scenario, const Lesson& lesson) {
+    const auto left = as_left(scenario);
+    SheetContent sheet{.title = scenario.title,
+                       .program = program_version(),
+                       .pressure_unit =
+                           std::string(scenarios::display_unit(Dimension::pressure, scenario.units)),
+                       .cautions = {cautions.begin(), cautions.end()},
+                       .warnings = warnings_of(scenario),
+                       .station = station_data(left),
+                       .outcome = outcome_text(lesson),
+                       .entries = entries(left, lesson),
+                       .steps = {}};
+    for (const auto& step : tell(lesson))
+        sheet.steps.push_back(step_of(step, scenario.units));
+    return sheet;
 }
 
 } // namespace needleturn

@@ -1,0 +1,46 @@
+/// The page of needleturn sheet: one or two sheets of A4 or Letter, black on white, readable on a phone, that stand alone.
+#pragma once
+
+#include <array>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+/// One gauge at a step, in the sheet's unit of pressure.
+struct SheetGauge {
+    std::string name, before, after;
+    std::string flicker; ///< how far its needle shakes, peak to peak; zeros: not
+};
+
+struct SheetStep {
+    std::string title;
+    std::vector<std::string> hands, seen;
+    std::string wait;                  ///< a sentence
+    std::string passing;               ///< a sentence; empty: none
+    std::vector<std::string> findings; ///< "BREAKS ..."
+    std::vector<std::array<std::string, 2>>
+        turns;                        ///< of a screw, one by one: where it is, the outlet gauge then
+    std::array<SheetGauge, 3> gauges; ///< inlet, outlet, cover
+    std::vector<std::array<std::string, 2>> wrongs; ///< what is done wrong here, and what that looks like
+};
+
+/// A line of the table of settings and readings.
+struct SheetEntry {
+    std::string item, start, leave;
+};
+
+/// What the sheet says, whatever it is printed on. All of it in words, in the units of its scenario.
+struct SheetContent {
+    std::string title, program, pressure_unit;
+    std::vector<std::string> cautions, warnings;
+    std::vector<std::pair<std::string, std::string>> station; ///< "Supply", "7.50 bar"
+    std::string outcome; ///< whether the rehearsal keeps every limit, in a sentence
+    std::vector<SheetEntry> entries;
+    std::vector<SheetStep> steps;
+};
+
+std::string sheet_page(const SheetContent& sheet);
+
+} // namespace needleturn
