@@ -125,6 +125,7 @@ struct Study {
     Keep keep;
     std::string text; ///< of the file
 
+    bool is_cube() const { return plan == Plan::grid; }
     std::size_t cases() const; ///< numbered 0 .. cases() - 1
 };
 

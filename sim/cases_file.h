@@ -36,12 +36,6 @@ struct CasesColumn {
     bool coordinate = false; ///< says where a case lies, rather than what came of it
 };
 
-/// What is told of the whole rather than of each case.
-struct CasesTable {
-    std::string name;
-    Table columns; ///< the first is the dimension of the others
-};
-
 struct CasesLayout {
     std::vector<std::pair<std::string, std::string>> attributes; ///< of the file: name and text
     Table axes; ///< one column per dimension, their rows the places along it; the product is the cases
@@ -51,7 +45,7 @@ struct CasesLayout {
     std::size_t events = 0; ///< rows of each case in the columns per event
     std::vector<CasesColumn> per_point;
     std::vector<std::string> points; ///< rows of each event in the columns per point
-    std::vector<CasesTable> tables;
+    std::vector<NamedTable> tables;
 
     std::size_t cases() const;
 };
@@ -99,7 +93,7 @@ struct CasesFile {
     Table per_point;
     std::size_t events = 0;
     std::vector<std::string> points;
-    std::vector<CasesTable> tables;
+    std::vector<NamedTable> tables;
 
     std::size_t cases() const;
     /// An attribute by name; empty when there is none.

@@ -76,9 +76,10 @@ template <class Bytes> void pass(Bytes& bytes, RunRecord& record) {
     pass(bytes, record.surge);
     pass(bytes, record.envelope);
     pass(bytes, record.after_knock);
+    pass(bytes, record.setup);
     pass(bytes, record.counts);
 }
-template <class Bytes> void pass(Bytes& bytes, CasesTable& table) {
+template <class Bytes> void pass(Bytes& bytes, NamedTable& table) {
     pass(bytes, table.name);
     pass(bytes, table.columns);
 }

@@ -60,6 +60,12 @@ struct Column {
 /// A small table: events, verdict.
 using Table = std::vector<Column>;
 
+/// What is told of the whole of a file.
+struct NamedTable {
+    std::string name;
+    Table columns; ///< the first is the dimension of the others
+};
+
 /// The column of that name; null: there is none.
 const Column* column_of(const Table& table, std::string_view name);
 
@@ -109,6 +115,7 @@ struct RunRecord {
     Table surge;                         ///< a row for each event and pressure point
     std::vector<PipeEnvelope> envelope;  ///< over the whole run
     std::vector<AfterKnock> after_knock; ///< where the scenario asks for it
+    std::vector<NamedTable> setup; ///< what was run: settings, pipes and what else its reader wants to know
     Counts counts;
     std::string failure; ///< empty: complete; otherwise when and why the run ended early
 };

@@ -24,6 +24,7 @@ using namespace hdf5;
 constexpr const char* event_name = "event";
 constexpr const char* surge_row_name = "row";
 constexpr const char* distance_name = "distance";
+constexpr const char* setup_name = "setup";
 
 // ---- Writing
 
@@ -91,6 +92,11 @@ void write_content(hid_t file, const RunRecord& record, std::size_t stride) {
         const auto envelope = make_group(file, "envelope");
         for (const auto& [pipe, table] : record.envelope)
             write_table(envelope, pipe.c_str(), table, distance_name);
+    }
+    if (!record.setup.empty()) {
+        const auto setup = make_group(file, setup_name);
+        for (const auto& [name, table] : record.setup)
+            write_table(setup, name.c_str(), table, table.front().name.c_str());
     }
     if (!record.after_knock.empty()) {
         const auto after = make_group(file, "after_knock");
@@ -162,7 +168,14 @@ void require_valid(const RunRecord& record, std::size_t stride) {
         require_table(table);
         require(column_of(table, distance_name) != nullptr, "the envelope of " + pipe + " has no distance");
     }
+    std::set<std::string> tables;
+    for (const auto& [name, table] : record.setup) {
+        require_name(tables, name);
+        require(!table.empty(), "the table " + name + " has no column");
+        require_table(table);
+    }
 }
+
 // ---- Reading
 
 /// Sound HDF5, but not what write_results writes.
@@ -310,6 +323,13 @@ Table read_table(hid_t file, const char* table_name, const char* rows_called = e
     return table;
 }
 
+Table read_setup_table(hid_t setup, const std::string& name) {
+    const auto columns = names_in(open(setup, name, H5I_GROUP));
+    if (columns.empty())
+        not_ours("/setup/" + name + " has no column");
+    return read_table(setup, name.c_str(), columns.front().c_str());
+}
+
 RunRecord read_record(hid_t file) {
     RunRecord record;
     record.title = get_text(file, "title");
@@ -329,6 +349,11 @@ RunRecord read_record(hid_t file) {
         const auto envelope = open(file, "envelope", H5I_GROUP);
         for (const auto& pipe : names_in(envelope))
             record.envelope.push_back({pipe, read_table(envelope, pipe.c_str(), distance_name)});
+    }
+    if (checked(H5Lexists(file, setup_name, H5P_DEFAULT)) > 0) {
+        const auto setup = open(file, setup_name, H5I_GROUP);
+        for (const auto& name : names_in(setup))
+            record.setup.push_back({name, read_setup_table(setup, name)});
     }
     if (checked(H5Lexists(file, "after_knock", H5P_DEFAULT)) > 0) {
         const auto after = open(file, "after_knock", H5I_GROUP);

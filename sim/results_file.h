@@ -11,6 +11,7 @@
 ///     /verdict       a column called `event` is that scale itself. Attributes: units, long_name
 ///     /run           steps, rejected, rates, jacobians, factorisations, restarts (int64 attributes)
 ///     /surge         a table like /verdict with a row for each event and pressure point; absent without rows
+///     /setup/<table> what was run, a table each, along its first column; absent without tables
 ///     /envelope/<pipe>  distance, the dimension scale (float64, m), and columns on it: how far the pressure went;
 ///                    absent without pipes
 ///

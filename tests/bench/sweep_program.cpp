@@ -2,6 +2,7 @@
 #include "sim/journal.h"
 #include "tests/bench/problem.h"
 #include "tests/bench/sweep_sections.h"
+#include "tools/results/sweep_layout.h"
 #include "tools/studies/sweep_case.h"
 
 #include <fmt/core.h>

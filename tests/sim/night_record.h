@@ -77,6 +77,10 @@ inline RunRecord night() {
                       {"flowing_pressure", "Pa", "mean once settled", std::vector<double>{4.01e5, 3.98e5}},
                       {"settling_time", "s", "until it stays in the band; NaN: never",
                        std::vector<double>{1.5, std::numeric_limits<double>::quiet_NaN()}}};
+    record.setup = {{"settings",
+                     {{"key", "", "what is set", std::vector<std::string>{"misting", "lamps"}},
+                      {"value", "", "to what", std::vector<std::string>{"1 L/s", ""}}}},
+                    {"beds", {{"length", "m", "of each bed", std::vector<double>{12, 9.5, 0}}}}};
     record.counts = {.steps = 1200,
                      .rejected = 3,
                      .rates = 9600,
@@ -143,6 +147,11 @@ inline void check_same(const RunRecord& a, const RunRecord& b) {
     }
     check_same(a.events, b.events);
     check_same(a.verdict, b.verdict);
+    REQUIRE(a.setup.size() == b.setup.size());
+    for (std::size_t i = 0; i < a.setup.size(); ++i) {
+        CHECK(a.setup[i].name == b.setup[i].name);
+        check_same(a.setup[i].columns, b.setup[i].columns);
+    }
     CHECK(a.counts.steps == b.counts.steps);
     CHECK(a.counts.rejected == b.counts.rejected);
     CHECK(a.counts.rates == b.counts.rates);

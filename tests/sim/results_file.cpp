@@ -228,6 +228,8 @@ TEST_CASE("what is no record is refused before a file is touched") {
     refused([](auto& r) { r.recording.quantities[1].name = ""; }, "a signal or column has no name");
     refused([](auto& r) { r.verdict[1].name = "passed"; }, "two signals or columns are called passed");
     refused([](auto& r) { r.events[1].rows = std::vector<double>{1}; }, "the column at has another length");
+    refused([](auto& r) { r.setup[1].name = "settings"; }, "two signals or columns are called settings");
+    refused([](auto& r) { r.setup[1].columns.clear(); }, "the table beds has no column");
     refused([](auto& r) { r.scenario[3] = '\0'; }, "a text holds a zero byte");
     CHECK_THROWS_WITH_AS(write_results(folder / "run.h5", night(), 0),
                          "a results file cannot hold this record: the stride is 0", std::invalid_argument);

@@ -11,7 +11,7 @@ import unittest
 
 BUILD = pathlib.Path(os.environ["NEEDLETURN_BUILD_DIR"])
 # One header of each room, and the rooms that see it: contract <- numerics <- sim, contract <- models <- scenarios, both of
-# them <- studies <- commands; scenarios <- page <- commands.
+# them <- studies <- results <- commands; scenarios <- page <- commands.
 HEADERS = {
     "contract": "sim/contract/model.h",
     "numerics": "sim/dual.h",
@@ -19,6 +19,7 @@ HEADERS = {
     "models": "models/station.h",
     "scenarios": "scenarios/scenario.h",
     "studies": "tools/studies/simulate.h",
+    "results": "tools/results/map_file.h",
     "commands": "tools/commands/run.h",
     "page": "tools/page/page_asset.h",
 }
@@ -29,7 +30,8 @@ SEES = {
     "models": {"contract", "models"},
     "scenarios": {"contract", "models", "scenarios"},
     "studies": {"contract", "numerics", "sim", "models", "scenarios", "studies"},
-    "commands": {"contract", "numerics", "sim", "models", "scenarios", "studies", "commands"},
+    "results": {"contract", "numerics", "sim", "models", "scenarios", "studies", "results"},
+    "commands": {"contract", "numerics", "sim", "models", "scenarios", "studies", "results", "page", "commands"},
     "page": {"contract", "models", "scenarios", "page"},
 }
 

@@ -1,17 +1,24 @@
 /// What a page is told of a run.
 #include "tools/commands/report.h"
 
+#include "models/laws/air.h"
+#include "models/station_parts.h"
+#include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/settings.h"
 #include "scenarios/unit_table.h"
 #include "sim/cases_file.h"
+#include "sim/results_file.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/commands/base64.h"
 #include "tools/commands/report_study.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_units.h"
+#include "tools/results/run_file.h"
+#include "tools/results/window_file.h"
 #include "tools/studies/delivery.h"
 #include "tools/studies/simulate.h"
+#include "tools/studies/turn_window.h"
 #include "tools/studies/verdict.h"
 
 #include <doctest/doctest.h>
@@ -41,7 +48,9 @@ std::filesystem::path nursery(const char* name) {
 
 ReportedRun short_run() {
     const std::vector<scenarios::Override> overrides{{"run.duration=16 s"}};
-    auto outcome = simulate(scenarios::read_scenario(nursery("nursery-air.toml"), overrides));
+    const auto scenario = scenarios::read_scenario(nursery("nursery-air.toml"), overrides);
+    auto outcome = simulate(scenario);
+    add_setup(outcome.record, scenario);
     return {"air.h5", std::move(outcome.record)};
 }
 
@@ -173,7 +182,7 @@ TEST_CASE("events and warnings are told in both systems of units") {
     ReportedRun run{"air.h5", simulate(scenario).record};
     const auto warnings = warnings_of(scenario);
     REQUIRE(warnings.size() == 1);
-    run.record.warnings = warnings[0];
+    add_setup(run.record, scenario);
     const auto told = [&] { return nlohmann::json::parse(report_runs(std::span(&run, 1), 2000))["runs"][0]; };
     const auto page = told();
     const auto names = names_of_events(scenario);
@@ -186,9 +195,14 @@ TEST_CASE("events and warnings are told in both systems of units") {
                          scenario.demand.steps[0].to / 6.309020e-5));
     CHECK(page["warnings"][0]["SI"] == warnings[0]);
     CHECK(page["warnings"][0]["US"].get<std::string>().find("246.6 psi") != std::string::npos); // 17 bar
-    // A file of another program, which warned in other words, is not corrected.
+    // A file of 0.1.0, which has no tables of its setup, is told as it stands.
     run.record.warnings = "the supply is 17 bar\nand more";
-    CHECK(told()["warnings"] == std::vector<std::string>{"the supply is 17 bar", "and more"});
+    run.record.setup.clear();
+    const auto old = told();
+    CHECK(old["warnings"] == std::vector<std::string>{"the supply is 17 bar", "and more"});
+    CHECK(old["settings"].empty());
+    CHECK(old["pipes"].empty());
+    CHECK(old["vapour_pressure"] == nullptr);
 }
 
 TEST_CASE("the events and conditions of a window are told in both systems of units") {
@@ -196,20 +210,19 @@ TEST_CASE("the events and conditions of a window are told in both systems of uni
     const auto path = folder / "window.h5";
     const auto scenario = scenarios::read_scenario(nursery("nursery-air.toml"));
     const auto name = names_of_events(scenario).at(1);
-    sim::CasesLayout layout;
-    layout.attributes = {{"kind", "turn window"}, {"scenario", scenarios::resolved(scenario)}};
-    layout.numbered = 3;
-    layout.per_case = {{"in_event", "", "", true}, {"condition", "", "", true}};
-    layout.tables = {{"margins",
-                      {{"limit", "", "", std::vector<std::string>{"hunting_peak_to_peak"}},
-                       {"condition", "", "", std::vector<std::string>{"supply.pressure=800 kPa"}}}}};
-    const std::vector<std::vector<std::string>> rows{{name, "main.air_in_cover=40 mL, supply.pressure=7 bar"},
-                                                     {"an event of another program", ""},
-                                                     {name, "demand.steps.1.to=8 L/s"}};
-    sim::write_cases(path, layout, [&](std::size_t number) { return sim::CaseRows{{{}, rows[number]}, {}}; });
+    const std::vector<std::string> conditions{"main.air_in_cover=40 mL, supply.pressure=7 bar", "",
+                                              "demand.steps.1.to=8 L/s"};
+    TurnWindow window;
+    for (const auto& condition : conditions)
+        window.tried.push_back({{1.0}, 0, Breach{Finding{}, name, condition, ""}});
+    window.tried[1].breach->event = "an event that is not there";
+    window.margins = {{scenarios::Limit::hunting, 0, 0, 0, "supply.pressure=800 kPa"}};
+    WindowQuestion question;
+    question.needles = {"main.opening_control"};
+    write_window(path, scenario, question, window, "");
     const auto told = page_study(path);
     const auto& condition = told["columns"]["condition"]["rows"];
-    CHECK(condition[0]["SI"] == rows[0][1]);
+    CHECK(condition[0]["SI"] == conditions[0]);
     // 1 in3 = 1.638706e-5 m3, 1 psi = 6894.757 Pa (NIST SP 811, from memory)
     CHECK(condition[0]["US"] == "main.air_in_cover=2.4 in3, supply.pressure=101.5 psi");
     CHECK(condition[1] == "");
@@ -217,8 +230,41 @@ TEST_CASE("the events and conditions of a window are told in both systems of uni
     const auto& event = told["columns"]["in_event"]["rows"];
     CHECK(event[0]["SI"] == name);
     CHECK(event[0]["US"].get<std::string>().find("gpm") != std::string::npos);
-    CHECK(event[1] == rows[1][0]);
+    CHECK(event[1] == "an event that is not there");
     CHECK(event[2] == name); // under this condition the demand goes to another flow
+    CHECK_FALSE(told["columns"].contains("condition.si"));
+    CHECK(told["stages"] == std::vector<std::string>{"main"});
+    CHECK(told["question"] == scenario.question);
+    const auto settings = scenarios::settings_of(scenario);
+    REQUIRE(told["settings"].size() == settings.size());
+    CHECK(told["settings"][0] == std::vector{settings[0].key, settings[0].value});
+}
+
+TEST_CASE("a run's file tells its reader the settings and pipes that the model has") {
+    const auto run = short_run();
+    const tests::OwnFolder folder;
+    sim::write_results(folder / "air.h5", run.record, 10);
+    const ReportedRun read{"air.h5", sim::read_results(folder / "air.h5")};
+    const auto scenario = scenarios::parse_scenario(run.record.scenario, "air.h5");
+    const auto parts = scenarios::build(scenario).parts;
+    const auto page = nlohmann::json::parse(report_runs(std::span(&read, 1), 2000))["runs"][0];
+    REQUIRE(page["pipes"].size() == parts.pipes.size());
+    for (std::size_t i = 0; i < parts.pipes.size(); ++i) {
+        const auto& pipe = page["pipes"][i];
+        CHECK(pipe["name"] == parts.pipes[i].name);
+        CHECK(pipe["to"] == parts.points[parts.pipes[i].to].name);
+        CHECK(pipe["area"] == parts.pipes[i].pipe.area());
+        CHECK(pipe["wave_speed"] == parts.pipes[i].pipe.wave_speed);
+        CHECK(pipe["cells"] == parts.pipes[i].pipe.cells);
+        // Not what flows and stands within pipes.
+        for (const auto& [signal, told] : page["signals"].items())
+            CHECK_FALSE(signal.starts_with(parts.pipes[i].name + "."));
+    }
+    CHECK(page["vapour_pressure"] == parts.trace.vapour_pressure_abs - models::atmospheric_pressure);
+    const auto settings = scenarios::settings_of(scenario);
+    REQUIRE(page["settings"].size() == settings.size());
+    for (std::size_t i = 0; i < settings.size(); ++i)
+        CHECK(page["settings"][i] == std::vector{settings[i].key, settings[i].value});
 }
 
 TEST_CASE("pages are told the units that the program prints in") {

@@ -7,7 +7,6 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/family_option.h"
 #include "tools/commands/interruption.h"
-#include "tools/commands/map_file.h"
 #include "tools/commands/map_text.h"
 #include "tools/commands/map_uncertain.h"
 #include "tools/commands/print_text.h"
@@ -16,6 +15,7 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/results/map_file.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/hunting_band.h"
@@ -253,7 +253,7 @@ int map(const MapOptions& options) {
         print_text(stderr, "interrupted: {} was not written\n", path.string());
         return exit_incomplete;
     }
-    write_maps(path, scenario, axis, maps);
+    write_maps(path, scenario, axis, maps, map_summary(scenario, maps.front()));
     print_text("\n  {}\n\n{}", path.string(), caution_text());
     return exit_passed;
 }

@@ -7,9 +7,6 @@
 
 namespace needleturn {
 
-/// Attribute `kind` of its files.
-inline constexpr const char* map_kind = "flow map";
-
 /// Adds the subcommand; see add_run.
 void add_map(Command program, std::function<int()>& action);
 

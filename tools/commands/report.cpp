@@ -1,12 +1,5 @@
 #include "tools/commands/report.h"
 
-#include "models/laws/air.h"
-#include "models/parts/demand.h"
-#include "models/station_parts.h"
-#include "scenarios/build.h"
-#include "scenarios/demands.h"
-#include "scenarios/read_scenario.h"
-#include "scenarios/settings.h"
 #include "sim/guarded_read.h"
 #include "sim/hunting.h"
 #include "sim/results_file.h"
@@ -21,11 +14,11 @@
 #include "tools/page/page_limits.h"
 #include "tools/page/page_texts.h"
 #include "tools/page/page_units.h"
+#include "tools/results/scenario_told.h"
+#include "tools/results/told_texts.h"
 #include "tools/studies/decimate.h"
-#include "tools/studies/delivery.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/spectrum.h"
-#include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -68,22 +61,30 @@ bool ends_with(const std::string& name, std::string_view end) {
 }
 
 /// Whether the page draws a signal: not what flows and stands within pipes, nor speeds and amounts.
-bool drawn(const Quantity& quantity, const models::StationParts& parts) {
-    const auto within = [&](const models::PipeRun& run) { return quantity.name.starts_with(run.name + "."); };
-    return quantity.role == Role::dynamic && std::none_of(parts.pipes.begin(), parts.pipes.end(), within)
+bool drawn(const Quantity& quantity, const std::vector<std::string>& pipes) {
+    const auto within = [&](const std::string& pipe) { return quantity.name.starts_with(pipe + "."); };
+    return quantity.role == Role::dynamic && std::ranges::none_of(pipes, within)
            && !ends_with(quantity.name, "_speed");
 }
 
 /// Rows of a table as objects; an infinite number becomes null.
 json rows_of(const sim::Table& table) {
     json rows = json::array();
-    for (const auto& column : table)
+    for (const auto& column : table) {
+        if (column.name.ends_with(in_si) || column.name.ends_with(in_us))
+            continue;
         std::visit(
             [&](const auto& values) {
                 for (std::size_t i = 0; i < values.size(); ++i)
                     rows[i][column.name] = values[i];
             },
             column.rows);
+        if (sim::column_of(table, column.name + in_si) == nullptr)
+            continue;
+        const auto texts = texts_of(table, column.name);
+        for (std::size_t i = 0; i < texts.size(); ++i)
+            rows[i][column.name] = page_text(texts[i]);
+    }
     return rows;
 }
 
@@ -138,38 +139,38 @@ json envelope(const sim::RunRecord& record, const std::string& pipe) {
     return columns;
 }
 
-json pipes_of(const sim::RunRecord& record, const models::StationParts& parts) {
-    json pipes = json::array();
-    for (const auto& run : parts.pipes)
-        pipes.push_back({{"name", run.name},
-                         {"from", run.from ? parts.points[*run.from].name : "source"},
-                         {"to", parts.points[run.to].name},
-                         {"length", run.pipe.length},
-                         {"area", run.pipe.area()},
-                         {"density", run.pipe.density},
-                         {"wave_speed", run.pipe.wave_speed},
-                         {"cells", run.pipe.cells},
-                         {"envelope", envelope(record, run.name)}});
+json pipes_of(const sim::RunRecord& record) {
+    json pipes = rows_of(table_in(record.setup, "pipes"));
+    for (auto& pipe : pipes)
+        pipe["envelope"] = envelope(record, pipe["name"]);
     return pipes;
 }
 
-/// Demands that are openings to the open air: what they want is what they pass at the pressure that it is stated at,
-/// their capacity times `root`, Pa1/2.
-json outlets_of(const scenarios::Scenario& scenario) {
-    json outlets = json::array();
-    scenarios::visit_demands(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
-        if (demand.kind == scenarios::Demand::Kind::outlet)
-            outlets.push_back({{"name", name}, {"root", models::Outlet{}.flow(1.0, demand.at_pressure)}});
-    });
-    return outlets;
+/// Gauge, Pa; null for a file that does not tell it.
+json vapour_pressure(const sim::RunRecord& record) {
+    const auto& water = table_in(record.setup, "water");
+    return water.empty() ? json(nullptr) : json(numbers(water, "vapour_pressure").at(0));
 }
 
-json signals_of(const sim::Recording& recording, const models::StationParts& parts, std::size_t per_pair) {
+/// A file of an older version has its warnings as the scenario's units have them.
+json warnings_of(const sim::RunRecord& record) {
+    const auto& table = table_in(record.setup, "warnings");
+    if (!table.empty())
+        return page_texts(texts_of(table, "warning"));
+    json lines = json::array();
+    std::istringstream in(record.warnings);
+    for (std::string line; std::getline(in, line);)
+        lines.push_back(line);
+    return lines;
+}
+
+json signals_of(const sim::Recording& recording, const std::vector<std::string>& pipes,
+                std::size_t per_pair) {
     json signals = json::object();
     for (std::size_t i = 0; i < recording.quantities.size(); ++i) {
         const auto& quantity = recording.quantities[i];
         const auto& values = recording.values[i];
-        if (!drawn(quantity, parts) || values.empty())
+        if (!drawn(quantity, pipes) || values.empty())
             continue;
         const auto [lowest, highest] = std::minmax_element(values.begin(), values.end());
         json signal{{"unit", quantity.unit},
@@ -183,46 +184,21 @@ json signals_of(const sim::Recording& recording, const models::StationParts& par
     return signals;
 }
 
-/// The rows of the table of events.
-json events_in_both(const sim::RunRecord& record, const scenarios::Scenario& scenario) {
-    auto rows = rows_of(record.events);
-    const auto names = in_both(scenario, names_of_events);
-    for (std::size_t i = 0; i < names.size() && names.size() == rows.size(); ++i)
-        rows[i]["what"] = names[i];
-    return rows;
-}
-
-/// As the file has them where this program would not say the same.
-json warnings_in_both(const sim::RunRecord& record, const scenarios::Scenario& scenario) {
-    if (record.warnings.empty())
-        return json::array();
-    if (record.warnings == fmt::format("{}", fmt::join(warnings_of(scenario), "\n")))
-        return in_both(scenario, warnings_of);
-    std::vector<std::string> lines;
-    std::istringstream in(record.warnings);
-    for (std::string line; std::getline(in, line);)
-        lines.push_back(line);
-    return lines;
-}
-
 json page_run(const ReportedRun& run, std::size_t most_points) {
     const auto& record = run.record;
     const auto& recording = record.recording;
-    const auto scenario = scenarios::parse_scenario(record.scenario, run.name);
-    const auto parts = scenarios::build(scenario).parts;
+    std::vector<std::string> pipes;
+    for (const auto& pipe : texts_of(table_in(record.setup, "pipes"), "name"))
+        pipes.push_back(pipe.si);
     if (recording.time.size() < 2)
         throw std::runtime_error(run.name + ": holds fewer than two samples; there is nothing to show");
 
     const auto count = static_cast<std::size_t>(
         std::count_if(recording.quantities.begin(), recording.quantities.end(),
-                      [&](const Quantity& quantity) { return drawn(quantity, parts); }));
+                      [&](const Quantity& quantity) { return drawn(quantity, pipes); }));
     const double interval = recording.time[1] - recording.time[0];
     const auto per_pair = samples_per_pair(
         recording.time.size(), std::max(most_points / std::max<std::size_t>(count, 1), std::size_t{2}));
-
-    json settings = json::array();
-    for (const auto& setting : scenarios::settings_of(scenario))
-        settings.push_back({setting.key, setting.value});
 
     json oscillations = json::array();
     if (recording.has(outlet_pressure)) {
@@ -239,24 +215,24 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"question", record.question},
             {"program", record.program},
             {"tolerance", record.relative_tolerance},
-            {"warnings", warnings_in_both(record, scenario)},
+            {"warnings", warnings_of(record)},
             {"failure", record.failure},
             {"scenario", record.scenario},
-            {"settings", settings},
+            {"settings", settings_in(record.setup)},
             {"steps", counts.steps},
             {"rejected", counts.rejected},
             {"interval", interval},
             {"samples", recording.time.size()},
             {"samples_per_pair", per_pair},
             {"point_spacing", per_pair == 1 ? interval : interval * static_cast<double>(per_pair) / 2},
-            {"signals", signals_of(recording, parts, per_pair)},
-            {"events", events_in_both(record, scenario)},
+            {"signals", signals_of(recording, pipes, per_pair)},
+            {"events", rows_of(record.events)},
             {"verdict", rows_of(record.verdict)},
             {"oscillations", oscillations},
-            {"outlets", outlets_of(scenario)},
+            {"outlets", rows_of(table_in(record.setup, "outlets"))},
             {"surge", rows_of(record.surge)},
-            {"vapour_pressure", parts.trace.vapour_pressure_abs - models::atmospheric_pressure},
-            {"pipes", pipes_of(record, parts)}};
+            {"vapour_pressure", vapour_pressure(record)},
+            {"pipes", pipes_of(record)}};
 }
 
 std::string told(json content) {

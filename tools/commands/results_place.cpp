@@ -1,8 +1,7 @@
 #include "tools/commands/results_place.h"
 
 #include "sim/cases_file.h"
-#include "tools/commands/map.h"
-#include "tools/commands/window.h"
+#include "tools/results/kinds.h"
 
 #include <fmt/format.h>
 #include <unistd.h>

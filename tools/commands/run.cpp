@@ -14,7 +14,7 @@
 #include "tools/commands/run_uncertain.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
-#include "tools/studies/delivery.h"
+#include "tools/results/run_file.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
@@ -143,7 +143,7 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
             store);
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
-    outcome.record.warnings = fmt::format("{}", fmt::join(warnings_of(scenario), "\n"));
+    add_setup(outcome.record, scenario);
     // Before the file: a full disk must not take the verdict, too.
     print_text("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
     try {

@@ -6,6 +6,7 @@
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/results/sweep_layout.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/kept_cases.h"
 

@@ -3,7 +3,6 @@
 #include "scenarios/limits.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
-#include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/family_option.h"
 #include "tools/commands/finding_text.h"
@@ -14,9 +13,9 @@
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/commands/window_uncertain.h"
+#include "tools/results/window_file.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
-#include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
 
 #include <fmt/format.h>
@@ -123,76 +122,6 @@ std::string window_text(const scenarios::Scenario& scenario, const WindowQuestio
                          100 * (window_resolution - 1), window.grid_runs);
 }
 
-/// How near the recommended setting comes to each limit.
-sim::CasesTable margins_table(const TurnWindow& window) {
-    std::vector<std::string> limits, conditions;
-    std::vector<double> fractions, values, bounds;
-    for (const auto& margin : window.margins) {
-        limits.emplace_back(scenarios::entry_of(margin.limit).key);
-        fractions.push_back(margin.fraction);
-        values.push_back(margin.value);
-        bounds.push_back(margin.bound);
-        conditions.push_back(margin.condition);
-    }
-    return {
-        "margins",
-        {{"limit", "", "key of the limit", limits},
-         {"left", "1", "fraction of the limit that is left; negative: broken", fractions},
-         {"worst", "1", "what is limited, in Pa or s, in the worst event; not finite: not reached", values},
-         {"bound", "1", "the limit, in Pa or s", bounds},
-         {"condition", "", "changes to the scenario that brought it", conditions}}};
-}
-
-/// Every setting that was run, as cases of a file.
-void write_window(const std::filesystem::path& path, const scenarios::Scenario& scenario,
-                  const WindowQuestion& question, const TurnWindow& window) {
-    std::string over;
-    for (const auto& range : question.over)
-        over += fmt::format("{} {} to {}\n", range.key, range.low, range.high);
-    sim::CasesLayout layout;
-    layout.attributes = {{"kind", window_kind},
-                         {"title", scenario.title},
-                         {"scenario", scenarios::resolved(scenario)},
-                         {"program", program_version()},
-                         {"pressure_reference", pressure_reference},
-                         {"over", over},
-                         {"summary", window_text(scenario, question, window)}};
-    layout.numbered = window.tried.size();
-    for (const auto& needle : question.needles)
-        layout.per_case.push_back({needle, "1", "turns from seated", false, true});
-    layout.per_case.insert(
-        layout.per_case.end(),
-        {{"margin", "1", "least fraction of a limit that is left; negative: broken"},
-         {"passed", "1", "1: every limit is kept; 0: not"},
-         {"recommended", "1", "1: the setting that is recommended"},
-         {"value", "1", "what is limited, in Pa or s; NaN: not known, or every limit is kept"},
-         {"bound", "1", "the limit, in Pa or s; NaN: every limit is kept"},
-         {"doubt", "1", "s in which small motions double, or Pa that the cells leave open"},
-         {"broken", "", "the limit that is not kept first, key and reason; empty: none", true},
-         {"undecided", "", "the limit first found undecided, key and reason; empty: none", true},
-         {"in_event", "", "the event in which it is not kept", true},
-         {"condition", "", "changes to the scenario then", true},
-         {"failure", "", "when and why a run ended early; empty: none did", true}});
-    layout.tables = {margins_table(window)};
-    sim::write_cases(path, layout, [&](std::size_t number) {
-        const auto& tried = window.tried[number];
-        const auto breach = tried.breach.value_or(Breach{});
-        const bool finds = tried.breach && breach.failure.empty();
-        const auto known = [&](double figure) { return finds ? figure : std::nan(""); };
-        std::vector<Finding> findings;
-        if (finds)
-            findings.push_back(breach.finding);
-        sim::CasesRow row{tried.turns,
-                          {in_file(findings, false), in_file(findings, true), breach.event, breach.condition,
-                           breach.failure}};
-        row.numbers.insert(row.numbers.end(),
-                           {tried.margin, tried.breach ? 0.0 : 1.0,
-                            tried.turns == window.recommended ? 1.0 : 0.0, known(breach.finding.value),
-                            known(breach.finding.bound), known(breach.finding.doubt)});
-        return sim::CaseRows{row, {}};
-    });
-}
-
 /// The same question over the valves that the ranges of the hardware allow.
 FamilyWindowQuestion over_family(const WindowOptions& options, const WindowQuestion& question) {
     refuse_beside_family({{"--over", !options.over.empty()}, {"--output", !options.output.empty()}});
@@ -244,7 +173,7 @@ int run_window(const WindowOptions& options) {
     progress.clear();
     print_text("{}\n\n{}\n", scenario.title, window_text(scenario, question, window));
     if (!options.output.empty()) {
-        write_window(options.output, scenario, question, window);
+        write_window(options.output, scenario, question, window, window_text(scenario, question, window));
         print_text("  {}\n\n", options.output);
     }
     print_text("{}", caution_text());

@@ -7,9 +7,6 @@
 
 namespace needleturn {
 
-/// Attribute `kind` of its files.
-inline constexpr const char* window_kind = "turn window";
-
 /// Adds the subcommand; see add_run.
 void add_window(Command program, std::function<int()>& action);
 

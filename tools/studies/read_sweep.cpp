@@ -21,8 +21,6 @@ namespace needleturn {
 
 namespace {
 
-bool is_cube(const scenarios::Study& study) { return study.plan == scenarios::Study::Plan::grid; }
-
 sim::CasesColumn column_of(const scenarios::Factor& factor) {
     const bool words = !factor.dimension;
     return {factor.key, words ? "" : std::string(scenarios::udunits(*factor.dimension)),
@@ -139,7 +137,7 @@ Sweep sweep_of(scenarios::Study asked, scenarios::ScenarioFile file, const std::
             sweep.lanes = sweep.lanes && side_by_side(parts, scenarios::build(scenario));
         }
     }
-    if (!is_cube(study))
+    if (!study.is_cube())
         for (const auto& factor : study.vary)
             sweep.per_case.push_back(column_of(factor));
     sweep.per_case.push_back(
@@ -171,30 +169,6 @@ sim::Column axis_of(const scenarios::Factor& factor) {
     if (column.words)
         axis.rows = words;
     return axis;
-}
-
-sim::CasesLayout layout_of(const Sweep& sweep) {
-    const auto& study = sweep.study;
-    sim::CasesLayout layout;
-    layout.attributes = {{"title", study.title.empty() ? sweep.base.title : study.title},
-                         {"study", study.text},
-                         {"scenario", resolved(sweep.base)},
-                         {"plan", name(study.plan)},
-                         {"program", program_version()},
-                         {"pressure_reference", pressure_reference},
-                         {"identity", sweep.identity}};
-    if (is_cube(study)) {
-        for (const auto& factor : study.vary)
-            layout.axes.push_back(axis_of(factor));
-    } else {
-        layout.numbered = study.cases();
-    }
-    layout.per_case = sweep.per_case;
-    layout.per_event = sweep.per_event;
-    layout.events = sweep.events;
-    layout.per_point = sweep.per_point;
-    layout.points = sweep.points;
-    return layout;
 }
 
 } // namespace needleturn

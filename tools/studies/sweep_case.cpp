@@ -24,8 +24,6 @@ namespace needleturn {
 
 namespace {
 
-bool is_cube(const scenarios::Study& study) { return study.plan == scenarios::Study::Plan::grid; }
-
 bool is_words(const sim::Column& column) {
     return std::holds_alternative<std::vector<std::string>>(column.rows);
 }
@@ -100,7 +98,7 @@ std::vector<std::string> recorded_signals(const Sweep& sweep, const scenarios::S
 sim::CasesRow own_row(const Sweep& sweep, const std::vector<scenarios::Place>& places,
                       const Outcome& outcome) {
     sim::CasesRow row;
-    for (std::size_t i = 0; i < places.size() && !is_cube(sweep.study); ++i) {
+    for (std::size_t i = 0; i < places.size() && !sweep.study.is_cube(); ++i) {
         if (sweep.study.vary[i].dimension)
             row.numbers.push_back(places[i].number);
         else

@@ -53,9 +53,6 @@ std::vector<Quantity> signals_of(const models::StationParts& parts);
 /// The places along a varied key of a cube.
 sim::Column axis_of(const scenarios::Factor& factor);
 
-/// What the file of cases looks like.
-sim::CasesLayout layout_of(const Sweep& sweep);
-
 /// Runs case `number`. A case that cannot be read, started or finished is rows too: its `failure` says why, and what
 /// was not reached is NaN.
 ///

@@ -1,13 +1,13 @@
-#include "tools/commands/map_file.h"
+#include "tools/results/map_file.h"
 
-#include "scenarios/read_scenario.h"
 #include "sim/cases_file.h"
-#include "tools/commands/map.h"
-#include "tools/commands/map_text.h"
-#include "tools/studies/simulate.h"
+#include "tools/results/kinds.h"
+#include "tools/results/scenario_told.h"
 #include "tools/studies/sweep_case.h"
 
+#include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <numeric>
 #include <utility>
@@ -51,7 +51,7 @@ struct Rows {
         for (std::size_t i = 0; i < numbers.size(); ++i)
             std::get<Numbers>(columns[i].rows).push_back(numbers[i]);
     }
-    sim::CasesTable table(const std::string& name, const sim::Column* axis) && {
+    sim::NamedTable table(const std::string& name, const sim::Column* axis) && {
         sim::Table all{numbered(places.size())};
         for (auto& column : columns)
             all.push_back(std::move(column));
@@ -75,7 +75,7 @@ Numbers row_of(const FlowMap::HuntingBand& band) {
 }
 
 /// The bands over which hunting goes on, the hunting in them, and the knocks of steady flows.
-std::vector<sim::CasesTable> hunting_tables(const sim::Column* axis, const std::vector<FlowMap>& maps) {
+std::vector<sim::NamedTable> hunting_tables(const sim::Column* axis, const std::vector<FlowMap>& maps) {
     constexpr auto flow = "m3 s-1";
     Rows bands{
         {{"from", flow, "lowest flow delivered at which hunting goes on once begun", Numbers{}},
@@ -131,7 +131,7 @@ std::vector<sim::CasesTable> hunting_tables(const sim::Column* axis, const std::
 
 /// What is told once for each place of the second axis, for each unsteady band and for each hand-over; the first column of
 /// each is its dimension.
-std::vector<sim::CasesTable> tables_of(const sim::Column* axis, const std::vector<FlowMap>& maps) {
+std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vector<FlowMap>& maps) {
     std::vector<std::size_t> band_places, over_places;
     Numbers minimum, knocked, highest, rangeability, still, from, to, frequency, over_flow, over_pressure,
         fall_off;
@@ -186,7 +186,7 @@ std::vector<sim::CasesTable> tables_of(const sim::Column* axis, const std::vecto
         unsteady.push_back(at_places(*axis, band_places));
         hand_over.push_back(at_places(*axis, over_places));
     }
-    std::vector<sim::CasesTable> tables{
+    std::vector<sim::NamedTable> tables{
         {"station", station}, {"unsteady", unsteady}, {"hand_over", hand_over}};
     for (auto& table : hunting_tables(axis, maps))
         tables.push_back(std::move(table));
@@ -196,14 +196,11 @@ std::vector<sim::CasesTable> tables_of(const sim::Column* axis, const std::vecto
 } // namespace
 
 void write_maps(const std::filesystem::path& path, const Scenario& scenario,
-                const std::optional<scenarios::Factor>& axis, const std::vector<FlowMap>& maps) {
+                const std::optional<scenarios::Factor>& axis, const std::vector<FlowMap>& maps,
+                const std::string& summary) {
     sim::CasesLayout layout;
-    layout.attributes = {{"kind", map_kind},
-                         {"title", scenario.title},
-                         {"scenario", scenarios::resolved(scenario)},
-                         {"program", program_version()},
-                         {"pressure_reference", pressure_reference},
-                         {"summary", map_summary(scenario, maps.front())}};
+    layout.attributes = scenario_attributes(scenario);
+    layout.attributes.insert(layout.attributes.end(), {{"kind", map_kind}, {"summary", summary}});
     if (axis)
         layout.axes.push_back(axis_of(*axis));
     std::vector<double> wanted;
@@ -231,6 +228,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
     }
     layout.per_case.push_back({"mode", "", "what takes part in the worst mode", true});
     layout.tables = tables_of(axis ? &layout.axes.front() : nullptr, maps);
+    std::ranges::move(scenario_tables(scenario), std::back_inserter(layout.tables));
     sim::write_cases(path, layout, [&](std::size_t number) {
         const auto& map = maps[number / wanted.size()];
         const auto& point = map.points[number % wanted.size()];
