@@ -117,15 +117,20 @@ void Journal::open(Use use) {
     refuse("is removed again and again by another process");
 }
 
-/// Compares the header, or writes it where the journal has just begun. A file that ends within this header was left by a program
-/// that was killed while it wrote it; the journal is begun anew.
+/// Compares the header, or writes it where the journal has just begun. A program that was killed while it wrote the header leaves
+/// a file that ends within it; a power cut, one whose sectors partly reached the disk and are zeros otherwise. Both are begun anew:
+/// no record follows a header that was not forced to the disk.
 void Journal::check_header(const std::string& text, Use use) {
     const auto wanted = header_bytes(text);
-    std::vector<std::byte> there(std::min<std::uint64_t>(length_of(descriptor_), wanted.size()));
+    const auto length = length_of(descriptor_);
+    std::vector<std::byte> there(std::min<std::uint64_t>(length, wanted.size()));
     (void)read_at(descriptor_, there, 0);
-    const bool begun = std::equal(there.begin(), there.end(), wanted.begin());
-    if (begun && there.size() == wanted.size())
+    if (there == wanted)
         return;
+    const bool begun =
+        length <= wanted.size()
+        && std::equal(there.begin(), there.end(), wanted.begin(),
+                      [](std::byte is, std::byte to_be) { return is == to_be || is == std::byte{0}; });
     if (begun && use == Use::write) {
         try {
             write_at(wanted, 0);
@@ -141,7 +146,7 @@ void Journal::check_header(const std::string& text, Use use) {
         return;
     }
     if (begun)
-        refuse("ends within its header");
+        refuse("its header is not whole");
     const auto same = std::min(there.size(), magic.size());
     if (std::memcmp(there.data(), magic.data(), same) != 0)
         refuse("is not a journal of this version of the program");

@@ -153,6 +153,36 @@ TEST_CASE("a journal whose beginner was killed within the header is begun anew")
     }
 }
 
+TEST_CASE(
+    "a header of which a power cut left some sectors as zeros is begun anew, but not ahead of records") {
+    const needleturn::tests::OwnFolder folder;
+    const auto path = folder / "journal";
+    constexpr std::size_t sector = 512, sectors = 4;
+    const std::string header(3 * sector, 'h'); // with what frames it, four sectors
+    const auto spoil = [&](unsigned lost) {
+        std::fstream file(path, std::ios::in | std::ios::out | std::ios::binary);
+        const auto length = std::filesystem::file_size(path);
+        for (std::size_t i = 0; i < sectors; ++i)
+            if ((lost >> i & 1) != 0) {
+                file.seekp(static_cast<std::streamoff>(i * sector));
+                file << std::string(std::min(sector, length - i * sector), '\0');
+            }
+    };
+    for (unsigned lost = 1; lost < 1u << sectors; ++lost) {
+        std::filesystem::remove(path);
+        { const Journal journal(path, header, 3); }
+        spoil(lost);
+        CHECK_THROWS_WITH_AS(Journal(path, header, 3, Journal::Use::read), doctest::Contains("not whole"),
+                             std::runtime_error);
+        {
+            Journal journal(path, header, 3);
+            journal.append(2, content(2));
+        }
+        spoil(lost); // not by a power cut
+        CHECK_THROWS_AS(Journal(path, header, 3), std::runtime_error);
+    }
+}
+
 TEST_CASE("a journal of something else, or in use, is refused") {
     const needleturn::tests::OwnFolder folder;
     const auto path = folder / "journal";
