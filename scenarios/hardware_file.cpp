@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <optional>
 #include <system_error>
 #include <utility>
 #include <vector>
@@ -29,31 +30,114 @@ std::string instead_of_size(const std::string& name, const std::vector<std::stri
     return fmt::format("; nearest is {}, then {}; allowed: {}", near, far, fmt::join(sizes, ", "));
 }
 
+constexpr std::string_view toml_ending = ".toml";
+
+/// "my-valve.toml" or "my-valve.toml/DN65": a file of one's own, and which of its valves.
+struct OwnFile {
+    std::string path, size;
+};
+std::optional<OwnFile> own_file(const std::string& name) {
+    const auto ending = name.rfind(toml_ending);
+    if (ending == std::string::npos)
+        return {};
+    const auto end = ending + toml_ending.size();
+    if (end == name.size())
+        return OwnFile{name, ""};
+    return name[end] == '/' ? std::optional{OwnFile{name.substr(0, end), name.substr(end + 1)}}
+                            : std::nullopt;
+}
+
+/// The valves of a file as "first/size", in the order of the file.
+std::vector<std::string> names_of(const toml::table& tables, const std::string& first) {
+    std::vector<std::string> names;
+    for (const auto& [size, table] : tables)
+        if (table.is_table() && size.str() != ranges_table)
+            names.push_back(fmt::format("{}/{}", first, size.str()));
+    return names;
+}
+
+/// Moves [ranges] out of the tables of a file. Throws ScenarioError where that is no table.
+void take_ranges(HardwareChoice& choice, toml::table& tables) {
+    auto* ranges = tables.get(ranges_table);
+    if (ranges == nullptr)
+        return;
+    if (!ranges->is_table())
+        raise(fmt::format("{}: {} = {}: a table is wanted: [{}] and its keys", place_of(*ranges, choice.file),
+                          ranges_table, shown(*ranges), ranges_table));
+    choice.ranges = std::move(*ranges->as_table());
+}
+
+/// Moves the table of choice.size out of the tables of a file; false: there is none.
+bool take_table(HardwareChoice& choice, toml::table& tables) {
+    auto* table = tables[choice.size].as_table();
+    if (table == nullptr || choice.size == ranges_table)
+        return false;
+    choice.table = std::move(*table);
+    choice.found = true;
+    return true;
+}
+
 } // namespace
 
-HardwareFiles::HardwareFiles(std::span<const std::filesystem::path> folders)
-    : folders_(folders.begin(), folders.end()) {
+HardwareFiles::HardwareFiles(std::span<const std::filesystem::path> folders,
+                             std::vector<std::filesystem::path> paths_from)
+    : folders_(folders.begin(), folders.end()), paths_from_{std::move(paths_from)} {
     for (const auto& folder : folders_) {
         std::error_code ignored; // a folder that is not there has no families
         for (const auto& entry : std::filesystem::directory_iterator(folder, ignored))
-            if (entry.path().extension() == ".toml")
+            if (entry.path().extension() == toml_ending)
                 families_.emplace(entry.path().stem().string(), entry.path());
     }
 }
 
-const std::string& HardwareFiles::text_of(const std::string& family) const {
-    const std::scoped_lock lock(mutex_);
-    auto known = texts_.find(family);
-    if (known == texts_.end())
-        known = texts_.emplace(family, read_text_file(families_.at(family))).first;
-    return known->second;
+toml::table HardwareFiles::document(const std::filesystem::path& file) const {
+    const auto& text = [&]() -> const std::string& {
+        const std::scoped_lock lock(mutex_);
+        auto known = texts_.find(file);
+        if (known == texts_.end())
+            known = texts_.emplace(file, read_text_file(file)).first;
+        return known->second;
+    }();
+    return parse_toml(text, file.string());
 }
 
-toml::table HardwareFiles::document(const std::string& family) const {
-    return parse_toml(text_of(family), families_.at(family).string());
+HardwareChoice HardwareFiles::find_own(const std::string& path, const std::string& size) const {
+    HardwareChoice choice;
+    if (paths_from_.empty()) {
+        choice.why_not = "a file cannot be named here; write the valve's own table";
+        return choice;
+    }
+    const auto is_there = [&](const std::filesystem::path& folder) {
+        std::error_code unknown;
+        return std::filesystem::exists(folder / path, unknown);
+    };
+    const auto folder = std::find_if(paths_from_.begin(), paths_from_.end(), is_there);
+    if (folder == paths_from_.end()) {
+        choice.why_not = "no such file, neither beside the scenario nor from the current folder on";
+        return choice;
+    }
+    const auto file = *folder / path;
+    choice.file = file.string();
+    auto tables = document(file);
+    take_ranges(choice, tables);
+    const auto sizes = names_of(tables, path);
+    choice.size = size;
+    if (size.empty() && sizes.size() == 1)
+        choice.size = sizes.front().substr(path.size() + 1);
+    if (size.empty() && sizes.size() != 1)
+        choice.why_not = sizes.empty()
+                             ? "no valve in this file; it has one table for each, e.g. [DN65]"
+                             : fmt::format("several valves in this file; write {}", fmt::join(sizes, " or "));
+    else if (!take_table(choice, tables))
+        choice.why_not =
+            fmt::format("no such size in this file{}", instead(fmt::format("{}/{}", path, size), sizes));
+    choice.name = fmt::format("{}/{}", file.stem().string(), choice.size);
+    return choice;
 }
 
 HardwareChoice HardwareFiles::find(const std::string& name) const {
+    if (const auto own = own_file(name))
+        return find_own(own->path, own->size);
     HardwareChoice choice;
     if (families_.empty()) {
         std::vector<std::string> searched;
@@ -71,30 +155,20 @@ HardwareChoice HardwareFiles::find(const std::string& name) const {
         choice.why_not = fmt::format("no such family{}", instead(family, names));
         return choice;
     }
+    choice.name = name;
     choice.file = families_.at(family).string();
-    auto sizes = document(family);
     choice.size = slash == std::string::npos ? "" : name.substr(slash + 1);
-    if (auto* ranges = sizes.get(ranges_table)) {
-        if (!ranges->is_table())
-            raise(fmt::format("{}: {} = {}: a table is wanted: [{}] and its keys",
-                              place_of(*ranges, choice.file), ranges_table, shown(*ranges), ranges_table));
-        choice.ranges = std::move(*ranges->as_table());
-    }
-    if (auto* table = sizes[choice.size].as_table(); table != nullptr && choice.size != ranges_table) {
-        choice.table = std::move(*table);
-        choice.found = true;
-        return choice;
-    }
-    choice.why_not = fmt::format("no such size{}", instead_of_size(name, sizes_of(family)));
+    auto tables = document(families_.at(family));
+    take_ranges(choice, tables);
+    if (!take_table(choice, tables))
+        choice.why_not = fmt::format("no such size{}", instead_of_size(name, sizes_of(family)));
     return choice;
 }
 
 std::vector<std::string> HardwareFiles::sizes_of(const std::string& family) const {
-    std::vector<std::string> sizes;
-    if (families_.contains(family))
-        for (const auto& [size, table] : document(family))
-            if (size.str() != ranges_table)
-                sizes.push_back(fmt::format("{}/{}", family, size.str()));
+    if (!families_.contains(family))
+        return {};
+    auto sizes = names_of(document(families_.at(family)), family);
     std::ranges::sort(sizes, {}, nominal_size);
     return sizes;
 }

@@ -16,11 +16,12 @@ namespace needleturn::scenarios {
 /// A table of a hardware file, or why there is none.
 struct HardwareChoice {
     bool found = false;
-    std::string why_not; ///< for the author of the name: no such family or size, what there is
+    std::string why_not; ///< for the author of the name: no such family, file or size, what there is
+    std::string name; ///< of the valve: "pilot-operated/DN80"; of a file of one's own its stem and the size
     toml::table table;
     toml::table ranges; ///< [ranges] of the file, which holds for all of its sizes
     std::string size;   ///< "DN80"
-    std::string file;   ///< the family's file
+    std::string file;   ///< where it stands
 };
 
 /// A table of a hardware file by this name is no size.
@@ -31,9 +32,13 @@ inline constexpr std::string_view ranges_table = "ranges";
 /// object may serve several threads.
 class HardwareFiles {
   public:
-    explicit HardwareFiles(std::span<const std::filesystem::path> folders = {});
+    /// A file that is named by its path, "my-valve.toml", is looked for from each folder of `paths_from` in turn; none: no file may
+    /// be named so.
+    explicit HardwareFiles(std::span<const std::filesystem::path> folders = {},
+                           std::vector<std::filesystem::path> paths_from = {});
 
-    /// "family/size" -> table [size] of the family. Throws ScenarioError when the file itself is wrong.
+    /// "family/size" -> table [size] of the family; "path/my-valve.toml" -> the only table of that file, "my-valve.toml/DN65" -> one
+    /// of several. Throws ScenarioError when the file itself is wrong.
     HardwareChoice find(const std::string& name) const;
 
     /// The sizes of a family by nominal size: "direct-acting/DN20", "direct-acting/DN25", ...; none when no folder has it. Throws
@@ -41,14 +46,14 @@ class HardwareFiles {
     std::vector<std::string> sizes_of(const std::string& family) const;
 
   private:
-    const std::string& text_of(const std::string& family) const;
-    toml::table document(const std::string& family) const;
+    HardwareChoice find_own(const std::string& path, const std::string& size) const;
+    toml::table document(const std::filesystem::path& file) const;
 
-    std::vector<std::filesystem::path> folders_;
+    std::vector<std::filesystem::path> folders_, paths_from_;
     std::map<std::string, std::filesystem::path> families_;
     mutable std::mutex mutex_;
-    /// Of families that were asked for. Parsed for each who asks: a copy of a table forgets on which lines it stood.
-    mutable std::map<std::string, std::string> texts_;
+    /// Of files that were asked for. Parsed for each who asks: a copy of a table forgets on which lines it stood.
+    mutable std::map<std::filesystem::path, std::string> texts_;
 };
 
 /// HardwareFiles::sizes_of of `folders` as they are now.

@@ -92,6 +92,19 @@ TableReader::Known TableReader::with_range_in_text(const toml::node& node, std::
     return known;
 }
 
+void TableReader::ranged(std::string_view key, std::optional<RangedValue>& member, Dimension dimension,
+                         Range range) {
+    const auto* node = table_.get(key);
+    if (node == nullptr)
+        return;
+    if (node->is_string() && is_range(text(*node, key))) {
+        member = with_range_in_text(*node, key, dimension, range).value;
+        return;
+    }
+    const double value = quantity(*node, key, dimension, range);
+    member = {value, value, value};
+}
+
 std::optional<TableReader::Known> TableReader::known(std::string_view key, double now, Dimension dimension,
                                                      Range range) {
     const auto* node = table_.get(key);
@@ -151,7 +164,7 @@ void TableReader::valve(const toml::node& node, std::string_view key, Hardware& 
     if (!choice.found)
         fail(node, key, choice.why_not);
     begin(choice.table);
-    std::visit([&](auto& valve) { valve.name = name; }, member);
+    std::visit([&](auto& valve) { valve.name = choice.name; }, member);
     RangesRead ranges(ranges_of(member), choice.size);
     ranges.state(choice.ranges, std::string{ranges_table}, choice.file);
     read_valve(choice.table, choice.size, choice.file, ranges);

@@ -36,7 +36,10 @@ ScenarioFile::ScenarioFile(const std::filesystem::path& path,
                            std::vector<Override> always)
     : name_{path.string()},
       text_{read_text_file(path)},
-      hardware_{std::make_shared<const HardwareFiles>(with_own_folder(path, hardware_folders))},
+      hardware_{std::make_shared<const HardwareFiles>(
+          with_own_folder(path, hardware_folders),
+          std::vector{path.parent_path(),
+                      std::filesystem::path{}})}, // beside the scenario, then as --set has it
       always_{std::move(always)} {}
 
 ScenarioFile ScenarioFile::with(const std::vector<Override>& more) const {

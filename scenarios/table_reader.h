@@ -46,6 +46,7 @@ class KeyNames {
 
     template <class... Any> void required(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void optional(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void ranged(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class E> void choice(std::string_view key, E&, const Words<E>&) { names.emplace_back(key); }
     template <class... Any> void numbers(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void spelt(std::string_view key, Any&&...) { names.emplace_back(key); }
@@ -138,6 +139,8 @@ class TableReader {
     }
     void optional(std::string_view key, std::optional<double>& member, Dimension dimension, Range range);
     void optional(std::string_view key, std::string& member);
+    /// A quantity that may carry its range, outside of a valve's own table; optional.
+    void ranged(std::string_view key, std::optional<RangedValue>& member, Dimension dimension, Range range);
     void optional(std::string_view key, std::optional<std::size_t>& member, std::size_t low,
                   std::size_t high);
     void numbers(std::string_view key, std::vector<double>& member);
