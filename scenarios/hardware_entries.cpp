@@ -7,7 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <iterator>
 #include <utility>
 
 namespace needleturn::scenarios {

@@ -115,6 +115,10 @@ TEST_CASE("any text is a hardware file or is refused in one line") {
     replay(fuzz::hardware, {"tests/fuzz/corpus/hardware", "scenarios/hardware"});
 }
 
+TEST_CASE("any text is a measured valve that is derived and written or is refused in one line") {
+    replay(fuzz::measured, {"tests/fuzz/corpus/measured", "scenarios/measured"});
+}
+
 TEST_CASE("any bytes are a journal that goes on or are refused and left alone") {
     replay(fuzz::journal, {"tests/fuzz/corpus/journal"});
 }

@@ -13,6 +13,7 @@ void set(std::string_view bytes);      ///< the text behind --set
 void study(std::string_view bytes);    ///< a study file
 void formula(std::string_view bytes);  ///< the formula of a study's metric
 void hardware(std::string_view bytes); ///< a hardware file
+void measured(std::string_view bytes); ///< a file of what is known of a valve
 void journal(std::string_view bytes);  ///< a journal, as a killed run or a bad disk leaves it
 
 } // namespace needleturn::fuzz

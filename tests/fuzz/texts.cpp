@@ -1,5 +1,7 @@
 /// Readers of texts.
+#include "scenarios/hardware_entries.h"
 #include "scenarios/hardware_file.h"
+#include "scenarios/measured.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/study.h"
 #include "scenarios/unit_table.h"
@@ -7,6 +9,7 @@
 #include "tests/fuzz/targets.h"
 #include "tests/own_folder.h"
 #include "tools/studies/cases.h"
+#include "tools/studies/measured_hardware.h"
 #include "tools/studies/metric.h"
 
 #include <cmath>
@@ -119,6 +122,30 @@ void hardware(std::string_view bytes) {
     const std::vector folders{folder.path()};
     read_or_say_why([&] { HardwareFiles(folders).sizes_of("fuzz"); });
     read_or_say_why([&] { require_round_trip(parse_scenario(nursery, "nursery.toml", {}, folders)); });
+}
+
+void measured(std::string_view bytes) {
+    read_or_say_why([&] {
+        const auto valve = parse_measured(bytes, "folder/fuzz.toml", hardware_folders);
+        auto derived = derive_hardware(valve);
+        for (const auto& value : derived.values)
+            require(value.known.low <= value.known.value && value.known.value <= value.known.high,
+                    "a value lies outside of its range: " + value.key);
+        if (!derived.contradictions.empty())
+            return;
+        // What is written is a hardware file, and another look at it finds the same.
+        static const tests::OwnFolder folder;
+        std::ofstream(folder / "valve.toml", std::ios::binary) << hardware_file_text(
+            derived.hardware, "DN65", valve.units, [](const std::string&) { return "x"; });
+        const std::vector folders{folder.path()};
+        auto again =
+            parse_measured("generic = \"valve/" + size_of(valve.generic.name) + "\"", "fuzz.toml", folders);
+        const auto numbers = numbers_of(derived.hardware), read = numbers_of(again.generic);
+        require(numbers.size() == read.size(), "a hardware file loses values");
+        for (std::size_t i = 0; i < numbers.size(); ++i)
+            require(std::abs(*numbers[i].value - *read[i].value) <= 1e-6 * std::abs(*numbers[i].value),
+                    "a hardware file changes " + numbers[i].key);
+    });
 }
 
 } // namespace needleturn::fuzz

@@ -30,9 +30,10 @@ void check_place(const Place& place);
 /// Throws std::runtime_error, one line, where there is no folder at `path` and none can be made. One that is missing is made later.
 void check_folder_of_results(const std::filesystem::path& path);
 
-/// First lines of scenarios that a command has written, by which they are known again.
+/// First lines of scenarios and hardware that a command has written, by which they are known again.
 inline constexpr std::string_view stage_mark = "# A proposal of needleturn stage.\n";
 inline constexpr std::string_view rehearse_mark = "# An order of needleturn rehearse.\n";
+inline constexpr std::string_view hardware_mark = "# A valve as measured, by needleturn hardware.\n";
 
 /// Gives `command` the option --force.
 void add_force(Command command, bool& force);
