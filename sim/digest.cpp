@@ -88,18 +88,18 @@ std::string head_of(const Descriptor& file) {
 
 std::string size_text(std::size_t size) { return fmt::format("{:020}", size); }
 
-struct Mark {
+struct DigestMark {
     std::size_t place = 0;
     std::size_t size = 0;
     std::string hash;
 };
 
-std::optional<Mark> mark_in(std::string_view head) {
+std::optional<DigestMark> mark_in(std::string_view head) {
     const auto place = head.find(begins);
     if (place == std::string_view::npos || head.size() - place < length)
         return std::nullopt;
     const auto text = head.substr(place, length);
-    Mark mark{place, 0, std::string(text.substr(hash_place))};
+    DigestMark mark{place, 0, std::string(text.substr(hash_place))};
     const auto digits = text.substr(begins.size(), size_digits);
     const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), mark.size);
     if (error != std::errc{} || end != digits.data() + digits.size()

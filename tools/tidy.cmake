@@ -1,32 +1,54 @@
 # Target `tidy`: clang-tidy over what we ship, the sources of the libraries and of the program, and the headers that they
-# include. A source is looked at again when its object has been compiled again, so a second run looks only at what has changed.
+# include. Sources are looked at again when their objects have been compiled again, so a second run looks only at what has changed.
+#
+# Several sources are looked at as one unit, for most of the time goes into the headers that they share (tidy_batches.py).
+# `redefinition of ...`: two of them use a name that was free when the units were laid out; configure again.
 find_program(CLANG_TIDY clang-tidy)
-if(NOT CLANG_TIDY OR NOT CMAKE_GENERATOR MATCHES Ninja)
+find_package(Python3 COMPONENTS Interpreter)
+if(NOT CLANG_TIDY OR NOT Python3_FOUND OR NOT CMAKE_GENERATOR MATCHES Ninja)
     return()
 endif()
+set(most_sources 8)
 set(stamps "")
-foreach(target numerics sim models scenarios studies commands needleturn)
+foreach(target numerics sim models scenarios studies results rig_session page commands needleturn)
     get_target_property(sources ${target} SOURCES)
     get_target_property(source_dir ${target} SOURCE_DIR)
     get_target_property(binary_dir ${target} BINARY_DIR)
-    foreach(source ${sources})
-        cmake_path(ABSOLUTE_PATH source BASE_DIRECTORY ${source_dir})
-        cmake_path(IS_PREFIX PROJECT_SOURCE_DIR ${source} ours)
-        cmake_path(IS_PREFIX PROJECT_BINARY_DIR ${source} generated)
-        if(NOT ours OR generated)
-            continue()
-        endif()
-        cmake_path(RELATIVE_PATH source BASE_DIRECTORY ${source_dir} OUTPUT_VARIABLE name)
-        cmake_path(RELATIVE_PATH source BASE_DIRECTORY ${PROJECT_SOURCE_DIR} OUTPUT_VARIABLE place)
-        set(stamp ${PROJECT_BINARY_DIR}/tidy/${place})
-        cmake_path(GET stamp PARENT_PATH folder)
-        file(MAKE_DIRECTORY ${folder})
-        add_custom_command(OUTPUT ${stamp}
-            COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} ${source} 2>/dev/null
-            COMMAND ${CMAKE_COMMAND} -E touch ${stamp}
-            DEPENDS ${binary_dir}/CMakeFiles/${target}.dir/${name}.o ${PROJECT_SOURCE_DIR}/.clang-tidy
-            COMMENT "clang-tidy ${place}")
-        list(APPEND stamps ${stamp})
+    list(TRANSFORM sources REPLACE "^([^/].*)$" "${source_dir}/\\1")
+    list(FILTER sources EXCLUDE REGEX "^${PROJECT_BINARY_DIR}/")
+    execute_process(COMMAND ${Python3_EXECUTABLE} ${PROJECT_SOURCE_DIR}/tools/tidy_batches.py ${most_sources} ${sources}
+        OUTPUT_VARIABLE batches OUTPUT_STRIP_TRAILING_WHITESPACE COMMAND_ERROR_IS_FATAL ANY)
+    string(REPLACE ";" " " batches "${batches}")
+    string(REPLACE "\n" ";" batches "${batches}")
+    set(units "")
+    foreach(batch ${batches})
+        string(REPLACE " " ";" batch "${batch}")
+        list(LENGTH units number)
+        set(unit ${PROJECT_BINARY_DIR}/tidy/${target}_${number}.cpp)
+        set(objects "")
+        set(text "")
+        foreach(source ${batch})
+            cmake_path(RELATIVE_PATH source BASE_DIRECTORY ${source_dir} OUTPUT_VARIABLE name)
+            list(APPEND objects ${binary_dir}/CMakeFiles/${target}.dir/${name}.o)
+            string(APPEND text "#include \"${source}\" // NOLINT(bugprone-suspicious-include)\n")
+        endforeach()
+        file(CONFIGURE OUTPUT ${unit} CONTENT "${text}" @ONLY)
+        list(JOIN batch " " batch)
+        string(REPLACE "${PROJECT_SOURCE_DIR}/" "" batch "${batch}")
+        add_custom_command(OUTPUT ${unit}.stamp
+            COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} ${unit} 2>/dev/null
+            COMMAND ${CMAKE_COMMAND} -E touch ${unit}.stamp
+            DEPENDS ${objects} ${unit} ${PROJECT_SOURCE_DIR}/.clang-tidy
+            COMMENT "clang-tidy ${batch}")
+        list(APPEND units ${unit})
+        list(APPEND stamps ${unit}.stamp)
     endforeach()
+    # Never built: it puts the units into compile_commands.json. A local name that hides one of another source in its unit is no fault.
+    add_library(units_of_${target} OBJECT EXCLUDE_FROM_ALL ${units})
+    get_target_property(libraries ${target} LINK_LIBRARIES)
+    target_link_libraries(units_of_${target} PRIVATE ${libraries})
+    target_include_directories(units_of_${target} PRIVATE $<TARGET_PROPERTY:${target},INCLUDE_DIRECTORIES>)
+    target_compile_definitions(units_of_${target} PRIVATE $<TARGET_PROPERTY:${target},COMPILE_DEFINITIONS>)
+    target_compile_options(units_of_${target} PRIVATE -Wno-shadow)
 endforeach()
 add_custom_target(tidy DEPENDS ${stamps})
