@@ -9,6 +9,7 @@
 #include "tools/results/told_texts.h"
 #include "tools/studies/case_metrics.h"
 #include "tools/studies/turn_window.h"
+#include "tools/studies/valve_family.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
@@ -74,7 +75,28 @@ json told_column(const sim::Table& table, const sim::Column& column) {
             {"rows", told_rows(table, column)}};
 }
 
-/// What every case of a sweep did, one number each of every metric, and the share that each key has in it.
+/// Which keys move a metric of cases that are spread at random; null of other plans, and where a key has words for values.
+json told_ranking(const sim::CasesFile& cases, const scenarios::Study& study, const CaseMetric& metric) {
+    using Plan = scenarios::Study::Plan;
+    if (study.plan != Plan::latin_hypercube && study.plan != Plan::sobol)
+        return nullptr;
+    std::vector<std::vector<double>> places;
+    for (const auto& factor : study.vary) {
+        const auto* column = sim::column_of(cases.per_case, factor.key);
+        const auto* numbers = column == nullptr ? nullptr : std::get_if<std::vector<double>>(&column->rows);
+        if (numbers == nullptr)
+            return nullptr;
+        places.push_back(*numbers);
+    }
+    const auto ranking = rank_inputs(study, places, metric.values);
+    json inputs = json::array();
+    for (const auto& input : ranking.by_size)
+        inputs.push_back({{"key", input.key}, {"correlation", input.correlation}});
+    return {{"rows", ranking.rows},     {"inputs", ranking.inputs}, {"least", ranking.least},
+            {"varies", ranking.varies}, {"enough", ranking.enough}, {"by_size", inputs}};
+}
+
+/// What every case of a sweep did, one number each of every metric, and what each key has to do with it.
 json told_metrics(const sim::CasesFile& cases, const scenarios::Study& study) {
     json metrics = json::array();
     for (const auto& metric : case_metrics(cases, study.metrics)) {
@@ -97,7 +119,8 @@ json told_metrics(const sim::CasesFile& cases, const scenarios::Study& study) {
                            {"per_event", metric.per_event},
                            {"largest", metric.largest},
                            {"rows", metric.values},
-                           {"shares", shares}});
+                           {"shares", shares},
+                           {"ranking", told_ranking(cases, study, metric)}});
     }
     return metrics;
 }

@@ -36,6 +36,44 @@ function spread(values) {
     return { median: at(0.5), low: at(0.05), high: at(0.95) };
 }
 
+/**
+ * Keys by how far they move a result, as the partial rank correlations of `needleturn run --uncertain` say.
+ *
+ * @param {object[]} varied keys: name, unit, rows
+ * @param {object|null} ranking of a metric: rows, inputs, least, varies, enough, by_size; null: of no such study
+ * @returns {{first: object[], others: object[], answer: string}} keys that stand out, or all where none can be told apart; keys
+ * that do no more than chance; and that in words
+ */
+export function byInfluence(varied, ranking) {
+    if (!ranking) return { first: varied, others: [], answer: "" };
+    if (!ranking.enough)
+        return {
+            first: varied,
+            others: [],
+            answer: `${ranking.rows} cases are too few to tell which of ${ranking.inputs} keys move it.`,
+        };
+    if (!ranking.varies) return { first: varied, others: [], answer: "No key moves it: it is the same in all cases." };
+    const of = new Map(ranking.by_size.map(({ key, correlation }) => [key, correlation]));
+    const out = ranking.by_size.filter(({ correlation }) => Math.abs(correlation) >= ranking.least);
+    const standing = out.map(({ key }) => varied.find(({ name }) => name === key));
+    // A key with a list of values is not ranked.
+    const unranked = varied.filter(({ name }) => !of.has(name));
+    const others = ranking.by_size.slice(out.length).map(({ key }) => varied.find(({ name }) => name === key));
+    const measure =
+        `Partial rank correlation, -1 to 1; +: more of the key, more of the result. Of ${ranking.inputs} keys that do ` +
+        `nothing the largest is below ${ranking.least.toFixed(2)} in nine of ten studies of ${ranking.rows} cases.`;
+    const list = out
+        .map(
+            ({ key, correlation }) => `${key} (${correlation < 0 ? "\u2212" : "+"}${Math.abs(correlation).toFixed(2)})`,
+        )
+        .join(", ");
+    return {
+        first: [...standing, ...unranked],
+        others,
+        answer: out.length ? `Moved most by ${list}. ${measure}` : `No key stands out. ${measure}`,
+    };
+}
+
 const swatch = (way) =>
     svg(
         "svg",
@@ -59,6 +97,8 @@ export function sweepCases(study) {
     const told = html("div", {});
     const spreadBox = html("div", { class: "panels single map-panels" });
     const keyBox = html("div", { class: `panels map-panels${line ? " single" : ""}` });
+    const influenceBox = html("div", { class: "influence" });
+    const othersBox = html("div", { class: "screen-only" });
     const sharesBox = html("div", {});
     const present = [...new Set(cases.map(({ kind }) => kind))].sort((a, b) => a - b);
     const counts = countsOf(cases);
@@ -107,8 +147,10 @@ export function sweepCases(study) {
             told,
             legend,
             line ? null : spreadBox,
+            influenceBox,
             reading,
             keyBox,
+            othersBox,
         ),
         study.plan === "sensitivity" ? html("section", {}, html("h2", {}, "What matters most"), sharesBox) : null,
     );
@@ -186,12 +228,30 @@ export function sweepCases(study) {
         };
         const valueOf = (one) => ({ ...one, value: metric.rows[one.number] });
         const groups = line ? groupsOf(cases.map(valueOf)) : [];
-        const charts = (line ? numeric : varied).map((key) =>
-            against({ key, metric, words: inWords(metric), cases: drawn, groups, limit: limit() }, { width, pick }),
+        const { first, others, answer: influence } = byInfluence(line ? numeric : varied, metric.ranking);
+        const chart = (key) => {
+            const { figure, show } = against(
+                { key, metric, words: inWords(metric), cases: drawn, groups, limit: limit() },
+                { width, pick },
+            );
+            shows.push(show);
+            return figure;
+        };
+        influenceBox.replaceChildren(...(influence ? [html("h3", {}, "What moves it"), html("p", {}, influence)] : []));
+        othersBox.replaceChildren(
+            ...(others.length
+                ? [
+                      html(
+                          "details",
+                          {},
+                          html("summary", {}, `${others.length} other keys, none of which stands out from chance`),
+                          html("div", { class: "panels map-panels" }, others.map(chart)),
+                      ),
+                  ]
+                : []),
         );
-        shows.push(...charts.map(({ show }) => show));
         keyBox.replaceChildren(
-            ...charts.map(({ figure }) => figure),
+            ...first.map(chart),
             ...(groups.length > 1
                 ? [
                       html(
