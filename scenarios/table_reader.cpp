@@ -37,7 +37,7 @@ std::string kind_of(const toml::node& node) {
 } // namespace
 
 std::string described(Range range, Dimension dimension) {
-    constexpr double long_ways = 10; // m: what is longer is not told in millimetres
+    constexpr double long_ways = 10; // m: longer values are written in metres, not millimetres
     const bool far = dimension == Dimension::length && range.high > long_ways;
     const auto bound = [&](double si) {
         return fmt::format("{:.10g}", far ? si : in_display_unit(si, dimension, UnitSystem::si));

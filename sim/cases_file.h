@@ -27,7 +27,7 @@
 
 namespace needleturn::sim {
 
-/// What one column of the file tells.
+/// One column of the file.
 struct CasesColumn {
     std::string name;
     std::string unit; ///< UDUNITS; "" for words

@@ -101,7 +101,7 @@ FateJudge::Stretch FateJudge::measured() const {
     stretch.span = high - low;
     stretch.also_lowest = also_lowest_;
     stretch.also_highest = also_highest_;
-    // Below the threshold, too, it is told whether it oscillates, for that settles slower than a drift.
+    // Oscillation is looked for below the threshold as well: it settles more slowly than a drift.
     const double least = std::min(question_.threshold, 0.5 * stretch.span);
     if (!(least > nothing * question_.threshold))
         return stretch;
@@ -194,7 +194,7 @@ bool FateJudge::comes_to_rest() const {
     if (n < 2)
         return false;
     const double change = log_change(past_[n - 2].span, last);
-    // Two falls where nobody says that the steady state does not grow.
+    // Where the growth of the steady state is not known, one smaller span is not enough: two in a row are asked for.
     const bool falls =
         change < -falling
         && (question_.growth || (n > 2 && log_change(past_[n - 3].span, past_[n - 2].span) < -falling));

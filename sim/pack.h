@@ -148,7 +148,7 @@ template <std::size_t W> struct alignas(8 * W) Pack {
     friend Pack exp(const Pack& x) {
         constexpr double per_ln2 = 1.44269504088896338700e+00;
         constexpr double smallest = -708, largest = 709.78;
-        // Beyond the ends the bits of the result would run over; below, what is out there is told apart.
+        // Outside this range the bits of the exponent would overflow; the end of the function puts in 0 or infinity there.
         const Pack within = min(max(x, Pack(smallest)), Pack(largest));
         const Number n = within.lanes * per_ln2 + integers;
         const Number whole = n - integers;

@@ -60,7 +60,7 @@ struct Column {
 /// A small table: events, verdict.
 using Table = std::vector<Column>;
 
-/// What is told of the whole of a file.
+/// A table about the whole file.
 struct NamedTable {
     std::string name;
     Table columns; ///< the first is the dimension of the others

@@ -192,7 +192,8 @@ template <class A> class Rodas5PStep {
 
     std::size_t size() const { return n_; }
 
-    std::vector<T> y, y_new;         ///< before and after the attempt; as long as they like, states first
+    std::vector<T> y,
+        y_new; ///< before and after the attempt: the states, then whatever else the caller stores
     std::vector<T> rate, first_rate; ///< of the last stage and at y
     std::vector<T> jacobian;         ///< at y, df/dt behind it
 

@@ -29,7 +29,7 @@ export default [
             ],
         },
     },
-    { files: ["tools/page/**"], languageOptions: { globals: globals.browser } },
+    { files: ["tools/page/**", "tools/rig/**"], languageOptions: { globals: globals.browser } },
     { files: ["tools/rig/worker.js"], languageOptions: { globals: { ...globals.worker, Module: "readonly" } } },
     { files: ["**/bundle.js", "**/bundled.js"], languageOptions: { globals: globals.node } },
     {

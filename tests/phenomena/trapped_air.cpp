@@ -66,7 +66,7 @@ TEST_CASE("more trapped air: deeper sag, a larger twitch of the stem the wrong w
 
 TEST_CASE("the same valve that is steady at 14 L/s when bled hunts violently with 200 mL of air") {
     // Up to the seat and back to vapour pressure, the column parting: over and over, some seven bars to and fro. Where
-    // exactly the trace is at any time is nobody's to know; how far it swings is.
+    // exactly the trace is at a given time depends on rounding; how far it swings does not.
     const auto bled = there_and_back(0, 30), spongy = there_and_back(200e-6, 30);
     CHECK(peak_to_peak(Samples::from(bled.outlet, 15)) < 0.01 * bar);
     const auto late = Samples::from(spongy.outlet, 15);

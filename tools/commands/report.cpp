@@ -242,7 +242,7 @@ std::string told(json content) {
     return content.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
-/// The page with what it is told in it.
+/// The whole page: the bundled one with `content`, JSON, put into it.
 std::string page_of(std::string content) {
     const auto page = page_asset();
     if (page.empty())

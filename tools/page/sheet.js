@@ -137,7 +137,7 @@ export function onWidth(draw) {
  */
 export function onPaper(before, after) {
     const { classList } = document.documentElement;
-    // What is drawn on a canvas is drawn before the sheet is a sheet: paper is light whatever the screen is.
+    // A canvas keeps the colours it was drawn with, so it is drawn in light colours before the page is printed.
     addEventListener("beforeprint", () => (classList.add("paper"), before(paperWidth)));
     addEventListener("afterprint", () => (classList.remove("paper"), after()));
 }

@@ -76,7 +76,7 @@ class RigSession {
 
   private:
     using Stepper = sim::Rodas5P<StationSystem>;
-    struct Bench { // held apart: the system knows where the station stands, the stepper where the system does
+    struct Bench { // on the heap, never moved: the system points to the station, the stepper to the system
         explicit Bench(const scenarios::Scenario& scenario);
         std::vector<scenarios::TrappedAir> air; ///< in the covers at the start
         std::unique_ptr<models::Station> station;
