@@ -1,0 +1,255 @@
+#include "sim/least_squares.h"
+
+#include <Eigen/Dense>
+#include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <unsupported/Eigen/NonLinearOptimization>
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace needleturn::sim {
+
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+/// The residuals over s, each times the root of its weight, and the priors as further residuals: what MINPACK sees.
+class Stacked {
+  public:
+    using Scalar = double;
+    using Input = VectorXd;
+
+    Stacked(const LeastSquares& problem, Index unknowns) : problem_{&problem}, unknowns_{unknowns} {
+        for (std::size_t k = 0; k < problem.priors.size(); ++k)
+            if (std::isfinite(problem.priors[k].deviation))
+                held_.push_back(static_cast<Index>(k));
+        weights = VectorXd::Ones(problem.residuals);
+        noise = problem.noise.value_or(1);
+    }
+
+    VectorXd weights;
+    double noise;
+    int evaluations = 0;
+
+    Index inputs() const { return unknowns_; }
+    Index values() const { return problem_->residuals + static_cast<Index>(held_.size()); }
+
+    bool bare(const VectorXd& x, VectorXd& r, MatrixXd* jacobian) {
+        ++evaluations;
+        r.resize(problem_->residuals);
+        if (jacobian != nullptr)
+            jacobian->resize(problem_->residuals, unknowns_);
+        return problem_->evaluate(x, r, jacobian) && r.allFinite()
+               && (jacobian == nullptr || jacobian->allFinite());
+    }
+    int operator()(const VectorXd& x, VectorXd& stacked) {
+        VectorXd r;
+        if (!bare(x, r, nullptr)) {
+            stacked.setConstant(1e100); // the search takes it for a step much too long
+            return 0;
+        }
+        stacked.head(r.size()) = r.cwiseProduct(weights.cwiseSqrt()) / noise;
+        Index at = r.size();
+        for (const auto k : held_)
+            stacked[at++] = (x[k] - prior(k).mean) / prior(k).deviation;
+        return 0;
+    }
+    int df(const VectorXd& x, MatrixXd& stacked) {
+        VectorXd r;
+        MatrixXd jacobian;
+        if (!bare(x, r, &jacobian))
+            return -1;
+        stacked.setZero();
+        stacked.topRows(r.size()) = weights.cwiseSqrt().asDiagonal() * jacobian / noise;
+        Index at = r.size();
+        for (const auto k : held_)
+            stacked(at++, k) = 1 / prior(k).deviation;
+        return 0;
+    }
+
+  private:
+    const Prior& prior(Index k) const { return problem_->priors[static_cast<std::size_t>(k)]; }
+
+    const LeastSquares* problem_;
+    Index unknowns_;
+    std::vector<Index> held_; ///< unknowns with a prior
+};
+
+/// The inverse of J' J by the singular values of J, its columns first brought to length 1; empty: it has none.
+MatrixXd inverse_normal(const MatrixXd& jacobian) {
+    const VectorXd lengths = jacobian.colwise().norm();
+    if (!(lengths.minCoeff() > 0))
+        return {};
+    const MatrixXd scaled = jacobian * lengths.cwiseInverse().asDiagonal();
+    const Eigen::JacobiSVD<MatrixXd> svd(scaled.householderQr()
+                                             .matrixQR()
+                                             .topRows(scaled.cols())
+                                             .triangularView<Eigen::Upper>()
+                                             .toDenseMatrix(),
+                                         Eigen::ComputeFullV);
+    const auto& values = svd.singularValues();
+    constexpr double rounding = 1e-13; // below this share of the largest a singular value is rounding error
+    if (!(values.minCoeff() > rounding * values.maxCoeff()))
+        return {};
+    const MatrixXd half =
+        lengths.cwiseInverse().asDiagonal() * svd.matrixV() * values.cwiseInverse().asDiagonal();
+    return half * half.transpose();
+}
+
+VectorXd huber_weights(const VectorXd& r, double bound) {
+    return r.unaryExpr([bound](double x) { return std::abs(x) <= bound ? 1 : bound / std::abs(x); });
+}
+
+/// s from the median of |r|, which outliers hardly move.
+double middle_noise(const VectorXd& r, double freedom) {
+    std::vector<double> sizes(r.begin(), r.end());
+    for (auto& size : sizes)
+        size = std::abs(size);
+    const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
+    std::ranges::nth_element(sizes, middle);
+    constexpr double of_normal = 0.6744897501960817; // median of |z|, z standard normal
+    return std::max(*middle / of_normal * std::sqrt(static_cast<double>(r.size()) / freedom),
+                    std::numeric_limits<double>::min());
+}
+
+/// Covariance, freedom and, where it is not given, the noise, at the estimate's x.
+void weigh(const LeastSquares& problem, Stacked& stacked, Estimate& estimate) {
+    MatrixXd jacobian(stacked.values(), stacked.inputs());
+    estimate.weights = stacked.weights;
+    const double before = stacked.noise;
+    if (stacked.df(estimate.x, jacobian) < 0) {
+        estimate.end = Estimate::End::not_at_start;
+        return;
+    }
+    estimate.covariance = inverse_normal(jacobian);
+    if (estimate.covariance.size() == 0) {
+        estimate.end = Estimate::End::not_determined;
+        return;
+    }
+    const auto m = problem.residuals;
+    const double determined =
+        (jacobian.topRows(m) * estimate.covariance).cwiseProduct(jacobian.topRows(m)).sum();
+    estimate.freedom = static_cast<double>(m) - determined;
+    if (!problem.noise && estimate.freedom > 0 && estimate.sum > 0)
+        stacked.noise = problem.huber > 0 ? middle_noise(estimate.residuals, estimate.freedom)
+                                          : std::sqrt(estimate.sum / estimate.freedom);
+    if (problem.priors.empty()) // then s is a factor of all rows, and no search need be made again for it
+        estimate.covariance *= (stacked.noise / before) * (stacked.noise / before);
+    estimate.noise = stacked.noise;
+}
+
+/// One search from `x`, weights and noise as they are.
+Estimate search(const LeastSquares& problem, Stacked& stacked, VectorXd x) {
+    Estimate estimate;
+    VectorXd first;
+    if (!stacked.bare(x, first, nullptr)) {
+        estimate.x = std::move(x);
+        return estimate;
+    }
+    Eigen::LevenbergMarquardt<Stacked> minpack(stacked);
+    minpack.parameters.ftol = minpack.parameters.xtol = problem.tolerance;
+    minpack.parameters.maxfev = problem.evaluations;
+    const auto status = minpack.minimize(x);
+    using Status = Eigen::LevenbergMarquardtSpace::Status;
+    estimate.end = status == Status::TooManyFunctionEvaluation ? Estimate::End::too_long
+                   : status == Status::UserAsked               ? Estimate::End::not_at_start
+                                                               : Estimate::End::found;
+    estimate.x = std::move(x);
+    if (!stacked.bare(estimate.x, estimate.residuals, nullptr))
+        estimate.end = Estimate::End::not_at_start;
+    estimate.sum = estimate.residuals.squaredNorm();
+    estimate.cost = minpack.fnorm * minpack.fnorm;
+    return estimate;
+}
+
+} // namespace
+
+double Estimate::deviation(Index k) const { return std::sqrt(covariance(k, k)); }
+
+double Estimate::correlation(Index i, Index k) const {
+    return covariance(i, k) / (deviation(i) * deviation(k));
+}
+
+const char* reason(Estimate::End end) {
+    switch (end) {
+    case Estimate::End::found:
+        return "found";
+    case Estimate::End::too_few_residuals:
+        return "there are fewer readings than unknowns";
+    case Estimate::End::not_at_start:
+        return "the model cannot be computed where the search begins";
+    case Estimate::End::too_long:
+        return "the search did not end within the evaluations allowed";
+    case Estimate::End::not_determined:
+        return "some combination of the unknowns changes nothing that is measured";
+    }
+    return "";
+}
+
+Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
+    Stacked stacked(problem, start.size());
+    if (stacked.values() < stacked.inputs()) {
+        Estimate none;
+        none.end = Estimate::End::too_few_residuals;
+        none.x = start;
+        return none;
+    }
+    const bool again = problem.huber > 0 || (!problem.noise && !problem.priors.empty());
+    Estimate estimate;
+    VectorXd x = start;
+    // Weights and noise follow from the residuals and these from them: a fixed point, near after a few rounds.
+    constexpr int most_rounds = 30;
+    constexpr double same = 1e-6; // relative, of the noise
+    for (int round = 0; round < (again ? most_rounds : 1); ++round) {
+        const double before = stacked.noise;
+        estimate = search(problem, stacked, x);
+        if (!estimate.found())
+            break;
+        weigh(problem, stacked, estimate);
+        if (!estimate.found())
+            break;
+        x = estimate.x;
+        VectorXd weights = stacked.weights;
+        if (problem.huber > 0)
+            weights = huber_weights(estimate.residuals, problem.huber * stacked.noise);
+        const bool settled = round > 0 && std::abs(stacked.noise - before) <= same * before
+                             && (weights - stacked.weights).cwiseAbs().maxCoeff() <= same;
+        stacked.weights = weights;
+        if (settled)
+            break;
+    }
+    estimate.evaluations = stacked.evaluations;
+    return estimate;
+}
+
+double range_factor(double confidence, double freedom) {
+    // Beyond a million degrees t is normal to all digits printed, and the quantile is not asked for infinity.
+    constexpr double most = 1e6;
+    return boost::math::quantile(boost::math::students_t(std::clamp(freedom, 1.0, most)),
+                                 (1 + confidence) / 2);
+}
+
+Whiteness whiteness(const VectorXd& residuals, Index lags) {
+    Whiteness found;
+    const auto n = residuals.size();
+    const VectorXd about = residuals.array() - residuals.mean();
+    const double all = about.squaredNorm();
+    if (!(all > 0) || lags < 1 || lags >= n)
+        return found;
+    for (Index k = 1; k <= lags; ++k) {
+        const double rho = about.head(n - k).dot(about.tail(n - k)) / all;
+        if (k == 1)
+            found.first = rho;
+        found.statistic += rho * rho / static_cast<double>(n - k);
+    }
+    found.statistic *= static_cast<double>(n) * (static_cast<double>(n) + 2);
+    found.probability =
+        boost::math::cdf(complement(boost::math::chi_squared(static_cast<double>(lags)), found.statistic));
+    return found;
+}
+
+} // namespace needleturn::sim
