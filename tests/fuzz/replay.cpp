@@ -119,6 +119,10 @@ TEST_CASE("any text is a measured valve that is derived and written or is refuse
     replay(fuzz::measured, {"tests/fuzz/corpus/measured", "scenarios/measured"});
 }
 
+TEST_CASE("any text is a trace that is written and read again or is refused in one line") {
+    replay(fuzz::trace, {"tests/fuzz/corpus/trace"});
+}
+
 TEST_CASE("any bytes are a journal that goes on or are refused and left alone") {
     replay(fuzz::journal, {"tests/fuzz/corpus/journal"});
 }

@@ -14,6 +14,7 @@ void study(std::string_view bytes);    ///< a study file
 void formula(std::string_view bytes);  ///< the formula of a study's metric
 void hardware(std::string_view bytes); ///< a hardware file
 void measured(std::string_view bytes); ///< a file of what is known of a valve
+void trace(std::string_view bytes);    ///< a logger's trace
 void journal(std::string_view bytes);  ///< a journal, as a killed run or a bad disk leaves it
 
 } // namespace needleturn::fuzz

@@ -4,6 +4,7 @@
 #include "scenarios/measured.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/study.h"
+#include "scenarios/trace.h"
 #include "scenarios/unit_table.h"
 #include "tests/fuzz/finding.h"
 #include "tests/fuzz/targets.h"
@@ -12,9 +13,13 @@
 #include "tools/studies/measured_hardware.h"
 #include "tools/studies/metric.h"
 
+#include <fmt/format.h>
+
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <string>
 #include <vector>
 
 namespace needleturn::fuzz {
@@ -145,6 +150,28 @@ void measured(std::string_view bytes) {
         for (std::size_t i = 0; i < numbers.size(); ++i)
             require(std::abs(*numbers[i].value - *read[i].value) <= 1e-6 * std::abs(*numbers[i].value),
                     "a hardware file changes " + numbers[i].key);
+    });
+}
+
+void trace(std::string_view bytes) {
+    read_or_say_why([&] {
+        const auto read = parse_trace(bytes, "fuzz.csv");
+        require(std::ranges::is_sorted(read.time) && std::isfinite(read.time.back()),
+                "times that do not rise");
+        std::string again = "time [s]";
+        for (const auto& channel : read.channels)
+            again += fmt::format(",{} [{}]", logged_names[static_cast<std::size_t>(channel.what)],
+                                 channel.what == Logged::flow ? "m3/s" : "Pa");
+        again += '\n';
+        for (std::size_t i = 0; i < read.time.size(); ++i) {
+            again += fmt::format("{}", read.time[i]);
+            for (const auto& channel : read.channels)
+                again += std::isnan(channel.values[i]) ? "," : fmt::format(",{}", channel.values[i]);
+            again += '\n';
+        }
+        const auto second = parse_trace(again, "again.csv");
+        require(second.time == read.time && second.channels.size() == read.channels.size(),
+                "a trace changes when it is written and read");
     });
 }
 
