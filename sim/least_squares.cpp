@@ -111,9 +111,10 @@ double middle_noise(const VectorXd& r, double freedom) {
         size = std::abs(size);
     const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
     std::ranges::nth_element(sizes, middle);
+    // More than half of the residuals may be nothing at all; a thousandth of their root mean square then serves.
     constexpr double of_normal = 0.6744897501960817; // median of |z|, z standard normal
     return std::max(*middle / of_normal * std::sqrt(static_cast<double>(r.size()) / freedom),
-                    std::numeric_limits<double>::min());
+                    1e-3 * r.norm() / std::sqrt(static_cast<double>(r.size())));
 }
 
 /// Covariance, freedom and, where it is not given, the noise, at the estimate's x.
@@ -203,7 +204,6 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
     VectorXd x = start;
     // Weights and noise follow from the residuals and these from them: a fixed point, near after a few rounds.
     constexpr int most_rounds = 30;
-    constexpr double same = 1e-6; // relative, of the noise
     for (int round = 0; round < (again ? most_rounds : 1); ++round) {
         const double before = stacked.noise;
         estimate = search(problem, stacked, x);
@@ -216,8 +216,8 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
         VectorXd weights = stacked.weights;
         if (problem.huber > 0)
             weights = huber_weights(estimate.residuals, problem.huber * stacked.noise);
-        const bool settled = round > 0 && std::abs(stacked.noise - before) <= same * before
-                             && (weights - stacked.weights).cwiseAbs().maxCoeff() <= same;
+        const bool settled =
+            round > 0 && std::abs(stacked.noise - before) <= problem.settled * before;
         stacked.weights = weights;
         if (settled)
             break;

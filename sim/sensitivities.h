@@ -30,6 +30,7 @@
 #include <iterator>
 #include <limits>
 #include <stdexcept>
+#include <utility>
 #include <vector>
 
 namespace needleturn::sim {
@@ -101,6 +102,12 @@ template <Model M, std::size_t K> class SensitiveSystem : public Assembly<M, Dua
     /// Drive `j` moves as a whole by `slope` per unit of parameter k. Enter the instant afterwards.
     void move_drive(std::size_t j, std::size_t k, double slope) { moves_[j][k] = slope; }
 
+    /// Drive `j` is, per unit of parameter k, (above - below) / width more: two schedules with the corners of its own. Enter the
+    /// instant afterwards.
+    void bend_drive(std::size_t j, std::size_t k, Schedule above, Schedule below, double width) {
+        bends_.push_back({j, k, std::move(above), std::move(below), width});
+    }
+
     const DualLu<K>& lu() const { return dual_lu_; }
     const SparseLu& plain_lu() const { return Assembly<M, T>::lu(); }
 
@@ -111,6 +118,12 @@ template <Model M, std::size_t K> class SensitiveSystem : public Assembly<M, Dua
             auto& ramp = this->ramps()[j];
             ramp = {T(piece.begin), T(piece.value), T(piece.slope)};
             ramp.value.slope = moves_[j];
+        }
+        for (const auto& bend : bends_) {
+            const auto above = bend.above.piece(t), below = bend.below.piece(t);
+            auto& ramp = this->ramps()[bend.drive];
+            ramp.value.slope[bend.parameter] += (above.value - below.value) / bend.width;
+            ramp.slope.slope[bend.parameter] += (above.slope - below.slope) / bend.width;
         }
     }
     std::vector<double> breakpoints(double begin, double end) const {
@@ -127,7 +140,13 @@ template <Model M, std::size_t K> class SensitiveSystem : public Assembly<M, Dua
     }
 
   private:
+    struct Bend {
+        std::size_t drive, parameter;
+        Schedule above, below;
+        double width;
+    };
     DualLu<K> dual_lu_;
+    std::vector<Bend> bends_;
     std::vector<Schedule> schedules_;
     std::vector<std::array<double, K>> moves_; ///< of the drives, per unit of each parameter
     std::vector<double> corners_;

@@ -3,6 +3,7 @@
 #include "tools/commands/export.h"
 #include "tools/commands/faults.h"
 #include "tools/commands/figure.h"
+#include "tools/commands/fit.h"
 #include "tools/commands/hardware.h"
 #include "tools/commands/manual.h"
 #include "tools/commands/map.h"
@@ -87,6 +88,7 @@ int main(int argc, char** argv) {
     needleturn::add_sheet(program, action);
     needleturn::add_faults(program, action);
     needleturn::add_hardware(program, action);
+    needleturn::add_fit(program, action);
     needleturn::add_figure(program, action);
     needleturn::add_export(program, action);
     needleturn::add_verify(program, action);

@@ -25,8 +25,8 @@ namespace fs = std::filesystem;
 
 /// Scenarios and hardware are TOML, and nothing else is.
 void check_ending(const Place& place) {
-    const bool writes_scenarios =
-        place.command == "stage" || place.command == "rehearse" || place.command == "hardware";
+    const bool writes_scenarios = place.command == "stage" || place.command == "rehearse"
+                                  || place.command == "hardware" || place.command == "fit";
     if ((place.path.extension() == ".toml") == writes_scenarios)
         return;
     if (writes_scenarios)
@@ -80,10 +80,11 @@ std::string author_of(const fs::path& path) {
     const auto begins = beginning_of(path);
     if (begins.starts_with("\x89HDF\r\n\x1a\n"))
         return author_of_hdf5(path);
-    constexpr std::array<std::pair<std::string_view, std::string_view>, 4> first_words{
+    constexpr std::array<std::pair<std::string_view, std::string_view>, 5> first_words{
         {{stage_mark, "stage"},
          {rehearse_mark, "rehearse"},
          {hardware_mark, "hardware"},
+         {fit_mark, "fit"},
          {"COMMISSIONING SHEET: ", "sheet"}}};
     for (const auto& [words, command] : first_words)
         if (begins.starts_with(words))

@@ -34,6 +34,7 @@ void check_folder_of_results(const std::filesystem::path& path);
 inline constexpr std::string_view stage_mark = "# A proposal of needleturn stage.\n";
 inline constexpr std::string_view rehearse_mark = "# An order of needleturn rehearse.\n";
 inline constexpr std::string_view hardware_mark = "# A valve as measured, by needleturn hardware.\n";
+inline constexpr std::string_view fit_mark = "# A scenario as needleturn fit found it.\n";
 
 /// Gives `command` the option --force.
 void add_force(Command command, bool& force);

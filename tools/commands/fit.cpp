@@ -1,0 +1,139 @@
+#include "tools/commands/fit.h"
+
+#include "scenarios/read_scenario.h"
+#include "scenarios/table_reader.h"
+#include "scenarios/trace.h"
+#include "scenarios/units.h"
+#include "sim/whole_file.h"
+#include "tools/commands/exit_code.h"
+#include "tools/commands/fit_text.h"
+#include "tools/commands/print_text.h"
+#include "tools/commands/results_place.h"
+#include "tools/commands/search_progress.h"
+#include "tools/commands/set_option.h"
+#include "tools/studies/crew.h"
+#include "tools/studies/fit.h"
+#include "tools/studies/hardware_folders.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <memory>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+
+namespace {
+
+struct FitOptions {
+    std::string scenario, trace, start, output;
+    std::vector<std::string> unknowns, channels;
+    std::vector<scenarios::Override> set;
+    unsigned starts = 2;
+    bool force = false;
+};
+
+/// The trace's time at which the scenario's is 0.
+double start_of(const FitOptions& options, const scenarios::Trace& trace) {
+    if (options.start.empty())
+        return 0;
+    const auto date = scenarios::date_of(options.start);
+    if (date && trace.first)
+        return *date - *trace.first;
+    if (date || trace.first)
+        scenarios::raise(fmt::format("--start {}: {}", options.start,
+                                     date ? "the trace has no dates; write seconds of it, e.g. \"12.5 s\""
+                                          : "the trace has dates; write one, e.g. 2026-03-01T14:05:09.25"));
+    try {
+        return scenarios::parse_quantity(options.start, scenarios::Dimension::time);
+    } catch (const scenarios::UnitError& error) {
+        scenarios::raise(fmt::format("--start {}: {}", options.start, error.what()));
+    }
+}
+
+void write_found(const FitOptions& options, const scenarios::ScenarioFile& file, const Fitted& fitted) {
+    const auto found = file.read(found_overrides(fitted));
+    const auto text = std::string(fit_mark)
+                      + fit_comments(fitted, std::filesystem::path(options.scenario).filename().string(),
+                                     std::filesystem::path(options.trace).filename().string())
+                      + scenarios::resolved(found);
+    sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
+    print_text("\n{}: the scenario with the values found; run takes it\n", options.output);
+}
+
+int run_fit(const FitOptions& options) {
+    if (!options.output.empty())
+        check_place({options.output, "fit", {options.scenario, options.trace}, options.force});
+    scenarios::ScenarioFile file(options.scenario, hardware_folders(), options.set);
+    const auto scenario = file.read();
+    FitQuestion question{.file = std::move(file),
+                         .trace = scenarios::read_trace(options.trace, options.channels),
+                         .start = 0,
+                         .unknowns = unknowns_of(scenario, options.unknowns),
+                         .starts = options.starts,
+                         .seed = 1,
+                         .threads = all_processors(),
+                         .progress = {}};
+    question.start = start_of(options, question.trace);
+    SearchProgress search("model run for", "sets of values");
+    question.progress = [&search] { search.one_more(); };
+    const auto fitted = fit(question);
+    search.clear();
+    print_text("{}, fitted to {}\n", scenario.title, options.trace);
+    for (const auto& note : question.trace.notes)
+        print_text("  {}\n", note);
+    print_text("{}", fit_text(fitted, scenario.units));
+    if (!options.output.empty()) {
+        if (fitted.told())
+            write_found(options, question.file, fitted);
+        else
+            print_text("\n{}: not written, for nothing was found\n", options.output);
+    }
+    print_text("\nA fit is no permission: what it predicts for another setting is tried on the model first, "
+               "then with care on "
+               "the valve. Pressurised water hurts people; local codes and licensed practice come first.\n");
+    return fitted.told() && fitted.explained() ? exit_passed : exit_failed;
+}
+
+} // namespace
+
+void add_fit(Command program, std::function<int()>& action) {
+    const auto options = std::make_shared<FitOptions>();
+    auto command = program.add_subcommand(
+        "fit", "find what the valve of a scenario really is from what its gauges have logged");
+    command.add_option("scenario", options->scenario, "scenario file (.toml) of what was done").required();
+    command.add_option("trace", options->trace, "what was logged meanwhile (.csv, at most 8 MB)").required();
+    const auto collect = [](std::vector<std::string>& list) {
+        return [&list](const std::vector<std::string>& texts) {
+            list.insert(list.end(), texts.begin(), texts.end());
+        };
+    };
+    command
+        .add_values("--channel", collect(options->channels),
+                    "which column is what: \"outlet=P2 [bar]\"; also inlet, cover, flow, time (default: by "
+                    "the words in the "
+                    "header); may be repeated")
+        .repeated();
+    command
+        .add_values(
+            "--unknown", collect(options->unknowns),
+            "a key and its range: \"main.air_in_cover=0..100 mL\"; also gauge.offset, gauge.lag, gauge.clock "
+            "(default: the hardware's ranges, air in the cover, turns; the gauges' offset); may be repeated")
+        .repeated();
+    command.add_option(
+        "--start", options->start,
+        "time of the trace at which the scenario begins: \"12.5 s\" or a date (default: 0 s, or the first "
+        "date)");
+    command.add_option("--starts", options->starts, "how many searches, each from another place (default: 2)")
+        .within(1, 100);
+    add_set(command, options->set);
+    add_force(command, options->force);
+    command.add_option("-o,--output", options->output, "write the scenario with the values found");
+    command.callback([options, &action] { action = [options] { return run_fit(*options); }; });
+}
+
+} // namespace needleturn

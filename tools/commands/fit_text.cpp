@@ -1,0 +1,162 @@
+#include "tools/commands/fit_text.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Dimension;
+using scenarios::UnitSystem;
+
+std::string shown(double si, Dimension dimension, UnitSystem units) {
+    const double number = in_display_unit(si, dimension, units);
+    // Three digits: a value of a millilitre has as many as one of a litre.
+    return fmt::format("{:#.3g}", number);
+}
+
+std::string range_text(double low, double high, Dimension dimension, UnitSystem units) {
+    return fmt::format("{} .. {}", shown(low, dimension, units), shown(high, dimension, units));
+}
+
+Dimension dimension_of(scenarios::Logged what) {
+    return what == scenarios::Logged::flow ? Dimension::flow : Dimension::pressure;
+}
+
+std::string with_unit(double si, Dimension dimension, UnitSystem units) {
+    return fmt::format("{} {}", shown(si, dimension, units), display_unit(dimension, units));
+}
+
+std::string values_text(const Fitted& fitted, UnitSystem units) {
+    std::size_t widest = 0;
+    for (const auto& value : fitted.values)
+        widest = std::max(widest, value.unknown.key.size());
+    std::string text = fmt::format("\n  {:<{}}  {:>20}  {:>8}  {:>20}  {:<6}  {}\n", "", widest,
+                                   "before, 90 % range", "found", "after, 90 % range", "", "narrower by");
+    for (const auto& value : fitted.values) {
+        if (!value.told())
+            continue;
+        const auto dimension = value.unknown.dimension;
+        constexpr double percent = 100;
+        text +=
+            fmt::format("  {:<{}}  {:>20}  {:>8}  {:>20}  {:<6}  {:.0f} %{}\n", value.unknown.key, widest,
+                        range_text(value.before_low, value.before_high, dimension, units),
+                        shown(value.value, dimension, units),
+                        range_text(value.low, value.high, dimension, units), display_unit(dimension, units),
+                        percent * (1 - value.left), value.by_differences ? "  (by differences of runs)" : "");
+    }
+    std::vector<std::string> others;
+    for (const auto& value : fitted.values)
+        if (!value.told())
+            others.push_back(value.unknown.key);
+    if (!others.empty())
+        text += fmt::format("\nHardly better known than before (narrower by less than a fifth): {}\n",
+                            fmt::join(others, ", "));
+    return text;
+}
+
+std::string pairs_text(const Fitted& fitted) {
+    std::string text;
+    constexpr std::size_t most = 8;
+    for (std::size_t i = 0; i < std::min(fitted.alike.size(), most); ++i) {
+        const auto& pair = fitted.alike[i];
+        text += fmt::format("  {} and {}: {}\n", fitted.values[pair.first].unknown.key,
+                            fitted.values[pair.second].unknown.key,
+                            pair.correlation > 0 ? "one larger with the other larger explains it as well"
+                                                 : "one larger with the other smaller explains it as well");
+    }
+    if (fitted.alike.size() > most)
+        text += fmt::format("  and {} more pairs\n", fitted.alike.size() - most);
+    return text.empty() ? text : "\nThe trace cannot tell these apart (correlation of 0.9 or more):\n" + text;
+}
+
+std::string channel_text(const Fitted::OfChannel& channel, UnitSystem units) {
+    const auto dimension = dimension_of(channel.what);
+    constexpr double percent = 100;
+    auto text = fmt::format("  {}: {} readings, residuals of {} (one standard deviation)",
+                            scenarios::logged_names[static_cast<std::size_t>(channel.what)], channel.readings,
+                            with_unit(channel.noise, dimension, units));
+    constexpr double few = 1e-3;
+    if (channel.outliers > few)
+        text += fmt::format(", {:.1f} % of them outliers", percent * channel.outliers);
+    text += channel.explained()
+                ? fmt::format(", noise from reading to reading (Ljung-Box: {:.2g})\n",
+                              channel.whiteness.probability)
+                : fmt::format(", NOT noise from reading to reading (Ljung-Box: {:.1g}; neighbours: {:.2f})\n",
+                              channel.whiteness.probability, channel.whiteness.first);
+    return text;
+}
+
+std::string judgement(const Fitted& fitted, UnitSystem units) {
+    std::string text;
+    for (const auto& channel : fitted.channels)
+        if (!channel.explained())
+            text += fmt::format(
+                "The model does not explain this trace: {} lies {} {} the model about {:.2f} s. What is "
+                "missing may be in the scenario (events, pipes, water), in the gauge (lag, clock, noise that "
+                "drifts) or in the valve; the ranges above hold only if it is noise of the gauge.\n",
+                scenarios::logged_names[static_cast<std::size_t>(channel.what)],
+                with_unit(std::abs(channel.worst), dimension_of(channel.what), units),
+                channel.worst > 0 ? "above" : "below", channel.worst_at);
+    if (!fitted.told())
+        text += "The trace tells nothing of these unknowns: no value of the scenario became known better by "
+                "a fifth. "
+                "Log faster, or while the flow changes more, or ask for other unknowns.\n";
+    return text;
+}
+
+} // namespace
+
+std::string fit_text(const Fitted& fitted, UnitSystem units) {
+    std::string text;
+    if (fitted.told())
+        text += values_text(fitted, units) + pairs_text(fitted);
+    text += "\nResiduals, reading less model:\n";
+    for (const auto& channel : fitted.channels)
+        text += channel_text(channel, units);
+    if (fitted.widened > 1)
+        text += fmt::format(
+            "  neighbouring residuals go together, so the ranges were made {:.1f} times as wide\n",
+            fitted.widened);
+    text += fmt::format("  {} of {} searches ended in the same place; {} runs of the model\n",
+                        fitted.agreeing, fitted.starts, fitted.runs);
+    const auto said = judgement(fitted, units);
+    return text + (said.empty() ? "" : "\n" + said);
+}
+
+std::vector<scenarios::Override> found_overrides(const Fitted& fitted) {
+    std::vector<scenarios::Override> overrides;
+    for (const auto& value : fitted.values) {
+        if (value.unknown.of_gauge())
+            continue;
+        auto found = value.unknown.override_at(value.z);
+        // Evenly over a factor f either way by the logarithm: of this the standard deviation is log(f) / sqrt(3).
+        const double deviation = value.unknown.slope(value.z) * value.left / value.value;
+        if (value.unknown.hardware)
+            found.text += fmt::format(" x/ {:.4f}", std::exp(std::numbers::sqrt3 * deviation));
+        overrides.push_back(std::move(found));
+    }
+    return overrides;
+}
+
+std::string fit_comments(const Fitted& fitted, const std::string& scenario, const std::string& trace) {
+    auto text = fmt::format(
+        "# As found: {} fitted to {}. Values with their 90 % ranges; the ranges of hardware below take\n"
+        "# each value by itself, although many hang together.\n",
+        scenario, trace);
+    for (const auto& value : fitted.values)
+        text += fmt::format("# {}: {} ({}) {}{}\n", value.unknown.key,
+                            shown(value.value, value.unknown.dimension, UnitSystem::si),
+                            range_text(value.low, value.high, value.unknown.dimension, UnitSystem::si),
+                            display_unit(value.unknown.dimension, UnitSystem::si),
+                            value.told() ? "" : "; hardly better known than before");
+    if (!fitted.explained())
+        text += "# The model does not explain the trace: its residuals are not noise.\n";
+    return text;
+}
+
+} // namespace needleturn

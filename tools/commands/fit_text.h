@@ -1,0 +1,21 @@
+/// What a fit found, in words and as a scenario.
+#pragma once
+
+#include "scenarios/units.h"
+#include "tools/studies/fit.h"
+
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+/// The values before and after, what cannot be told apart, the residuals, and what to think of it.
+std::string fit_text(const Fitted& fitted, scenarios::UnitSystem units);
+
+/// What puts the values found into the scenario: of hardware with what is left of its range, a factor either way.
+std::vector<scenarios::Override> found_overrides(const Fitted& fitted);
+
+/// The values found and their ranges as comments of a scenario file, a line each.
+std::string fit_comments(const Fitted& fitted, const std::string& scenario, const std::string& trace);
+
+} // namespace needleturn

@@ -1,0 +1,85 @@
+/// A scenario fitted to what its gauges have logged.
+///
+/// Wanted are the unknowns whose run, seen through the gauges, lies nearest the readings, and how sure that makes them: least
+/// squares with the ranges of the unknowns as priors (sim/least_squares.h, tools/studies/fit_unknown.h), Huber's weights against
+/// outliers, from several starts.
+///
+/// A gauge: reading(t) = lagged pressure(t - clock) + offset + noise. The lag is of first order (a snubber or a filter); the clock
+/// is that of the logger against the scenario's, the same for all channels, as the lag is; each pressure gauge has an offset of its
+/// own. The noise is estimated from the residuals. Where neighbouring residuals go together (correlation rho), the ranges are made
+/// wider by sqrt((1 + rho) / (1 - rho)), as for a first-order autoregression: so many fewer readings count.
+///
+/// Calm traces only: of a lasting oscillation the phase is soon lost, and readings one by one tell nothing.
+#pragma once
+
+#include "scenarios/read_scenario.h"
+#include "scenarios/trace.h"
+#include "sim/least_squares.h"
+#include "tools/studies/fit_unknown.h"
+
+#include <cstddef>
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <vector>
+
+namespace needleturn {
+
+inline constexpr double fit_confidence = 0.9; ///< of the ranges
+
+struct FitQuestion {
+    scenarios::ScenarioFile file;
+    scenarios::Trace trace;
+    double start = 0; ///< s, the trace's time at which the scenario's is 0
+    std::vector<Unknown> unknowns;
+    std::size_t starts = 2;
+    std::uint64_t seed = 1; ///< of the starts behind the first
+    unsigned threads = 1;
+    std::function<void()> progress; ///< called after each run of the model; may be empty
+};
+
+struct Fitted {
+    struct Value {
+        Unknown unknown; ///< a gauge's offset: "gauge.offset of outlet"
+        double before_low = 0, before_high = 0;
+        double value = 0, low = 0, high = 0; ///< SI, after; the range holds the truth in 90 of 100 fits
+        double z = 0, left = 1; ///< the estimate, and what is left of the prior's deviation, (0, 1]
+        bool by_differences = false;
+        bool told() const {
+            return left < 0.8;
+        } ///< narrower by a fifth or more: a reader sees the difference
+    };
+    struct Pair {
+        std::size_t first = 0, second = 0; ///< of `values`
+        double correlation = 0;
+    };
+    struct OfChannel {
+        scenarios::Logged what = scenarios::Logged::outlet;
+        std::size_t readings = 0;
+        double noise = 0;    ///< SI, standard deviation of the residuals without outliers
+        double outliers = 0; ///< share of the readings beyond four times that
+        sim::Whiteness whiteness;
+        double worst = 0,
+               worst_at = 0; ///< SI and s of the scenario: where the residuals, smoothed, are largest
+        std::vector<double> time, reading, model; ///< s of the scenario, SI
+        bool explained() const;                   ///< whether the residuals may be noise
+    };
+    std::vector<Value> values; ///< the scenario's, then the gauges'
+    std::vector<Pair> alike;   ///< |correlation| of 0.9 or more, the largest first: cannot be told apart
+    std::vector<OfChannel> channels;
+    sim::Estimate estimate;
+    std::size_t starts = 0,
+                agreeing =
+                    0;    ///< how many searches were made, and how many of them ended where the best one did
+    std::size_t runs = 0; ///< of the model
+    double widened = 1;   ///< by correlated noise
+
+    bool explained() const;
+    bool told() const; ///< whether some value of the scenario is known better than before
+};
+
+/// Throws scenarios::ScenarioError where trace and scenario do not overlap, or the trace hunts, or nothing could be fitted, in one
+/// line.
+Fitted fit(const FitQuestion& question);
+
+} // namespace needleturn
