@@ -71,7 +71,7 @@ std::size_t column_called(const TraceRows& rows, const std::string& asked, std::
 void take_asked(const TraceRows& rows, const std::string& asked, Found& found) {
     const auto equals = asked.find('=');
     const auto what = trimmed(std::string_view(asked).substr(0, equals));
-    const auto known = std::ranges::find(logged_names, what);
+    const auto* const known = std::ranges::find(logged_names, what);
     if (equals == std::string::npos || (known == logged_names.end() && what != "time"))
         raise(fmt::format(
             "--channel {}: write outlet=COLUMN; instead of outlet also inlet, cover, flow or time", asked));

@@ -216,8 +216,7 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
         VectorXd weights = stacked.weights;
         if (problem.huber > 0)
             weights = huber_weights(estimate.residuals, problem.huber * stacked.noise);
-        const bool settled =
-            round > 0 && std::abs(stacked.noise - before) <= problem.settled * before;
+        const bool settled = round > 0 && std::abs(stacked.noise - before) <= problem.settled * before;
         stacked.weights = weights;
         if (settled)
             break;

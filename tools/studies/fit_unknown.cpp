@@ -58,7 +58,7 @@ Unknown asked_unknown(const std::string& text) {
     };
     bool taken = false;
     if (unknown.of_gauge()) {
-        const auto known =
+        const auto* const known =
             std::ranges::find_if(gauge_keys, [&](const auto& entry) { return entry.first == unknown.key; });
         if (known == gauge_keys.end())
             refuse("of a gauge there are gauge.offset, gauge.lag and gauge.clock");
