@@ -35,20 +35,20 @@ foreach(target numerics sim models scenarios studies results rig_session page co
         file(CONFIGURE OUTPUT ${unit} CONTENT "${text}" @ONLY)
         list(JOIN batch " " batch)
         string(REPLACE "${PROJECT_SOURCE_DIR}/" "" batch "${batch}")
+        # -Wno-shadow: a local name may hide one of another source in the unit; the compiler looks for it in each alone.
         add_custom_command(OUTPUT ${unit}.stamp
-            COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} ${unit} 2>/dev/null
+            COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} --extra-arg=-Wno-shadow ${unit} 2>/dev/null
             COMMAND ${CMAKE_COMMAND} -E touch ${unit}.stamp
             DEPENDS ${objects} ${unit} ${PROJECT_SOURCE_DIR}/.clang-tidy
             COMMENT "clang-tidy ${batch}")
         list(APPEND units ${unit})
         list(APPEND stamps ${unit}.stamp)
     endforeach()
-    # Never built: it puts the units into compile_commands.json. A local name that hides one of another source in its unit is no fault.
+    # Never built: it puts the units into compile_commands.json.
     add_library(units_of_${target} OBJECT EXCLUDE_FROM_ALL ${units})
     get_target_property(libraries ${target} LINK_LIBRARIES)
     target_link_libraries(units_of_${target} PRIVATE ${libraries})
     target_include_directories(units_of_${target} PRIVATE $<TARGET_PROPERTY:${target},INCLUDE_DIRECTORIES>)
     target_compile_definitions(units_of_${target} PRIVATE $<TARGET_PROPERTY:${target},COMPILE_DEFINITIONS>)
-    target_compile_options(units_of_${target} PRIVATE -Wno-shadow)
 endforeach()
 add_custom_target(tidy DEPENDS ${stamps})

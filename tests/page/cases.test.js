@@ -17,7 +17,7 @@ import {
     storedWords,
 } from "./reports.js";
 
-const pages = ["random.html", "indices.html", "line.html", "unjudged.html"];
+const pages = ["random.html", "indices.html", "line.html", "unjudged.html", "family.html"];
 
 const opening = '[[vary]]\nkey = "main.opening_control"\nfrom = "1/8 turn"\nto = "2 turns"\nspacing = "log"\n';
 const air = '[[vary]]\nkey = "main.air_in_cover"\nfrom = "0 mL"\nto = "2 mL"\n';
@@ -43,6 +43,14 @@ function prepare() {
     const text = readFileSync(scenario("nursery-night"), "utf8").split("\n");
     assert.ok(text.some((line) => limit.test(line)));
     writeFileSync(file("unjudged-scenario.toml"), text.filter((line) => !limit.test(line)).join("\n"));
+    const pinched = scenario("nursery-night-pinched");
+    for (const [name, valves, more] of [
+        ["family-few", 10, ["--set", "run.duration=2 s", "--set", "demand.steps=[]"]],
+        ["family", 60, []],
+    ]) {
+        needleturn("run", pinched, "--uncertain", `${valves}`, "-o", file(`${name}.h5`), ...more);
+        report(`${name}.html`, `${name}.h5`);
+    }
     sweep("unjudged", `plan = "sobol"\ncases = 8\n${opening}`, file("unjudged-scenario.toml"));
 }
 
@@ -124,6 +132,65 @@ claim("every case with a value is a mark in the chart of each key, and reads off
         .locator(".pointable .picked")
         .evaluateAll((list) => list.map((mark) => mark.getAttribute("cy")));
     assert.equal(marks[0], marks[1]);
+});
+
+// Ranks from 1, equal values the mean of theirs.
+function ranks(values) {
+    const sorted = [...values].sort((a, b) => a - b);
+    return values.map((value) => (sorted.indexOf(value) + sorted.lastIndexOf(value)) / 2 + 1);
+}
+
+function correlation(a, b) {
+    const mean = (list) => list.reduce((sum, x) => sum + x, 0) / list.length;
+    const [ma, mb] = [mean(a), mean(b)];
+    const sum = (of) => a.reduce((total, _, i) => total + of(a[i] - ma, b[i] - mb), 0);
+    return sum((x, y) => x * y) / Math.sqrt(sum((x) => x * x) * sum((_, y) => y * y));
+}
+
+claim("a random sweep names the keys that move the result, by the partial correlation of ranks", async () => {
+    const page = await open("random.html");
+    await page.locator('input[value="lift_swing"]').check({ force: true });
+    const [x, y, z] = [
+        stored("random.h5", "/main.opening_control"),
+        worst("random", "/lift_swing"),
+        stored("random.h5", "/main.air_in_cover"),
+    ].map(ranks);
+    const [xy, xz, yz] = [correlation(x, y), correlation(x, z), correlation(y, z)];
+    // Of two variables with a third held: the textbook's formula for first-order partial correlation.
+    const expected = (xy - xz * yz) / Math.sqrt((1 - xz * xz) * (1 - yz * yz));
+    const said = await spaced(page.locator(".influence"));
+    const [, sign, size] = /^What moves it\s*Moved most by main.opening_control \((.)([\d.]+)\)/.exec(said) ?? [];
+    assert.equal(`${sign}${size}`, `${expected < 0 ? "\u2212" : "+"}${Math.abs(expected).toFixed(2)}`, said);
+    assert.ok(said.includes("Of 2 keys that do nothing"), said);
+    assert.equal(await page.locator("figure code").first().textContent(), "main.opening_control");
+    // A plan for indices has those, and a line has no ranking.
+    for (const name of ["indices.html", "line.html"]) {
+        const other = await open(name);
+        assert.equal(await other.locator(".influence").textContent(), "");
+    }
+});
+
+claim("of many keys those that do no more than chance are folded away, and too few cases tell nothing", async () => {
+    const few = await open("family-few.html");
+    assert.match(
+        await spaced(few.locator(".influence")),
+        /^What moves it\s*10 cases are too few to tell which of \d+ keys/,
+    );
+    assert.equal(await few.locator("details .pointable").count(), 0);
+    const family = await open("family.html");
+    const said = await spaced(family.locator(".influence"));
+    const named = [...said.matchAll(/([\w.]+) \(([+\u2212])(\d\.\d\d)\)/g)];
+    const [, least] = /the largest is below (\d\.\d\d) in nine of ten/.exec(said);
+    assert.ok(named.length > 0, said);
+    for (const [, , , size] of named) assert.ok(Number(size) >= Number(least) - 0.005, said);
+    const shown = await family.locator("figure code").allTextContents();
+    assert.deepEqual(
+        shown.slice(0, named.length),
+        named.map(([, key]) => key),
+    );
+    const folded = await family.locator("details .pointable").count();
+    assert.equal(folded + named.length, shown.length);
+    assert.ok((await spaced(family.locator("summary", { hasText: "stands out" }))).startsWith(`${folded} other keys`));
 });
 
 claim("the chosen result is told with its median and its worst case, in either system of units", async () => {

@@ -36,13 +36,16 @@ function spread(values) {
     return { median: at(0.5), low: at(0.05), high: at(0.95) };
 }
 
+// So many charts are looked through at a glance; of more keys those that do no more than chance are folded away.
+const fewKeys = 6;
+
 /**
  * Keys by how far they move a result, as the partial rank correlations of `needleturn run --uncertain` say.
  *
  * @param {object[]} varied keys: name, unit, rows
  * @param {object|null} ranking of a metric: rows, inputs, least, varies, enough, by_size; null: of no such study
- * @returns {{first: object[], others: object[], answer: string}} keys that stand out, or all where none can be told apart; keys
- * that do no more than chance; and that in words
+ * @returns {{first: object[], others: object[], answer: string}} keys that stand out, or all where none can be told
+ * apart; keys that do no more than chance; and that in words
  */
 export function byInfluence(varied, ranking) {
     if (!ranking) return { first: varied, others: [], answer: "" };
@@ -67,9 +70,10 @@ export function byInfluence(varied, ranking) {
             ({ key, correlation }) => `${key} (${correlation < 0 ? "\u2212" : "+"}${Math.abs(correlation).toFixed(2)})`,
         )
         .join(", ");
+    const folds = varied.length > fewKeys;
     return {
-        first: [...standing, ...unranked],
-        others,
+        first: folds ? [...standing, ...unranked] : [...standing, ...others, ...unranked],
+        others: folds ? others : [],
         answer: out.length ? `Moved most by ${list}. ${measure}` : `No key stands out. ${measure}`,
     };
 }
