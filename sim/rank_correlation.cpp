@@ -60,9 +60,19 @@ std::vector<double> partial_rank_correlations(std::span<const std::vector<double
     columns.col(keys) = standard(result);
     if (columns.col(keys).isZero())
         return partial;
-    const Eigen::FullPivLU<Eigen::MatrixXd> correlations(columns.transpose() * columns);
-    if (!correlations.isInvertible())
+    const Eigen::MatrixXd all = columns.transpose() * columns;
+    const Eigen::FullPivLU<Eigen::MatrixXd> of_inputs(all.topLeftCorner(keys, keys)), correlations(all);
+    if (!of_inputs.isInvertible())
         return partial;
+    if (!correlations.isInvertible()) {
+        // The ranks of the result are a sum of those of the inputs, with nothing left over.
+        constexpr double nothing = 1e-6; // of rounding
+        const Eigen::VectorXd weights = of_inputs.solve(all.col(keys).head(keys));
+        for (Eigen::Index j = 0; j < keys; ++j)
+            partial[static_cast<std::size_t>(j)] =
+                std::abs(weights[j]) < nothing ? 0.0 : std::copysign(1.0, weights[j]);
+        return partial;
+    }
     const Eigen::MatrixXd inverse = correlations.inverse();
     for (Eigen::Index j = 0; j < keys; ++j)
         partial[static_cast<std::size_t>(j)] =

@@ -149,10 +149,10 @@ function correlation(a, b) {
 
 claim("a random sweep names the keys that move the result, by the partial correlation of ranks", async () => {
     const page = await open("random.html");
-    await page.locator('input[value="lift_swing"]').check({ force: true });
+    await page.locator('input[value="lowest"]').check({ force: true });
     const [x, y, z] = [
         stored("random.h5", "/main.opening_control"),
-        worst("random", "/lift_swing"),
+        worst("random", "/lowest", Math.min),
         stored("random.h5", "/main.air_in_cover"),
     ].map(ranks);
     const [xy, xz, yz] = [correlation(x, y), correlation(x, z), correlation(y, z)];
@@ -160,8 +160,13 @@ claim("a random sweep names the keys that move the result, by the partial correl
     const expected = (xy - xz * yz) / Math.sqrt((1 - xz * xz) * (1 - yz * yz));
     const said = await spaced(page.locator(".influence"));
     const [, sign, size] = /^What moves it\s*Moved most by main.opening_control \((.)([\d.]+)\)/.exec(said) ?? [];
-    assert.equal(`${sign}${size}`, `${expected < 0 ? "\u2212" : "+"}${Math.abs(expected).toFixed(2)}`, said);
+    assert.equal(`${sign}${size}`, `${expected < 0 ? "-" : "+"}${Math.abs(expected).toFixed(2)}`, said);
     assert.ok(said.includes("Of 2 keys that do nothing"), said);
+    // This one rises with the air and with nothing else.
+    await page.locator('input[value="lift_swing"]').check({ force: true });
+    assert.match(await spaced(page.locator(".influence")), /Moved most by main.air_in_cover \(\+1.00\)\./);
+    assert.equal(await page.locator("figure code").first().textContent(), "main.air_in_cover");
+    await page.locator('input[value="lowest"]').check({ force: true });
     assert.equal(await page.locator("figure code").first().textContent(), "main.opening_control");
     // A plan for indices has those, and a line has no ranking.
     for (const name of ["indices.html", "line.html"]) {
@@ -179,7 +184,7 @@ claim("of many keys those that do no more than chance are folded away, and too f
     assert.equal(await few.locator("details .pointable").count(), 0);
     const family = await open("family.html");
     const said = await spaced(family.locator(".influence"));
-    const named = [...said.matchAll(/([\w.]+) \(([+\u2212])(\d\.\d\d)\)/g)];
+    const named = [...said.matchAll(/([\w.]+) \(([+-])(\d\.\d\d)\)/g)];
     const [, least] = /the largest is below (\d\.\d\d) in nine of ten/.exec(said);
     assert.ok(named.length > 0, said);
     for (const [, , , size] of named) assert.ok(Number(size) >= Number(least) - 0.005, said);

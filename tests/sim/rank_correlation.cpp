@@ -64,6 +64,17 @@ TEST_CASE("of a sum of inputs those with a weight stand out in their order and t
         CHECK(std::abs(partial[idle]) < least);
 }
 
+TEST_CASE("a result that rises with one input alone is moved by that and by no other") {
+    const std::vector<double> one{3, 1, 4, 1.5, 9, 2.6, 5}, other{2, 7, 1, 8, 2.8, 1.8, 3};
+    std::vector<double> rising, falling;
+    for (const double x : one) {
+        rising.push_back(std::exp(x));
+        falling.push_back(-x * x);
+    }
+    CHECK(partial_rank_correlations(std::vector{other, one}, rising) == std::vector{0.0, 1.0});
+    CHECK(partial_rank_correlations(std::vector{other, one}, falling) == std::vector{0.0, -1.0});
+}
+
 TEST_CASE("what cannot be ranked is not ranked") {
     const std::vector<std::vector<double>> inputs{{1, 2, 3, 4, 5, 6}, {2, 4, 1, 3, 6, 5}};
     CHECK(std::isnan(partial_rank_correlations(inputs, std::vector<double>(6, 7.0))[0])); // does not vary

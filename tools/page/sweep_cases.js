@@ -222,17 +222,19 @@ export function sweepCases(study) {
     function drawKeys(valued, width) {
         const apart = Math.ceil(valued.length / mostMarks);
         const drawn = valued.filter((_, i) => i % apart === 0);
+        const { first, others, answer: influence } = byInfluence(line ? numeric : varied, metric.ranking);
+        // With many keys a case is told by those that matter; the file has all.
+        const placed = others.length ? first : varied;
         const shows = [];
         const pick = (i) => {
             const one = drawn[i];
-            const place = varied.map((key) => `${key.name} ${said(key, one.at[key.name])}`).join(", ");
+            const place = placed.map((key) => `, ${key.name} ${said(key, one.at[key.name])}`).join("");
             const went = one.breach ? breachWords(one.breach) : "keeps every limit";
-            reading.textContent = `Case ${one.number}, ${place}: ${inWords(metric)} ${units.rounded(one.value, metric.unit)}; ${went}.`;
+            reading.textContent = `Case ${one.number}${place}: ${inWords(metric)} ${units.rounded(one.value, metric.unit)}; ${went}.`;
             for (const show of shows) show(i);
         };
         const valueOf = (one) => ({ ...one, value: metric.rows[one.number] });
         const groups = line ? groupsOf(cases.map(valueOf)) : [];
-        const { first, others, answer: influence } = byInfluence(line ? numeric : varied, metric.ranking);
         const chart = (key) => {
             const { figure, show } = against(
                 { key, metric, words: inWords(metric), cases: drawn, groups, limit: limit() },
