@@ -94,7 +94,7 @@ int run_fit(const FitOptions& options) {
             print_text("\n{}: not written, for nothing was found\n", options.output);
     }
     print_text("\nA fit is no permission: what it predicts for another setting is tried on the model first, "
-               "then with care on "
+               "then with care on\n"
                "the valve. Pressurised water hurts people; local codes and licensed practice come first.\n");
     return fitted.told() && fitted.explained() ? exit_passed : exit_failed;
 }

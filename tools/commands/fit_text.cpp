@@ -1,5 +1,7 @@
 #include "tools/commands/fit_text.h"
 
+#include "tools/commands/rehearse.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,6 +11,8 @@
 namespace needleturn {
 
 namespace {
+
+constexpr std::size_t width = 100; ///< of lists, in columns
 
 using scenarios::Dimension;
 using scenarios::UnitSystem;
@@ -54,8 +58,8 @@ std::string values_text(const Fitted& fitted, UnitSystem units) {
         if (!value.told())
             others.push_back(value.unknown.key);
     if (!others.empty())
-        text += fmt::format("\nHardly better known than before (narrower by less than a fifth): {}\n",
-                            fmt::join(others, ", "));
+        text += "\nHardly better known than before (narrower by less than a fifth):\n"
+                + hanging("  ", fmt::format("{}", fmt::join(others, ", ")), width);
     return text;
 }
 
