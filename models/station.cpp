@@ -27,6 +27,7 @@ template <> Station::StationOf(StationParts parts) : parts_{std::move(parts)} {
     }
     (std::make_index_sequence<std::tuple_size_v<Joined>>{});
     line_.inlet = parts_.inlet;
+    line_.outlet = parts_.outlet;
 
     Names states;
     each(*this, [&](const auto& part, auto& at) {
@@ -102,8 +103,7 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     std::size_t cover = 0;
     each_stage([&](const auto& stage, const auto& at) {
         constexpr bool has_cover = requires { at.air; };
-        stage.put_rest(at, stage.rest(at, drive, p1, line.outlet), line.outlet,
-                       has_cover ? free_air[cover++] : 0.0, y);
+        stage.put_rest(at, stage.rest(at, drive, p1, line.outlet), has_cover ? free_air[cover++] : 0.0, y);
     });
     return y;
 }

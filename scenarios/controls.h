@@ -62,8 +62,10 @@ inline constexpr std::array controls{
                  "a direct-acting valve has no cover"},
     ControlEntry{Control::bleed, "bleed", "bleed", "bleed fitting", "", Dimension::turns,
                  Range{0, bleed_turns}, &Stage::bleed, "a direct-acting valve has no cover to bleed"},
-    ControlEntry{Control::cock, "cock", "cock", "isolating cock", "", Dimension::ratio, Range{0, 1},
-                 &Stage::cock, nullptr, nullptr, 1}};
+    ControlEntry{Control::cock, "cock", "inlet cock", "inlet cock", "", Dimension::ratio, Range{0, 1},
+                 &Stage::cock, nullptr, nullptr, 1},
+    ControlEntry{Control::outlet_cock, "outlet_cock", "outlet cock", "outlet cock", "", Dimension::ratio,
+                 Range{0, 1}, &Stage::outlet_cock, nullptr, nullptr, 1}};
 
 inline const ControlEntry& entry_of(Control control) {
     return *std::ranges::find(controls, control, &ControlEntry::control);

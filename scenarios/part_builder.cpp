@@ -34,7 +34,7 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
     models::PilotStage stage;
     stage.name = from.name;
     stage.valve = valve(hardware.main_valve);
-    stage.cock = cock(from, hardware.main_valve.seat_area, hardware.cover.modulus);
+    stage.cocks = cocks(from, hardware.main_valve.seat_area, hardware.cover.modulus);
     stage.cover = {hardware.cover.volume, hardware.cover.modulus, hardware.main_valve.diaphragm_area,
                    air_index, trace_};
     if (from.bleed)
@@ -78,7 +78,7 @@ models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHard
     stage.chamber = storage(hardware.chamber_volume / hardware.chamber_modulus, hardware.chamber_modulus);
     // Its seat is not stated: a sharp-edged orifice of its capacity.
     const double seat_area = hardware.capacity / models::orifice_capacity(sharp_edge_discharge, 1);
-    stage.cock = cock(from, seat_area, hardware.chamber_modulus);
+    stage.cocks = cocks(from, seat_area, hardware.chamber_modulus);
     return stage;
 }
 
@@ -122,14 +122,17 @@ models::Restraint PartBuilder::restraint(Pipe::Held held) {
     return models::Restraint::expansion_joints;
 }
 
-std::optional<models::InletCock> PartBuilder::cock(const Stage& from, double seat_area,
-                                                   double modulus) const {
-    if (!from.cock)
-        return std::nullopt;
+models::StageCocks PartBuilder::cocks(const Stage& from, double seat_area, double modulus) const {
     constexpr double bores = 4;
     const double bore = std::sqrt(seat_area * 4 / std::numbers::pi);
-    return models::InletCock{{capacity(cock_over_valve * capacity_of(from.hardware))},
-                             storage(bores * bore * seat_area / modulus, modulus)};
+    const models::BodyCock cock{{capacity(cock_capacity_of(from.hardware))},
+                                storage(bores * bore * seat_area / modulus, modulus)};
+    models::StageCocks cocks;
+    if (from.cock)
+        cocks.inlet = cock;
+    if (from.outlet_cock)
+        cocks.outlet = cock;
+    return cocks;
 }
 
 models::Bleed PartBuilder::bleed() const {

@@ -76,8 +76,8 @@ class PartBuilder {
     static constexpr double air_index = 1.2;
 
   private:
-    /// Between cock and seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
-    std::optional<models::InletCock> cock(const Stage& from, double seat_area, double modulus) const;
+    /// Between a cock and the seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
+    models::StageCocks cocks(const Stage& from, double seat_area, double modulus) const;
 
     /// A fitting with a hole of 2 mm, fully open after a turn (generic).
     models::Bleed bleed() const;

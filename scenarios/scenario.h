@@ -111,7 +111,8 @@ struct Stage {
     double set_pressure =
         0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn; or
            ///< flowing_pressure, at which a pilot-operated stage begins to open (static_setting)
-    std::optional<double> cock; ///< [0, 1], opening of its isolating cock at the start; absent: it has none
+    std::optional<double> cock; ///< [0, 1], opening of its inlet cock at the start; absent: it has none
+    std::optional<double> outlet_cock; ///< the same of its outlet cock
     std::optional<double>
         bleed; ///< turns from tight, [0, bleed_turns], of the fitting at the top of its cover at the start;
                ///< absent: nobody cracks it; pilot-operated only
@@ -119,6 +120,9 @@ struct Stage {
         0; ///< turns from seated, required, [0, speed_control.full_turns]; pilot-operated only
     double closing_control = 0; ///< the same
     TrappedAir air_in_cover;    ///< default none: bled; less than the cover's volume; pilot-operated only
+
+    /// A cock of it is shut at the start: it passes no more than the cock weeps.
+    bool shut_off() const { return cock == 0.0 || outlet_cock == 0.0; }
 
     /// The hardware of a pilot-operated stage; null otherwise.
     const PilotOperatedHardware* pilot_operated() const {
@@ -207,11 +211,12 @@ enum class Control {
     closing_control,
     air_in_cover,
     bleed,
-    cock
+    cock,
+    outlet_cock
 };
 
-/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock, bleed,
-/// air_in_cover or adjusting_screw says what; adjusting_screw arrives here as a set pressure. air_in_cover puts air in
+/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock,
+/// outlet_cock, bleed, air_in_cover or adjusting_screw says what; adjusting_screw arrives here as a set pressure. air_in_cover puts air in
 /// the place of water, or water in that of air, at the pressure that is in the cover just then: what no hand can do, and
 /// every lesson about trapped air wants.
 struct Adjustment {

@@ -25,7 +25,7 @@ inline models::StationParts every_part() {
 
     auto& stage = parts.stages[0];
     stage.valve.stem_friction = 12;
-    stage.cock = InletCock{{3e-4}, {1e-12, 1.2e9, trace}};
+    stage.cocks = {BodyCock{{3e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{2e-4}, {2e-12, 1.3e9, trace}}};
     stage.bleed = Bleed{3e-6, 0.62, 1.5, 1e-7, 288};
     stage.leaks = {1e-7, 2e-8, 3e-9};
     stage.cover.air_index = 1.3;
@@ -45,7 +45,7 @@ inline models::StationParts every_part() {
                     .seat = pilot_stop,
                     .stop = pilot_stop};
     direct.chamber = small;
-    direct.cock = InletCock{{1e-4}, {1e-12, 1.2e9, trace}};
+    direct.cocks = {BodyCock{{1e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{8e-5}, {3e-12, 1.1e9, trace}}};
     parts.direct_stages = {direct};
 
     parts.demands.push_back({"tap", 1, true});

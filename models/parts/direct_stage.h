@@ -25,7 +25,6 @@
 #include "sim/contract/model.h"
 
 #include <cstddef>
-#include <optional>
 #include <string>
 #include <tuple>
 #include <vector>
@@ -71,7 +70,7 @@ template <class P> struct DirectRegulatorOf {
 using DirectRegulator = DirectRegulatorOf<double>;
 
 /// Where the states and drives of a direct-acting stage are among the values.
-struct DirectStageIndex : CockIndex {
+struct DirectStageIndex : StageCocksIndex {
     std::size_t lift = 0, speed = 0, chamber = 0; ///< states
     std::size_t set = 0;                          ///< drive
 };
@@ -81,12 +80,12 @@ template <class P> struct DirectStageOf {
     std::string name = "bypass";
     DirectRegulatorOf<P> valve;
     StorageOf<P> chamber; ///< under the diaphragm, behind the sensing port
-    std::optional<InletCockOf<P>> cock = std::nullopt;
+    StageCocksOf<P> cocks;
 
     static constexpr bool is_stage = true;
     using Index = DirectStageIndex;
-    struct Joined : Index {
-        PortOf<P> inlet_port, body_port, outlet_port, chamber_port;
+    struct Joined : Index, StagePortsOf<P> {
+        PortOf<P> chamber_port;
     };
 
     void name_states(Index& at, Names& names, LineOf<P>& line) const {
@@ -95,40 +94,36 @@ template <class P> struct DirectStageOf {
         at.speed =
             names.add(name + ".stem_speed", "m s-1", valve.full_lift / stroke_time, "stem speed, opening");
         at.chamber = names.add(name + ".sensed_pressure", pascal, bar, "pressure under the diaphragm");
-        name_body(at, names, name, cock, line.points[line.inlet]);
+        cocks.name_states(at, names, name, line);
     }
 
     void name_drives(Index& at, Names& names) const {
         at.set = names.add(name + ".set_pressure", pascal, bar, "static set pressure");
-        name_cock(at, names, name, cock);
+        cocks.name_drives(at, names, name);
     }
 
     void name_signals(Names& names) const {
         names.add(name + ".flow", flow_unit, 1e-2, "flow through the trim");
     }
     template <class T> void observe(const Joined& at, const T* value, T*& out) const {
-        *out++ = valve.trim.flow(value[at.body], value[at.outlet_port.pressure], value[at.lift]);
+        *out++ = valve.trim.flow(value[at.body], value[at.valve_outlet], value[at.lift]);
     }
 
     void join(Joined& at, const LineOf<P>& line) const {
-        at.inlet_port = line.points[line.inlet];
-        at.outlet_port = line.points[line.outlet];
-        at.body_port = models::body_port(at, cock, at.inlet_port);
+        cocks.join(at, at, line);
         at.chamber_port = chamber.port(at.chamber);
     }
 
     template <class On> void visit_storages(const On& on, const Joined& at) const {
         on(at.chamber, chamber);
-        if (cock)
-            on(at.body, cock->body);
+        cocks.visit_storages(on, at);
     }
 
     template <class On> void visit(On& on, const Joined& at) const {
-        const std::size_t p_body = at.body_port.pressure, p_out = at.outlet_port.pressure;
-        const P per_body = at.body_port.per_volume, per_out = at.outlet_port.per_volume;
+        const std::size_t p_body = at.body, p_out = at.valve_outlet;
+        const P per_body = at.body_port.per_volume, per_out = at.valve_outlet_port.per_volume;
         const P per_chamber = at.chamber_port.per_volume;
-        if (cock)
-            cock->visit(on, at, at.inlet_port, at.body_port);
+        cocks.visit(on, at, at);
         on(reads(p_body, p_out, at.lift), writes(p_body, p_out),
            [this, per_body, per_out](auto p1, auto p2, auto x) {
                const auto q = valve.trim.flow(p1, p2, x);
@@ -151,24 +146,23 @@ template <class P> struct DirectStageOf {
     /// Where it rests between steady pressures: a guess. `drive(place)` is a drive's value.
     template <class Drive> StageRest rest(const Index& at, const Drive& drive, double p1, double p2) const {
         const double set = drive(at.set);
-        return rest_behind(cock, cock ? drive(at.cock) : 1.0, p1, p2, [&](double body, double out) {
+        return cocks.rest(at, drive, p1, p2, [&](double body, double out) {
             StageRest rest;
             rest.body = body;
+            rest.valve_outlet = out;
             rest.lift = valve.steady_lift(set, out);
             rest.flow = valve.trim.flow(body, out, rest.lift);
             return rest;
         });
     }
     /// The same as states, as stored.
-    void put_rest(const Index& at, const StageRest& rest, double outlet, double,
-                  std::vector<double>& y) const {
+    void put_rest(const Index& at, const StageRest& rest, double, std::vector<double>& y) const {
         y[at.lift] = rest.lift;
-        y[at.chamber] = chamber.virtual_pressure(outlet);
-        if (cock)
-            y[at.body] = cock->body.virtual_pressure(rest.body);
+        y[at.chamber] = chamber.virtual_pressure(rest.valve_outlet);
+        cocks.put_rest(at, rest, y);
     }
 
-    static constexpr auto fields(auto& of) { return std::tie(of.name, of.valve, of.chamber, of.cock); }
+    static constexpr auto fields(auto& of) { return std::tie(of.name, of.valve, of.chamber, of.cocks); }
     bool operator==(const DirectStageOf&) const = default;
 };
 using DirectStage = DirectStageOf<double>;

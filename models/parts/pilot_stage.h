@@ -1,8 +1,9 @@
 /// A pilot-operated stage between the station's inlet and outlet: how main valve, cover, restriction, speed controls, pilot
 /// and sensing line hang together.
 ///
-///     inlet -[cock]- body -=main trim=- outlet          body -restriction- tee -speed controls- cover
-///                                                       tee -pilot- outlet -sensing line- chamber under the pilot
+///     inlet -[cock]- body -=main trim=- valve outlet -[cock]- outlet
+///     body -restriction- tee -speed controls- cover
+///     tee -pilot- valve outlet -sensing line- chamber under the pilot
 ///
 /// A pilot of another kind is a part like PilotOf, with the same functions, given as `Pilot`.
 #pragma once
@@ -36,7 +37,7 @@ template <class PilotIndex> struct PilotStageIndex : MainValveIndex,
                                                      PilotIndex,
                                                      SensingLineIndex,
                                                      SpeedControlIndex,
-                                                     CockIndex,
+                                                     StageCocksIndex,
                                                      BleedIndex {
     std::size_t tee = 0; ///< state: pressure where restriction, pilot and cover line meet
 };
@@ -52,14 +53,14 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     Pilot<P> pilot;
     SensingLineOf<P> sensing_line;
     StorageOf<P> sensing_chamber;
-    std::optional<InletCockOf<P>> cock = std::nullopt; ///< absent: nothing to shut
-    std::optional<BleedOf<P>> bleed = std::nullopt;    ///< absent: nothing to crack
+    StageCocksOf<P> cocks;
+    std::optional<BleedOf<P>> bleed = std::nullopt; ///< absent: nothing to crack
     StageLeaksOf<P> leaks;
 
     static constexpr bool is_stage = true;
     using Index = PilotStageIndex<typename Pilot<P>::Index>;
-    struct Joined : Index {
-        PortOf<P> inlet_port, body_port, outlet_port, tee_port, chamber_port;
+    struct Joined : Index, StagePortsOf<P> {
+        PortOf<P> tee_port, chamber_port;
     };
 
     /// From the body to the tee, m3/s: equation (1).
@@ -79,7 +80,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
                            "pressure at the tee of restriction, pilot and cover line");
         pilot.name_states(at, names, name);
         sensing_line.name_states(at, names, name);
-        name_body(at, names, name, cock, line.points[line.inlet]);
+        cocks.name_states(at, names, name, line);
     }
 
     void name_meters(Index& at, Names& names) const {
@@ -94,7 +95,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     void name_drives(Index& at, Names& names) const {
         pilot.name_drives(at, names, name);
         name_speed_controls(at, names, name);
-        name_cock(at, names, name, cock);
+        cocks.name_drives(at, names, name);
         if (bleed)
             bleed->name_drive(at, names, name);
     }
@@ -110,7 +111,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
 
     /// What name_signals names, from the values, in the same order.
     template <class T> void observe(const Joined& at, const T* value, T*& out) const {
-        const T p1 = value[at.body], p2 = value[at.outlet_port.pressure];
+        const T p1 = value[at.body], p2 = value[at.valve_outlet];
         *out++ = valve.trim.flow(p1, p2, value[at.lift]);
         *out++ = restriction_flow(p1, value[at.tee]);
         *out++ = pilot.flow(value[at.pilot_lift], value[at.tee], p2);
@@ -119,9 +120,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     }
 
     void join(Joined& at, const LineOf<P>& line) const {
-        at.inlet_port = line.points[line.inlet];
-        at.outlet_port = line.points[line.outlet];
-        at.body_port = models::body_port(at, cock, at.inlet_port);
+        cocks.join(at, at, line);
         at.tee_port = tee.port(at.tee);
         at.chamber_port = sensing_chamber.port(at.sensed);
     }
@@ -129,16 +128,14 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     template <class On> void visit_storages(const On& on, const Joined& at) const {
         on(at.tee, tee);
         on(at.sensed, sensing_chamber);
-        if (cock)
-            on(at.body, cock->body);
+        cocks.visit_storages(on, at);
     }
 
     template <class On> void visit(On& on, const Joined& at) const {
         const auto& body = at.body_port;
-        const auto& outlet = at.outlet_port;
+        const auto& outlet = at.valve_outlet_port;
         const P per_tee = at.tee_port.per_volume;
-        if (cock)
-            cock->visit(on, at, at.inlet_port, body);
+        cocks.visit(on, at, at);
         valve.visit(on, at, body, outlet, at.cover);
         on(reads(body.pressure, at.tee), writes(body.pressure, at.tee),
            [this, per_body = body.per_volume, per_tee](auto p1, auto p_tee) {
@@ -161,9 +158,10 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     /// Where it rests between steady pressures, by square-root laws alone: a guess. `drive(place)` is a drive's value.
     template <class Drive> StageRest rest(const Index& at, const Drive& drive, double p1, double p2) const {
         const double set = drive(at.set);
-        return rest_behind(cock, cock ? drive(at.cock) : 1.0, p1, p2, [&](double body, double out) {
+        return cocks.rest(at, drive, p1, p2, [&](double body, double out) {
             StageRest rest;
             rest.body = body;
+            rest.valve_outlet = out;
             rest.pilot_lift = pilot.steady_lift(set, out);
             // The tee between restriction and pilot: equal flows through both.
             const double drain = pilot.capacity_at(rest.pilot_lift);
@@ -175,21 +173,19 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         });
     }
     /// The same as states, as stored.
-    void put_rest(const Index& at, const StageRest& rest, double outlet, double free_air,
-                  std::vector<double>& y) const {
+    void put_rest(const Index& at, const StageRest& rest, double free_air, std::vector<double>& y) const {
         y[at.lift] = rest.lift;
         y[at.cover] = rest.cover;
         y[at.air] = free_air;
         y[at.tee] = tee.virtual_pressure(rest.cover);
         y[at.pilot_lift] = rest.pilot_lift;
-        y[at.sensed] = sensing_chamber.virtual_pressure(outlet);
-        if (cock)
-            y[at.body] = cock->body.virtual_pressure(rest.body);
+        y[at.sensed] = sensing_chamber.virtual_pressure(rest.valve_outlet);
+        cocks.put_rest(at, rest, y);
     }
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.name, of.valve, of.cover, of.restriction_capacity, of.tee, of.opening_control,
-                        of.closing_control, of.pilot, of.sensing_line, of.sensing_chamber, of.cock, of.bleed,
+                        of.closing_control, of.pilot, of.sensing_line, of.sensing_chamber, of.cocks, of.bleed,
                         of.leaks);
     }
     bool operator==(const PilotStageOf&) const = default;

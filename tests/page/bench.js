@@ -134,7 +134,8 @@ export const slider = (page, control) => page.locator(`input[data-control="${con
 export const drives = (page) =>
     page.evaluate(() => {
         const bench = needleturnRig.benches()[0];
-        const named = /\.(set_pressure|opening_control|closing_control|cock|bleed|capacity)$|^source\.pressure$/;
+        const named =
+            /\.(set_pressure|opening_control|closing_control|cock|outlet_cock|bleed|capacity)$|^source\.pressure$/;
         return Object.fromEntries(
             bench.facts.quantities.filter((name) => named.test(name)).map((name) => [name, bench.value(name)]),
         );

@@ -42,10 +42,14 @@ const courses = [
         async (page) => {
             await turn(page, "intermediate.set_pressure", 4.46e5);
             await wait(page, 4);
+            await turn(page, "intermediate.outlet_cock", 1);
+            await wait(page, 8);
             await turn(page, "intermediate.cock", 1);
         },
         /While you brought it in.*highest outlet pressure/,
         async (page) => {
+            await turn(page, "intermediate.outlet_cock", 1);
+            await wait(page, 1);
             await turn(page, "intermediate.cock", 1);
             await wait(page, 4);
             await turn(page, "intermediate.set_pressure", 4.46e5, 10);

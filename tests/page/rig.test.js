@@ -80,6 +80,7 @@ claim("the three-stage station runs faster than real time, steady and hunting, o
     const handing = await factor();
     const hunting = await factor(
         "intermediate.cock=0",
+        "intermediate.outlet_cock=0",
         "demand.start=0.3 L/s",
         'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]',
         "main.air_in_cover=30 mL",

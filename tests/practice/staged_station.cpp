@@ -179,8 +179,10 @@ TEST_CASE("asked for a station for 1 to 500 gpm, staging proposes one that holds
     CHECK(staging.chosen.scenario.stages[1].set_pressure == relative(static_pressure - 5 * psi, 1e-12));
     CHECK(staging.chosen.set[0] == relative(static_pressure - 10 * psi, 1e-12));
     CHECK(text.find("60.0 psi flowing") != std::string::npos);
-    for (const auto& stage : staging.chosen.scenario.stages)
+    for (const auto& stage : staging.chosen.scenario.stages) {
         CHECK(stage.cock == 1.0);
+        CHECK(stage.outlet_cock == 1.0);
+    }
 }
 
 TEST_CASE("a proposal that hunts says FAILS and where") {

@@ -57,7 +57,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:18: stage.opening_contol = \"3 turns\": unknown key; nearest is opening_control; "
              "allowed: "
              "name, hardware, override, set_pressure, adjusting_screw, flowing_pressure, opening_control, "
-             "closing_control, air_in_cover, bleed, cock");
+             "closing_control, air_in_cover, bleed, cock, outlet_cock");
     CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
           == "night.toml:14: stage.set_pressure or adjusting_screw or flowing_pressure: missing; write one "
              "of them");
@@ -241,7 +241,7 @@ TEST_CASE("air is put into a cover at once, and only as much as the cover holds"
 
 TEST_CASE("a cock is turned only where there is one") {
     CHECK(error_with("opening_control = \"1 1/2 turns\", over = \"1 s\"", "cock = 0.5")
-              .find("main has no isolating cock; write cock = 1 in its [[stage]]")
+              .find("main has no inlet cock; write cock = 1 in its [[stage]]")
           != std::string::npos);
     auto text = text_of(nursery_file);
     text.insert(text.find("air_in_cover"), "cock = 1\n");

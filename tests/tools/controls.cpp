@@ -25,7 +25,8 @@ namespace {
 
 /// A stage that has every control, changed by more overrides.
 Scenario with_all(std::vector<scenarios::Override> more = {}) {
-    std::vector<scenarios::Override> all{{"main.cock=1"}, {"main.bleed=0 turns"}, {"adjust.steps=[]"}};
+    std::vector<scenarios::Override> all{
+        {"main.cock=1"}, {"main.outlet_cock=1"}, {"main.bleed=0 turns"}, {"adjust.steps=[]"}};
     all.insert(all.end(), more.begin(), more.end());
     return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-bled.toml", all);
 }

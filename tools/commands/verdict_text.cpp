@@ -68,7 +68,9 @@ std::string settings_text(const scenarios::Scenario& scenario) {
                                     ? format_quantity(stage.air_in_cover.volume, Dimension::volume, units)
                                     : "none");
         if (stage.cock && *stage.cock < 1)
-            text += fmt::format(", cock {:.0f} % open", 100 * *stage.cock);
+            text += fmt::format(", inlet cock {:.0f} % open", 100 * *stage.cock);
+        if (stage.outlet_cock && *stage.outlet_cock < 1)
+            text += fmt::format(", outlet cock {:.0f} % open", 100 * *stage.outlet_cock);
     }
     return text;
 }

@@ -18,7 +18,7 @@ export function changed(runs) {
 
 // A cock that nobody sets half way is open or shut.
 const said = (key, value) =>
-    key.endsWith(".cock") && ["0", "1"].includes(value) ? (value === "1" ? "open" : "shut") : units.setting(key, value);
+    key.endsWith("cock") && ["0", "1"].includes(value) ? (value === "1" ? "open" : "shut") : units.setting(key, value);
 
 const readable = (key) => key.replace(/\.volume$/, "");
 

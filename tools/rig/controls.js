@@ -20,6 +20,8 @@ export function turns(value) {
     return `${figure} ${eighths > 0 && eighths <= 1 ? "turn" : "turns"}`;
 }
 
+const cock = { step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) };
+
 // How the slider of a control goes, and what it says where number and unit are not the whole of it. steps: how many it
 // has, or step: their size, SI. curve: it goes with that root of the value, where a trickle or a hair matters.
 const looks = {
@@ -34,7 +36,8 @@ const looks = {
     },
     air_in_cover: { steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")) },
     bleed: { steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
-    cock: { step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) },
+    cock,
+    outlet_cock: cock,
 };
 
 /**

@@ -190,14 +190,18 @@ export const lessons = [
     {
         title: "Bypass and dead zone",
         packed: "school-staged",
-        changes: ["intermediate.cock=0", "demand.start=0.3 L/s", "demand.steps=[]", "run.duration=20 s"],
+        changes: [
+            "intermediate.cock=0",
+            "intermediate.outlet_cock=0",
+            "demand.start=0.3 L/s",
+            "demand.steps=[]",
+            "run.duration=20 s",
+        ],
         todo: () =>
-            "Main valve and bypass only: the cock of the intermediate stage is shut. The bypass carries the " +
+            "Main valve and bypass only: both cocks of the intermediate stage are shut. The bypass carries the " +
             "trickle. Raise the demand and find a flow that is too much for the bypass and too little for the " +
             "main valve: there the outlet does not come to rest.",
-        watch: () =>
-            "What each stage passes, and \u201cswings\u201d below the outlet gauge. The swing is small; the " +
-            "strip of the outlet shows it.",
+        watch: () => "What each stage passes, and \u201cswings\u201d below the outlet gauge.",
         why: () =>
             "A bypass set higher carries all the flow until it is wide open. From there on the main valve " +
             "opens, but below its own minimum flow it hunts. That gap is the dead zone, and no setting of two " +
@@ -205,8 +209,10 @@ export const lessons = [
         events: dips,
         checks: [{ ...nudged("0.05 bar"), hunts: true }],
         needs: [
-            at("intermediate.cock", 0, 0.01, () => "the cock of the intermediate stage must be shut"),
-            at("bypass.cock", 0.99, 1, () => "the cock of the bypass must be open"),
+            at("intermediate.cock", 0, 0.01, () => "the inlet cock of the intermediate stage must be shut"),
+            at("intermediate.outlet_cock", 0, 0.01, () => "the outlet cock of the intermediate stage must be shut"),
+            at("bypass.cock", 0.99, 1, () => "the inlet cock of the bypass must be open"),
+            at("bypass.outlet_cock", 0.99, 1, () => "the outlet cock of the bypass must be open"),
             at("main.air_in_cover", 0, 1e-6, () => "without air in the cover"),
             at("main.bleed", 0, 0, () => "the bleed fitting must be tight"),
         ],
@@ -216,6 +222,7 @@ export const lessons = [
         packed: "school-staged",
         changes: [
             "intermediate.cock=0",
+            "intermediate.outlet_cock=0",
             "intermediate.set_pressure=3.7 bar",
             "demand.start=0.3 L/s",
             'demand.steps=[{at="1 s",to="2 L/s",over="1 s"}]',
@@ -223,12 +230,13 @@ export const lessons = [
         ],
         todo: () =>
             `The same station at ${flow(2e-3)}, in the dead zone. Close the gap without touching the demand: ` +
-            "bring in the intermediate stage. Open its cock, and turn its screw up to where it stands between " +
-            `the other two: about ${bar(4.45e5)}. The outlet must stay below ${bar(5.5e5)} on the way.`,
+            "bring in the intermediate stage. Open its outlet cock, then its inlet cock, and turn its screw up to where " +
+            `it stands between the other two: about ${bar(4.45e5)}. The outlet must stay below ${bar(5.5e5)} on ` +
+            "the way.",
         watch: () =>
             "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the " +
-            "flow. Undo, and try the other order, screw first and then the cock: a valve behind a shut cock " +
-            "stands wide open when the water comes.",
+            "flow. Undo, and try the other order, screw and outlet cock first, the inlet cock a few seconds later: a " +
+            "valve behind a shut inlet cock stands wide open when the water comes.",
         why: () =>
             `With water running the bypass holds about ${bar(4.7e5)} and the main valve ${bar(4.1e5)}, the ` +
             "intermediate is to hold a few tenths of a bar (5 psi) from each. It is large enough to be still working " +

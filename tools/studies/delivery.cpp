@@ -58,6 +58,8 @@ Scenario at_its_best(Scenario scenario) {
             stage.set_pressure = std::max(stage.set_pressure, adjustment.to);
         if (adjustment.what == Control::cock)
             stage.cock = std::max(*stage.cock, adjustment.to);
+        if (adjustment.what == Control::outlet_cock)
+            stage.outlet_cock = std::max(*stage.outlet_cock, adjustment.to);
     }
     scenario.adjustments.clear();
     for (const auto& step : scenario.supply.steps)

@@ -145,14 +145,14 @@ FlowSweep whole_range(const Scenario& scenario) {
     double open = 0;
     const auto add = [&](const auto& stage) {
         const auto& set = *std::ranges::find(scenario.stages, stage.name, &scenarios::Stage::name);
-        if (set.cock.value_or(1) > 0)
+        if (!set.shut_off())
             open += stage.valve.trim.flow(scenario.supply.pressure, outlet, stage.valve.full_lift);
     };
     std::ranges::for_each(station.parts().stages, add);
     std::ranges::for_each(station.parts().direct_stages, add);
     if (!(open > 0))
         throw std::runtime_error(
-            "nothing flows: every stage is shut off by its cock, or the supply has no pressure");
+            "nothing flows: every stage is shut off by its cocks, or the supply has no pressure");
     constexpr double fastest = 5; // m/s
     const double bore = std::min(scenario.supply.pipe.bore, scenario.downstream.pipe.bore);
     const double high = std::min(open, fastest * std::numbers::pi / 4 * bore * bore);
@@ -247,7 +247,7 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
             carried.open = carried.lift / stage.direct_acting()->full_lift;
             carried.at_limit = carried.open > wide;
         }
-        if (stage.cock == 0.0)
+        if (stage.shut_off())
             carried.at_limit = true;
         point.stages.push_back(carried);
     }

@@ -35,7 +35,7 @@ struct FlowMap {
         double trim = 0;       ///< m3/s, of that through its trim
         double lift = 0;       ///< m
         double open = 0;       ///< lift over full lift
-        bool at_limit = false; ///< wide open, or its pilot is, or shut off by its cock: it holds no pressure
+        bool at_limit = false; ///< wide open, or its pilot is, or shut off by its cocks: it holds no pressure
     };
     struct Point {
         double wanted = 0;           ///< m3/s, at the demand's stated pressure

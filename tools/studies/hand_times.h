@@ -9,7 +9,7 @@ inline constexpr double slow_cock = 60; // s, to open
 /// Opening of a cock at the start, before it is shut. Behind shut cocks pressures may be whatever they were; a trickle through
 /// every stage makes the steady state to start from the only one.
 inline constexpr double ajar = 1e-3;
-inline constexpr double shut_cock = 5;      // s
+inline constexpr double shut_cock = 5;      // s; also to turn an outlet cock, which no flow passes
 inline constexpr double quick_cock = 0.3;   // s, thrown open
 inline constexpr double slow_hand = 8;      // s, to open or shut outlets: a hand that knows of surge
 inline constexpr double turn_time = 2;      // s

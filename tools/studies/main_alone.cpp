@@ -17,6 +17,7 @@ Scenario main_alone(Scenario scenario) {
     scenario.stages = {scenario.stages[main_stage(scenario)]};
     auto& main = scenario.stages.front();
     main.cock.reset();
+    main.outlet_cock.reset();
     main.bleed.reset();
     main.air_in_cover = {};
     scenario.adjustments.clear();
@@ -43,8 +44,8 @@ double cracked_cock(const Scenario& scenario, std::size_t i, double flow, double
     const double passed = flow * std::sqrt(above / scenario.demand.at_pressure);
     const double left =
         scenarios::highest_inlet_pressure(scenario) - scenarios::standing_head(scenario) - above;
-    const double full = scenarios::cock_over_valve * scenarios::capacity_of(scenario.stages[i].hardware)
-                        * std::sqrt(std::max(left, least));
+    const double full =
+        scenarios::cock_capacity_of(scenario.stages[i].hardware) * std::sqrt(std::max(left, least));
     return std::min(std::sqrt(passed / full), 1.0);
 }
 

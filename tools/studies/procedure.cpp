@@ -100,6 +100,8 @@ class Procedure {
         scenario.demand.start = flows_.middle;
         for (auto& stage : scenario.stages) {
             stage.cock = ajar;
+            if (stages_.size() > 1 || stage.outlet_cock)
+                stage.outlet_cock = 1; // at first, so that what is shut in can drain
             if (!(slip_ == Slip::wrong_order && &stage == &scenario.stages[main_]))
                 stage.set_pressure *= slack;
             if (const auto* hardware = stage.pilot_operated()) {
@@ -136,6 +138,8 @@ class Procedure {
     /// A valve whose cover is dry stands open to whatever comes: its cock is only cracked until the cover is full.
     void fill() {
         begin(Task::pressurise, "Pressurise slowly");
+        for (const auto i : others_)
+            script_.outlet_cock(i, 0);
         script_.hand(fmt::format("crack the inlet cock of {}, the outlet still open, until the outlet gauge "
                                  "reads about {}: a dry valve stands wide open and holds nothing back",
                                  main().name, outlet_reading));
@@ -281,6 +285,7 @@ class Procedure {
             for (const auto other : in_service) {
                 script_.hand(fmt::format("shut the inlet cock of {}", stages_[other].name));
                 script_.adjust(other, Control::cock, 0, shut_cock);
+                script_.outlet_cock(other, 0);
             }
             script_.hand(fmt::format("relieve the outlet: open an outlet for {} and leave it open",
                                      script_.show(flows_.middle, Dimension::flow)));
@@ -294,6 +299,8 @@ class Procedure {
             script_.hand(fmt::format("open an outlet for {}", script_.show(flows_.middle, Dimension::flow)));
             script_.demand(flows_.middle, slow_hand);
         }
+        if (slip_ != Slip::wrong_order)
+            script_.outlet_cock(i, 1);
         if (const auto* hardware = stage.pilot_operated()) {
             script_.hand("crack its inlet cock");
             script_.adjust(i, Control::cock, cracked_cock(wanted(), i, flows_.middle, filling_pressure),
@@ -321,6 +328,7 @@ class Procedure {
                                      script_.show(flows_.middle, Dimension::flow)));
             script_.demand(flows_.middle, slow_hand);
             for (const auto other : in_service) {
+                script_.outlet_cock(other, 1);
                 script_.hand(fmt::format("open the inlet cock of {} slowly", stages_[other].name));
                 script_.adjust(other, Control::cock, 1, slow_cock);
             }

@@ -1,6 +1,9 @@
 #include "tools/studies/script_writer.h"
 
 #include "scenarios/units.h"
+#include "tools/studies/hand_times.h"
+
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <utility>
@@ -34,6 +37,11 @@ void ScriptWriter::demand(double to, double over) {
 void ScriptWriter::adjust(std::size_t stage, scenarios::Control what, double to, double over) {
     scenario().adjustments.push_back({now_, stage, what, to, over});
     pass(over);
+}
+
+void ScriptWriter::outlet_cock(std::size_t stage, double to) {
+    hand(fmt::format("{} the outlet cock of {}", to > 0 ? "open" : "shut", scenario().stages[stage].name));
+    adjust(stage, scenarios::Control::outlet_cock, to, hand_times::shut_cock);
 }
 
 void ScriptWriter::wait(double seconds) {

@@ -24,6 +24,9 @@ class ScriptWriter {
 
     void demand(double to, double over);
     void adjust(std::size_t stage, scenarios::Control what, double to, double over);
+    /// Told and turned. No flow passes it meanwhile: the inlet cock is shut. It is shut after the inlet cock and opened before it,
+    /// so that a stage never takes pressure that it cannot pass on.
+    void outlet_cock(std::size_t stage, double to);
     /// Hands off, eyes on the gauge.
     void wait(double seconds);
 

@@ -42,6 +42,7 @@ pipe = {{ length = "30 m", bore = "{0} m", wall = "{1} m" }}
 hardware = "{2}"
 set_pressure = "4 bar"
 cock = 1
+outlet_cock = 1
 {3}
 [downstream]
 pipe = {{ length = "40 m", bore = "{0} m", wall = "{1} m" }}

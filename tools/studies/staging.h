@@ -29,7 +29,7 @@ inline constexpr double stagger = 5 * scenarios::psi; // Pa
 inline constexpr double fastest_in_bore = 6; // m/s
 
 struct Proposal {
-    scenarios::Scenario scenario; ///< the station in its installation, every stage behind a cock
+    scenarios::Scenario scenario; ///< the station in its installation, every stage between two cocks
     /// Pa, per stage: what its gauge is to show when it is set. Static; of a pilot-operated stage beside others flowing, as it
     /// begins to open.
     std::vector<double> set;

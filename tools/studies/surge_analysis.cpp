@@ -116,12 +116,14 @@ void add_velocity(SurgeVerdict& verdict, const models::StationParts& parts, cons
 void add_cavitation(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Tracks& recording,
                     const Window& window) {
     verdict.cavitation_index = none;
-    const auto outlet = recording["outlet.pressure"];
     const auto look = [&](const std::string& stage, double full_capacity) {
         const auto flow = recording[stage + ".flow"];
-        // Behind an isolating cock the pressure ahead of the seat is the body's.
-        const auto body = stage + ".body_pressure";
-        const auto inlet = recording[recording.has(body) ? body : "inlet.pressure"];
+        // Between its cocks a stage has pressures of its own ahead of and behind the seat.
+        const auto beside_seat = [&](const std::string& own, const char* of_station) {
+            return recording[recording.has(own) ? own : of_station];
+        };
+        const auto inlet = beside_seat(stage + ".body_pressure", "inlet.pressure");
+        const auto outlet = beside_seat(stage + ".valve_outlet_pressure", "outlet.pressure");
         for (std::size_t k = window.start; k < window.end; ++k) {
             constexpr double trickle = 0.001; // of the flow of the open valve at 1 bar
             if (flow[k] < trickle * full_capacity * std::sqrt(1e5) || !(inlet[k] > outlet[k]))

@@ -167,7 +167,7 @@ SurgeStart find_start(const models::Station& station, const sim::Tracks& recordi
                             demand.at == parts.inlet ? "the source" : "the station");
     const auto turned = [&](const std::string& stage) {
         return std::ranges::any_of(
-            std::array{".cock", ".set_pressure", ".opening_control", ".closing_control"},
+            std::array{".cock", ".outlet_cock", ".set_pressure", ".opening_control", ".closing_control"},
             [&](const char* what) { return search.changed(stage + what); });
     };
     if (std::ranges::any_of(parts.stages, turned, &models::PilotStage::name)
