@@ -100,7 +100,8 @@ template <class T, std::size_t N> struct Dual {
     friend Dual pow(const Dual& a, T power) {
         using std::pow;
         const T one_less = pow(a.value, power - T(1));
-        const auto infinite_slope = (power >= T(0)) & (power < T(1)); // there one_less * 0 is not a number
+        const auto from_zero = power >= T(0), below_one = power < T(1);
+        const auto infinite_slope = from_zero & below_one; // there one_less * 0 is not a number
         return chain(
             either(
                 infinite_slope, [&] { return pow(a.value, power); }, [&] { return T(one_less * a.value); }),

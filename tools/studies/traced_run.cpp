@@ -96,7 +96,7 @@ void take_instants(const TracedQuestion& question, const S& system, double until
         const auto& model = system.model();
         const auto values = model.states().size() + model.drives().size();
         all.resize(values + model.signals().size());
-        const auto y = state_at(std::min(t, until));
+        const auto& y = state_at(std::min(t, until));
         system.values(T(t), y.data(), all.data());
         model.observe_as(all.data(), all.data() + values);
         take(static_cast<Eigen::Index>(next), all);
