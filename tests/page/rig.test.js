@@ -141,7 +141,7 @@ claim("each control changes what it should and only that", async () => {
     const page = await open();
     await packed(page, "school-staged");
     const controls = await page.evaluate(() => needleturnRig.benches()[0].facts.controls);
-    assert.ok(controls.length === 12, `${controls.length}`);
+    assert.ok(controls.length === 15, `${controls.length}`);
     for (const { name, kind, low, high } of controls) {
         await packed(page, "school-staged");
         const before = await drives(page);
