@@ -38,7 +38,8 @@ struct LeastSquares {
     double huber = 0;
     /// Relative change of the sum and of x, below which the search ends, and the most evaluations of the residuals.
     double tolerance = 1e-14;
-    double settled = 1e-4; ///< relative change of an estimated s between two searches, below which it is taken as found
+    double settled =
+        1e-4; ///< relative change of an estimated s between two searches, below which it is taken as found
     int evaluations = 2000;
 };
 
