@@ -3,13 +3,13 @@
 #include "sim/guarded_read.h"
 #include "sim/hdf5_file.h"
 #include "sim/hdf5_objects.h"
+#include "sim/valid_record.h"
 
 #include <algorithm>
 #include <array>
 #include <charconv>
 #include <cstdint>
 #include <hdf5.h>
-#include <set>
 #include <stdexcept>
 #include <string_view>
 #include <utility>
@@ -23,14 +23,9 @@ using namespace hdf5;
 
 constexpr const char* event_name = "event";
 constexpr const char* surge_row_name = "row";
-constexpr const char* distance_name = "distance";
 constexpr const char* setup_name = "setup";
 
 // ---- Writing
-
-std::size_t rows_of(const Column& column) {
-    return std::visit([](const auto& rows) { return rows.size(); }, column.rows);
-}
 
 Object write_column(hid_t group, const Column& column) {
     auto dataset =
@@ -56,7 +51,7 @@ void write_table(hid_t file, const char* name, const Table& table, const char* r
     for (const auto& column : table)
         columns.push_back(write_column(group, column));
     if (own == table.end())
-        columns.push_back(write_numbers_of_rows(group, rows, table.empty() ? 0 : rows_of(table.front())));
+        columns.push_back(write_numbers_of_rows(group, rows, table.empty() ? 0 : rows_in(table.front())));
     const auto& scale = columns[static_cast<std::size_t>(own - table.begin())];
     checked(H5DSset_scale(scale, rows));
     for (const auto& column : columns)
@@ -106,74 +101,6 @@ void write_content(hid_t file, const RunRecord& record, std::size_t stride) {
     const auto run = make_group(file, "run");
     for (const auto& [name, count] : counts_by_name)
         set(run, name, static_cast<std::int64_t>(record.counts.*count));
-}
-
-void require(bool condition, const std::string& otherwise) {
-    if (!condition)
-        throw std::invalid_argument("a results file cannot hold this record: " + otherwise);
-}
-
-void require_text(const std::string& text) {
-    require(text.find('\0') == std::string::npos, "a text holds a zero byte");
-}
-
-void require_name(std::set<std::string>& taken, const std::string& name) {
-    require(!name.empty() && name != ".", "a signal or column has no name");
-    require(name.find('/') == std::string::npos, "the name " + name + " holds a slash");
-    require_text(name);
-    require(taken.insert(name).second, "two signals or columns are called " + name);
-}
-
-void require_table(const Table& table) {
-    std::set<std::string> taken;
-    for (const auto& column : table) {
-        require_name(taken, column.name);
-        require_text(column.unit);
-        require_text(column.meaning);
-        require(rows_of(column) == rows_of(table.front()),
-                "the column " + column.name + " has another length");
-        if (const auto* words = std::get_if<std::vector<std::string>>(&column.rows))
-            std::ranges::for_each(*words, require_text);
-    }
-}
-
-void require_recording(const Recording& recording) {
-    const auto& quantities = recording.quantities;
-    const auto& values = recording.values;
-    require(values.size() == quantities.size(), "there are more signals than names, or fewer");
-    std::set<std::string> taken{time_name};
-    for (std::size_t i = 0; i < quantities.size(); ++i) {
-        require_name(taken, quantities[i].name);
-        require_text(quantities[i].unit);
-        require_text(quantities[i].meaning);
-        require(recording.store || values[i].size() == recording.time.size(),
-                "the signal " + quantities[i].name + " is not as long as time");
-    }
-}
-
-void require_valid(const RunRecord& record, std::size_t stride) {
-    require(stride >= 1, "the stride is 0");
-    for (const auto& text : {record.title, record.question, record.scenario, record.program, record.warnings,
-                             record.pressure_reference, record.failure})
-        require_text(text);
-    require_recording(record.recording);
-    for (const auto& after : record.after_knock)
-        require_recording(after.recording);
-    require_table(record.events);
-    require_table(record.verdict);
-    require_table(record.surge);
-    std::set<std::string> pipes;
-    for (const auto& [pipe, table] : record.envelope) {
-        require_name(pipes, pipe);
-        require_table(table);
-        require(column_of(table, distance_name) != nullptr, "the envelope of " + pipe + " has no distance");
-    }
-    std::set<std::string> tables;
-    for (const auto& [name, table] : record.setup) {
-        require_name(tables, name);
-        require(!table.empty(), "the table " + name + " has no column");
-        require_table(table);
-    }
 }
 
 // ---- Reading
@@ -317,7 +244,7 @@ Table read_table(hid_t file, const char* table_name, const char* rows_called = e
             column.rows = read_numbers(dataset);
         else
             column.rows = read_words(dataset);
-        if (rows_of(column) != rows)
+        if (rows_in(column) != rows)
             not_ours(name_of(dataset) + " is not as long as " + rows_called);
     }
     return table;

@@ -71,19 +71,11 @@ bool drawn(const Quantity& quantity, const std::vector<std::string>& pipes) {
 json rows_of(const sim::Table& table) {
     json rows = json::array();
     for (const auto& column : table) {
-        if (column.name.ends_with(in_si) || column.name.ends_with(in_us))
+        if (stands_beside(column))
             continue;
-        std::visit(
-            [&](const auto& values) {
-                for (std::size_t i = 0; i < values.size(); ++i)
-                    rows[i][column.name] = values[i];
-            },
-            column.rows);
-        if (sim::column_of(table, column.name + in_si) == nullptr)
-            continue;
-        const auto texts = texts_of(table, column.name);
-        for (std::size_t i = 0; i < texts.size(); ++i)
-            rows[i][column.name] = page_text(texts[i]);
+        const auto values = told_rows(table, column);
+        for (std::size_t i = 0; i < values.size(); ++i)
+            rows[i][column.name] = values[i];
     }
     return rows;
 }

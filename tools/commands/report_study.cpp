@@ -53,21 +53,6 @@ std::string kind_of(const sim::CasesFile& cases) {
     return kind.empty() && !cases.attribute("study").empty() ? sweep_kind : kind;
 }
 
-/// The values of a column of `table`, texts in both systems of units where they stand there.
-json told_rows(const sim::Table& table, const sim::Column& column) {
-    json rows;
-    if (sim::column_of(table, column.name + in_si) != nullptr)
-        rows = page_texts(texts_of(table, column.name));
-    else
-        std::visit([&](const auto& values) { rows = values; }, column.rows);
-    return rows;
-}
-
-/// A column that tells another's texts in one system of units.
-bool beside(const sim::Column& column) {
-    return column.name.ends_with(in_si) || column.name.ends_with(in_us);
-}
-
 json told_column(const sim::Table& table, const sim::Column& column) {
     return {{"name", column.name},
             {"unit", column.unit},
@@ -136,6 +121,19 @@ std::vector<const sim::Column*> scattered_keys(const sim::CasesFile& cases, cons
 
 } // namespace
 
+json told_rows(const sim::Table& table, const sim::Column& column) {
+    json rows;
+    if (sim::column_of(table, column.name + in_si) != nullptr)
+        rows = page_texts(texts_of(table, column.name));
+    else
+        std::visit([&](const auto& values) { rows = values; }, column.rows);
+    return rows;
+}
+
+bool stands_beside(const sim::Column& column) {
+    return column.name.ends_with(in_si) || column.name.ends_with(in_us);
+}
+
 bool is_study_file(const std::filesystem::path& path) {
     return !sim::cases_attribute(path, "kind").empty() || !sim::cases_attribute(path, "study").empty();
 }
@@ -151,7 +149,7 @@ json page_study(const std::filesystem::path& path) {
         axes.push_back(told_column(cases.axes, axis));
     json columns = json::object();
     const auto wanted = [&](const sim::Column& column) {
-        return !beside(column) && (kind != sweep_kind || is_drawn(column.name));
+        return !stands_beside(column) && (kind != sweep_kind || is_drawn(column.name));
     };
     for (const auto* table : {&cases.per_case, &cases.per_event})
         for (const auto& column : *table)
@@ -160,7 +158,7 @@ json page_study(const std::filesystem::path& path) {
     json tables = json::object();
     for (const auto& table : cases.tables)
         for (const auto& column : table.columns)
-            if (!beside(column))
+            if (!stands_beside(column))
                 tables[table.name][column.name] = told_rows(table.columns, column);
     json metrics = json::array(), keys = json::array();
     if (kind == sweep_kind) {
