@@ -38,7 +38,9 @@ class Fit(ProgramTest):
         self.assertNotIn("does not explain", result.stdout)
         # The scenario as assumed keeps its limits; as found it does not, and neither did the valve that the trace is of.
         self.assertEqual(self.needleturn("run", DAIRY, "-o", "assumed.h5").returncode, PASSED)
-        self.assertEqual(self.needleturn("run", "found.toml", "-o", "found.h5").returncode, FAILED)
+        result = self.needleturn("run", "found.toml", "-o", "found.h5")
+        self.assertEqual(result.returncode, FAILED)
+        self.assertRegex(result.stdout, r"demand 20\.00 L/s -> 15\.00 L/s .* HUNTS")
 
     def test_a_fit_writes_over_its_own_file_and_no_other(self):
         few = ("--starts", "1", "--unknown", "main.air_in_cover=0..100 mL")
