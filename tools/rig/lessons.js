@@ -230,9 +230,9 @@ export const lessons = [
         ],
         todo: () =>
             `The same station at ${flow(2e-3)}, in the dead zone. Close the gap without touching the demand: ` +
-            "bring in the intermediate stage. Open its outlet cock, then its inlet cock, and turn its screw up to where " +
-            `it stands between the other two: about ${bar(4.45e5)}. The outlet must stay below ${bar(5.5e5)} on ` +
-            "the way.",
+            "bring in the intermediate stage. Open its outlet cock, then its inlet cock, and turn its screw up to " +
+            `where it stands between the other two: about ${bar(4.45e5)}. The outlet must stay below ${bar(5.5e5)} on the ` +
+            "way.",
         watch: () =>
             "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the " +
             "flow. Undo, and try the other order, screw and outlet cock first, the inlet cock a few seconds later: a " +
