@@ -1,5 +1,6 @@
 /// What reaches the outlets against what is wanted of the line.
 #include "tools/studies/delivery.h"
+#include "tools/results/doubts.h"
 
 #include "scenarios/read_scenario.h"
 

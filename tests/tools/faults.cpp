@@ -3,6 +3,7 @@
 #include "tools/studies/fault_signatures.h"
 
 #include "scenarios/read_scenario.h"
+#include "tools/commands/fault_words.h"
 
 #include <fmt/format.h>
 
@@ -70,7 +71,7 @@ template <class Readings> Draws draw(const std::vector<Signature>& all, const Re
 std::string confusion_table(const std::vector<Signature>& all, const Draws& draws) {
     std::string text = "first, in rows of the true fault:\n";
     for (std::size_t truth = 0; truth < all.size(); ++truth) {
-        text += fmt::format("{:<42}", all[truth].fault);
+        text += fmt::format("{:<42}", words_of(all[truth].fault).name);
         for (const auto count : draws.confusion[truth])
             text += fmt::format(" {:3}", count);
         text += "\n";
@@ -82,7 +83,7 @@ std::string confusion_table(const std::vector<Signature>& all, const Draws& draw
 void check_ranking(const std::string& scenario) {
     const auto all = signatures_of(scenario);
     for (const auto& signature : all) {
-        INFO(scenario << ", " << signature.fault << ": " << signature.failure);
+        INFO(scenario << ", " << words_of(signature.fault).name << ": " << signature.failure);
         CHECK(signature.failure.empty());
     }
     CHECK(all.size() >= 13);
@@ -121,17 +122,27 @@ TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or
 
 TEST_CASE("a fitter's words rank the fault they describe among the first") {
     const auto signatures = signatures_of(staged);
-    const auto ranked_within = [&](const std::vector<std::string>& seen, const char* fault,
-                                   std::size_t places) {
+    const auto ranked_within = [&](const std::vector<std::string>& seen, Fault fault, std::size_t places) {
         const auto ranking = rank(signatures, parse_sighting(seen));
         for (std::size_t i = 0; i < places; ++i)
             if (signatures[ranking[i].signature].fault == fault)
                 return true;
         return false;
     };
-    CHECK(ranked_within({"inlet falls with flow"}, "inlet starved", 2));
-    CHECK(ranked_within({"water at the pilot's vent"}, "pilot diaphragm leaking", 1));
-    CHECK(ranked_within({"static pressure creeps up"}, "seat held open by debris", 6));
+    CHECK(ranked_within({"inlet falls with flow"}, Fault::inlet_starved, 2));
+    CHECK(ranked_within({"water at the pilot's vent"}, Fault::pilot_diaphragm_leaking, 1));
+    CHECK(ranked_within({"static pressure creeps up"}, Fault::seat_held_open, 6));
+}
+
+TEST_CASE("every fault that is simulated has a name and a remedy of its own, and every sign a name") {
+    for (const auto* scenario : {staged, single})
+        for (const auto& signature : signatures_of(scenario))
+            CHECK(words_of(signature.fault).fault == signature.fault);
+    const auto names = sign_names();
+    const auto sighting = parse_sighting(names);
+    CHECK(sighting.signs.size() == names.size());
+    for (std::size_t i = 0; i < names.size(); ++i)
+        CHECK(sighting.signs[i] == static_cast<Sign>(i));
 }
 
 TEST_CASE("what was not seen in words of the list is refused with the list") {

@@ -5,6 +5,7 @@
 #include "scenarios/read_scenario.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/rehearse.h"
+#include "tools/commands/step_text.h"
 #include "tools/studies/commissioned.h"
 
 #include <doctest/doctest.h>
@@ -52,7 +53,7 @@ void check_usual_order(const scenarios::Scenario& station) {
     CHECK(usual.failure.empty());
     for (const auto& step : usual.steps)
         for (const auto& text : finding_texts(step.findings, station.units))
-            FAIL_CHECK(step.title << ": " << text);
+            FAIL_CHECK(step_title(step.id, station) << ": " << text);
     CHECK(usual.accepted());
     // It arrives where the scenario wants the station: the highest setting at rest, within a division of a gauge. A lock-up
     // lies a little above the setting that closes the last drop.
@@ -134,10 +135,9 @@ TEST_CASE("a station without a pilot cannot be rehearsed") {
 
 namespace {
 
-RehearsalStep step(StepId id, std::string title, std::vector<Finding> findings = {}) {
+RehearsalStep step(StepId id, std::vector<Finding> findings = {}) {
     RehearsalStep step;
     step.id = id;
-    step.title = std::move(title);
     step.judged = true;
     step.end = 1;
     step.findings = std::move(findings);
@@ -150,6 +150,7 @@ Lesson lesson(std::vector<RehearsalStep> usual, std::vector<RehearsalStep> wrong
     lesson.usual.steps = std::move(usual);
     lesson.slips.emplace_back();
     lesson.slips.front().slip = Slip::air_left;
+    lesson.slips.front().scenario = demo();
     lesson.slips.front().steps = std::move(wrong);
     return lesson;
 }
@@ -181,44 +182,42 @@ const std::string says_hunts = "hunts 0.50 bar, limit 0.20 bar",
 TEST_CASE("a wrong way is not blamed for what the right way does, whichever time it comes to the step") {
     const StepId bleed{Task::bleed}, first{Task::prove_low}, second{.task = Task::prove_low, .time = 2};
     // Coming down the right way hunts, too; only the first is the wrong way's doing.
-    const auto both =
-        told(lesson({step(bleed, "Bleed"), step(first, "Prove"), step(second, "Prove", {hunts})},
-                    {step(first, "Prove", {hunts}), step(second, "Prove", {hunts})}));
-    CHECK(both.find("! Prove: outlet 0.00 to 0.00 bar (else 0.00 to 0.00 bar); BREAKS " + says_hunts)
+    const auto both = told(lesson({step(bleed), step(first), step(second, {hunts})},
+                                  {step(first, {hunts}), step(second, {hunts})}));
+    CHECK(both.find("! Prove at low flow: outlet 0.00 to 0.00 bar (else 0.00 to 0.00 bar); BREAKS "
+                    + says_hunts)
           != std::string::npos);
-    CHECK(both.find("! Prove, again") == std::string::npos);
+    CHECK(both.find("! Prove at low flow, again") == std::string::npos);
     // The other way about.
-    const auto again =
-        told(lesson({step(bleed, "Bleed"), step(first, "Prove", {hunts}), step(second, "Prove")},
-                    {step(first, "Prove", {hunts}), step(second, "Prove", {hunts})}));
-    CHECK(again.find("! Prove, again: outlet") != std::string::npos);
-    CHECK(again.find("! Prove: outlet") == std::string::npos);
+    const auto again = told(lesson({step(bleed), step(first, {hunts}), step(second)},
+                                   {step(first, {hunts}), step(second, {hunts})}));
+    CHECK(again.find("! Prove at low flow, again: outlet") != std::string::npos);
+    CHECK(again.find("! Prove at low flow: outlet") == std::string::npos);
 }
 
 TEST_CASE("of one step a wrong way is blamed for the limits that it alone breaks, by which they are and not "
           "by their number") {
     const StepId bleed{Task::bleed}, prove{Task::prove_full};
-    const auto other =
-        told(lesson({step(bleed, "Bleed"), step(prove, "Prove", {hunts})}, {step(prove, "Prove", {high})}));
+    const auto other = told(lesson({step(bleed), step(prove, {hunts})}, {step(prove, {high})}));
     CHECK(other.find("BREAKS " + says_high) != std::string::npos);
-    const auto same = told(lesson({step(bleed, "Bleed"), step(prove, "Prove", {hunting(0.45e5)})},
-                                  {step(prove, "Prove", {hunts})}));
+    const auto same = told(lesson({step(bleed), step(prove, {hunting(0.45e5)})}, {step(prove, {hunts})}));
     CHECK(same.find("Breaks no limit that the usual order keeps") != std::string::npos);
     // Unless it is another reading altogether.
-    auto far = step(prove, "Prove", {too_high(9e5)});
+    auto far = step(prove, {too_high(9e5)});
     far.highest = 9e5;
-    auto near = step(prove, "Prove", {too_high(5.01e5)});
+    auto near = step(prove, {too_high(5.01e5)});
     near.highest = 5.01e5;
-    const auto worse = told(lesson({step(bleed, "Bleed"), near}, {far}));
+    const auto worse = told(lesson({step(bleed), near}, {far}));
     CHECK(
         worse.find("outlet 0.00 to 9.00 bar (else 0.00 to 5.01 bar); BREAKS highest outlet pressure 9.00 bar")
         != std::string::npos);
 }
 
 TEST_CASE("a step whose right way breaks a limit says so before its hands and before any wrong way") {
-    const auto text = told(lesson({step({Task::bleed}, "Bleed", {high}), step({Task::prove_full}, "Prove")},
-                                  {step({Task::prove_full}, "Prove", {hunts})}));
-    const auto right = text.find("1. Bleed Even done the right way this BREAKS " + says_high);
+    const auto text = told(
+        lesson({step({Task::bleed}, {high}), step({Task::prove_full})}, {step({Task::prove_full}, {hunts})}));
+    const auto right =
+        text.find("1. Bleed at the highest point Even done the right way this BREAKS " + says_high);
     REQUIRE(right != std::string::npos);
     CHECK(right < text.find("IF air is left"));
 }
@@ -231,7 +230,7 @@ TEST_CASE("every step of an order is one of its kind, and the screw's last turn 
             CHECK(std::ranges::count(steps, steps[i].id, &ProcedureStep::id) == 1);
     }
     Rehearsal usual;
-    usual.steps = {step({Task::turn_screw, 0, 1, 2}, "Turn"), step({Task::turn_screw, 0, 2, 2}, "Turn")};
+    usual.steps = {step({Task::turn_screw, 0, 1, 2}), step({Task::turn_screw, 0, 2, 2})};
     CHECK(usual.same_step({Task::turn_screw, 0, 3, 3}) == &usual.steps[1]);
     CHECK(usual.same_step({Task::turn_screw, 0, 1, 3}) == nullptr);
     CHECK(usual.same_step({Task::turn_screw, 0, 1, 2}) == &usual.steps[0]);
@@ -245,15 +244,16 @@ TEST_CASE("hands are told what the gauges of the run read where water stands abo
     const auto usual = rehearse(station);
     const auto& isolate = step_of(usual, Task::isolate);
     CHECK(isolate.after.outlet == doctest::Approx(2.45e5).epsilon(0.02)); // a trickle passes the cock besides
-    CHECK(isolate.hands.back().starts_with("the outlet gauge stays at 2.4"));
-    CHECK(isolate.hands.back().ends_with("touch no fitting before both read zero"));
+    const auto watch = hand_text(isolate.hands.back(), station);
+    CHECK(watch.starts_with("the outlet gauge stays at 2.4"));
+    CHECK(watch.ends_with("touch no fitting before both read zero"));
     const auto& pressurise = step_of(usual, Task::pressurise);
     CHECK(pressurise.after.outlet > pressurise.before.outlet + 0.5e5);
-    CHECK(pressurise.hands.front().find(fmt::format("reads about {:.2f} bar", pressurise.after.outlet / 1e5))
+    CHECK(hand_text(pressurise.hands.front(), station)
+              .find(fmt::format("reads about {:.2f} bar", pressurise.after.outlet / 1e5))
           != std::string::npos);
     // With everything at one height the gauges do fall to zero.
-    CHECK(step_of(rehearse(demo()), Task::isolate)
-              .hands.back()
+    CHECK(hand_text(step_of(rehearse(demo()), Task::isolate).hands.back(), station)
               .starts_with("watch outlet and cover gauges fall to zero"));
 }
 

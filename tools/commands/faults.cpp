@@ -2,6 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/fault_words.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/search_progress.h"
@@ -76,15 +77,15 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
                         scenarios::display_unit(Dimension::flow, units));
     for (const auto& s : signatures) {
         if (!s.failure.empty()) {
-            text += fmt::format("{:<42} no readings: {}\n", s.fault, s.failure);
+            text += fmt::format("{:<42} no readings: {}\n", words_of(s.fault).name, s.failure);
             continue;
         }
-        text += fmt::format(line, s.fault, number(s, Reading::static_pressure), number(s, Reading::creep),
-                            number(s, Reading::low), hunting(s, Reading::low_swing, Reading::low_period),
-                            number(s, Reading::flowing), hunting(s, Reading::swing, Reading::period),
-                            number(s, Reading::inlet), number(s, Reading::cover), number(s, Reading::sag),
-                            number(s, Reading::surge), fmt::format("{:.1f}", s[Reading::response]),
-                            number(s, Reading::flow));
+        text += fmt::format(line, words_of(s.fault).name, number(s, Reading::static_pressure),
+                            number(s, Reading::creep), number(s, Reading::low),
+                            hunting(s, Reading::low_swing, Reading::low_period), number(s, Reading::flowing),
+                            hunting(s, Reading::swing, Reading::period), number(s, Reading::inlet),
+                            number(s, Reading::cover), number(s, Reading::sag), number(s, Reading::surge),
+                            fmt::format("{:.1f}", s[Reading::response]), number(s, Reading::flow));
     }
     return text;
 }
@@ -101,26 +102,28 @@ std::string ranking_text(const scenarios::Scenario& scenario, std::span<const Si
     constexpr std::size_t most_shown = 5;
     for (std::size_t i = 0; i < ranking.size() && (i < most_shown || i < near.size()); ++i) {
         const auto& s = signatures[ranking[i].signature];
-        text += fmt::format("  {}. {}{}: {} (distance {:.1f})\n", i + 1, s.fault,
-                            i < near.size() && near.size() > 1 ? " [not told apart]" : "", s.remedy,
-                            ranking[i].distance);
+        text += fmt::format("  {}. {}{}: {} (distance {:.1f})\n", i + 1, words_of(s.fault).name,
+                            i < near.size() && near.size() > 1 ? " [not told apart]" : "",
+                            words_of(s.fault).remedy, ranking[i].distance);
     }
     if (near.size() == 1)
         return text;
     text += "\nTo tell those apart, read as well:\n";
     const auto& first = signatures[near.front().signature];
+    const auto& one = words_of(first.fault);
     for (std::size_t i = 1; i < near.size(); ++i) {
         const auto& other = signatures[near[i].signature];
+        const auto& another = words_of(other.fault);
         const auto separating = separating_reading(first, other, sighting);
         if (separating.found)
             text += fmt::format(
-                "  {} ({}): {} with {}, {} with {}\n", kind_of(separating.reading).key,
-                kind_of(separating.reading).meaning,
-                shown(separating.reading, first[separating.reading], scenario.units), first.fault,
-                shown(separating.reading, other[separating.reading], scenario.units), other.fault);
+                "  {} ({}): {} with {}, {} with {}\n", words_of(separating.reading).key,
+                words_of(separating.reading).meaning,
+                shown(separating.reading, first[separating.reading], scenario.units), one.name,
+                shown(separating.reading, other[separating.reading], scenario.units), another.name);
         else
-            text += fmt::format("  no reading of these tells {} from {}: {}; {}\n", first.fault, other.fault,
-                                first.remedy, other.remedy);
+            text += fmt::format("  no reading of these tells {} from {}: {}; {}\n", one.name, another.name,
+                                one.remedy, another.remedy);
     }
     return text;
 }
@@ -134,7 +137,7 @@ void add_faults(Command program, std::function<int()>& action) {
         .add_option(
             "--seen", options->seen,
             fmt::format("what was seen: a reading (\"static=4.9 bar\"), or one of: {}; may be repeated",
-                        fmt::join(sighting_words(), ", ")))
+                        fmt::join(sign_names(), ", ")))
         .take_all();
     add_set(command, options->set);
     command.callback([options, &action] { action = [options] { return show_faults(*options); }; });

@@ -9,6 +9,7 @@
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
+#include "tools/commands/step_text.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
@@ -19,6 +20,7 @@
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
+#include <iterator>
 #include <memory>
 #include <sstream>
 #include <stdexcept>
@@ -70,7 +72,7 @@ std::string range(const RehearsalStep& step, UnitSystem units) {
 
 ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
     const auto units = usual.scenario.units;
-    ToldSlip text{describe(slip.slip), {}};
+    ToldSlip text{slip_text(slip.slip), {}};
     if (!slip.failure.empty())
         text.looks.push_back("The run ended early: " + slip.failure);
     std::size_t shown_passing = 0, shown_judged = 0;
@@ -86,8 +88,8 @@ ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
             continue;
         ++shown;
         text.looks.push_back(fmt::format(
-            "{}{}: outlet {}{}{}; {}", step.title, step.id.time > 1 ? ", again" : "", range(step, units),
-            own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
+            "{}{}: outlet {}{}{}; {}", step_title(step.id, slip.scenario), step.id.time > 1 ? ", again" : "",
+            range(step, units), own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
             shakes(step) ? ", " + hunting(step, units) : "", predicates(findings, units)));
     }
     if (!worse)
@@ -269,8 +271,9 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
         const std::size_t count = std::max<std::size_t>(first.id.turns, 1);
         const auto steps = std::span(usual.steps).subspan(i, count);
         ToldStep step;
-        step.title = first.title;
-        step.hands = first.hands;
+        step.title = step_title(first.id, usual.scenario);
+        for (const auto& hand : first.hands)
+            step.hands.push_back(hand_text(hand, usual.scenario));
         if (count > 1) {
             step.hands.back() += fmt::format("; {} times", count);
             step.turns = steps;
@@ -284,7 +287,7 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
             step.flicker.inlet = std::max(step.flicker.inlet, each.flicker.inlet);
             step.flicker.outlet = std::max(step.flicker.outlet, each.flicker.outlet);
             step.flicker.cover = std::max(step.flicker.cover, each.flicker.cover);
-            step.seen.insert(step.seen.end(), each.seen.begin(), each.seen.end());
+            std::ranges::move(seen_texts(each), std::back_inserter(step.seen));
             for (const auto& finding : each.findings)
                 step.findings.push_back(finding_predicate(finding, units));
         }

@@ -3,8 +3,8 @@
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
 #include "tools/commands/rehearse.h"
+#include "tools/results/doubts.h"
 #include "tools/studies/commissioned.h"
-#include "tools/studies/delivery.h"
 #include "tools/studies/simulate.h"
 
 #include <fmt/format.h>

@@ -51,6 +51,19 @@ struct StageOptions {
     std::string units;
 };
 
+/// "by its capacity, four fifths used at full flow"
+std::string reason_of(SizedBy what) {
+    switch (what) {
+    case SizedBy::velocity:
+        return fmt::format("by the velocity in its bore, at most {:.0f} m/s", fastest_in_bore);
+    case SizedBy::capacity:
+        return "by its capacity, four fifths used at full flow";
+    case SizedBy::outlet_pressure:
+        break;
+    }
+    return "because the size smaller does not hold the pressure up to full flow";
+}
+
 double read(const std::string& option, const std::string& text, Dimension dimension) {
     try {
         return scenarios::parse_quantity(text, dimension);
@@ -241,8 +254,8 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
                 fmt::format("  WARNING: {:.1f} m/s in the bore of {}, more than {:.0f}: noise and wear.\n",
                             speed, stage.name, fastest_in_bore);
     }
-    if (!staging.main_reason.empty())
-        text += fmt::format("  The main valve's size is set {}.\n", staging.main_reason);
+    if (staging.main_sized_by)
+        text += fmt::format("  The main valve's size is set {}.\n", reason_of(*staging.main_sized_by));
     text += advice + "\n";
 
     const auto water =

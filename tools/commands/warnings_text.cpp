@@ -1,6 +1,6 @@
 #include "tools/commands/warnings_text.h"
 
-#include "tools/studies/delivery.h"
+#include "tools/results/doubts.h"
 
 #include <fmt/format.h>
 

@@ -6,9 +6,9 @@
 #include "scenarios/build.h"
 #include "scenarios/demands.h"
 #include "scenarios/in_both_systems.h"
+#include "tools/results/doubts.h"
 #include "tools/results/scenario_told.h"
 #include "tools/results/told_texts.h"
-#include "tools/studies/delivery.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>

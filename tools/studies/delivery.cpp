@@ -4,11 +4,8 @@
 #include "scenarios/build.h"
 #include "scenarios/demands.h"
 #include "scenarios/plausibility.h"
-#include "scenarios/units.h"
 #include "sim/equilibrium.h"
 #include "tools/studies/simulate.h"
-
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -112,25 +109,6 @@ std::vector<Delivery> deliveries(const Scenario& scenario) {
         }
     }
     return list;
-}
-
-std::vector<std::string> warnings_of(const Scenario& scenario) {
-    auto warnings = scenarios::static_warnings(scenario);
-    const auto flow = [&](double value) {
-        return scenarios::format_quantity(value, scenarios::Dimension::flow, scenario.units);
-    };
-    std::vector<std::string> told;
-    for (const auto& delivery : deliveries(scenario)) {
-        if (!delivery.far_short() || std::ranges::find(told, delivery.demand) != told.end())
-            continue;
-        told.push_back(delivery.demand);
-        warnings.push_back(
-            fmt::format("{} wants {} and gets {} at the most: the supply, the station or the pipes "
-                        "pass no more",
-                        delivery.demand == "demand" ? "the demand" : delivery.demand, flow(delivery.wanted),
-                        flow(std::max(delivery.delivered, 0.0))));
-    }
-    return warnings;
 }
 
 } // namespace needleturn

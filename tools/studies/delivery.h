@@ -1,4 +1,4 @@
-/// What reaches the outlets, and what makes the question of a scenario doubtful.
+/// What reaches the outlets.
 #pragma once
 
 #include "scenarios/scenario.h"
@@ -21,8 +21,5 @@ struct Delivery {
 /// Every demand at the moments of the run at which most is wanted; no moment at which another wants all of that and more.
 /// Where no steady state is found, none.
 std::vector<Delivery> deliveries(const scenarios::Scenario& scenario);
-
-/// scenarios::static_warnings, and one line for each demand that falls far short. Empty: nothing is doubtful.
-std::vector<std::string> warnings_of(const scenarios::Scenario& scenario);
 
 } // namespace needleturn

@@ -1,11 +1,9 @@
 #include "tools/studies/fault_signatures.h"
 
-#include "scenarios/read_scenario.h"
+#include "scenarios/build.h"
 #include "sim/equilibrium.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/simulate.h"
-
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -23,8 +21,8 @@ using scenarios::Scenario;
 using scenarios::Stage;
 
 /// One state of health: a change of the scenario, or of the parts built from it.
-struct Fault {
-    std::string name, remedy;
+struct State {
+    Fault fault = Fault::none;
     std::function<void(Scenario&, Stage& main)> set_up = {};
     std::function<void(models::PilotStage& main, double opening_turns)> wear = {};
 };
@@ -34,26 +32,28 @@ bool has_bypass(const Scenario& scenario) {
     return std::ranges::any_of(scenario.stages, [](const Stage& stage) { return stage.direct_acting(); });
 }
 
+/// `left`: of its capacity.
+void throttle_sensing_line(models::PilotStage& main, double left) {
+    main.sensing_line.capacity *= left;
+    main.sensing_line.resistance += std::sqrt(models::small_passage_knee / 2) / main.sensing_line.capacity;
+}
+
 /// Sizes of the faults: so large that a fitter would be called, chosen; the sizes of real ones vary.
-std::vector<Fault> library(const Scenario& scenario) {
+std::vector<State> library(const Scenario& scenario) {
     using models::PilotStage;
     constexpr double nearly_shut = 0.1; // turns
-    std::vector<Fault> faults{
-        {"healthy", "nothing"},
-        {"air in the cover", "bleed the cover at its highest point until water runs clear",
+    std::vector<State> states{
+        {},
+        {Fault::air_in_cover,
          [](Scenario&, Stage& main) {
              main.air_in_cover = {0.15 * main.pilot_operated()->cover.volume, {}};
          }},
-        {"fixed restriction or strainer plugged",
-         "clean the strainer and the fixed restriction",
-         {},
-         [](PilotStage& main, double) { main.restriction_capacity *= 0.15; }},
-        {"opening control nearly shut", "count the turns of the opening control",
+        {Fault::restriction_plugged, {}, [](PilotStage& main, double) { main.restriction_capacity *= 0.15; }},
+        {Fault::opening_control_nearly_shut,
          [](Scenario&, Stage& main) { main.opening_control = nearly_shut; }},
-        {"closing control nearly shut", "count the turns of the closing control",
+        {Fault::closing_control_nearly_shut,
          [](Scenario&, Stage& main) { main.closing_control = nearly_shut; }},
-        {"check of the opening control stuck open",
-         "take out and clean the check of the opening control",
+        {Fault::opening_check_stuck_open,
          {},
          // Its needle passes what the check lets by besides.
          [](PilotStage& main, double turns) {
@@ -61,43 +61,25 @@ std::vector<Fault> library(const Scenario& scenario) {
              const double needle = control.needle_capacity(turns);
              control.capacity *= (needle + control.check_capacity) / needle;
          }},
-        {"pilot sluggish",
-         "exercise the pilot; clean its stem, look at its diaphragm",
-         {},
-         [](PilotStage& main, double) { main.pilot.stem_damping *= 3000; }},
-        {"pilot diaphragm leaking",
-         "look for water at the vent of the pilot's spring chamber",
+        {Fault::pilot_sluggish, {}, [](PilotStage& main, double) { main.pilot.stem_damping *= 3000; }},
+        {Fault::pilot_diaphragm_leaking,
          {},
          [](PilotStage& main, double) { main.leaks.pilot_diaphragm = 0.35 * main.sensing_line.capacity; }},
-        {"main diaphragm leaking",
-         "shut the pilot's cocks: does the cover still drain to the outlet?",
+        {Fault::main_diaphragm_leaking,
          {},
          [](PilotStage& main, double) { main.leaks.main_diaphragm = 1.2 * main.restriction_capacity; }},
-        {"seat held open by debris",
-         "flush at full lift; open the valve and look at seat and disc",
+        {Fault::seat_held_open,
          {},
          [](PilotStage& main, double) { main.leaks.seat = 0.003 * main.valve.trim.capacity; }},
-        {"sensing line throttled",
-         "blow through the sensing line, open its cock fully",
+        {Fault::sensing_line_throttled,
          {},
-         [](PilotStage& main, double) {
-             constexpr double left = 0.02;
-             main.sensing_line.capacity *= left;
-             main.sensing_line.resistance +=
-                 std::sqrt(models::small_passage_knee / 2) / main.sensing_line.capacity;
-         }},
-        {"sensing line isolated",
-         "open the cock of the sensing line",
+         [](PilotStage& main, double) { throttle_sensing_line(main, 0.02); }},
+        {Fault::sensing_line_isolated,
          {},
-         [](PilotStage& main, double) {
-             constexpr double left = 1e-5;
-             main.sensing_line.capacity *= left;
-             main.sensing_line.resistance +=
-                 std::sqrt(models::small_passage_knee / 2) / main.sensing_line.capacity;
-         }},
-        {"pilot set too close to the inlet pressure", "compare the inlet gauge with the setting",
+         [](PilotStage& main, double) { throttle_sensing_line(main, 1e-5); }},
+        {Fault::set_close_to_inlet,
          [](Scenario& station, Stage& main) { main.set_pressure = station.supply.pressure - 0.2e5; }},
-        {"inlet starved", "watch the inlet gauge while water runs; look for a cock half shut upstream",
+        {Fault::inlet_starved,
          [](Scenario& station, Stage&) {
              auto& pipe = station.supply.pipe;
              pipe.bore *= 0.4;
@@ -105,14 +87,12 @@ std::vector<Fault> library(const Scenario& scenario) {
          }},
     };
     if (has_bypass(scenario))
-        faults.push_back({"bypass set below the main valve",
-                          "shut off the main valve and read the bypass statically",
-                          [](Scenario& station, Stage& main) {
+        states.push_back({Fault::bypass_set_below_main, [](Scenario& station, Stage& main) {
                               for (auto& stage : station.stages)
                                   if (stage.direct_acting())
                                       stage.set_pressure = main.set_pressure - 1e5;
                           }});
-    return faults;
+    return states;
 }
 
 constexpr double low_until = 15, full_until = 40, low_again_until = 55, stop_until = 90; // s
@@ -167,15 +147,15 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
             (recording[water][at(full_until)] - recording[water][at(low_until)]) / (full_until - low_until));
 }
 
-Signature simulate_fault(Scenario scenario, const Fault& fault, std::size_t main) {
-    Signature signature{fault.name, fault.remedy, {}, {}};
-    if (fault.set_up)
-        fault.set_up(scenario, scenario.stages[main]);
+Signature simulate_state(Scenario scenario, const State& state, std::size_t main) {
+    Signature signature{state.fault, {}, {}};
+    if (state.set_up)
+        state.set_up(scenario, scenario.stages[main]);
     auto installation = scenarios::build(scenario);
     const auto& name = scenario.stages[main].name;
     auto& stage = *std::ranges::find(installation.parts.stages, name, &models::PilotStage::name);
-    if (fault.wear)
-        fault.wear(stage, scenario.stages[main].opening_control);
+    if (state.wear)
+        state.wear(stage, scenario.stages[main].opening_control);
 
     auto wanted = judged_signals(scenario);
     for (const auto& each : scenario.stages)
@@ -218,42 +198,6 @@ Scenario trial_of(const Scenario& scenario) {
     return trial;
 }
 
-/// Words a hand would use, and when they hold.
-struct Word {
-    std::string_view text;
-    bool (*holds)(const Signature& signature, const Signature& healthy);
-};
-
-constexpr double noticed = 0.15e5; // Pa, what is called high or low
-
-const std::vector<Word>& words() {
-    using S = const Signature&;
-    static const std::vector<Word> list{
-        {"hunts at low flow", [](S s, S) { return s[Reading::low_swing] > 0; }},
-        {"hunts at full flow", [](S s, S) { return s[Reading::swing] > 0; }},
-        {"steady at low flow", [](S s, S) { return s[Reading::low_swing] == 0; }},
-        {"steady at full flow", [](S s, S) { return s[Reading::swing] == 0; }},
-        {"static pressure creeps up",
-         [](S s, S h) {
-             return s[Reading::creep] > 0.05e5
-                    || s[Reading::static_pressure] > h[Reading::static_pressure] + noticed;
-         }},
-        {"static pressure too low",
-         [](S s, S h) { return s[Reading::static_pressure] < h[Reading::static_pressure] - noticed; }},
-        {"flowing pressure too high",
-         [](S s, S h) { return s[Reading::flowing] > h[Reading::flowing] + noticed; }},
-        {"flowing pressure too low",
-         [](S s, S h) { return s[Reading::flowing] < h[Reading::flowing] - noticed; }},
-        {"sags when flow is brought on",
-         [](S s, S h) { return s[Reading::sag] < h[Reading::sag] - noticed; }},
-        {"surges when flow stops", [](S s, S h) { return s[Reading::surge] > h[Reading::surge] + noticed; }},
-        {"slow to respond", [](S s, S h) { return s[Reading::response] > 1.5 * h[Reading::response] + 1; }},
-        {"inlet falls with flow", [](S s, S h) { return s[Reading::inlet] < h[Reading::inlet] - noticed; }},
-        {"water at the pilot's vent", [](S s, S) { return s[Reading::drip] > 0; }},
-    };
-    return list;
-}
-
 double uncertainty(Reading reading, double value) {
     return reading_uncertainty * std::max(std::abs(value), kind_of(reading).least);
 }
@@ -270,81 +214,71 @@ const std::array<Reading, reading_count>& all_readings() {
     return all;
 }
 
-const ReadingKind& kind_of(Reading reading) {
-    constexpr double gauge = 0.2e5; // Pa: 5 % of it is a twentieth of a division
-    static const std::array<ReadingKind, reading_count> kinds{{
-        {"static", Dimension::pressure, gauge, "outlet gauge at rest"},
-        {"creep", Dimension::pressure, gauge, "rise of the outlet gauge at rest, in a minute"},
-        {"low", Dimension::pressure, gauge, "outlet gauge at low flow"},
-        {"low-swing", Dimension::pressure, gauge, "hunting at low flow, peak to peak"},
-        {"low-period", Dimension::time, 0.2, "period of the hunting at low flow"},
-        {"flowing", Dimension::pressure, gauge, "outlet gauge at full flow"},
-        {"peak-to-peak", Dimension::pressure, gauge, "hunting at full flow, peak to peak"},
-        {"period", Dimension::time, 0.2, "period of the hunting at full flow"},
-        {"inlet", Dimension::pressure, gauge, "inlet gauge at full flow"},
-        {"cover", Dimension::pressure, gauge, "cover gauge at full flow"},
-        {"sag", Dimension::pressure, gauge, "lowest outlet pressure when flow is brought on"},
-        {"surge", Dimension::pressure, gauge, "highest outlet pressure when flow is stopped"},
-        {"response", Dimension::time, 1, "time from opening outlets until the outlet gauge is steady"},
-        {"flow", Dimension::flow, 1e-4, "flow delivered at full flow"},
-        {"drip", Dimension::flow, 1e-5, "water from the pilot's vent"},
-    }};
-    return kinds[static_cast<std::size_t>(reading)];
+ReadingKind kind_of(Reading reading) {
+    switch (reading) {
+    case Reading::low_period:
+    case Reading::period:
+        return {Dimension::time, 0.2};
+    case Reading::response:
+        return {Dimension::time, 1};
+    case Reading::flow:
+        return {Dimension::flow, 1e-4};
+    case Reading::drip:
+        return {Dimension::flow, 1e-5};
+    default:
+        return {Dimension::pressure, 0.2e5}; // 5 % of it is a twentieth of a division
+    }
+}
+
+bool shows(const Signature& s, const Signature& healthy, Sign sign) {
+    constexpr double noticed = 0.15e5; // Pa, what is called high or low
+    const auto above = [&](Reading reading) { return s[reading] > healthy[reading] + noticed; };
+    const auto below = [&](Reading reading) { return s[reading] < healthy[reading] - noticed; };
+    switch (sign) {
+    case Sign::hunts_at_low_flow:
+        return s[Reading::low_swing] > 0;
+    case Sign::hunts_at_full_flow:
+        return s[Reading::swing] > 0;
+    case Sign::steady_at_low_flow:
+        return s[Reading::low_swing] == 0;
+    case Sign::steady_at_full_flow:
+        return s[Reading::swing] == 0;
+    case Sign::static_creeps_up:
+        return s[Reading::creep] > 0.05e5 || above(Reading::static_pressure);
+    case Sign::static_too_low:
+        return below(Reading::static_pressure);
+    case Sign::flowing_too_high:
+        return above(Reading::flowing);
+    case Sign::flowing_too_low:
+        return below(Reading::flowing);
+    case Sign::sags_when_flow_comes:
+        return below(Reading::sag);
+    case Sign::surges_when_flow_stops:
+        return above(Reading::surge);
+    case Sign::slow_to_respond:
+        return s[Reading::response] > 1.5 * healthy[Reading::response] + 1;
+    case Sign::inlet_falls_with_flow:
+        return below(Reading::inlet);
+    case Sign::water_at_vent:
+        return s[Reading::drip] > 0;
+    }
+    throw std::logic_error("faults: not a sign");
 }
 
 Signature healthy_signature(const Scenario& scenario) {
-    return simulate_fault(trial_of(scenario), library(scenario).front(), pilot_stage(scenario));
+    return simulate_state(trial_of(scenario), library(scenario).front(), pilot_stage(scenario));
 }
 
 std::vector<Signature> fault_signatures(const Scenario& scenario, const std::function<void()>& one_more) {
     const auto main = pilot_stage(scenario);
     const auto trial = trial_of(scenario);
     std::vector<Signature> signatures;
-    for (const auto& fault : library(scenario)) {
-        signatures.push_back(simulate_fault(trial, fault, main));
+    for (const auto& state : library(scenario)) {
+        signatures.push_back(simulate_state(trial, state, main));
         if (one_more)
             one_more();
     }
     return signatures;
-}
-
-std::vector<std::string> sighting_words() {
-    std::vector<std::string> list;
-    for (const auto& word : words())
-        list.emplace_back(word.text);
-    return list;
-}
-
-Sighting parse_sighting(std::span<const std::string> seen) {
-    Sighting sighting;
-    for (const auto& text : seen) {
-        const auto equals = text.find('=');
-        if (equals == std::string::npos) {
-            if (std::ranges::find(words(), text, &Word::text) == words().end())
-                throw scenarios::ScenarioError(
-                    fmt::format("--seen \"{}\": unknown; allowed: {}; or a reading, \"static=4.9 bar\"", text,
-                                fmt::join(sighting_words(), ", ")));
-            sighting.words.push_back(text);
-            continue;
-        }
-        const auto key = text.substr(0, equals);
-        const auto* const reading =
-            std::ranges::find(all_readings(), key, [](Reading each) { return kind_of(each).key; });
-        if (reading == all_readings().end()) {
-            std::vector<std::string_view> keys;
-            for (const auto each : all_readings())
-                keys.push_back(kind_of(each).key);
-            throw scenarios::ScenarioError(fmt::format("--seen \"{}\": {} is no reading; allowed: {}", text,
-                                                       key, fmt::join(keys, ", ")));
-        }
-        try {
-            sighting.numbers.push_back(
-                {*reading, scenarios::parse_quantity(text.substr(equals + 1), kind_of(*reading).dimension)});
-        } catch (const scenarios::UnitError& error) {
-            throw scenarios::ScenarioError(fmt::format("--seen \"{}\": {}", text, error.what()));
-        }
-    }
-    return sighting;
 }
 
 std::vector<Ranked> rank(std::span<const Signature> signatures, const Sighting& sighting) {
@@ -359,8 +293,8 @@ std::vector<Ranked> rank(std::span<const Signature> signatures, const Sighting& 
             const double off = (seen.value - expected) / uncertainty(seen.reading, expected);
             distance += off * off;
         }
-        for (const auto& text : sighting.words)
-            if (!std::ranges::find(words(), text, &Word::text)->holds(signature, signatures.front()))
+        for (const auto sign : sighting.signs)
+            if (!shows(signature, signatures.front(), sign))
                 distance += not_told_apart;
         ranking.push_back({i, distance});
     }

@@ -10,7 +10,6 @@
 #include <functional>
 #include <span>
 #include <string>
-#include <string_view>
 #include <vector>
 
 namespace needleturn {
@@ -35,14 +34,11 @@ enum class Reading : std::size_t {
 };
 inline constexpr std::size_t reading_count = 15;
 
-/// How a reading is called after --seen, how it is shown, and the least of it that can be read.
 struct ReadingKind {
-    std::string_view key;
     scenarios::Dimension dimension;
-    double least; ///< SI; differences far below are nobody's to see
-    std::string_view meaning;
+    double least; ///< SI; nobody can see differences far below it
 };
-const ReadingKind& kind_of(Reading reading);
+ReadingKind kind_of(Reading reading);
 const std::array<Reading, reading_count>& all_readings();
 
 /// What was read, in SI.
@@ -51,10 +47,28 @@ struct Seen {
     double value;
 };
 
+/// What can be wrong with a station. Names and remedies: commands/fault_words.
+enum class Fault {
+    none,
+    air_in_cover,
+    restriction_plugged,
+    opening_control_nearly_shut,
+    closing_control_nearly_shut,
+    opening_check_stuck_open,
+    pilot_sluggish,
+    pilot_diaphragm_leaking,
+    main_diaphragm_leaking,
+    seat_held_open,
+    sensing_line_throttled,
+    sensing_line_isolated,
+    set_close_to_inlet,
+    inlet_starved,
+    bypass_set_below_main ///< only where a direct-acting stage stands beside the main valve
+};
+
 /// A station in one state of health, simulated.
 struct Signature {
-    std::string fault;  ///< "healthy", "air in the cover", ...
-    std::string remedy; ///< what to look at
+    Fault fault = Fault::none;
     std::array<double, reading_count> value{};
     std::string failure; ///< empty, or why there are no readings
 
@@ -69,19 +83,33 @@ std::vector<Signature> fault_signatures(const scenarios::Scenario& scenario,
 /// The first of them alone.
 Signature healthy_signature(const scenarios::Scenario& scenario);
 
-/// One thing seen on site: readings, or a word such as "hunts at low flow".
+/// What a fitter sees without a number.
+enum class Sign {
+    hunts_at_low_flow,
+    hunts_at_full_flow,
+    steady_at_low_flow,
+    steady_at_full_flow,
+    static_creeps_up,
+    static_too_low,
+    flowing_too_high,
+    flowing_too_low,
+    sags_when_flow_comes,
+    surges_when_flow_stops,
+    slow_to_respond,
+    inlet_falls_with_flow,
+    water_at_vent
+};
+/// Is it to be seen on a station in this state, known to its owner in good health?
+bool shows(const Signature& signature, const Signature& healthy, Sign sign);
+
+/// What was seen on site.
 struct Sighting {
     std::vector<Seen> numbers;
-    std::vector<std::string> words;
+    std::vector<Sign> signs;
 };
 
-/// "static=4.9 bar", "hunts at low flow". Throws scenarios::ScenarioError, which says what is allowed.
-Sighting parse_sighting(std::span<const std::string> seen);
-/// The words that parse_sighting knows.
-std::vector<std::string> sighting_words();
-
 /// A signature and how far it is from what was seen: the sum of squares of the differences, each in the uncertainty of its
-/// reading (reading_uncertainty); 9 for each word that does not hold.
+/// reading (reading_uncertainty); 9 for each sign that it does not show.
 struct Ranked {
     std::size_t signature = 0; ///< index
     double distance = 0;

@@ -6,13 +6,10 @@
 #include "tools/studies/main_alone.h"
 #include "tools/studies/script_writer.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 #include <functional>
 #include <stdexcept>
-#include <string>
 #include <utility>
 
 namespace needleturn {
@@ -21,15 +18,8 @@ namespace {
 
 using namespace hand_times;
 using scenarios::Control;
-using scenarios::Dimension;
 using scenarios::Scenario;
 using scenarios::Stage;
-
-/// "8 s"
-std::string seconds_text(double seconds) { return fmt::format("{:.0f} s", seconds); }
-
-/// "0.53": turns that a hand can count.
-std::string turns_text(double turns) { return fmt::format("{:.2f}", turns); }
 
 class Procedure {
   public:
@@ -118,45 +108,39 @@ class Procedure {
         return scenario;
     }
 
-    ProcedureStep& begin(Task task, std::string title) {
-        return script_.step({task, main_}, std::move(title));
-    }
+    ProcedureStep& begin(Task task) { return script_.step({task, main_}); }
 
     void wait(double seconds) { script_.wait(pace_.patience * seconds); }
 
     void isolate() {
-        begin(Task::isolate, "Isolate and relieve");
-        script_.hand("shut the inlet cock of every stage; lock out and tag");
-        script_.hand(fmt::format("open an outlet that can pass {} and leave it open",
-                                 script_.show(flows_.middle, Dimension::flow)));
-        for (const auto& stage : script_.scenario().stages)
-            script_.hand(fmt::format("back the screw of {} off to {} turns from slack", stage.name,
-                                     turns_text(stage.set_pressure / per_turn(stage))));
+        begin(Task::isolate);
+        script_.hand({Deed::lock_out});
+        script_.hand({Deed::leave_outlet_open, main_, {.flow = flows_.middle}});
+        for (std::size_t i = 0; i < stages_.size(); ++i) {
+            const auto& stage = script_.scenario().stages[i];
+            script_.hand({Deed::back_screw_off, i, {.turns = stage.set_pressure / per_turn(stage)}});
+        }
         script_.wait(4);
     }
 
     /// A valve whose cover is dry stands open to whatever comes: its cock is only cracked until the cover is full.
     void fill() {
-        begin(Task::pressurise, "Pressurise slowly");
+        begin(Task::pressurise);
         for (const auto i : others_)
             script_.outlet_cock(i, 0);
-        script_.hand(fmt::format("crack the inlet cock of {}, the outlet still open, until the outlet gauge "
-                                 "reads about {}: a dry valve stands wide open and holds nothing back",
-                                 main().name, outlet_reading));
+        script_.hand({Deed::crack_cock_of_dry_valve, main_});
         script_.adjust(main_, Control::cock, cracked_cock(wanted(), main_, flows_.middle, filling_pressure),
                        slow_cock);
         wait(10);
         if (slip_ == Slip::air_left)
             return;
-        begin(Task::bleed, "Bleed at the highest point");
+        begin(Task::bleed);
         bleed(main_, pace_.bleeding);
     }
 
     void bleed(std::size_t i, double seconds) {
-        script_.hand(fmt::format("crack the fitting at the top of the cover of {} by a quarter turn and "
-                                 "let it spit; face and hands aside",
-                                 stages_[i].name));
-        script_.hand("shut it when water runs clear");
+        script_.hand({Deed::crack_fitting, i, {.turns = crack}});
+        script_.hand({Deed::shut_fitting, i});
         script_.adjust(i, Control::bleed, crack, 1);
         script_.wait(seconds);
         script_.adjust(i, Control::bleed, 0, 1);
@@ -166,34 +150,31 @@ class Procedure {
     void isolate_and_fill() {
         isolate();
         fill();
-        begin(Task::check_needles, "Check the needles");
-        script_.hand(fmt::format("opening control of {} at {}, closing control at {}, from seated",
-                                 main().name, script_.show(main().opening_control, Dimension::turns),
-                                 script_.show(main().closing_control, Dimension::turns)));
+        begin(Task::check_needles);
+        script_.hand({Deed::check_needles, main_});
         wait(4);
     }
 
     /// Pressure let in before anything else: screw in, outlets shut, the cock opened with a jerk.
     void thrown_open() {
-        begin(Task::let_pressure_in, "Pressure first");
-        script_.hand(fmt::format("screw of {} left in at {} turns, cover not bled, all outlets shut",
-                                 main().name, turns_text(main().set_pressure / per_turn(main()))));
+        begin(Task::let_pressure_in);
+        script_.hand({Deed::leave_screw_in, main_, {.turns = main().set_pressure / per_turn(main())}});
         script_.demand(0, slow_hand);
         script_.wait(4);
-        begin(Task::throw_cock_open, "Cock thrown open");
-        script_.hand(fmt::format("throw the inlet cock of {} open", main().name));
+        begin(Task::throw_cock_open);
+        script_.hand({Deed::throw_cock_open, main_});
         script_.adjust(main_, Control::cock, 1, quick_cock);
         cock_open_ = true;
         wait(20);
-        begin(Task::bleed, "Bleed at the highest point");
+        begin(Task::bleed);
         bleed(main_, pace_.bleeding);
     }
 
     void set_main(double spun_to) {
         bring_flow();
         if (slip_ == Slip::set_without_flow) {
-            begin(Task::shut_outlets, "Shut the outlets");
-            script_.hand("shut all outlets slowly");
+            begin(Task::shut_outlets);
+            script_.hand({Deed::shut_outlets});
             script_.demand(0, slow_hand);
             wait(10);
             // What the gauge should read while water runs, put on it while none does.
@@ -205,13 +186,12 @@ class Procedure {
         } else if (slip_ == Slip::none || slip_ == Slip::air_left) {
             turn_screw(main_, slack * main().set_pressure, main().set_pressure);
         }
-        begin(Task::lock_screw, "Lock the screw");
-        script_.hand(fmt::format("hold the screw of {} and tighten its locknut; look at the gauge again",
-                                 main().name));
+        begin(Task::lock_screw);
+        script_.hand({Deed::lock_screw, main_});
         wait(4);
 
-        begin(Task::check_lock_up, "Stop the flow, check lock-up").judged = true;
-        script_.hand("shut the outlets slowly; the outlet gauge must rise a little, stop and stay");
+        begin(Task::check_lock_up).judged = true;
+        script_.hand({Deed::shut_outlets_and_watch});
         script_.demand(0, slow_hand);
         wait(20);
     }
@@ -219,21 +199,12 @@ class Procedure {
     /// Outlets first: with the cock open and too little running the valve would hunt, and until its cover has the pressure
     /// to close, it lets through what the cock does.
     void bring_flow() {
-        begin(Task::bring_flow, "Bring on flow");
-        const double minimum = minimum_flow(wanted());
-        script_.hand(fmt::format("open outlets that pass {} at {}: {}; watch where the water goes",
-                                 script_.show(flows_.full, Dimension::flow),
-                                 script_.show(script_.scenario().demand.at_pressure, Dimension::pressure),
-                                 minimum < flows_.full
-                                     ? fmt::format("more than the main valve's minimum of {}",
-                                                   script_.show(minimum, Dimension::flow))
-                                     : "less than the main valve needs to be steady"));
+        begin(Task::bring_flow);
+        script_.hand({Deed::open_outlets, main_, {.flow = flows_.full, .minimum = minimum_flow(wanted())}});
         script_.demand(flows_.full, slow_hand);
         if (!cock_open_) {
             cock_open_ = true;
-            script_.hand(fmt::format("open the inlet cock of {} fully, over {}; stop while the outlet gauge "
-                                     "jumps; the valve takes over at its backed-off setting",
-                                     main().name, seconds_text(slow_cock)));
+            script_.hand({Deed::open_cock_fully, main_, {.over = slow_cock}});
             script_.adjust(main_, Control::cock, 1, slow_cock);
         }
         wait(15);
@@ -247,11 +218,9 @@ class Procedure {
         const auto count = static_cast<std::size_t>(std::max(1.0, std::ceil(looks)));
         for (std::size_t k = 1; k <= count; ++k) {
             const double share = static_cast<double>(k) / static_cast<double>(count);
-            auto& step = script_.step({Task::turn_screw, i, k, count},
-                                      fmt::format("Turn the screw of {}", stage.name));
+            auto& step = script_.step({Task::turn_screw, i, k, count});
             step.screw = (from + (to - from) * share) / per_turn(stage);
-            script_.hand(fmt::format("turn the adjusting screw of {} in by {} turns and wait", stage.name,
-                                     turns_text(turns / static_cast<double>(count))));
+            script_.hand({Deed::turn_screw, i, {.turns = turns / static_cast<double>(count)}});
             script_.adjust(i, Control::set_pressure, from + (to - from) * share, turn_time);
             wait(k < count ? look : 2 * look);
         }
@@ -259,11 +228,9 @@ class Procedure {
 
     void spin_screw(double to) {
         const double from = slack * main().set_pressure;
-        begin(Task::spin_screw, "Spin the screw in");
-        script_.hand(fmt::format("turn the adjusting screw of {} in without stopping, a turn in a second, "
-                                 "until the outlet gauge reads {}: when the hand stops it is {} turns in",
-                                 main().name, script_.show(flowing(), Dimension::pressure),
-                                 turns_text((to - from) / per_turn(main()))));
+        begin(Task::spin_screw);
+        script_.hand(
+            {Deed::spin_screw, main_, {.pressure = flowing(), .turns = (to - from) / per_turn(main())}});
         script_.adjust(main_, Control::set_pressure, to, (to - from) / per_turn(main()) / spun);
         wait(2 * look);
     }
@@ -281,55 +248,52 @@ class Procedure {
         const bool hidden = std::ranges::any_of(
             in_service, [&](std::size_t other) { return stage.set_pressure <= stages_[other].set_pressure; });
         if (hidden) {
-            script_.step({Task::make_room, i}, fmt::format("Make room for {}", stage.name));
+            script_.step({Task::make_room, i});
             for (const auto other : in_service) {
-                script_.hand(fmt::format("shut the inlet cock of {}", stages_[other].name));
+                script_.hand({Deed::shut_cock, other});
                 script_.adjust(other, Control::cock, 0, shut_cock);
                 script_.outlet_cock(other, 0);
             }
-            script_.hand(fmt::format("relieve the outlet: open an outlet for {} and leave it open",
-                                     script_.show(flows_.middle, Dimension::flow)));
+            script_.hand({Deed::relieve_outlet, i, {.flow = flows_.middle}});
             script_.demand(flows_.middle, slow_hand);
             wait(4);
         }
-        script_.step({Task::bring_in, i}, fmt::format("Bring in {}", stage.name));
+        script_.step({Task::bring_in, i});
         // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
         const bool running = hidden || stage.pilot_operated() != nullptr;
         if (running && !hidden) {
-            script_.hand(fmt::format("open an outlet for {}", script_.show(flows_.middle, Dimension::flow)));
+            script_.hand({Deed::open_outlet, i, {.flow = flows_.middle}});
             script_.demand(flows_.middle, slow_hand);
         }
         if (slip_ != Slip::wrong_order)
             script_.outlet_cock(i, 1);
         if (const auto* hardware = stage.pilot_operated()) {
-            script_.hand("crack its inlet cock");
+            script_.hand({Deed::crack_cock, i});
             script_.adjust(i, Control::cock, cracked_cock(wanted(), i, flows_.middle, filling_pressure),
                            slow_cock / 2);
             bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
         }
-        script_.hand(fmt::format("open its inlet cock slowly, over {}; its screw is backed off to {} turns "
-                                 "from slack",
-                                 seconds_text(slow_cock),
-                                 turns_text(slack * stage.set_pressure / per_turn(stage))));
+        script_.hand({Deed::open_cock_screw_backed_off,
+                      i,
+                      {.turns = slack * stage.set_pressure / per_turn(stage), .over = slow_cock}});
         script_.adjust(i, Control::cock, 1, slow_cock);
         if (running) {
-            script_.hand("then shut the outlet slowly");
+            script_.hand({Deed::shut_outlet});
             script_.demand(0, slow_hand);
         }
         wait(8);
         turn_screw(i, slack * stage.set_pressure, stage.set_pressure);
-        script_.step({Task::lock_screw, i}, fmt::format("Lock the screw of {}", stage.name));
-        script_.hand("hold it, tighten its locknut, look at the gauge again");
+        script_.step({Task::lock_screw, i});
+        script_.hand({Deed::lock_screw, i});
         wait(4);
         if (hidden) {
-            script_.step({Task::open_others, i}, "Open the others again");
+            script_.step({Task::open_others, i});
             // A cover that has drained behind a shut cock lets its valve open at first.
-            script_.hand(fmt::format("open an outlet for {} first, shut it at the end",
-                                     script_.show(flows_.middle, Dimension::flow)));
+            script_.hand({Deed::open_outlet_meanwhile, i, {.flow = flows_.middle}});
             script_.demand(flows_.middle, slow_hand);
             for (const auto other : in_service) {
                 script_.outlet_cock(other, 1);
-                script_.hand(fmt::format("open the inlet cock of {} slowly", stages_[other].name));
+                script_.hand({Deed::open_cock, other});
                 script_.adjust(other, Control::cock, 1, slow_cock);
             }
             script_.demand(0, slow_hand);
@@ -339,28 +303,26 @@ class Procedure {
 
     /// From rest and to rest by a slow hand, between flows as fast as the scenario's own demand.
     void prove() {
-        const auto at = [&](Task task, const char* name, double flow, double over) {
-            begin(task, fmt::format("Prove at {} flow", name)).judged = true;
-            script_.hand(fmt::format("outlets for {} at {}, within {}", script_.show(flow, Dimension::flow),
-                                     script_.show(script_.scenario().demand.at_pressure, Dimension::pressure),
-                                     seconds_text(over)));
+        const auto at = [&](Task task, double flow, double over) {
+            begin(task).judged = true;
+            script_.hand({Deed::set_outlets, main_, {.flow = flow, .over = over}});
             script_.demand(flow, over);
             wait(20);
         };
         const double change = change_time_ > 0 ? change_time_ : slow_hand;
         if (flows_.full > flows_.low) {
-            at(Task::prove_low, "low", flows_.low, slow_hand);
+            at(Task::prove_low, flows_.low, slow_hand);
             // Down as up: from full to low at once is a change that the scenario's own demand need not make, and that shuts
             // a bypass, wide open until then, faster than its sensing port lets it follow.
-            at(Task::prove_middle, "middle", flows_.middle, change);
-            at(Task::prove_full, "full", flows_.full, change);
-            at(Task::prove_middle, "middle", flows_.middle, change);
-            at(Task::prove_low, "low", flows_.low, change);
+            at(Task::prove_middle, flows_.middle, change);
+            at(Task::prove_full, flows_.full, change);
+            at(Task::prove_middle, flows_.middle, change);
+            at(Task::prove_low, flows_.low, change);
         } else {
-            at(Task::prove_full, "full", flows_.full, slow_hand);
+            at(Task::prove_full, flows_.full, slow_hand);
         }
-        begin(Task::stop, "Stop, record, tag").judged = true;
-        script_.hand("shut the outlets slowly; record screws, needles and gauges; tag the valve");
+        begin(Task::stop).judged = true;
+        script_.hand({Deed::shut_outlets_and_record});
         script_.demand(0, slow_hand);
         wait(20);
     }

@@ -4,7 +4,6 @@
 #include "scenarios/scenario.h"
 
 #include <cstddef>
-#include <string>
 #include <vector>
 
 namespace needleturn {
@@ -58,19 +57,64 @@ struct StepId {
     bool operator==(const StepId&) const = default;
 };
 
-struct ProcedureStep {
-    StepId id;
-    std::string title;
-    std::vector<std::string> hands; ///< what to do, in order; may hold outlet_reading
-    double begin = 0;               ///< s
-    double hands_off = 0;           ///< s, when the last hand has let go
-    double end = 0;                 ///< s
-    bool judged = false; ///< held against all of the scenario's limits; else the highest pressure only
-    double screw = 0;    ///< turns from slack at which a turn of a screw ends
+/// What a hand does. Words: commands/step_text.
+enum class Deed {
+    lock_out,          ///< of every stage the inlet cock
+    leave_outlet_open, ///< flow
+    back_screw_off,    ///< turns from slack
+    watch_gauges_fall, ///< after the step outlet and cover read `pressure`, `cover`: known by the run only
+    crack_cock_of_dry_valve, ///< until the outlet reads `pressure`: known by the run only
+    crack_fitting,           ///< turns, of the cover's bleed
+    shut_fitting,
+    check_needles,
+    leave_screw_in, ///< turns from slack
+    throw_cock_open,
+    shut_outlets,
+    shut_outlets_and_watch,
+    shut_outlets_and_record,
+    open_outlets,    ///< flow; `minimum`, at which the main valve is still steady
+    open_cock_fully, ///< over
+    turn_screw,      ///< turns
+    spin_screw,      ///< until the outlet gauge reads `pressure`; turns
+    lock_screw,
+    shut_cock,
+    relieve_outlet, ///< flow
+    open_outlet,    ///< flow
+    shut_outlet,
+    open_outlet_meanwhile, ///< flow
+    crack_cock,
+    open_cock,
+    open_cock_screw_backed_off, ///< over; turns from slack
+    open_outlet_cock,
+    shut_outlet_cock,
+    set_outlets ///< flow, over
 };
 
-/// The outlet gauge's reading after the step, where a text of `hands` speaks of it: only the run knows it.
-inline constexpr auto outlet_reading = "{outlet gauge}";
+struct Hand {
+    /// How much of it, where the deed says so.
+    struct Amounts {
+        double flow = 0;     ///< m3/s, through outlets at the demand's pressure
+        double minimum = 0;  ///< m3/s
+        double pressure = 0; ///< Pa, at the outlet
+        double cover = 0;    ///< Pa, under the cover of the main valve
+        double turns = 0;
+        double over = 0; ///< s
+    };
+
+    Deed deed = Deed::lock_out;
+    std::size_t stage = 0; ///< whose valve
+    Amounts amounts = {};
+};
+
+struct ProcedureStep {
+    StepId id;
+    std::vector<Hand> hands; ///< what to do, in order
+    double begin = 0;        ///< s
+    double hands_off = 0;    ///< s, when the last hand has let go
+    double end = 0;          ///< s
+    bool judged = false;     ///< held against all of the scenario's limits; else the highest pressure only
+    double screw = 0;        ///< turns from slack at which a turn of a screw ends
+};
 
 /// Steps, and the station with what hands do in them as its schedule.
 struct Script {

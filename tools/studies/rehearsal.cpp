@@ -19,7 +19,6 @@
 #include <mutex>
 #include <span>
 #include <stdexcept>
-#include <string_view>
 #include <utility>
 
 namespace needleturn {
@@ -153,24 +152,15 @@ void require_supply(const Scenario& scenario) {
                             stage.name, show(stage.set_pressure), show(inlet)));
 }
 
-/// What hands are told that only the run knows: what the gauges read.
-void tell_readings(RehearsalStep& step, scenarios::UnitSystem units) {
-    const auto reading = [&](double pressure) {
-        return format_quantity(pressure, Dimension::pressure, units);
-    };
+/// Into the hands of a step goes what only the run knows: what the gauges then read.
+void take_readings(RehearsalStep& step) {
+    if (step.id.task == Task::isolate)
+        step.hands.push_back({Deed::watch_gauges_fall, step.id.stage});
     for (auto& hand : step.hands)
-        if (const auto at = hand.find(outlet_reading); at != std::string::npos)
-            hand.replace(at, std::string_view(outlet_reading).size(), reading(step.after.outlet));
-    if (step.id.task != Task::isolate)
-        return;
-    constexpr double zero = 5e3; // Pa: a division of a common gauge
-    const bool relieved = step.after.outlet < zero && step.after.cover < zero;
-    step.hands.push_back(
-        relieved ? "watch outlet and cover gauges fall to zero before a fitting is touched"
-                 : fmt::format(
-                     "the outlet gauge stays at {}, the cover gauge at {}: water stands above the valve. "
-                     "Drain it, and touch no fitting before both read zero",
-                     reading(step.after.outlet), reading(step.after.cover)));
+        if (hand.deed == Deed::watch_gauges_fall || hand.deed == Deed::crack_cock_of_dry_valve) {
+            hand.amounts.pressure = step.after.outlet;
+            hand.amounts.cover = step.after.cover;
+        }
 }
 
 } // namespace
@@ -217,22 +207,6 @@ bool Rehearsal::has_findings() const {
 
 bool Rehearsal::accepted() const { return failure.empty() && !has_findings(); }
 
-std::string describe(Slip slip) {
-    switch (slip) {
-    case Slip::screw_spun:
-        return "the screw is turned without stopping until the gauge reads what is wanted";
-    case Slip::set_without_flow:
-        return "the main valve is set without flow, to the pressure wanted with flow";
-    case Slip::air_left:
-        return "air is left in the cover";
-    case Slip::wrong_order:
-        return "pressure comes first, with the screw in, the cover dry and the outlets shut";
-    case Slip::none:
-        break;
-    }
-    return "the usual order";
-}
-
 Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progress& watch) {
     const double spin = slip == Slip::screw_spun ? spun_to(scenario, pace, watch) : 0;
     auto script = procedure(scenario, slip, pace, spin);
@@ -249,12 +223,9 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
         if (!reader.reaches(step))
             break;
         reader.read(step, accept.settling_band);
-        tell_readings(step, scenario.units);
+        take_readings(step);
         if (step.id.task == Task::bleed)
-            step.seen.push_back(std::isfinite(reader.clear_after(step))
-                                    ? fmt::format("water runs clear {:.0f} s after cracking the fitting",
-                                                  reader.clear_after(step))
-                                    : "air still comes: keep the fitting open");
+            step.clear_after = reader.clear_after(step);
         for (const auto& event : outcome.verdict)
             if (event.event.at >= step.begin && event.event.at < step.end)
                 step.stability = event.stability;

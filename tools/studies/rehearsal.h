@@ -8,6 +8,7 @@
 #include "tools/studies/simulate.h"
 #include "tools/studies/stability.h"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,8 +32,9 @@ struct RehearsalStep : ProcedureStep {
     Stability stability;            ///< what the steady state at its end is worth
     double lowest = 0, highest = 0; ///< Pa, outlet gauge
     double flow = 0;                ///< m3/s, delivered at the end
-    std::vector<std::string> seen;  ///< what else the run showed: "water runs clear after 8 s"
-    std::vector<Finding> findings;  ///< limits not kept, and those of which it is not known
+    /// s after the fitting was cracked until water runs clear, where a cover is bled; infinity: air still comes at the end.
+    std::optional<double> clear_after;
+    std::vector<Finding> findings; ///< limits not kept, and those of which it is not known
 
     /// The gauge shows it, and it does not die away, or it would once something disturbs the outlet; only while water flows.
     bool hunts() const;
@@ -84,8 +86,5 @@ struct Lesson {
 };
 /// `watch` is called from several threads, one at a time.
 Lesson rehearse_all(const scenarios::Scenario& scenario, const Progress& watch = {});
-
-/// "the adjusting screw is spun in": what goes wrong, in a few words.
-std::string describe(Slip slip);
 
 } // namespace needleturn

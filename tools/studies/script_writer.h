@@ -4,7 +4,6 @@
 #include "tools/studies/procedure.h"
 
 #include <cstddef>
-#include <string>
 
 namespace needleturn {
 
@@ -18,9 +17,9 @@ class ScriptWriter {
     const scenarios::Scenario& scenario() const { return script_.scenario; }
 
     /// Begins a step. It counts the times that the same has been begun before. Valid until the next.
-    ProcedureStep& step(StepId id, std::string title);
+    ProcedureStep& step(StepId id);
 
-    void hand(std::string text);
+    void hand(Hand done);
 
     void demand(double to, double over);
     void adjust(std::size_t stage, scenarios::Control what, double to, double over);
@@ -29,9 +28,6 @@ class ScriptWriter {
     void outlet_cock(std::size_t stage, double to);
     /// Hands off, eyes on the gauge.
     void wait(double seconds);
-
-    /// In the scenario's units.
-    std::string show(double si, scenarios::Dimension dimension) const;
 
   private:
     void pass(double seconds);

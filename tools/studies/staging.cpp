@@ -68,10 +68,10 @@ scenarios::Stage stage_of(const std::string& hardware, const std::string& name, 
 /// Flow, m3/s, of a capacity four fifths used.
 double carried(double capacity, double drop) { return 0.8 * capacity * std::sqrt(drop); }
 
-/// A main valve and why it has its size.
+/// A main valve and what sets its size.
 struct Main {
     scenarios::Stage stage;
-    std::string reason;
+    SizedBy sized_by;
 };
 
 /// Those of the family that are large enough, the smallest first.
@@ -87,12 +87,9 @@ std::vector<Main> main_valves(const Wanted& wanted, Folders folders) {
         most = std::max(most, std::min(by_speed, by_capacity));
         if (wanted.high > std::min(by_speed, by_capacity))
             continue;
-        large_enough.push_back(
-            {std::move(stage),
-             !large_enough.empty() ? "because the size smaller does not hold the pressure up to full flow"
-             : by_speed < by_capacity
-                 ? fmt::format("by the velocity in its bore, at most {:.0f} m/s", fastest_in_bore)
-                 : "by its capacity, four fifths used at full flow"});
+        large_enough.push_back({std::move(stage), !large_enough.empty()    ? SizedBy::outlet_pressure
+                                                  : by_speed < by_capacity ? SizedBy::velocity
+                                                                           : SizedBy::capacity});
     }
     if (large_enough.empty())
         throw std::runtime_error(fmt::format(
@@ -203,7 +200,7 @@ Staging staging_with(const Main& main, const Wanted& wanted, const Scenario& ins
                              [](const scenarios::Stage& stage) { return stage.name == "intermediate"; }))
         staging.without_intermediate.reset();
     if (std::ranges::any_of(staging.chosen.scenario.stages, &scenarios::Stage::pilot_operated))
-        staging.main_reason = main.reason;
+        staging.main_sized_by = main.sized_by;
     return staging;
 }
 

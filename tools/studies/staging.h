@@ -51,11 +51,18 @@ struct Proposal {
     }
 };
 
+/// What makes the main valve as large as it is.
+enum class SizedBy {
+    velocity,        ///< in its bore: fastest_in_bore
+    capacity,        ///< of which four fifths are used at full flow
+    outlet_pressure, ///< which the next smaller size does not hold up to full flow
+};
+
 struct Staging {
     /// The simplest station that comes to rest, or the one with the narrowest flows that hunt, by themselves or once knocked.
     Proposal chosen;
     std::optional<Proposal> without_intermediate; ///< the best with a bypass only, when `chosen` has more
-    std::string main_reason; ///< why the main valve has its size; empty where the station has none
+    std::optional<SizedBy> main_sized_by;         ///< none: the station has no main valve
 };
 
 /// Tries, in this order, a main valve alone, with a bypass of the two smallest direct-acting sizes, and with the smallest as

@@ -1,0 +1,223 @@
+#include "tools/commands/step_text.h"
+
+#include "scenarios/units.h"
+#include "tools/studies/commissioned.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <stdexcept>
+
+namespace needleturn {
+
+namespace {
+
+using scenarios::Dimension;
+using scenarios::Scenario;
+
+/// The words of one hand.
+class Words {
+  public:
+    Words(const Hand& hand, const Scenario& scenario)
+        : amounts_{hand.amounts}, scenario_{scenario}, stage_{scenario.stages.at(hand.stage)} {}
+
+    /// Of cocks and of what is screwed.
+    std::string at_valve(Deed deed) const {
+        const auto& name = stage_.name;
+        switch (deed) {
+        case Deed::lock_out:
+            return "shut the inlet cock of every stage; lock out and tag";
+        case Deed::back_screw_off:
+            return fmt::format("back the screw of {} off to {} turns from slack", name, turns());
+        case Deed::crack_cock_of_dry_valve:
+            return fmt::format(
+                "crack the inlet cock of {}, the outlet still open, until the outlet gauge reads "
+                "about {}: a dry valve stands wide open and holds nothing back",
+                name, pressure(amounts_.pressure));
+        case Deed::crack_fitting:
+            return fmt::format("crack the fitting at the top of the cover of {} by a quarter turn and let it "
+                               "spit; face and hands aside",
+                               name);
+        case Deed::shut_fitting:
+            return "shut it when water runs clear";
+        case Deed::check_needles:
+            return fmt::format("opening control of {} at {}, closing control at {}, from seated", name,
+                               show(stage_.opening_control, Dimension::turns),
+                               show(stage_.closing_control, Dimension::turns));
+        case Deed::leave_screw_in:
+            return fmt::format("screw of {} left in at {} turns, cover not bled, all outlets shut", name,
+                               turns());
+        case Deed::throw_cock_open:
+            return fmt::format("throw the inlet cock of {} open", name);
+        case Deed::open_cock_fully:
+            return fmt::format(
+                "open the inlet cock of {} fully, over {}; stop while the outlet gauge jumps; the "
+                "valve takes over at its backed-off setting",
+                name, over());
+        case Deed::turn_screw:
+            return fmt::format("turn the adjusting screw of {} in by {} turns and wait", name, turns());
+        case Deed::spin_screw:
+            return fmt::format(
+                "turn the adjusting screw of {} in without stopping, a turn in a second, until "
+                "the outlet gauge reads {}: when the hand stops it is {} turns in",
+                name, pressure(amounts_.pressure), turns());
+        case Deed::lock_screw:
+            return fmt::format("hold the screw of {} and tighten its locknut; look at the gauge again", name);
+        case Deed::shut_cock:
+            return fmt::format("shut the inlet cock of {}", name);
+        case Deed::crack_cock:
+            return "crack its inlet cock";
+        case Deed::open_cock:
+            return fmt::format("open the inlet cock of {} slowly", name);
+        case Deed::open_cock_screw_backed_off:
+            return fmt::format(
+                "open its inlet cock slowly, over {}; its screw is backed off to {} turns from slack", over(),
+                turns());
+        case Deed::open_outlet_cock:
+            return fmt::format("open the outlet cock of {}", name);
+        case Deed::shut_outlet_cock:
+            return fmt::format("shut the outlet cock of {}", name);
+        default:
+            return at_outlets(deed);
+        }
+    }
+
+  private:
+    /// Of outlets and gauges.
+    std::string at_outlets(Deed deed) const {
+        switch (deed) {
+        case Deed::leave_outlet_open:
+            return fmt::format("open an outlet that can pass {} and leave it open", flow(amounts_.flow));
+        case Deed::watch_gauges_fall:
+            return gauges();
+        case Deed::shut_outlets:
+            return "shut all outlets slowly";
+        case Deed::shut_outlets_and_watch:
+            return "shut the outlets slowly; the outlet gauge must rise a little, stop and stay";
+        case Deed::shut_outlets_and_record:
+            return "shut the outlets slowly; record screws, needles and gauges; tag the valve";
+        case Deed::open_outlets:
+            return fmt::format(
+                "open outlets that pass {} at {}: {}; watch where the water goes", flow(amounts_.flow),
+                pressure(scenario_.demand.at_pressure),
+                amounts_.minimum < amounts_.flow
+                    ? fmt::format("more than the main valve's minimum of {}", flow(amounts_.minimum))
+                    : "less than the main valve needs to be steady");
+        case Deed::relieve_outlet:
+            return fmt::format("relieve the outlet: open an outlet for {} and leave it open",
+                               flow(amounts_.flow));
+        case Deed::open_outlet:
+            return fmt::format("open an outlet for {}", flow(amounts_.flow));
+        case Deed::shut_outlet:
+            return "then shut the outlet slowly";
+        case Deed::open_outlet_meanwhile:
+            return fmt::format("open an outlet for {} first, shut it at the end", flow(amounts_.flow));
+        case Deed::set_outlets:
+            return fmt::format("outlets for {} at {}, within {}", flow(amounts_.flow),
+                               pressure(scenario_.demand.at_pressure), over());
+        default:
+            throw std::logic_error("step_text: not a deed");
+        }
+    }
+
+    std::string gauges() const {
+        constexpr double zero = 5e3; // Pa: a division of a common gauge
+        if (amounts_.pressure < zero && amounts_.cover < zero)
+            return "watch outlet and cover gauges fall to zero before a fitting is touched";
+        return fmt::format(
+            "the outlet gauge stays at {}, the cover gauge at {}: water stands above the valve. "
+            "Drain it, and touch no fitting before both read zero",
+            pressure(amounts_.pressure), pressure(amounts_.cover));
+    }
+
+    std::string show(double si, Dimension dimension) const {
+        return scenarios::format_quantity(si, dimension, scenario_.units);
+    }
+    std::string flow(double si) const { return show(si, Dimension::flow); }
+    std::string pressure(double si) const { return show(si, Dimension::pressure); }
+    /// "0.53": turns that a hand can count.
+    std::string turns() const { return fmt::format("{:.2f}", amounts_.turns); }
+    std::string over() const { return fmt::format("{:.0f} s", amounts_.over); }
+
+    const Hand::Amounts& amounts_;
+    const Scenario& scenario_;
+    const scenarios::Stage& stage_;
+};
+
+} // namespace
+
+std::string step_title(const StepId& step, const Scenario& scenario) {
+    const auto& name = scenario.stages.at(step.stage).name;
+    switch (step.task) {
+    case Task::isolate:
+        return "Isolate and relieve";
+    case Task::pressurise:
+        return "Pressurise slowly";
+    case Task::bleed:
+        return "Bleed at the highest point";
+    case Task::check_needles:
+        return "Check the needles";
+    case Task::let_pressure_in:
+        return "Pressure first";
+    case Task::throw_cock_open:
+        return "Cock thrown open";
+    case Task::bring_flow:
+        return "Bring on flow";
+    case Task::shut_outlets:
+        return "Shut the outlets";
+    case Task::turn_screw:
+        return fmt::format("Turn the screw of {}", name);
+    case Task::spin_screw:
+        return "Spin the screw in";
+    case Task::lock_screw:
+        return step.stage == main_stage(scenario) ? "Lock the screw"
+                                                  : fmt::format("Lock the screw of {}", name);
+    case Task::check_lock_up:
+        return "Stop the flow, check lock-up";
+    case Task::make_room:
+        return fmt::format("Make room for {}", name);
+    case Task::bring_in:
+        return fmt::format("Bring in {}", name);
+    case Task::open_others:
+        return "Open the others again";
+    case Task::prove_low:
+        return "Prove at low flow";
+    case Task::prove_middle:
+        return "Prove at middle flow";
+    case Task::prove_full:
+        return "Prove at full flow";
+    case Task::stop:
+        return "Stop, record, tag";
+    }
+    throw std::logic_error("step_text: not a task");
+}
+
+std::string hand_text(const Hand& hand, const Scenario& scenario) {
+    return Words(hand, scenario).at_valve(hand.deed);
+}
+
+std::vector<std::string> seen_texts(const RehearsalStep& step) {
+    if (!step.clear_after)
+        return {};
+    return {std::isfinite(*step.clear_after)
+                ? fmt::format("water runs clear {:.0f} s after cracking the fitting", *step.clear_after)
+                : "air still comes: keep the fitting open"};
+}
+
+std::string slip_text(Slip slip) {
+    switch (slip) {
+    case Slip::screw_spun:
+        return "the screw is turned without stopping until the gauge reads what is wanted";
+    case Slip::set_without_flow:
+        return "the main valve is set without flow, to the pressure wanted with flow";
+    case Slip::air_left:
+        return "air is left in the cover";
+    case Slip::wrong_order:
+        return "pressure comes first, with the screw in, the cover dry and the outlets shut";
+    case Slip::none:
+        break;
+    }
+    return "the usual order";
+}
+
+} // namespace needleturn
