@@ -163,9 +163,10 @@ template <class On> void visit_keys(On& on, Hardware& hardware) {
 template <class On> void visit_keys(On& on, Accept& accept) {
     for (const auto& limit : acceptance_limits)
         on.optional(limit.key, accept.*limit.bound, limit.dimension,
-                    limit.dimension != Dimension::pressure ? positive
-                    : limit.at_least                       ? any_pressure
-                                                           : positive_pressure);
+                    limit.dimension == Dimension::ratio      ? Range{0, 1, Range::Low::excluded}
+                    : limit.dimension != Dimension::pressure ? positive
+                    : limit.at_least                         ? any_pressure
+                                                             : positive_pressure);
     on.optional("settling_band", accept.settling_band, Dimension::pressure, positive_pressure);
     on.optional("knock", accept.knock, Dimension::ratio, Range{0, 1});
     on.optional("knock_duration", accept.knock_duration, Dimension::time, Range{0, 60, Range::Low::excluded});

@@ -1,5 +1,5 @@
 /// The acceptance limits in one table. Their keys, what is held against them, their names, letters and columns come from here.
-/// A new limit is a field of Accept, an entry below, and its figure in measured() of tools/studies/verdict.cpp.
+/// A new limit is a field of Accept, an entry below, and its figure in measured() of tools/studies/limits_kept.cpp.
 #pragma once
 
 #include "scenarios/scenario.h"
@@ -12,7 +12,14 @@
 
 namespace needleturn::scenarios {
 
-enum class Limit { highest_outlet_pressure, lowest_outlet_pressure, hunting, settling_time, fall_off };
+enum class Limit {
+    highest_outlet_pressure,
+    lowest_outlet_pressure,
+    hunting,
+    settling_time,
+    fall_off,
+    share_delivered
+};
 
 struct LimitEntry {
     Limit limit;
@@ -39,7 +46,9 @@ inline constexpr std::array acceptance_limits{
     LimitEntry{Limit::settling_time, "settling_time", &Accept::settling_time, Dimension::time, false,
                "settling time", "settled within", "settles too late", 'S', "settling_time"},
     LimitEntry{Limit::fall_off, "fall_off", &Accept::fall_off, Dimension::pressure, false, "fall-off",
-               "fall-off at most", "falls off too far", 'F', "fall_off"}};
+               "fall-off at most", "falls off too far", 'F', "fall_off"},
+    LimitEntry{Limit::share_delivered, "share_delivered", &Accept::share_delivered, Dimension::ratio, true,
+               "share delivered", "share delivered at least", "delivers too little", 'D', "share_delivered"}};
 
 inline const LimitEntry& entry_of(Limit limit) {
     return *std::ranges::find(acceptance_limits, limit, &LimitEntry::limit);

@@ -237,6 +237,7 @@ struct Accept {
     std::optional<double> hunting_peak_to_peak;    ///< Pa, > 0
     std::optional<double> settling_time;           ///< s, > 0
     std::optional<double> fall_off;                ///< Pa, > 0
+    std::optional<double> share_delivered;         ///< of the flow that is wanted, (0, 1]
     double settling_band = 4e3; ///< Pa, > 0, either side of the flowing pressure; default 0.04 bar
     /// The standard knock at the end of every event: how much more than their flow all who draw behind the station draw for a
     /// moment, [0, 1], and for how long, s, (0, 60]. It is small against what a day brings, and is not recorded. Default a tenth

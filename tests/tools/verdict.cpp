@@ -210,6 +210,18 @@ TEST_CASE("a broken limit is told in words, with value and limit") {
         CHECK(broken(limits, [](double t) { return t > 5 ? 3.25 * bar : set_pressure; })
               == Words{"fall-off 0.75 bar, limit 0.50 bar"});
     }
+    SUBCASE("share delivered") {
+        limits.share_delivered = 0.9; // 2 L/s are delivered, and from 5 s on 2.5 are wanted
+        auto asked = scenario();
+        asked.accept = limits;
+        asked.demand.steps = {{5, 2.5 * litre, 0}};
+        const auto words = finding_texts(
+            judged(asked, "outlet.pressure", [](double) { return set_pressure; }).at(1).findings,
+            asked.units);
+        CHECK(words == Words{"share delivered 0.800, limit 0.900"});
+        asked.demand.steps = {{5, 0, 0}}; // nothing wanted, nothing missing
+        CHECK(judged(asked, "outlet.pressure", [](double) { return set_pressure; }).at(1).findings.empty());
+    }
     SUBCASE("hunting") {
         limits.hunting_peak_to_peak = 0.2 * bar;
         CHECK(broken(limits, swing(1 * bar)) == Words{"hunts 1.00 bar, limit 0.20 bar"});
@@ -237,6 +249,8 @@ TEST_CASE(
         event.hunting.kind = limit.limit == scenarios::Limit::hunting ? sim::Hunting::Kind::sustained
                                                                       : sim::Hunting::Kind::none;
         event.lowest = limit.at_least ? 0.5 : 2;
+        event.wanted = 1;
+        event.flow = event.lowest;
         const auto found = findings_of(event, accept);
         REQUIRE(found.size() == 1);
         CHECK(found[0].limit == limit.limit);

@@ -4,28 +4,16 @@ import { against, distribution, ground, mostMarks } from "./case_charts.js";
 import { breachWords, breaks, casesOf, countsOf, ways } from "./case_list.js";
 import { sample } from "./charts.js";
 import { html, svg } from "./dom.js";
+import { limits } from "./finding.js";
 import { headline } from "./headline.js";
 import { keyShares } from "./key_shares.js";
 import { panelWidth } from "./sheet.js";
 import * as units from "./units.js";
 
-const wordsOf = {
-    swing: "outlet swing while it hunts",
-    hunting_peak_to_peak: "outlet swing in the run",
-    highest: "highest outlet pressure",
-    lowest: "lowest outlet pressure",
-    fall_off: "fall-off",
-    settling_time: "settling time",
-};
-const limitOf = {
-    swing: "hunting_peak_to_peak",
-    highest: "highest_outlet_pressure",
-    lowest: "lowest_outlet_pressure",
-    fall_off: "fall_off",
-    settling_time: "settling_time",
-};
+const wordsOf = { swing: "outlet swing while it hunts", hunting_peak_to_peak: "outlet swing in the run" };
+const limitOf = (metric) => limits().find((limit) => limit.metric === metric.name);
 
-const inWords = (metric) => wordsOf[metric.name] ?? metric.name.replaceAll("_", " ");
+const inWords = (metric) => wordsOf[metric.name] ?? limitOf(metric)?.name ?? metric.name.replaceAll("_", " ");
 const ofEvents = (metric) =>
     metric.per_event ? ` (${metric.largest ? "largest" : "smallest"} of the events of a case)` : "";
 
@@ -162,7 +150,7 @@ export function sweepCases(study) {
     const unitOf = (key) => units.ofKey(key.name, key.unit);
     const said = (key, value) => (typeof value === "number" ? units.rounded(value, unitOf(key)) : value);
     const limit = () => {
-        const key = `accept.${limitOf[metric.name]}`;
+        const key = `accept.${limitOf(metric)?.key}`;
         if (keys.some(({ name }) => name === key)) return null;
         return units.settingNumber(study.settings.get(key))?.value ?? null;
     };

@@ -1,7 +1,8 @@
 #include "tools/studies/case_metrics.h"
 
+#include "scenarios/limits.h"
+
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -10,18 +11,6 @@
 namespace needleturn {
 
 namespace {
-
-struct Known {
-    const char* column;
-    bool largest;
-};
-
-constexpr std::array<Known, 6> known{{{"swing", true},
-                                      {"hunting_peak_to_peak", true},
-                                      {"highest", true},
-                                      {"lowest", false},
-                                      {"fall_off", true},
-                                      {"settling_time", true}}};
 
 /// The worst event of each case; NaN where one says nothing.
 std::vector<double> worst_of_cases(const std::vector<double>& rows, std::size_t events, bool largest) {
@@ -50,8 +39,11 @@ std::vector<CaseMetric> case_metrics(const sim::CasesFile& file,
             metrics.push_back({name, column->unit, column->meaning, per_event != nullptr, largest,
                                per_event != nullptr ? worst_of_cases(*rows, file.events, largest) : *rows});
     };
-    for (const auto& [column, largest] : known)
-        add(column, largest);
+    add(scenarios::entry_of(scenarios::Limit::hunting).metric, true);
+    add("hunting_peak_to_peak", true);
+    for (const auto& limit : scenarios::acceptance_limits)
+        if (limit.limit != scenarios::Limit::hunting)
+            add(limit.metric, !limit.at_least);
     for (const auto& metric : own)
         add(metric.name, true);
     return metrics;

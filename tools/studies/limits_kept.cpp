@@ -63,6 +63,8 @@ double measured(Limit limit, const EventVerdict& event) {
         return event.settling_time;
     case Limit::fall_off:
         return event.fall_off;
+    case Limit::share_delivered:
+        return event.share_delivered();
     }
     throw std::logic_error("limits: not a limit");
 }

@@ -282,6 +282,8 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
            "flow of all consumers behind the station, mean over the last quarter of the event",
            [](V v) { return v.flow; });
     number("wanted", "m3 s-1", "flow that they want at the end of the window", [](V v) { return v.wanted; });
+    number("share_delivered", "1", "flow over wanted; 1 where nothing is wanted",
+           [](V v) { return v.share_delivered(); });
     flag("demand_not_met", "1: flow is far below wanted; 0: it is not", [](V v) { return v.falls_short(); });
     flag("vacuum", "1: the outlet falls below the pressure of the air outside; 0: it does not",
          [](V v) { return v.has_vacuum(); });

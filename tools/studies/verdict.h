@@ -75,6 +75,8 @@ struct EventVerdict {
 
     /// The recording shows hunting, and it does not die away afterwards.
     bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }
+    /// Of the flow that is wanted; 1 where nothing is: then nothing is missing.
+    double share_delivered() const { return wanted > nothing_flows ? flow / wanted : 1; }
     /// Water is wanted, and what is delivered is far below it.
     bool falls_short() const { return wanted > nothing_flows && scenarios::far_short(flow, wanted); }
     /// The outlet falls below the pressure of the air outside, by as much as a gauge shows.
