@@ -62,21 +62,25 @@ std::string without_bracket(std::string_view line) {
 std::string what_to_write(std::string_view line) {
     constexpr std::size_t longest = 120; // characters that are worth repeating
     line = trimmed(line, spaces);
+    const auto equals = line.find('=');
+    const auto key = trimmed(line.substr(0, equals), spaces);
+    const auto value = trimmed(equals == std::string_view::npos ? "" : line.substr(equals + 1), spaces);
+    const auto quotes = std::count(value.begin(), value.end(), '"');
+    // A # may begin a comment or be part of the text, so where the quote belongs is not known.
+    if (quotes == 1 && value.starts_with('"')
+        && (line.size() > longest || value.find_first_of("#\\") != std::string_view::npos))
+        return fmt::format("the closing quote of {} is missing", key);
     if (line.size() > longest)
         return {};
     const auto straight = with_straight_quotes(line);
     if (straight != line)
         return fmt::format("curly quotes; write straight ones: {}", straight);
-    const auto equals = line.find('=');
     if (equals == std::string_view::npos)
         return without_bracket(line);
-    const auto key = trimmed(line.substr(0, equals), spaces);
-    const auto value = trimmed(line.substr(equals + 1), spaces);
     if (value.empty())
         return fmt::format("the value is missing; write {} = \"...\"", key);
-    const auto quotes = std::count(value.begin(), value.end(), '"');
     const bool structured = value.find_first_of("[]{},#'\\") != std::string_view::npos;
-    if (quotes == 1 && !structured)
+    if (quotes == 1 && (!structured || value.starts_with('"')))
         return fmt::format("a quote is missing; write {} = {}", key, toml_string(without_quotes(value)));
     if (quotes == 0 && !structured)
         return fmt::format("quotes are missing; write {} = {}", key, toml_string(value));

@@ -26,6 +26,14 @@ TEST_CASE("TOML as people type it is answered with what to write") {
     says("title = 8.6 bar", "quotes are missing; write title = \"8.6 bar\"");
     says("title = bar", "quotes are missing; write title = \"bar\"");
     says("title = \"Night", "a quote is missing; write title = \"Night\"");
+    says("title = \"Night, by day", "a quote is missing; write title = \"Night, by day\"");
+    // Where the text ends and the comment begins only its author knows.
+    says("title = \"Night # calm", "the closing quote of title is missing");
+    says("title = \"Night and day, and what the misting zones and the drippers do while the controller shuts "
+         "them one after "
+         "the other, "
+         "slowly",
+         "the closing quote of title is missing");
     says("title = Night\"", "a quote is missing; write title = \"Night\"");
     says("title = ", "the value is missing; write title = \"...\"");
     says("[stage", "the closing bracket is missing; write [stage]");
