@@ -120,9 +120,10 @@ TEST_CASE("a bypass and an intermediate stage that stand below the first are set
 }
 
 TEST_CASE("the orders of a rehearsal are scenarios that can be read again") {
-    const auto usual = rehearse(demo());
-    CHECK(scenarios::parse_scenario(scenarios::resolved(usual.scenario), "usual-order.toml")
-          == usual.scenario);
+    for (const auto slip : {Slip::none, Slip::screw_spun, Slip::wrong_order}) {
+        const auto order = procedure(demo(), slip, {60, 1}, 5e5).scenario;
+        CHECK(scenarios::parse_scenario(scenarios::resolved(order), "order.toml") == order);
+    }
 }
 
 TEST_CASE("a station without a pilot cannot be rehearsed") {
