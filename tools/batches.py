@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
-"""Which sources clang-tidy can look at together: tools/tidy_batches.py MOST SOURCE...
+"""Which sources can be compiled as one, or looked at by clang-tidy: tools/batches.py MOST SOURCE...
 
-Most of its time goes into headers, so several sources in one unit, each included behind the other, cost little more than one.
-But what a source keeps to itself, in an unnamed namespace, is then seen by those behind it. So two sources share a unit only if
-no name of the one's unnamed namespaces is one of the other's, or is called or made there. Prints a line for each unit, its sources apart by a
-semicolon, at most MOST of them.
+Most of the time goes into headers, so several sources in one unit, each included behind the other, cost little more than one. But
+what a source keeps to itself, in an unnamed namespace, is then seen by those behind it. So two sources share a unit only if no name
+of the one's unnamed namespaces stands anywhere in the other: not even as a local name, for that would hide it (-Wshadow). Prints a
+line for each unit, its sources apart by a semicolon, at most MOST of them.
 """
 import pathlib
 import re
@@ -13,9 +13,12 @@ import sys
 UNNAMED = re.compile(r"^namespace \{$(.*?)^\} // namespace$", re.MULTILINE | re.DOTALL)
 # A definition begins in the first column: a function, a type or a constant.
 DEFINED = re.compile(r"^(?=[\w\[])(?:[\w:<>,*&\[\]\" ]+[ *&>])?(\w+)(?:\(|<|\{| =| \{|;| :)", re.MULTILINE)
+# constexpr double first = 1, second = 2;
+CONSTANTS = re.compile(r"^(?:constexpr|const) [^;]*;", re.MULTILINE)
 TEMPLATE = re.compile(r"^(?:template <[^{}]*?>\s|requires [^\n]*\n)+", re.MULTILINE)
-# A word that is neither a member nor qualified, and begins a call, a template's arguments or a value.
-CALLED = re.compile(r"(?<![\w.:>])(\w+)(?=[(<{])")
+# A word that is neither a member nor qualified.
+WORD = re.compile(r"(?<![\w.:>])([A-Za-z_]\w*)")
+NO_CODE = re.compile(r'//[^\n]*|"(?:\\.|[^"\\\n])*"')
 KEYWORDS = {"if", "for", "while", "switch", "return", "namespace", "using", "template", "public", "private", "requires", "else"}
 
 
@@ -23,17 +26,23 @@ def local_names(text):
     names = set()
     for part in UNNAMED.findall(text):
         names.update(DEFINED.findall(TEMPLATE.sub("", part)))
+        for constants in CONSTANTS.findall(part):
+            names.update(re.findall(r", (\w+) = ", constants))
     return names - KEYWORDS
 
 
 def batches(most, sources):
     texts = {source: pathlib.Path(source).read_text() for source in sources}
     names = {source: local_names(text) for source, text in texts.items()}
-    used = {source: names[source] | set(CALLED.findall(text)) for source, text in texts.items()}
+    used = {source: set(WORD.findall(NO_CODE.sub("", text))) for source, text in texts.items()}
+
+    def agree(one, other):
+        return names[one].isdisjoint(used[other]) and names[other].isdisjoint(used[one])
+
     units = []
     for source in sources:
         for unit in units:
-            if len(unit) < most and all(names[source].isdisjoint(used[other]) and names[other].isdisjoint(used[source]) for other in unit):
+            if len(unit) < most and all(agree(source, other) for other in unit):
                 unit.append(source)
                 break
         else:

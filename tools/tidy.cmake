@@ -1,25 +1,18 @@
 # Target `tidy`: clang-tidy over what we ship, the sources of the libraries and of the program, and the headers that they
 # include. Sources are looked at again when their objects have been compiled again, so a second run looks only at what has changed.
 #
-# Several sources are looked at as one unit, for most of the time goes into the headers that they share (tidy_batches.py).
+# The sources of a batch (batches.cmake) are looked at as one unit.
 # `redefinition of ...`: two of them use a name that was free when the units were laid out; configure again.
 find_program(CLANG_TIDY clang-tidy)
 find_package(Python3 COMPONENTS Interpreter)
 if(NOT CLANG_TIDY OR NOT Python3_FOUND OR NOT CMAKE_GENERATOR MATCHES Ninja)
     return()
 endif()
-set(most_sources 8)
 set(stamps "")
 foreach(target numerics sim models scenarios studies results rig_session page commands needleturn)
-    get_target_property(sources ${target} SOURCES)
+    batches_of(${target} batches)
     get_target_property(source_dir ${target} SOURCE_DIR)
     get_target_property(binary_dir ${target} BINARY_DIR)
-    list(TRANSFORM sources REPLACE "^([^/].*)$" "${source_dir}/\\1")
-    list(FILTER sources EXCLUDE REGEX "^${PROJECT_BINARY_DIR}/")
-    execute_process(COMMAND ${Python3_EXECUTABLE} ${PROJECT_SOURCE_DIR}/tools/tidy_batches.py ${most_sources} ${sources}
-        OUTPUT_VARIABLE batches OUTPUT_STRIP_TRAILING_WHITESPACE COMMAND_ERROR_IS_FATAL ANY)
-    string(REPLACE ";" " " batches "${batches}")
-    string(REPLACE "\n" ";" batches "${batches}")
     set(units "")
     foreach(batch ${batches})
         string(REPLACE " " ";" batch "${batch}")
@@ -32,12 +25,14 @@ foreach(target numerics sim models scenarios studies results rig_session page co
             list(APPEND objects ${binary_dir}/CMakeFiles/${target}.dir/${name}.o)
             string(APPEND text "#include \"${source}\" // NOLINT(bugprone-suspicious-include)\n")
         endforeach()
+        if(NEEDLETURN_BATCHES)
+            set(objects ${target}) # the objects are of batches then
+        endif()
         file(CONFIGURE OUTPUT ${unit} CONTENT "${text}" @ONLY)
         list(JOIN batch " " batch)
         string(REPLACE "${PROJECT_SOURCE_DIR}/" "" batch "${batch}")
-        # -Wno-shadow: a local name may hide one of another source in the unit; the compiler looks for it in each alone.
         add_custom_command(OUTPUT ${unit}.stamp
-            COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} --extra-arg=-Wno-shadow ${unit} 2>/dev/null
+            COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} ${unit} 2>/dev/null
             COMMAND ${CMAKE_COMMAND} -E touch ${unit}.stamp
             DEPENDS ${objects} ${unit} ${PROJECT_SOURCE_DIR}/.clang-tidy
             COMMENT "clang-tidy ${batch}")

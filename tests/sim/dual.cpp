@@ -6,15 +6,15 @@
 
 namespace {
 
-using Dual = needleturn::sim::Dual<double, 2>;
+using Pair = needleturn::sim::Dual<double, 2>;
 
 constexpr double rounding = 1e-15; // of operands of size 1
 
 /// u with slopes 1 and 0, w with slopes 0 and 1.
-Dual u(double value) { return {value, 0, 1.0}; }
-Dual w(double value) { return {value, 1, 1.0}; }
+Pair u(double value) { return {value, 0, 1.0}; }
+Pair w(double value) { return {value, 1, 1.0}; }
 
-void check(const Dual& result, double value, double by_u, double by_w) {
+void check(const Pair& result, double value, double by_u, double by_w) {
     CAPTURE(value);
     CHECK(result.value == doctest::Approx(value).epsilon(rounding));
     CHECK(result.slope[0] == doctest::Approx(by_u).epsilon(rounding));
@@ -49,7 +49,7 @@ TEST_CASE("a dual mixes with constants on either side") {
 
 TEST_CASE("a dual assigned in place by an operator equals the operator's result") {
     const double a = 1.7, b = -0.6;
-    Dual x = u(a);
+    Pair x = u(a);
     x += w(b);
     check(x, a + b, 1, 1);
     x = u(a);
@@ -70,7 +70,7 @@ TEST_CASE("a dual assigned in place by an operator equals the operator's result"
 }
 
 TEST_CASE("a dual may be both operands of an operation in place") {
-    Dual x = u(1.7);
+    Pair x = u(1.7);
     x *= x;
     check(x, 1.7 * 1.7, 2 * 1.7, 0);
     x = u(1.7);
@@ -97,7 +97,7 @@ TEST_CASE("the power of a zero is a zero, with the slope of the limit from above
     check(pow(u(0.0), 1.8), 0, 0, 0);
     check(pow(u(0.0), 1.0), 0, 1, 0);
     check(pow(u(0.0), 2.0), 0, 0, 0);
-    const Dual root = pow(u(0.0), 0.5);
+    const Pair root = pow(u(0.0), 0.5);
     CHECK(root.value == 0);
     CHECK(std::isinf(root.slope[0]));
 }
@@ -116,7 +116,7 @@ TEST_CASE("the larger and the smaller dual come with their own slopes") {
 }
 
 TEST_CASE("a dual of duals gives second derivatives") {
-    using Second = needleturn::sim::Dual<needleturn::sim::Dual<double, 1>, 1>;
+    using Second = needleturn::sim::Dual<needleturn::sim::Pair<double, 1>, 1>;
     const double a = 1.4;
     const Second x({a, 0, 1.0}, 0, 1.0);
     const auto y = x * x * x;

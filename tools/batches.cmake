@@ -1,0 +1,32 @@
+# Most of the time in which a source is compiled, or looked at by clang-tidy, goes into headers that others include as well. So
+# sources that do not stand in each other's way (batches.py) can be taken together.
+
+# batches_of(TARGET VARIABLE): the sources of a target as a list of batches, the sources of a batch apart by a space.
+function(batches_of target variable)
+    set(most_sources 8)
+    get_target_property(sources ${target} SOURCES)
+    get_target_property(source_dir ${target} SOURCE_DIR)
+    list(TRANSFORM sources REPLACE "^([^/].*)$" "${source_dir}/\\1")
+    list(FILTER sources EXCLUDE REGEX "^${PROJECT_BINARY_DIR}/|/tests/main.cpp$")
+    find_package(Python3 COMPONENTS Interpreter REQUIRED)
+    execute_process(COMMAND ${Python3_EXECUTABLE} ${PROJECT_SOURCE_DIR}/tools/batches.py ${most_sources} ${sources}
+        OUTPUT_VARIABLE batches OUTPUT_STRIP_TRAILING_WHITESPACE COMMAND_ERROR_IS_FATAL ANY)
+    string(REPLACE ";" " " batches "${batches}")
+    string(REPLACE "\n" ";" batches "${batches}")
+    set(${variable} "${batches}" PARENT_SCOPE)
+endfunction()
+
+# compile_in_batches(TARGET...): each batch as one unit. `redefinition of ...`: two sources of one use a name that was free
+# when the batches were laid out; configure again.
+function(compile_in_batches)
+    foreach(target ${ARGN})
+        batches_of(${target} batches)
+        set(number 0)
+        foreach(batch ${batches})
+            string(REPLACE " " ";" batch "${batch}")
+            set_source_files_properties(${batch} TARGET_DIRECTORY ${target} PROPERTIES UNITY_GROUP batch_${number})
+            math(EXPR number "${number} + 1")
+        endforeach()
+        set_target_properties(${target} PROPERTIES UNITY_BUILD ON UNITY_BUILD_MODE GROUP)
+    endforeach()
+endfunction()
