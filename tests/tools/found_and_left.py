@@ -1,11 +1,15 @@
-"""What was found and left on site: the verdicts of both, the sheet that goes there next, and the rehearsal."""
+"""What was found and left on site: the verdicts of both, the sheet that goes there next, the rehearsal, and what a fit writes down."""
 
+import datetime
 import re
 import unittest
 
 from program import BAD_INPUT, FAILED, PASSED, SCENARIOS, ProgramTest
 
 VISIT = SCENARIOS / "dairy-visit.toml"
+DAIRY = SCENARIOS / "dairy-logged.toml"
+TRACE = SCENARIOS / "dairy-logged.csv"
+AIR = ("--starts", "1", "--unknown", "main.air_in_cover=0..100 mL")
 
 
 class FoundAndLeft(ProgramTest):
@@ -100,6 +104,57 @@ class FoundAndLeft(ProgramTest):
                 self.assertRegex(result.stderr, r"\A--set [^\n]+\n\Z")
                 self.assertIn(words, result.stderr)
         self.assertEqual(list(self.folder.iterdir()), [])
+
+
+class FoundByFit(ProgramTest):
+    def found(self, *arguments, trace=TRACE):
+        result = self.needleturn("fit", DAIRY, trace, *AIR, *arguments, "-o", "found.toml", "--force")
+        self.assertIn(result.returncode, (PASSED, FAILED), result.stderr)
+        text = (self.folder / "found.toml").read_text()
+        return result.stdout, re.search(r"\[as_found\]\n((?:[^\[\n].*\n)+)", text)[1]
+
+    def test_a_fit_writes_what_it_found_and_invents_no_date(self):
+        printed, record = self.found()
+        self.assertIn("as_found has no date", printed)
+        self.assertNotIn("date", record)
+        self.assertIn('remark = "by fit to dairy-logged.csv"', record)
+        # The only unknown, as [[stage]] has it; what nobody asked for was not found.
+        text = (self.folder / "found.toml").read_text()
+        air = re.search(r'^air_in_cover\.volume = (.*)$', text, re.MULTILINE)[1]
+        self.assertIn(f"main.air_in_cover = {air}\n", record)
+        self.assertNotIn("opening_control", record)
+        run = self.needleturn("run", "found.toml", "-o", "run.h5")
+        self.assertIn("; set as found, date not recorded\n", run.stdout)
+
+    def test_a_fit_is_dated_as_its_trace_or_as_asked(self):
+        self.assertIn('date = "2026-03-01"\n', self.found("--date", "2026-03-01")[1])
+        before = datetime.date.today()
+        record = self.found("--date", "today")[1]
+        self.assertTrue(any(f'date = "{day}"' in record for day in (before, datetime.date.today())), record)
+        begin = datetime.datetime(2026, 3, 1, 20, 5)
+        lines = [line for line in TRACE.read_text().splitlines() if not line.startswith("#")]
+        dated = [lines[0].replace("time [s]", "time")]
+        for line in lines[1:]:
+            time, reading = line.split(";")
+            dated.append(f"{(begin + datetime.timedelta(seconds=float(time.replace(',', '.')))).isoformat()};{reading}")
+        trace = self.folder / "dated.csv"
+        trace.write_text("\n".join(dated) + "\n")
+        printed, record = self.found(trace=trace)
+        self.assertIn('date = "2026-03-01T20:05:00"\n', record)
+        self.assertNotIn("no date", printed)
+        for arguments, words in ((("--date", "2026-03-02"), "the trace has dates; its first is 2026-03-01T20:05:00"),):
+            result = self.needleturn("fit", DAIRY, trace, *AIR, *arguments)
+            self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+            self.assertIn(words, result.stderr)
+        result = self.needleturn("fit", DAIRY, TRACE, *AIR, "--date", "1.3.2026")
+        self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+        self.assertEqual(result.stderr, "--date 1.3.2026: no date; write the year first, e.g. 2026-03-01, or today\n")
+
+    def test_a_fit_replaces_what_was_found_before_and_forgets_what_was_left(self):
+        self.found("--set", "as_found.date=2025-05-05", "--set", "as_left={ date = 2025-05-06 }")
+        text = (self.folder / "found.toml").read_text()
+        self.assertNotIn("2025", text)
+        self.assertNotIn("[as_left]", text)
 
 
 if __name__ == "__main__":
