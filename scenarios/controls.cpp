@@ -11,7 +11,7 @@ namespace needleturn::scenarios {
 namespace {
 
 /// The demand of a control. S: Scenario, const or not.
-template <class S> auto& demand_of(S& scenario, const PlacedControl& control) {
+template <class S> auto& demand_in(S& scenario, const PlacedControl& control) {
     auto* found = &scenario.demand;
     std::size_t i = 0;
     visit_demands(scenario, [&](const std::string&, auto& demand) {
@@ -25,7 +25,7 @@ template <class S> auto& start_in(S& scenario, const PlacedControl& control) {
     if (control.control == Control::supply)
         return scenario.supply.pressure;
     if (control.control == Control::demand)
-        return demand_of(scenario, control).start;
+        return demand_in(scenario, control).start;
     return *start_of(control.entry(), scenario.stages[control.index]);
 }
 
@@ -50,6 +50,29 @@ std::string ControlEntry::refusal(const Stage& stage, double value) const {
                        format_quantity(hardware->cover.volume, dimension, UnitSystem::si));
 }
 
+std::string ControlEntry::absence(const Stage& stage) const {
+    if (start_of(*this, stage) != nullptr)
+        return {};
+    if (lacking && stage.direct_acting())
+        return lacking;
+    const auto value = exact_quantity(unnamed, dimension);
+    return fmt::format("{} has no {}; write {} = {} in its [[stage]]", stage.name, label, key,
+                       dimension == Dimension::ratio ? value : fmt::format("\"{}\"", value));
+}
+
+std::string start_key(const Scenario& scenario, const PlacedControl& control) {
+    if (control.control == Control::supply)
+        return "supply.pressure";
+    if (control.control != Control::demand)
+        return control.name;
+    const auto consumers = scenario.supply.consumers.size();
+    if (control.index == 0)
+        return "demand.start";
+    if (control.index <= consumers)
+        return fmt::format("supply.consumer.{}.start", control.index);
+    return fmt::format("downstream.branch.{}.demand.start", control.index - consumers);
+}
+
 std::vector<PlacedControl> controls_of(const Scenario& scenario) {
     std::vector<PlacedControl> all{{entry_of(Control::supply).name, Control::supply, 0}};
     std::size_t i = 0;
@@ -63,6 +86,10 @@ std::vector<PlacedControl> controls_of(const Scenario& scenario) {
     return all;
 }
 
+const Demand& demand_of(const Scenario& scenario, const PlacedControl& control) {
+    return demand_in(scenario, control);
+}
+
 double& start_of(Scenario& scenario, const PlacedControl& control) { return start_in(scenario, control); }
 double start_of(const Scenario& scenario, const PlacedControl& control) {
     return start_in(scenario, control);
@@ -72,7 +99,7 @@ std::vector<Step> changes_of(const Scenario& scenario, const PlacedControl& cont
     if (control.control == Control::supply)
         return scenario.supply.steps;
     if (control.control == Control::demand)
-        return demand_of(scenario, control).steps;
+        return demand_in(scenario, control).steps;
     std::vector<Step> own;
     for (const auto& adjustment : scenario.adjustments)
         if (is_of(adjustment, control))
@@ -84,7 +111,7 @@ void set_changes(Scenario& scenario, const PlacedControl& control, std::vector<S
     if (control.control == Control::supply) {
         scenario.supply.steps = std::move(changes);
     } else if (control.control == Control::demand) {
-        demand_of(scenario, control).steps = std::move(changes);
+        demand_in(scenario, control).steps = std::move(changes);
     } else {
         auto& all = scenario.adjustments;
         std::erase_if(all, [&](const Adjustment& other) { return is_of(other, control); });

@@ -40,6 +40,8 @@ struct ControlEntry {
     Range range_at(const Stage& stage) const;
     /// "must be less than the cover holds, 512 mL"; empty for a value that the stage has room for.
     std::string refusal(const Stage& stage, double value) const;
+    /// "main has no inlet cock; write cock = 1 in its [[stage]]"; empty where the stage has it.
+    std::string absence(const Stage& stage) const;
 };
 
 inline double full_turns(const PilotOperatedHardware& hardware) { return hardware.speed_control.full_turns; }
@@ -102,6 +104,12 @@ struct PlacedControl {
 
 /// All that a scenario has: supply, demands, then stage by stage.
 std::vector<PlacedControl> controls_of(const Scenario& scenario);
+
+/// Where the scenario says what it begins at, as an override spells it: "supply.pressure", "main.opening_control".
+std::string start_key(const Scenario& scenario, const PlacedControl& control);
+
+/// That of a control of a demand.
+const Demand& demand_of(const Scenario& scenario, const PlacedControl& control);
 
 /// What it begins at, SI.
 double& start_of(Scenario& scenario, const PlacedControl& control);

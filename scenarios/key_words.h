@@ -5,6 +5,7 @@
 ///     on.required(key, member, dimension, range)            a quantity that must be there
 ///     on.optional(key, member, dimension, range[, otherwise])  one that need not be; then it is `otherwise`
 ///     on.required / on.optional(key, string)                a text
+///     on.date(key, string)                                  a date as date.h has it, optional
 ///     on.optional(key, count, low, high)                    a whole number
 ///     on.choice(key, member, {{"word", value}, ...})        one of a few words
 ///     on.numbers(key, vector)                               bare numbers

@@ -1,9 +1,10 @@
-/// The one list of the keys of scenario and hardware files: those of hardware and of the whole file; keys_of_line.h and
-/// keys_of_stage.h have the others. Reading, writing and testing all walk it, as key_words.h says.
+/// The one list of the keys of scenario and hardware files: those of hardware and of the whole file; keys_of_line.h,
+/// keys_of_stage.h and keys_of_record.h have the others. Reading, writing and testing all walk it, as key_words.h says.
 #pragma once
 
 #include "scenarios/key_words.h"
 #include "scenarios/keys_of_line.h"
+#include "scenarios/keys_of_record.h"
 #include "scenarios/keys_of_stage.h"
 #include "scenarios/limits.h"
 #include "scenarios/plausibility.h"
@@ -200,8 +201,9 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
         visit_keys(in, stage, scenario.supply.pressure);
         for (std::size_t i = 0; i < number && i < scenario.stages.size(); ++i)
             in.check(stage.name != scenario.stages[i].name, "name", "is taken: an earlier stage has it");
-        for (const std::string_view section : {"run", "water", "supply", "stage", "downstream", "demand",
-                                               "adjust", "accept", "title", "question", "units"})
+        for (const std::string_view section :
+             {"run", "water", "supply", "stage", "downstream", "demand", "adjust", "accept", "title",
+              "question", "units", "as", "as_found", "as_left"})
             in.check(stage.name != section, "name", "is taken: it names a section of the file");
         for (const auto& consumer : scenario.supply.consumers)
             in.check(stage.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
@@ -215,6 +217,7 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.table("adjust", Presence::optional,
              [&](auto& in) { visit_adjustments(in, scenario.adjustments, scenario.stages, duration); });
     on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept); });
+    visit_records(on, scenario);
     const auto dry =
         scenario.stages.empty() ? std::string() : out_of_reach(scenario); // none: names are collected
     on.check(dry.empty(), "downstream", dry);

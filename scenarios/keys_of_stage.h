@@ -106,12 +106,8 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
         in.one_of(adjustment.to, chosen, keys);
         adjustment.what = meant[chosen];
         const auto& entry = entry_of(adjustment.what);
-        in.check(!entry.lacking || !stage.direct_acting(), entry.key, entry.lacking ? entry.lacking : "");
-        const auto unnamed = exact_quantity(entry.unnamed, entry.dimension);
-        in.check(start_of(entry, stage) != nullptr, entry.key,
-                 fmt::format("{} has no {}; write {} = {} in its [[stage]]", stage.name, entry.label,
-                             entry.key,
-                             entry.dimension == Dimension::ratio ? unnamed : fmt::format("\"{}\"", unnamed)));
+        const auto absence = entry.absence(stage);
+        in.check(absence.empty(), entry.key, absence);
         const auto refusal = entry.refusal(stage, adjustment.to);
         in.check(refusal.empty(), entry.key, refusal);
         in.optional("over", adjustment.over, Dimension::time, not_negative);

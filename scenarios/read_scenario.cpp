@@ -3,23 +3,74 @@
 #include "scenarios/hardware_file.h"
 #include "scenarios/override.h"
 #include "scenarios/parse_toml.h"
+#include "scenarios/spelling.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/text_file.h"
 
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
 #include <utility>
 
 namespace needleturn::scenarios {
 
 namespace {
 
-Scenario parsed(std::string_view text, const std::string& name, std::span<const Override> overrides,
-                const HardwareFiles& hardware) {
+Scenario parsed_with(std::string_view text, const std::string& name, std::span<const Override> overrides,
+                     const HardwareFiles& hardware) {
     auto document = parse_toml(text, name);
     apply(overrides, document);
     Scenario scenario;
     TableReader::read(document, "", name, TableReader::Missing::is_an_error, hardware,
                       [&](auto& in) { visit_keys(in, scenario); });
     return scenario;
+}
+
+/// Which record an override "as=..." names, as it is spelt; none: it is another override.
+std::optional<std::string_view> record_named(const Override& override) {
+    const std::string_view text = override.text;
+    const auto equals = text.find('=');
+    if (equals == std::string_view::npos || trimmed(text.substr(0, equals)) != "as")
+        return {};
+    auto word = trimmed(text.substr(equals + 1));
+    if (word.size() > 1 && word.front() == '"' && word.back() == '"')
+        word = word.substr(1, word.size() - 2);
+    return word;
+}
+
+/// The overrides that "as=`record`" is short for in `scenario`.
+std::vector<Override> settings_recorded(const Scenario& scenario, std::string_view record,
+                                        const std::string& name) {
+    const std::vector<std::string> known{"stated", "found", "left"};
+    const auto place = fmt::format("{}as={}", override_source, shortened(record));
+    if (std::ranges::find(known, record) == known.end())
+        raise(fmt::format("{}: unknown{}", place, instead(record, known)));
+    if (record == "stated")
+        return {};
+    const auto& recorded = record == "found" ? scenario.as_found : scenario.as_left;
+    if (recorded.settings.empty())
+        raise(fmt::format("{}: [as_{}] of {} names no setting", place, record, name));
+    return as_recorded(scenario, recorded);
+}
+
+Scenario parsed(std::string_view text, const std::string& name, std::span<const Override> overrides,
+                const HardwareFiles& hardware) {
+    std::vector<Override> others;
+    std::optional<std::string_view> record;
+    for (const auto& override : overrides)
+        if (const auto named = record_named(override))
+            record = named;
+        else
+            others.push_back(override);
+    auto scenario = parsed_with(text, name, others, hardware);
+    if (!record)
+        return scenario;
+    auto all = settings_recorded(scenario, *record, name);
+    if (all.empty())
+        return scenario;
+    all.insert(all.end(), others.begin(), others.end());
+    return parsed_with(text, name, all, hardware);
 }
 
 std::vector<std::filesystem::path> with_own_folder(const std::filesystem::path& path,

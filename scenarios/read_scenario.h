@@ -23,6 +23,9 @@ class ScenarioError : public std::runtime_error {
 /// One key replaced after the file is read: "main.opening_control=1.5 turns". The key begins with a section
 /// ("run.duration"), a top-level key ("units") or a stage's name; a member of a list is counted from 1
 /// ("demand.steps.2.to"). The value is spelt as in the file; its quotes may be left out.
+///
+/// "as=found" and "as=left" are short for the settings of a record (as_recorded in site_record.h), "as=stated" for none. They go ahead
+/// of all others, wherever they stand; of several the last holds.
 struct Override {
     std::string text; ///< key=value; error texts quote it as given
 };

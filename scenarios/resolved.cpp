@@ -23,7 +23,11 @@ class TomlWriter {
         if (member)
             quantity(key, *member, dimension);
     }
-    void optional(std::string_view key, std::string& member) { line(key, toml_string(member)); }
+    void optional(std::string_view key, std::string& member) {
+        if (!member.empty())
+            line(key, toml_string(member));
+    }
+    void date(std::string_view key, std::string& member) { optional(key, member); }
     void optional(std::string_view key, std::optional<std::size_t>& member, std::size_t, std::size_t) {
         if (member)
             line(key, fmt::format("{}", *member));

@@ -8,6 +8,7 @@
 
 #include "scenarios/flutter.h"
 #include "scenarios/hardware.h"
+#include "scenarios/site_record.h"
 #include "scenarios/units.h"
 
 #include <cstddef>
@@ -270,7 +271,9 @@ struct Scenario {
     Demand demand;                       ///< required
     std::vector<Adjustment> adjustments; ///< [adjust] steps, ordered by `at`
     Accept accept;
-    Run run; ///< required
+    SiteRecord as_found; ///< default: nothing is recorded
+    SiteRecord as_left;  ///< the same; not before as_found
+    Run run;             ///< required
 
     bool operator==(const Scenario&) const = default;
 };

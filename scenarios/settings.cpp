@@ -66,7 +66,8 @@ std::vector<Setting> settings_of(const Scenario& scenario) {
     std::vector<Setting> settings;
     flatten_members(settings, "", toml::parse(resolved(scenario)));
     std::erase_if(settings, [](const Setting& setting) {
-        return setting.key == "title" || setting.key == "question"
+        return setting.key == "title" || setting.key == "question" || setting.key.starts_with("as_found.")
+               || setting.key.starts_with("as_left.")
                || setting.key.find(".hardware.ranges.") != std::string::npos; // what is known, no setting
     });
     return settings;

@@ -17,7 +17,7 @@ struct Setting {
     bool operator==(const Setting&) const = default;
 };
 
-/// Every key of resolved(scenario), in its order. Title and question are no settings.
+/// Every key of resolved(scenario), in its order. Title, question and what was found or left on site are no settings.
 std::vector<Setting> settings_of(const Scenario& scenario);
 
 } // namespace needleturn::scenarios

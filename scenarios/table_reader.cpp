@@ -1,5 +1,6 @@
 #include "scenarios/table_reader.h"
 
+#include "scenarios/date.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/nearest.h"
 #include "scenarios/read_scenario.h"
@@ -212,6 +213,17 @@ void TableReader::optional(std::string_view key, std::optional<double>& member, 
 void TableReader::optional(std::string_view key, std::string& member) {
     if (const auto* node = table_.get(key))
         member = text(*node, key);
+}
+
+void TableReader::date(std::string_view key, std::string& member) {
+    const auto* node = table_.get(key);
+    if (node == nullptr)
+        return;
+    if (!node->is_string() && !node->is_date() && !node->is_date_time())
+        fail(*node, key, fmt::format("{}; a date is wanted, e.g. \"2026-03-01\"", kind_of(*node)));
+    member = node->is_string() ? node->as_string()->get() : shown(*node);
+    if (!member.empty() && !is_date(member))
+        fail(*node, key, "no date; write the year first, e.g. \"2026-03-01\" or \"2026-03-01T14:05\"");
 }
 
 void TableReader::optional(std::string_view key, std::optional<std::size_t>& member, std::size_t low,

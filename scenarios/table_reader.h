@@ -50,6 +50,7 @@ class KeyNames {
     template <class E> void choice(std::string_view key, E&, const Words<E>&) { names.emplace_back(key); }
     template <class... Any> void numbers(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void spelt(std::string_view key, Any&&...) { names.emplace_back(key); }
+    void date(std::string_view key, std::string&) { names.emplace_back(key); }
     template <class... Any> void table(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void quantity_or_table(std::string_view key, Any&&...) {
         names.emplace_back(key);
@@ -139,6 +140,8 @@ class TableReader {
     }
     void optional(std::string_view key, std::optional<double>& member, Dimension dimension, Range range);
     void optional(std::string_view key, std::string& member);
+    /// "2026-03-01" in quotes or bare, as TOML has dates of its own; optional.
+    void date(std::string_view key, std::string& member);
     /// A quantity that may carry its range, outside of a valve's own table; optional.
     void ranged(std::string_view key, std::optional<RangedValue>& member, Dimension dimension, Range range);
     void optional(std::string_view key, std::optional<std::size_t>& member, std::size_t low,

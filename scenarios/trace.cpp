@@ -1,5 +1,6 @@
 #include "scenarios/trace.h"
 
+#include "scenarios/date.h"
 #include "scenarios/spelling.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/text_file.h"
@@ -127,8 +128,8 @@ Found find_columns(const TraceRows& rows, const ChannelNames& asked) {
     return found;
 }
 
-/// The times of all rows as they are written, s.
-std::vector<double> times_of(const TraceRows& rows, const Found& found, std::optional<double>& first) {
+/// The times of all rows, s: as they are written, or since the first date, which `trace` is told.
+std::vector<double> times_of(const TraceRows& rows, const Found& found, Trace& trace) {
     std::vector<double> times;
     const bool dated = date_of(rows.rows.front().cells[found.time]).has_value();
     const auto place = [&](const TraceRow& row) {
@@ -150,9 +151,11 @@ std::vector<double> times_of(const TraceRows& rows, const Found& found, std::opt
         times.push_back(*time * second);
     }
     if (dated) {
-        first = std::ranges::min(times);
+        const auto first = std::ranges::min_element(times);
+        trace.first = *first;
+        trace.date = rows.rows[static_cast<std::size_t>(first - times.begin())].cells[found.time];
         for (auto& time : times)
-            time -= *first;
+            time -= *trace.first;
     }
     return times;
 }
@@ -306,7 +309,7 @@ Trace parse_trace(std::string_view text, const std::string& name, const ChannelN
     const auto found = find_columns(rows, asked);
     Trace trace;
     trace.notes = rows.notes;
-    trace.time = times_of(rows, found, trace.first);
+    trace.time = times_of(rows, found, trace);
     for (const auto& [what, column] : found.of)
         trace.channels.push_back(channel_of(rows, what, column));
     put_in_order(trace);

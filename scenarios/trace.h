@@ -29,6 +29,7 @@ struct Trace {
     };
     std::vector<double> time;      ///< s, rising; dates: since the first one
     std::optional<double> first;   ///< s since 1970 of the first row, of dates
+    std::string date;              ///< of the first row as it is written; empty: times are no dates
     std::vector<Channel> channels; ///< one or more, in the order of Logged
     std::vector<std::string>
         notes; ///< what was done to the rows and what is odd about them, a sentence each, without full stop
@@ -37,9 +38,6 @@ struct Trace {
 /// Which column a channel is in, as typed: "outlet=P2 [bar]", "time=1"; the unit may be left out where the header has it. Without
 /// any, columns are found by the words of their names.
 using ChannelNames = std::vector<std::string>;
-
-/// s since 1970-01-01 as the date is written; none: it is no date.
-std::optional<double> date_of(std::string_view text);
 
 /// Reads and checks a trace; `name` stands for the file in error texts. Throws ScenarioError: no rows, a cell that is no number, a
 /// unit that is none, no column for anything, a gauge that never moves, a gauge that stands at the end of its scale.

@@ -20,7 +20,7 @@ namespace {
 
 struct Key {
     std::string path; ///< as an override spells it
-    enum class Kind { quantity, text, word, count, numbers, table, list } kind = Kind::quantity;
+    enum class Kind { quantity, text, date, word, count, numbers, table, list } kind = Kind::quantity;
     Dimension dimension = Dimension::ratio;
     Range range;
     double value = 0; ///< SI, of a quantity
@@ -44,6 +44,7 @@ class KeyCollector {
     }
     void required(std::string_view key, std::string&) { add(key, Key::Kind::text); }
     void optional(std::string_view key, std::string&) { add(key, Key::Kind::text); }
+    void date(std::string_view key, std::string&) { add(key, Key::Kind::date); }
     void optional(std::string_view key, std::optional<std::size_t>&, std::size_t, std::size_t) {
         add(key, Key::Kind::count);
     }
@@ -133,8 +134,8 @@ std::string with_unit(double number, std::string_view unit) {
 TEST_CASE("the nursery uses every kind of key, so that the tests below mean something") {
     const auto keys = every_key();
     CHECK(keys.size() > 100);
-    for (const auto kind : {Key::Kind::quantity, Key::Kind::text, Key::Kind::word, Key::Kind::count,
-                            Key::Kind::table, Key::Kind::list})
+    for (const auto kind : {Key::Kind::quantity, Key::Kind::text, Key::Kind::date, Key::Kind::word,
+                            Key::Kind::count, Key::Kind::table, Key::Kind::list})
         CHECK(std::any_of(keys.begin(), keys.end(), [&](const auto& key) { return key.kind == kind; }));
 }
 
@@ -174,7 +175,11 @@ TEST_CASE("a value of another type is refused, whichever key it is of") {
         if (key.kind == Key::Kind::count)
             for (const auto* value : {"2.5", "0", "-1", "1000000"})
                 check_refused(key, value, "a whole number from 1 to 4096 is wanted");
-        check_refused(key, "1979-05-27", "");
+        if (key.kind != Key::Kind::date)
+            check_refused(key, "1979-05-27", "");
+        if (key.kind == Key::Kind::date)
+            for (const auto* value : {"3", "12:30:00", "\"yesterday\""})
+                check_refused(key, value, "date");
     }
 }
 
@@ -248,8 +253,9 @@ TEST_CASE("a line left out of a complete file is either a key with a default or 
                       line << " -> " << message);
     }
     // Count of keys without a default: title, duration, supply (pressure, 2 of the pipe), 30 of the hardware,
-    // set pressure, two needles, the air's volume, 2 of the downstream pipe and the pocket's volume, start.
-    CHECK(missing == 1 + 1 + 3 + 30 + 3 + 1 + 2 + 1);
+    // set pressure, two needles, the air's volume, 2 of the downstream pipe and the pocket's volume, start, the reading that
+    // belongs to the flow of a record.
+    CHECK(missing == 1 + 1 + 3 + 30 + 3 + 1 + 2 + 1 + 1);
 }
 
 TEST_CASE("a scenario in psi, gpm, inches and degF equals the same in bar, L/s, mm and degC to rounding") {

@@ -75,10 +75,11 @@ TEST_CASE("defaults are those the header promises") {
 }
 
 TEST_CASE("overrides replace what the file says") {
-    const auto scenario = nursery({"main.opening_control=1 1/2 turns", "main.closing_control=\"0.5 turns\"",
-                                   "demand.steps.2.to=5 gpm", "run.tolerance=1e-7",
-                                   "downstream.pipe.cells=16", "main.override.pilot.capacity=0.7 Cv",
-                                   "main.air_in_cover=0 mL", "stage.name=east", "adjust.steps.1.stage=east"});
+    const auto scenario =
+        nursery({"main.opening_control=1 1/2 turns", "main.closing_control=\"0.5 turns\"",
+                 "demand.steps.2.to=5 gpm", "run.tolerance=1e-7", "downstream.pipe.cells=16",
+                 "main.override.pilot.capacity=0.7 Cv", "main.air_in_cover=0 mL", "stage.name=east",
+                 "adjust.steps.1.stage=east", "as_found={}", "as_left={}"});
     CHECK(scenario.stages.at(0).opening_control == 1.5);
     CHECK(scenario.stages.at(0).closing_control == 0.5);
     CHECK(scenario.demand.steps.at(1).to == parse_quantity("5 gpm", Dimension::flow));

@@ -1,5 +1,7 @@
 /// Traces as loggers write them, and as they must not be.
 #include "scenarios/trace.h"
+
+#include "scenarios/date.h"
 #include "scenarios/read_scenario.h"
 
 #include <doctest/doctest.h>

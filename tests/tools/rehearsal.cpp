@@ -58,7 +58,7 @@ void check_usual_order(const scenarios::Scenario& station) {
     // It arrives where the scenario wants the station: the highest setting at rest, within a division of a gauge. A lock-up
     // lies a little above the setting that closes the last drop.
     double highest = 0;
-    for (const auto& stage : as_left(station).stages)
+    for (const auto& stage : as_adjusted(station).stages)
         highest = std::max(highest, stage.set_pressure);
     CHECK(std::abs(usual.steps.back().after.outlet - highest) < 0.05e5);
 }
@@ -73,6 +73,32 @@ TEST_CASE("the usual order keeps every limit of a station of three stages") {
 
 TEST_CASE("the usual order arrives at what the scenario's own adjustments leave") {
     check_usual_order(scenario("laundry-commissioning.toml"));
+}
+
+TEST_CASE("a rehearsal begins with screws and needles as the last record says and arrives where the scenario "
+          "wants") {
+    auto station = scenario("dairy-visit.toml");
+    station.as_left = {};
+    check_usual_order(station);
+    const auto usual = rehearse(station);
+    const auto& start = usual.scenario.stages[0];
+    CHECK(start.set_pressure == station.as_found.setting("main.set_pressure"));
+    CHECK(start.opening_control == station.as_found.setting("main.opening_control"));
+    CHECK(start.closing_control == station.stages[0].closing_control); // not recorded
+    // It is the needle's turn in the step that looks at the needles, and nowhere else.
+    const auto& needles = step_of(usual, Task::check_needles);
+    std::size_t turned = 0;
+    for (const auto& adjustment : usual.scenario.adjustments)
+        if (adjustment.what == scenarios::Control::opening_control) {
+            ++turned;
+            CHECK(adjustment.to == station.stages[0].opening_control);
+            CHECK(adjustment.at >= needles.begin);
+            CHECK(adjustment.at + adjustment.over <= needles.hands_off);
+        }
+    CHECK(turned == 1);
+    // Pressure let in first leaves everything as it is wanted: that slip is about the order alone.
+    const auto wrong = procedure(station, Slip::wrong_order, usual.pace, 0);
+    CHECK(wrong.scenario.stages[0].opening_control == station.stages[0].opening_control);
 }
 
 TEST_CASE("a screw turned until the gauge reads right leaves too high a pressure at rest"
@@ -108,7 +134,7 @@ TEST_CASE("a bypass and an intermediate stage that stand below the first are set
     const auto usual = rehearse(scenario("school-staged.toml"));
     step_of(usual, Task::make_room);
     // The last turn of each screw puts its setting on the gauge, within a division.
-    const auto stages = as_left(scenario("school-staged.toml")).stages;
+    const auto stages = as_adjusted(scenario("school-staged.toml")).stages;
     for (const auto* name : {"bypass", "intermediate"}) {
         const auto stage = std::ranges::find(stages, name, &scenarios::Stage::name);
         double reads = 0;

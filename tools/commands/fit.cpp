@@ -1,5 +1,7 @@
 #include "tools/commands/fit.h"
 
+#include "scenarios/controls.h"
+#include "scenarios/date.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/trace.h"
@@ -15,9 +17,11 @@
 #include "tools/studies/fit.h"
 #include "tools/studies/hardware_folders.h"
 
+#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <ctime>
 #include <filesystem>
 #include <memory>
 #include <span>
@@ -30,7 +34,7 @@ namespace needleturn {
 namespace {
 
 struct FitOptions {
-    std::string scenario, trace, start, output;
+    std::string scenario, trace, start, date, output;
     std::vector<std::string> unknowns, channels;
     std::vector<scenarios::Override> set;
     unsigned starts = 2;
@@ -55,14 +59,38 @@ double start_of(const FitOptions& options, const scenarios::Trace& trace) {
     }
 }
 
-void write_found(const FitOptions& options, const scenarios::ScenarioFile& file, const Fitted& fitted) {
-    const auto found = file.read(found_overrides(fitted));
+/// When the valve was found so: as the trace says, else as asked; empty: nobody says it.
+std::string date_found(const FitOptions& options, const scenarios::Trace& trace) {
+    if (options.date.empty())
+        return trace.date;
+    const auto refuse = [&](const std::string& why) {
+        scenarios::raise(fmt::format("--date {}: {}", options.date, why));
+    };
+    if (!trace.date.empty())
+        refuse(fmt::format("the trace has dates; its first is {}", trace.date));
+    if (options.date == "today")
+        return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr)));
+    if (!scenarios::is_date(options.date))
+        refuse("no date; write the year first, e.g. 2026-03-01, or today");
+    return options.date;
+}
+
+void write_found(const FitOptions& options, const std::string& date, const scenarios::ScenarioFile& file,
+                 const Fitted& fitted) {
+    auto found = file.read(found_overrides(fitted));
+    // What was left before was left before this.
+    found.as_left = {};
+    found.as_found =
+        found_record(found, fitted, date,
+                     fmt::format("by fit to {}", std::filesystem::path(options.trace).filename().string()));
     const auto text = std::string(fit_mark)
                       + fit_comments(fitted, std::filesystem::path(options.scenario).filename().string(),
                                      std::filesystem::path(options.trace).filename().string())
                       + scenarios::resolved(found);
     sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
     print_text("\n{}: the scenario with the values found; run takes it\n", options.output);
+    if (date.empty())
+        print_text("  as_found has no date: the trace has none; write it in, or say --date 2026-03-01\n");
 }
 
 int run_fit(const FitOptions& options) {
@@ -79,6 +107,7 @@ int run_fit(const FitOptions& options) {
                          .threads = all_processors(),
                          .progress = {}};
     question.start = start_of(options, question.trace);
+    const auto date = date_found(options, question.trace);
     SearchProgress search("model run for", "sets of values");
     question.progress = [&search] { search.one_more(); };
     const auto fitted = fit(question);
@@ -89,7 +118,7 @@ int run_fit(const FitOptions& options) {
     print_text("{}", fit_text(fitted, scenario.units));
     if (!options.output.empty()) {
         if (fitted.told())
-            write_found(options, question.file, fitted);
+            write_found(options, date, question.file, fitted);
         else
             print_text("\n{}: not written, for nothing was found\n", options.output);
     }
@@ -128,6 +157,8 @@ void add_fit(Command program, std::function<int()>& action) {
         "--start", options->start,
         "time of the trace at which the scenario begins: \"12.5 s\" or a date (default: 0 s, or the first "
         "date)");
+    command.add_option("--date", options->date,
+                       "when the trace was logged, where it has no dates itself: 2026-03-01, or today");
     command.add_option("--starts", options->starts, "how many searches, each from another place (default: 2)")
         .within(1, 100);
     add_set(command, options->set);

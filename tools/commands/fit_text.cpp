@@ -1,5 +1,6 @@
 #include "tools/commands/fit_text.h"
 
+#include "scenarios/controls.h"
 #include "tools/commands/rehearse.h"
 
 #include <fmt/format.h>
@@ -7,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace needleturn {
 
@@ -145,6 +147,27 @@ std::vector<scenarios::Override> found_overrides(const Fitted& fitted) {
         overrides.push_back(std::move(found));
     }
     return overrides;
+}
+
+scenarios::SiteRecord found_record(const scenarios::Scenario& found, const Fitted& fitted, std::string date,
+                                   std::string remark) {
+    scenarios::SiteRecord record;
+    record.date = std::move(date);
+    record.remark = std::move(remark);
+    for (const auto& control : controls_of(found)) {
+        const auto key = start_key(found, control);
+        const auto is_of = [&](const Fitted::Value& value) {
+            const auto& own = value.unknown.key;
+            // Some have more than one key.
+            const bool screw = control.control == scenarios::Control::set_pressure
+                               && (own == found.stages[control.index].name + ".adjusting_screw"
+                                   || own == found.stages[control.index].name + ".flowing_pressure");
+            return value.told() && (own == key || own == key + ".volume" || screw);
+        };
+        if (std::ranges::any_of(fitted.values, is_of))
+            record.set(control.name, start_of(found, control));
+    }
+    return record;
 }
 
 std::string fit_comments(const Fitted& fitted, const std::string& scenario, const std::string& trace) {

@@ -1,6 +1,7 @@
 /// What a fit found, in words and as a scenario.
 #pragma once
 
+#include "scenarios/scenario.h"
 #include "scenarios/units.h"
 #include "tools/studies/fit.h"
 
@@ -14,6 +15,10 @@ std::string fit_text(const Fitted& fitted, scenarios::UnitSystem units);
 
 /// What puts the values found into the scenario: of hardware with what is left of its range, a factor either way.
 std::vector<scenarios::Override> found_overrides(const Fitted& fitted);
+
+/// The controls that the trace told something of, as `found`, which has the values found, has them.
+scenarios::SiteRecord found_record(const scenarios::Scenario& found, const Fitted& fitted, std::string date,
+                                   std::string remark);
 
 /// The values found and their ranges as comments of a scenario file, a line each.
 std::string fit_comments(const Fitted& fitted, const std::string& scenario, const std::string& trace);

@@ -12,7 +12,9 @@ void add_set(Command command, std::vector<scenarios::Override>& overrides) {
                 for (const auto& text : texts)
                     overrides.push_back({text});
             },
-            "change a key of the scenario before: \"main.opening_control=1.5 turns\"; may be repeated")
+            "change a key of the scenario before: \"main.opening_control=1.5 turns\"; as=found and as=left "
+            "set "
+            "all that the scenario records as found or left on site; may be repeated")
         .repeated();
 }
 

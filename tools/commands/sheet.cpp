@@ -4,10 +4,12 @@
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/print_text.h"
+#include "tools/commands/progress_line.h"
 #include "tools/commands/rehearse.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/sheet_content.h"
+#include "tools/commands/site_record_text.h"
 #include "tools/page/sheet_page.h"
 #include "tools/studies/hardware_folders.h"
 
@@ -45,6 +47,39 @@ std::string step_text(const SheetStep& step, std::size_t number, std::size_t wid
     return text;
 }
 
+/// The item of a row in a column of so many places; a long one has a line of its own.
+std::string item_text(const std::string& item, std::size_t places) {
+    return item.size() <= places ? fmt::format("  {:<{}}", item, places)
+                                 : fmt::format("  {}\n  {:<{}}", item, "", places);
+}
+
+std::string entries_text(const SheetContent& sheet) {
+    constexpr std::size_t places = 41;
+    auto text = fmt::format("  {:<{}}{:>7}{:>9}  {:>8}  {:>7}\n", "", places, "start", "leave at", "as found",
+                            "as left");
+    for (const auto& entry : sheet.entries)
+        text += fmt::format("{}{:>7}{:>9}  {:>8}  {:>7}\n", item_text(entry.item, places), entry.start,
+                            entry.leave, "________", "_______");
+    return text;
+}
+
+std::string recorded_entries_text(const SheetContent& sheet) {
+    constexpr std::size_t places = 35;
+    const auto& heads = *sheet.record;
+    auto text = hanging(
+        "  ", fmt::format("{}. {}. Change: {}. Blank: for today.", heads.found, heads.left, heads.change),
+        78);
+    text += fmt::format("  {:<{}}{:>7}{:>9}{:>8}{:>8}  {:>7}\n", "", places, "start", "leave at", "found",
+                        "left", "today");
+    for (const auto& entry : sheet.entries) {
+        text += fmt::format("{}{:>7}{:>9}{:>8}{:>8}  {:>7}\n", item_text(entry.item, places), entry.start,
+                            entry.leave, entry.found, entry.left, "_______");
+        if (!entry.change.empty())
+            text += fmt::format("      change: {}\n", entry.change);
+    }
+    return text;
+}
+
 /// Plain text of at most 78 columns.
 std::string sheet_text(const SheetContent& sheet) {
     constexpr std::size_t width = 78;
@@ -59,15 +94,11 @@ std::string sheet_text(const SheetContent& sheet) {
     text += hanging("  ", sheet.outcome, width);
     for (const auto& warning : sheet.warnings)
         text += hanging("  ", "WARNING: " + warning, width);
-    text += fmt::format("\nSETTINGS AND READINGS\n  {:<41}{:>7}{:>9}  {:>8}  {:>7}\n", "", "start",
-                        "leave at", "as found", "as left");
-    for (const auto& entry : sheet.entries) {
-        constexpr std::size_t column = 41;
-        const bool fits = entry.item.size() <= column;
-        text += fmt::format("  {:<{}}{:>7}{:>9}  {:>8}  {:>7}\n", fits ? entry.item : entry.item + "\n  ",
-                            fits ? column : entry.item.size() + 3 + column, entry.start, entry.leave,
-                            "________", "_______");
-    }
+    if (!sheet.records.empty())
+        text += "\nFOUND AND LEFT BEFORE\n";
+    for (const auto& sentence : sheet.records)
+        text += hanging("  - ", sentence, width);
+    text += "\nSETTINGS AND READINGS\n" + (sheet.record ? recorded_entries_text(sheet) : entries_text(sheet));
     text += "\nSTEPS\n";
     text += hanging(
         "  ",
@@ -84,6 +115,17 @@ std::string sheet_text(const SheetContent& sheet) {
              "  Witnessed by ___________________________  Date ____________________________\n";
 }
 
+/// record_sentences, telling how far it has come.
+std::vector<std::string> records_with_progress(const scenarios::Scenario& scenario) {
+    ProgressLine line;
+    auto sentences = record_sentences(scenario, [&line](double time) {
+        line.tell([time] { return fmt::format("as found and as left: a run has come to {:.0f} s", time); });
+        return true;
+    });
+    line.end([] { return std::string("as found and as left: all runs are done"); });
+    return sentences;
+}
+
 int write_sheet(const SheetOptions& options) {
     const auto extension = std::filesystem::path(options.output).extension();
     if (!options.output.empty() && extension != ".html" && extension != ".txt")
@@ -93,7 +135,8 @@ int write_sheet(const SheetOptions& options) {
         check_place({options.output, "sheet", {options.scenario}, options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_with_progress(scenario);
-    const auto sheet = sheet_content(scenario, lesson);
+    auto sheet = sheet_content(scenario, lesson);
+    sheet.records = records_with_progress(scenario);
     const auto text = extension == ".html" ? sheet_page(sheet) : printable(sheet_text(sheet));
     if (options.output.empty()) {
         print_text("{}", text);

@@ -1,8 +1,10 @@
 #include "tools/commands/sheet_content.h"
 
+#include "scenarios/controls.h"
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
 #include "tools/commands/rehearse.h"
+#include "tools/commands/site_record_text.h"
 #include "tools/results/doubts.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/simulate.h"
@@ -10,6 +12,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -17,6 +20,7 @@
 
 namespace needleturn {
 
+using scenarios::Control;
 using scenarios::Dimension;
 using scenarios::format_quantity;
 using scenarios::Scenario;
@@ -56,20 +60,37 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
     const auto units = scenario.units;
     const auto turns = [](double value) { return fmt::format("{:.2f}", value); };
     std::vector<SheetEntry> list;
+    const auto recorded = [&](const std::string& control, double scale, double leave) -> RecordedValues {
+        const auto of = [&](const scenarios::SiteRecord& record) {
+            auto value = record.setting(control);
+            if (value)
+                *value *= scale;
+            return value;
+        };
+        return {of(scenario.as_found), of(scenario.as_left),
+                scenario.as_left.empty() ? std::optional(leave) : std::nullopt};
+    };
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];
-        list.push_back({stage.name + ": screw, turns from slack",
-                        turns(lesson.usual.scenario.stages[i].set_pressure / per_turn(stage)),
-                        turns(stage.set_pressure / per_turn(stage))});
+        const auto& start = lesson.usual.scenario.stages[i];
+        const double screw = stage.set_pressure / per_turn(stage);
+        list.push_back({stage.name + ": screw, turns from slack", turns(start.set_pressure / per_turn(stage)),
+                        turns(screw)});
+        put_recorded(list.back(), recorded(stage.name + ".set_pressure", 1 / per_turn(stage), screw),
+                     Dimension::turns, units, true);
         if (!stage.pilot_operated())
             continue;
-        const auto needle = [&](const char* name, double value) {
-            list.push_back(
-                {fmt::format("{}: {}, turns from seated", stage.name, name), turns(value), turns(value)});
-        };
-        needle("opening control", stage.opening_control);
-        needle("closing control", stage.closing_control);
+        for (const auto control : {Control::opening_control, Control::closing_control}) {
+            const auto& entry = scenarios::entry_of(control);
+            const double leave = *start_of(entry, stage);
+            list.push_back({fmt::format("{}: {}, turns from seated", stage.name, entry.name),
+                            turns(*start_of(entry, start)), turns(leave)});
+            put_recorded(list.back(), recorded(fmt::format("{}.{}", stage.name, entry.key), 1, leave),
+                         Dimension::turns, units);
+        }
     }
+    const auto further = further_entries(scenario);
+    list.insert(list.end(), further.begin(), further.end());
     const auto gauge = [&](const std::string& item, double value) {
         list.push_back({fmt::format("{}, {}", item, scenarios::display_unit(Dimension::pressure, units)), "-",
                         gauge_text(value, units)});
@@ -88,8 +109,11 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
         gauge("inlet gauge " + at, step->after.inlet);
         gauge("cover gauge " + at, step->after.cover);
     }
-    if (!steps.empty())
+    if (!steps.empty()) {
         gauge("outlet gauge at rest", steps.back().after.outlet);
+        put_recorded(list.back(), {scenario.as_found.static_pressure, scenario.as_left.static_pressure},
+                     Dimension::pressure, units);
+    }
     return list;
 }
 
@@ -158,7 +182,7 @@ SheetStep step_of(const ToldStep& step, scenarios::UnitSystem units) {
 } // namespace
 
 SheetContent sheet_content(const Scenario& scenario, const Lesson& lesson) {
-    const auto left = as_left(scenario);
+    const auto left = as_adjusted(scenario);
     SheetContent sheet{.title = scenario.title,
                        .program = program_version(),
                        .pressure_unit =
@@ -167,6 +191,8 @@ SheetContent sheet_content(const Scenario& scenario, const Lesson& lesson) {
                        .warnings = warnings_of(scenario),
                        .station = station_data(left),
                        .outcome = outcome_text(lesson),
+                       .records = {},
+                       .record = record_heads(scenario),
                        .entries = entries(left, lesson),
                        .steps = {}};
     for (const auto& step : tell(lesson))

@@ -1,7 +1,9 @@
 #include "tools/commands/step_text.h"
 
+#include "scenarios/controls.h"
 #include "scenarios/units.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/recorded_start.h"
 
 #include <fmt/format.h>
 
@@ -12,14 +14,20 @@ namespace needleturn {
 
 namespace {
 
+using scenarios::Control;
 using scenarios::Dimension;
 using scenarios::Scenario;
+
+const char* counted_from(Control what) { return what == Control::set_pressure ? "slack" : "seated"; }
 
 /// The words of one hand.
 class Words {
   public:
     Words(const Hand& hand, const Scenario& scenario)
-        : amounts_{hand.amounts}, scenario_{scenario}, stage_{scenario.stages.at(hand.stage)} {}
+        : amounts_{hand.amounts},
+          control_{hand.control},
+          scenario_{scenario},
+          stage_{scenario.stages.at(hand.stage)} {}
 
     /// Of cocks and of what is screwed.
     std::string at_valve(Deed deed) const {
@@ -42,8 +50,8 @@ class Words {
             return "shut it when water runs clear";
         case Deed::check_needles:
             return fmt::format("opening control of {} at {}, closing control at {}, from seated", name,
-                               show(stage_.opening_control, Dimension::turns),
-                               show(stage_.closing_control, Dimension::turns));
+                               show(amounts_.opening, Dimension::turns),
+                               show(amounts_.closing, Dimension::turns));
         case Deed::leave_screw_in:
             return fmt::format("screw of {} left in at {} turns, cover not bled, all outlets shut", name,
                                turns());
@@ -116,8 +124,57 @@ class Words {
             return fmt::format("outlets for {} at {}, within {}", flow(amounts_.flow),
                                pressure(scenario_.demand.at_pressure), over());
         default:
+            return of_record(deed);
+        }
+    }
+
+    /// Of what was found or left before.
+    std::string of_record(Deed deed) const {
+        switch (deed) {
+        case Deed::look_at_record:
+            return record();
+        case Deed::turn_from:
+            return turned();
+        default:
             throw std::logic_error("step_text: not a deed");
         }
+    }
+
+    /// What hands will find: as it was left, and of what is not recorded then, as it was found.
+    std::string record() const {
+        const auto [found, left] = scenarios::records_of(scenario_);
+        std::vector<std::string> told;
+        for (const auto& each : {left, found})
+            if (const auto stand = standing(each, each.record == found.record ? left.record : nullptr);
+                !stand.empty())
+                told.push_back(fmt::format("{}: {}", each.title(), fmt::join(stand, ", ")));
+        return fmt::format("{}; if it stands otherwise, stop and write down what you find",
+                           fmt::join(told, "; "));
+    }
+
+    /// Where a record says that screws and needles stand of which `newer` says nothing.
+    std::vector<std::string> standing(const scenarios::NamedRecord& record,
+                                      const scenarios::SiteRecord* newer) const {
+        std::vector<std::string> stand;
+        for (std::size_t i = 0; i < scenario_.stages.size(); ++i)
+            for (const auto what : recorded_turns) {
+                const auto& entry = scenarios::entry_of(what);
+                const auto name = fmt::format("{}.{}", scenario_.stages[i].name, entry.key);
+                if (const auto value = record.record->setting(name);
+                    value && (newer == nullptr || !newer->setting(name)))
+                    stand.push_back(fmt::format("{} of {} at {:.2f} turns from {}", entry.label,
+                                                scenario_.stages[i].name,
+                                                turns_of(scenario_, i, what, *value), counted_from(what)));
+            }
+        return stand;
+    }
+
+    std::string turned() const {
+        return fmt::format("turn the {} of {} from {:.2f} to {:.2f} turns from {}: {}",
+                           scenarios::entry_of(control_).label, stage_.name, amounts_.from, amounts_.turns,
+                           counted_from(control_),
+                           scenarios::change_text(amounts_.from, amounts_.turns, Dimension::turns,
+                                                  scenario_.units, control_ == Control::set_pressure));
     }
 
     std::string gauges() const {
@@ -140,6 +197,7 @@ class Words {
     std::string over() const { return fmt::format("{:.0f} s", amounts_.over); }
 
     const Hand::Amounts& amounts_;
+    scenarios::Control control_;
     const Scenario& scenario_;
     const scenarios::Stage& stage_;
 };

@@ -5,6 +5,7 @@
 #include "tools/commands/finding_text.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
+#include "tools/commands/site_record_text.h"
 #include "tools/commands/surge_text.h"
 #include "tools/commands/warnings_text.h"
 
@@ -72,6 +73,7 @@ std::string settings_text(const scenarios::Scenario& scenario) {
         if (stage.outlet_cock && *stage.outlet_cock < 1)
             text += fmt::format(", outlet cock {:.0f} % open", 100 * *stage.outlet_cock);
     }
+    text += stands_as_text(scenario);
     return text;
 }
 

@@ -102,6 +102,32 @@ std::string step_row(const SheetStep& step, std::size_t number) {
     return row + "<td class=blank data-head=Read></tr>\n";
 }
 
+std::string entries_table(const SheetContent& sheet) {
+    std::string table = "<table>\n<thead><tr><th>Item<th>Start<th>Leave at<th class=blank>As found<th "
+                        "class=blank>As left</thead>\n";
+    for (const auto& entry : sheet.entries)
+        table += fmt::format(
+            "<tr><td>{}<td class=number>{}<td class=number>{}<td class=blank><td class=blank></tr>\n",
+            escaped(entry.item), entry.start, entry.leave);
+    return table + "</table>\n";
+}
+
+/// With what was found and left before; the blank column is for today.
+std::string recorded_table(const SheetContent& sheet) {
+    const auto& heads = *sheet.record;
+    auto table =
+        fmt::format("<table class=steps>\n<thead><tr><th>Item<th>Start<th>Leave at<th>{}<th>{}<th>Change "
+                    "{}<th class=blank>Today</thead>\n",
+                    escaped(heads.found), escaped(heads.left), escaped(heads.change));
+    for (const auto& entry : sheet.entries)
+        table +=
+            fmt::format("<tr><td>{}<td class=number data-head=Start>{}<td class=number data-head=\"Leave "
+                        "at\">{}<td class=number data-head=Found>{}<td class=number data-head=Left>{}<td "
+                        "data-head=Change>{}<td class=blank data-head=Today></tr>\n",
+                        escaped(entry.item), entry.start, entry.leave, entry.found, entry.left, entry.change);
+    return table + "</table>\n";
+}
+
 } // namespace
 
 std::string sheet_page(const SheetContent& sheet) {
@@ -127,13 +153,12 @@ std::string sheet_page(const SheetContent& sheet) {
     for (const auto& warning : sheet.warnings)
         page += fmt::format("<p><b>WARNING: {}.</b></p>\n", escaped(warning));
 
-    page += "<h2>Settings and readings</h2>\n<table>\n<thead><tr><th>Item<th>Start<th>Leave at<th "
-            "class=blank>As found<th class=blank>As left</thead>\n";
-    for (const auto& entry : sheet.entries)
-        page += fmt::format(
-            "<tr><td>{}<td class=number>{}<td class=number>{}<td class=blank><td class=blank></tr>\n",
-            escaped(entry.item), entry.start, entry.leave);
-    page += "</table>\n";
+    if (!sheet.records.empty())
+        page += "<h2>Found and left before</h2>\n";
+    for (const auto& sentence : sheet.records)
+        page += fmt::format("<p>{}</p>\n", escaped(sentence));
+    page +=
+        "<h2>Settings and readings</h2>\n" + (sheet.record ? recorded_table(sheet) : entries_table(sheet));
 
     page += fmt::format(
         "<h2>Steps</h2>\n<p>Gauges in {} before &rarr; after, simulated; flicker: how far the needle shakes, "

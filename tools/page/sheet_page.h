@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -29,6 +30,14 @@ struct SheetStep {
 /// A line of the table of settings and readings.
 struct SheetEntry {
     std::string item, start, leave;
+    std::string found = "-", left = "-"; ///< as recorded
+    std::string change = {};             ///< between them; empty: not known
+};
+
+/// What the columns of records are called.
+struct SheetRecordHeads {
+    std::string found, left; ///< "as found on 2026-03-01"
+    std::string change;      ///< "from as found to as left"
 };
 
 /// What the sheet says, whatever it is printed on. All of it in words, in the units of its scenario.
@@ -36,7 +45,9 @@ struct SheetContent {
     std::string title, program, pressure_unit;
     std::vector<std::string> cautions, warnings;
     std::vector<std::pair<std::string, std::string>> station; ///< "Supply", "7.50 bar"
-    std::string outcome; ///< whether the rehearsal keeps every limit, in a sentence
+    std::string outcome;                    ///< whether the rehearsal keeps every limit, in a sentence
+    std::vector<std::string> records;       ///< what was found and left before, in sentences
+    std::optional<SheetRecordHeads> record; ///< none: nothing is recorded, and both columns are blank
     std::vector<SheetEntry> entries;
     std::vector<SheetStep> steps;
 };

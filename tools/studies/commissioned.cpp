@@ -33,7 +33,7 @@ double per_turn(const Stage& stage) {
     return std::get<scenarios::DirectActingHardware>(stage.hardware).pressure_per_turn;
 }
 
-Scenario as_left(Scenario scenario) {
+Scenario as_adjusted(Scenario scenario) {
     for (const auto& adjustment : scenario.adjustments) {
         auto& stage = scenario.stages[adjustment.stage];
         if (adjustment.what == Control::set_pressure)

@@ -20,7 +20,7 @@ ProofFlows proof_flows(const scenarios::Scenario& scenario);
 double per_turn(const scenarios::Stage& stage);
 
 /// The scenario with its stages set as its adjustments leave them, and no adjustments.
-scenarios::Scenario as_left(scenarios::Scenario scenario);
+scenarios::Scenario as_adjusted(scenarios::Scenario scenario);
 
 /// Number of the stage that is commissioned first: the first with a pilot. Throws std::invalid_argument if there is none.
 std::size_t main_stage(const scenarios::Scenario& scenario);

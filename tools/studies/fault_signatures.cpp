@@ -188,7 +188,7 @@ std::size_t pilot_stage(const Scenario& scenario) {
 /// What every state of health goes through: low flow, full flow, stopped.
 Scenario trial_of(const Scenario& scenario) {
     const auto flows = proof_flows(scenario);
-    Scenario trial = as_left(scenario);
+    Scenario trial = as_adjusted(scenario);
     trial.supply.steps.clear();
     trial.demand.start = flows.low;
     // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.

@@ -4,6 +4,7 @@
 #include "tools/studies/commissioned.h"
 #include "tools/studies/hand_times.h"
 #include "tools/studies/main_alone.h"
+#include "tools/studies/recorded_start.h"
 #include "tools/studies/script_writer.h"
 
 #include <algorithm>
@@ -24,7 +25,7 @@ using scenarios::Stage;
 class Procedure {
   public:
     /// Of the scenario's adjustments the last of each kind says how the station is to be left.
-    Procedure(const Scenario& given, Slip slip, Pace pace) : Procedure(slip, pace, as_left(given)) {}
+    Procedure(const Scenario& given, Slip slip, Pace pace) : Procedure(slip, pace, as_adjusted(given)) {}
 
     Procedure(Slip slip, Pace pace, const Scenario& scenario)
         : script_{scenario},
@@ -32,7 +33,8 @@ class Procedure {
           pace_{pace},
           flows_{proof_flows(scenario)},
           stages_{scenario.stages},
-          main_{main_stage(scenario)} {
+          main_{main_stage(scenario)},
+          recorded_{scenario} {
         for (std::size_t i = 0; i < stages_.size(); ++i)
             if (i != main_)
                 others_.push_back(i);
@@ -99,6 +101,8 @@ class Procedure {
                 stage.air_in_cover = {dry * hardware->cover.volume, 0.0};
             }
         }
+        if (slip_ != Slip::wrong_order)
+            recorded_.put(scenario);
     }
 
     /// The station as it is to be left, with the outlets of the steps.
@@ -114,12 +118,10 @@ class Procedure {
 
     void isolate() {
         begin(Task::isolate);
+        recorded_.look(script_, main_);
         script_.hand({Deed::lock_out});
         script_.hand({Deed::leave_outlet_open, main_, {.flow = flows_.middle}});
-        for (std::size_t i = 0; i < stages_.size(); ++i) {
-            const auto& stage = script_.scenario().stages[i];
-            script_.hand({Deed::back_screw_off, i, {.turns = stage.set_pressure / per_turn(stage)}});
-        }
+        recorded_.back_off_screws(script_);
         script_.wait(4);
     }
 
@@ -151,7 +153,10 @@ class Procedure {
         isolate();
         fill();
         begin(Task::check_needles);
-        script_.hand({Deed::check_needles, main_});
+        recorded_.turn_needles(script_);
+        script_.hand({Deed::check_needles,
+                      main_,
+                      {.opening = main().opening_control, .closing = main().closing_control}});
         wait(4);
     }
 
@@ -336,6 +341,7 @@ class Procedure {
     bool cock_open_ = false;    ///< that of the main valve
     std::size_t main_ = 0;
     std::vector<std::size_t> others_; ///< the highest set pressure first
+    RecordedStart recorded_;
 };
 
 } // namespace

@@ -59,14 +59,16 @@ struct StepId {
 
 /// What a hand does. Words: commands/step_text.
 enum class Deed {
+    look_at_record,    ///< screws and needles stand as the scenario's last record says
     lock_out,          ///< of every stage the inlet cock
     leave_outlet_open, ///< flow
     back_screw_off,    ///< turns from slack
+    turn_from,         ///< `control`, from .. turns, both counted from slack or seated
     watch_gauges_fall, ///< after the step outlet and cover read `pressure`, `cover`: known by the run only
     crack_cock_of_dry_valve, ///< until the outlet reads `pressure`: known by the run only
     crack_fitting,           ///< turns, of the cover's bleed
     shut_fitting,
-    check_needles,
+    check_needles,  ///< opening, closing
     leave_screw_in, ///< turns from slack
     throw_cock_open,
     shut_outlets,
@@ -98,12 +100,15 @@ struct Hand {
         double pressure = 0; ///< Pa, at the outlet
         double cover = 0;    ///< Pa, under the cover of the main valve
         double turns = 0;
-        double over = 0; ///< s
+        double from = 0;                 ///< turns
+        double opening = 0, closing = 0; ///< turns from seated
+        double over = 0;                 ///< s
     };
 
     Deed deed = Deed::lock_out;
     std::size_t stage = 0; ///< whose valve
     Amounts amounts = {};
+    scenarios::Control control = scenarios::Control::set_pressure; ///< of turn_from
 };
 
 struct ProcedureStep {

@@ -122,7 +122,7 @@ double bleeding_time(const Scenario& scenario, const Progress& watch) {
 
 /// Pa at which the hand has arrived when the outlet gauge reads what is wanted.
 double spun_to(const Scenario& given, Pace pace, const Progress& watch) {
-    const auto scenario = as_left(given);
+    const auto scenario = as_adjusted(given);
     const auto& main = scenario.stages[main_stage(scenario)];
     const double most = std::max(main.set_pressure, 0.95 * scenario.supply.pressure);
     const auto script = spinning(scenario, pace, most);
@@ -138,7 +138,7 @@ namespace {
 
 /// Throws std::invalid_argument for a stage that the supply cannot bring to its setting: there is nothing to commission.
 void require_supply(const Scenario& scenario) {
-    auto station = as_left(scenario);
+    auto station = as_adjusted(scenario);
     station.supply.steps.clear(); // a rehearsal has the supply of the start
     const double inlet = scenarios::highest_inlet_pressure(station);
     const auto show = [&](double pressure) {

@@ -67,7 +67,7 @@ struct Rehearsal {
 ///
 /// Of the scenario's demand only its flows are used, as outlets to the open air, and how long it takes between them; branches
 /// stay shut, consumers on the inlet side as they are at the start. Of its stages also the settings, which are those to
-/// arrive at.
+/// arrive at; screws and needles begin where its last record says, if it has one (recorded_start.h).
 ///
 /// The highest outlet pressure is held against its limit in every step, the other limits where the station is proved. The
 /// settling time counts from when the hands are off, as long as they take, and only where water flows in the end: the last of
