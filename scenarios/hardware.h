@@ -9,6 +9,7 @@
 
 #include "scenarios/hardware_range.h"
 
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -32,6 +33,18 @@ struct Trim {
     bool operator==(const Trim&) const = default;
 };
 
+/// What is known of the dry friction of a stem beside its Coulomb force (models/parts/stem_friction.h).
+struct BreakawayHardware {
+    /// N, key stem_breakaway, >= stem_friction, which is the default: a stem that stands slips as easily as one that slides (no figure
+    /// is known).
+    std::optional<double> force;
+    /// m, key stem_presliding, > 0: how far it gives before it slips; default 20 um (chosen: between the micrometres of metal guides
+    /// and the tenths of a millimetre of soft rings; from memory).
+    std::optional<double> travel;
+
+    bool operator==(const BreakawayHardware&) const = default;
+};
+
 struct MainValveHardware {
     double seat_area = 0;              ///< m2, > 0; a file may give seat_bore instead
     double diaphragm_area = 0;         ///< m2, effective, > seat_area
@@ -40,7 +53,8 @@ struct MainValveHardware {
     double spring_preload = 0;         ///< N, closing, >= 0, at lift 0
     double spring_rate = 0;            ///< N/m, >= 0
     double stem_damping = 0;           ///< N s/m, >= 0
-    double stem_friction = 0;          ///< N, dry, >= 0
+    double stem_friction = 0;          ///< N, Coulomb, of a stem that slides, >= 0
+    BreakawayHardware breakaway;       ///< of no matter without stem_friction
     double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
     double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
     Trim trim;
@@ -73,6 +87,8 @@ struct PilotHardware {
     double spring_rate = 0;       ///< N/m, > 0
     double moving_mass = 0;       ///< kg, > 0
     double stem_damping = 0;      ///< N s/m, >= 0
+    double stem_friction = 0;     ///< N, Coulomb, >= 0, default 0
+    BreakawayHardware breakaway;  ///< of no matter without stem_friction
     double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
 
     bool operator==(const PilotHardware&) const = default;
@@ -114,7 +130,8 @@ struct DirectActingHardware {
     double moving_mass = 0;                           ///< kg, > 0
     double spring_rate = 0; ///< N/m, > 0: its fall-off at full lift is spring_rate full_lift / diaphragm_area
     double stem_damping = 0;           ///< N s/m, >= 0
-    double stem_friction = 0;          ///< N, dry, >= 0
+    double stem_friction = 0;          ///< N, Coulomb, of a stem that slides, >= 0
+    BreakawayHardware breakaway;       ///< of no matter without stem_friction
     double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
     double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
     Trim trim;

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <optional>
 #include <utility>
 
 namespace needleturn::scenarios {
@@ -30,6 +31,10 @@ class Entries {
     }
     void optional(std::string_view key, double& member, Dimension dimension, Range range) {
         required(key, member, dimension, range);
+    }
+    void optional(std::string_view key, std::optional<double>& member, Dimension dimension, Range range) {
+        if (member)
+            required(key, *member, dimension, range);
     }
     void optional(std::string_view, std::string&) {}
     void one_of(double& member, std::size_t&, const std::vector<Alternative>& alternatives) {

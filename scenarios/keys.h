@@ -55,6 +55,14 @@ template <class On> void visit_keys(On& on, Trim& trim) {
     }
 }
 
+/// Beside stem_friction, whose value is `coulomb`, N.
+template <class On> void visit_keys(On& on, BreakawayHardware& breakaway, double coulomb) {
+    on.optional("stem_breakaway", breakaway.force, Dimension::force, positive);
+    on.optional("stem_presliding", breakaway.travel, Dimension::length, positive);
+    on.check(!breakaway.force || (coulomb > 0 && *breakaway.force >= coulomb), "stem_breakaway",
+             "must not be below stem_friction, which must be greater than 0");
+}
+
 template <class On> void visit_keys(On& on, MainValveHardware& valve) {
     std::size_t chosen = 0;
     on.one_of(valve.seat_area, chosen,
@@ -68,6 +76,7 @@ template <class On> void visit_keys(On& on, MainValveHardware& valve) {
     on.required("spring_rate", valve.spring_rate, Dimension::stiffness, not_negative);
     on.required("stem_damping", valve.stem_damping, Dimension::damping, not_negative);
     on.required("stem_friction", valve.stem_friction, Dimension::force, not_negative);
+    visit_keys(on, valve.breakaway, valve.stem_friction);
     on.required("capacity", valve.capacity, Dimension::capacity, positive);
     on.required("liquid_recovery_factor", valve.liquid_recovery_factor, Dimension::ratio,
                 Range{0, 1, Range::Low::excluded});
@@ -106,6 +115,8 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.required("spring_rate", pilot.spring_rate, Dimension::stiffness, positive);
         in.required("moving_mass", pilot.moving_mass, Dimension::mass, positive);
         in.required("stem_damping", pilot.stem_damping, Dimension::damping, not_negative);
+        in.optional("stem_friction", pilot.stem_friction, Dimension::force, not_negative);
+        visit_keys(in, pilot.breakaway, pilot.stem_friction);
         in.required("pressure_per_turn", pilot.pressure_per_turn, Dimension::pressure, positive_pressure);
     });
     on.table("sensing_line", Presence::required, [&](auto& in) {
@@ -126,6 +137,7 @@ template <class On> void visit_keys(On& on, DirectActingHardware& hardware) {
     on.required("spring_rate", hardware.spring_rate, Dimension::stiffness, positive);
     on.required("stem_damping", hardware.stem_damping, Dimension::damping, not_negative);
     on.required("stem_friction", hardware.stem_friction, Dimension::force, not_negative);
+    visit_keys(on, hardware.breakaway, hardware.stem_friction);
     on.required("capacity", hardware.capacity, Dimension::capacity, positive);
     on.required("liquid_recovery_factor", hardware.liquid_recovery_factor, Dimension::ratio,
                 Range{0, 1, Range::Low::excluded});

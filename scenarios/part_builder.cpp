@@ -52,6 +52,7 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
                    .spring_rate = pilot.spring_rate,
                    .moving_mass = pilot.moving_mass,
                    .stem_damping = pilot.stem_damping,
+                   .friction = friction(pilot.stem_friction, pilot.breakaway, pilot.moving_mass),
                    .seat = models::pilot_stop,
                    .stop = models::pilot_stop};
     const auto& line = hardware.sensing_line;
@@ -70,7 +71,7 @@ models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHard
         .moving_mass = hardware.moving_mass,
         .spring_rate = hardware.spring_rate,
         .stem_damping = hardware.stem_damping,
-        .stem_friction = hardware.stem_friction,
+        .friction = friction(hardware.stem_friction, hardware.breakaway, hardware.moving_mass),
         .port_capacity = capacity(hardware.port_capacity),
         .trim = trim(hardware.capacity, hardware.full_lift, hardware.liquid_recovery_factor, hardware.trim),
         .seat = models::pilot_stop,
@@ -153,6 +154,15 @@ models::Trim PartBuilder::trim(double full_capacity, double full_lift, double re
             characteristic(from)};
 }
 
+std::optional<models::StemFriction> PartBuilder::friction(double coulomb, const BreakawayHardware& breakaway,
+                                                          double mass) {
+    if (!(coulomb > 0))
+        return {};
+    constexpr double usual_travel = 20e-6; // m: scenarios/hardware.h
+    return models::StemFriction::of(coulomb, breakaway.force.value_or(coulomb),
+                                    breakaway.travel.value_or(usual_travel), mass);
+}
+
 models::MainValve PartBuilder::valve(const MainValveHardware& from) const {
     models::MainValve valve;
     valve.seat_area = from.seat_area;
@@ -162,7 +172,7 @@ models::MainValve PartBuilder::valve(const MainValveHardware& from) const {
     valve.spring_preload = from.spring_preload;
     valve.spring_rate = from.spring_rate;
     valve.stem_damping = from.stem_damping;
-    valve.stem_friction = from.stem_friction;
+    valve.friction = friction(from.stem_friction, from.breakaway, from.moving_mass);
     valve.trim = trim(from.capacity, from.full_lift, from.liquid_recovery_factor, from.trim);
     valve.seat = valve.stop = models::main_stop;
     return valve;

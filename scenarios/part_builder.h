@@ -86,6 +86,9 @@ class PartBuilder {
     models::MainValve valve(const MainValveHardware& from) const;
     static models::Restraint restraint(Pipe::Held held);
     static models::Characteristic characteristic(const Trim& trim);
+    /// Of a stem of `mass`, kg; none where `coulomb`, N, is 0.
+    static std::optional<models::StemFriction> friction(double coulomb, const BreakawayHardware& breakaway,
+                                                        double mass);
 
     models::Water water_;
     double water_temperature_; ///< K

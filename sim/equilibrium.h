@@ -14,7 +14,7 @@ class NoEquilibrium : public std::runtime_error {
     using std::runtime_error::runtime_error;
 };
 
-/// Solves f(y, d(t)) = 0 for the dynamic states, starting from `y`; states of role `amount` and `meter` keep
+/// Solves f(y, d(t)) = 0 for the dynamic states, starting from `y`; states of role `held`, `amount` and `meter` keep
 /// their values. Works for unstable equilibria too: it looks for zero rates, it does not wait for the motion
 /// to die down. Where there are several it finds one near the start. Throws NoEquilibrium, naming the state whose
 /// rate is largest for its size.

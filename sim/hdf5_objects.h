@@ -257,6 +257,8 @@ inline Object write_rows(hid_t group, const std::string& name, const std::vector
 
 inline std::string role_name(Role role) {
     switch (role) {
+    case Role::held:
+        return "held";
     case Role::amount:
         return "amount";
     case Role::meter:
@@ -294,8 +296,9 @@ inline void write_signals(hid_t file, const char* name, const Recording& recordi
         "the size of a quantity, in its units, by which errors are weighed; no limit, and no mean of this "
         "run");
     set(group, "role_is",
-        "amount: changes only when a hand changes it; meter: an integral that nothing reads; none: any other "
-        "quantity");
+        "amount: changes only when a hand changes it; meter: an integral that nothing reads; held: keeps at "
+        "rest "
+        "what a motion left; none: any other quantity");
     for (const auto& [key, value] : attributes)
         std::visit([&, name = key.c_str()](const auto& of) { set(group, name, of); }, value);
     const hsize_t samples = recording.samples();

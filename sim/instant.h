@@ -13,6 +13,17 @@
 
 namespace needleturn::sim {
 
+/// The Jacobian of small motions, each state in units of its typical size: of the dynamic states and of the held ones. A held
+/// state whose rate is that of a dynamic one and of nothing else moves with it: its column is added to that of the other, and it
+/// is none of `states`.
+struct Motion {
+    Eigen::SparseMatrix<double> jacobian;
+    std::vector<Eigen::Index> states; ///< indices, in the order of its rows
+};
+
+/// `entries` in the layout of `lu`.
+Motion motion_of(const std::vector<Quantity>& states, const SparseLu& lu, const double* entries);
+
 class Instant {
   public:
     /// The drives are those of the system's present pieces: enter the right ones first (System::enter). The system must
@@ -27,7 +38,7 @@ class Instant {
     double time() const { return time_; }
     const std::vector<Quantity>& states() const { return *states_; }
 
-    /// Indices of the states that are solved for at equilibrium and take part in modes.
+    /// Indices of the states that are solved for at equilibrium.
     std::vector<Eigen::Index> dynamic_states() const;
 
     /// d/dt of all states as stored, [n].
@@ -37,7 +48,12 @@ class Instant {
     /// like with like.
     Eigen::SparseMatrix<double> scaled_jacobian(const Eigen::VectorXd& y) const;
 
+    /// What modes are of.
+    Motion motion(const Eigen::VectorXd& y) const;
+
   private:
+    std::vector<double> entries(const Eigen::VectorXd& y) const;
+
     double time_;
     const std::vector<Quantity>* states_;
     const SparseLu* lu_;

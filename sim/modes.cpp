@@ -158,7 +158,7 @@ void add(std::vector<Complex>& known, const std::vector<Complex>& values) {
 } // namespace
 
 std::vector<Mode> find_modes(const Instant& instant, const Eigen::VectorXd& y) {
-    const auto jacobian = instant.scaled_jacobian(y);
+    const auto jacobian = instant.motion(y).jacobian;
     require_finite(jacobian);
     return sorted(Eigen::VectorXcd(Eigen::MatrixXd(jacobian).eigenvalues()));
 }
@@ -186,7 +186,7 @@ std::vector<Mode> leading_modes(const Eigen::SparseMatrix<double>& jacobian) {
 }
 
 std::vector<Mode> leading_modes(const Instant& instant, const Eigen::VectorXd& y) {
-    return leading_modes(instant.scaled_jacobian(y));
+    return leading_modes(instant.motion(y).jacobian);
 }
 
 const Mode& worst_of(const std::vector<Mode>& modes) {
@@ -198,7 +198,7 @@ const Mode& worst_of(const std::vector<Mode>& modes) {
 }
 
 std::vector<Participation> participation(const Instant& instant, const Eigen::VectorXd& y, const Mode& mode) {
-    const auto jacobian = instant.scaled_jacobian(y);
+    const auto [jacobian, moving] = instant.motion(y);
     const Eigen::Index n = jacobian.rows();
     // Beside the eigenvalue, not on it: there the matrix has no inverse.
     Eigen::SparseLU<Eigen::SparseMatrix<Complex>> lu(shifted(jacobian, mode.eigenvalue * (1 + 1e-9) + 1e-12));
@@ -214,11 +214,10 @@ std::vector<Participation> participation(const Instant& instant, const Eigen::Ve
     }
     const Eigen::VectorXd weight = left.cwiseProduct(right).cwiseAbs();
 
-    const auto dynamic = instant.dynamic_states();
     const auto& states = instant.states();
     std::vector<Participation> parts;
     for (Eigen::Index k = 0; k < n; ++k) {
-        const auto& state = states[static_cast<std::size_t>(dynamic[static_cast<std::size_t>(k)])];
+        const auto& state = states[static_cast<std::size_t>(moving[static_cast<std::size_t>(k)])];
         const auto& name = state.part.empty() ? state.name : state.part;
         const double share = weight[k] / weight.sum();
         const auto known =

@@ -27,7 +27,7 @@ struct Mode {
 /// slowly; where none oscillates, the slowest decay. At least one mode is needed.
 const Mode& worst_of(const std::vector<Mode>& modes);
 
-/// All modes of the dynamic states about (t, y), the least damped (largest real part) first. Throws std::domain_error
+/// All modes of the dynamic and held states about (t, y), the least damped (largest real part) first. Throws std::domain_error
 /// where the equations have no derivative.
 std::vector<Mode> find_modes(const Instant& instant, const Eigen::VectorXd& y);
 

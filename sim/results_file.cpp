@@ -201,10 +201,10 @@ std::vector<std::string> read_words(hid_t dataset) {
 
 Role role_of(hid_t dataset) {
     const auto name = get_text_or_nothing(dataset, "role");
-    for (const auto role : {Role::dynamic, Role::amount, Role::meter})
+    for (const auto role : {Role::dynamic, Role::held, Role::amount, Role::meter})
         if (role_name(role) == name)
             return role;
-    not_ours("the role of " + name_of(dataset) + " is neither amount nor meter");
+    not_ours("the role of " + name_of(dataset) + " is none of held, amount and meter");
 }
 
 Recording read_signals(hid_t file, const char* name_of_group = "signals") {

@@ -6,7 +6,7 @@
 ///     /integrity     digest, the file's own (sim/digest.h)
 ///     /signals       time, the dimension scale (float64, s), and one float64 dataset per signal on it, named
 ///                    like the quantity: "main.lift". Attributes: units (UDUNITS), long_name, typical (typical
-///                    size, in units), role ("amount" or "meter" where the quantity is not an ordinary one)
+///                    size, in units), role ("held", "amount" or "meter" where the quantity is not an ordinary one)
 ///     /events,       one dataset per column, float64 or UTF-8 text, on the dimension scale `event` (1, 2, ...);
 ///     /verdict       a column called `event` is that scale itself. Attributes: units, long_name
 ///     /run           steps, rejected, rates, jacobians, factorisations, restarts (int64 attributes)

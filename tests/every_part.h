@@ -24,7 +24,8 @@ inline models::StationParts every_part() {
     parts.source_check = SourceCheck{3, 1e-4};
 
     auto& stage = parts.stages[0];
-    stage.valve.stem_friction = 12;
+    stage.valve.friction = StemFriction{12, 17, 3e5, 700};
+    stage.pilot.friction = StemFriction{0.6, 0.8, 2e5, 90};
     stage.cocks = {BodyCock{{3e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{2e-4}, {2e-12, 1.3e9, trace}}};
     stage.bleed = Bleed{3e-6, 0.62, 1.5, 1e-7, 288};
     stage.leaks = {1e-7, 2e-8, 3e-9};
@@ -39,7 +40,7 @@ inline models::StationParts every_part() {
                     .moving_mass = 0.3,
                     .spring_rate = 26e3,
                     .stem_damping = 60,
-                    .stem_friction = 4,
+                    .friction = StemFriction{4, 5, 2.5e5, 120},
                     .port_capacity = 7.6e-8,
                     .trim = {2.7e-6, 6e-3, 0.8, 1600, Table({{0, 0}, {0.4, 0.3}, {1, 1}})},
                     .seat = pilot_stop,

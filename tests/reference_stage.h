@@ -57,7 +57,6 @@ inline models::StationParts parts() {
                    .spring_preload = 150,
                    .spring_rate = 4e3,
                    .stem_damping = 1000,
-                   .stem_friction = 0,
                    .trim = {cv(200), 28e-3, 0.9, 0.957 * 1700, QuickOpening(1.8)},
                    .seat = main_stop,
                    .stop = main_stop};

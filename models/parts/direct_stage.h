@@ -1,15 +1,15 @@
 /// Direct-acting regulator: a spring opens the valve, the outlet pressure under the diaphragm closes it. States: lift x,
-/// stem speed v; the chamber under the diaphragm is a storage (models/laws/storage.h) with pressure p_s.
+/// stem speed v, and where there is dry friction its own; the chamber under the diaphragm is a storage (models/laws/storage.h) with pressure p_s.
 ///
 ///     dx/dt = v                                                                                       (30)
-///     m dv/dt = A (p_set - p_s) - k x - F_drag(v) + F_seat(-x, -v) - F_stop(x - x_full, v)            (31)
+///     m dv/dt = A (p_set - p_s) - k x - c v - F + F_seat(-x, -v) - F_stop(x - x_full, v)              (31)
 ///     C_chamber db_s/dt = C_port root(p2 - p_s) + A v                                                 (32)
 ///     q = C(x) root(p1 - p2), with the choking of models/trim.h
 ///
 /// The adjusting screw presses the spring by A p_set when the valve is shut: p_set is the sensed pressure at which it
 /// just shuts, the static set pressure. Each pascal the outlet falls below it opens the valve by A / k: that is its
 /// fall-off. The sensing port throttles what the moving diaphragm displaces; that damps the stem, and a port too narrow
-/// makes the regulator lag behind the pressure. Forces are positive opening, pressures Pa gauge. A force balance, no
+/// makes the regulator lag behind the pressure. F is the dry friction of models/parts/stem_friction.h. Forces are positive opening, pressures Pa gauge. A force balance, no
 /// outside source. The trim is balanced: inlet and outlet pressure on the disc itself are not modelled, nor are flow
 /// forces, the stem's own weight and a diaphragm area that changes with lift.
 #pragma once
@@ -22,9 +22,11 @@
 #include "models/line.h"
 #include "models/names.h"
 #include "models/parts/cock.h"
+#include "models/parts/stem_friction.h"
 #include "sim/contract/model.h"
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <tuple>
 #include <vector>
@@ -32,20 +34,20 @@
 namespace needleturn::models {
 
 template <class P> struct DirectRegulatorOf {
-    P diaphragm_area = 0; ///< A, m2, effective, > 0
-    P full_lift = 0;      ///< x_full, m, > 0
-    P moving_mass = 0;    ///< m, kg, > 0
-    P spring_rate = 0;    ///< k, N/m, > 0
-    P stem_damping = 0;   ///< c, N s/m, >= 0
-    P stem_friction = 0;  ///< F_f, N, >= 0
-    P port_capacity = 0;  ///< C_port, m3 s-1 Pa-1/2, > 0
+    P diaphragm_area = 0;                                     ///< A, m2, effective, > 0
+    P full_lift = 0;                                          ///< x_full, m, > 0
+    P moving_mass = 0;                                        ///< m, kg, > 0
+    P spring_rate = 0;                                        ///< k, N/m, > 0
+    P stem_damping = 0;                                       ///< c, N s/m, >= 0
+    std::optional<StemFrictionOf<P>> friction = std::nullopt; ///< absent: nothing sticks
+    P port_capacity = 0;                                      ///< C_port, m3 s-1 Pa-1/2, > 0
     TrimOf<P> trim;
     ContactOf<P> seat;
     ContactOf<P> stop;
 
-    /// Equation (31) divided by m, m/s2.
+    /// Equation (31) without F, divided by m, m/s2.
     template <class S> S acceleration(S x, S v, S set, S sensed) const {
-        const S drag = stem_drag(stem_damping, stem_friction, v);
+        const S drag = stem_damping * v;
         return (diaphragm_area * (set - sensed) - spring_rate * x - drag + seat.force(-x, -v)
                 - stop.force(x - full_lift, v))
                / moving_mass;
@@ -63,7 +65,7 @@ template <class P> struct DirectRegulatorOf {
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.diaphragm_area, of.full_lift, of.moving_mass, of.spring_rate, of.stem_damping,
-                        of.stem_friction, of.port_capacity, of.trim, of.seat, of.stop);
+                        of.friction, of.port_capacity, of.trim, of.seat, of.stop);
     }
     bool operator==(const DirectRegulatorOf&) const = default;
 };
@@ -72,6 +74,7 @@ using DirectRegulator = DirectRegulatorOf<double>;
 /// Where the states and drives of a direct-acting stage are among the values.
 struct DirectStageIndex : StageCocksIndex {
     std::size_t lift = 0, speed = 0, chamber = 0; ///< states
+    std::size_t presliding = 0;                   ///< state, only with friction
     std::size_t set = 0;                          ///< drive
 };
 
@@ -93,6 +96,8 @@ template <class P> struct DirectStageOf {
         at.lift = names.add(name + ".lift", "m", valve.full_lift / 10, "valve lift, opening");
         at.speed =
             names.add(name + ".stem_speed", "m s-1", valve.full_lift / stroke_time, "stem speed, opening");
+        if (valve.friction)
+            at.presliding = valve.friction->name_state(names, name + ".stem");
         at.chamber = names.add(name + ".sensed_pressure", pascal, bar, "pressure under the diaphragm");
         cocks.name_states(at, names, name, line);
     }
@@ -136,6 +141,8 @@ template <class P> struct DirectStageOf {
            [this](auto x, auto v, auto set, auto sensed) {
                return rates(valve.acceleration(x, v, set, sensed));
            });
+        if (valve.friction)
+            valve.friction->visit(on, at.speed, at.presliding, valve.moving_mass);
         on(reads(p_out, at.chamber), writes(p_out, at.chamber),
            [this, per_out, per_chamber](auto p2, auto sensed) {
                const auto q = valve.port_flow(p2, sensed);

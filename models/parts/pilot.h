@@ -1,14 +1,14 @@
 /// Pilot: a small spring-and-diaphragm valve that lets the cover drain to the outlet. States: pilot lift y
-/// and speed w.
+/// and speed w, and where there is dry friction its own.
 ///
 ///     dy/dt = w                                                                                       (13)
-///     m dw/dt = A_p (p_set - p_s) - k y - c w + F_seat(-y, -w) - F_stop(y - y_full, w)                (14)
+///     m dw/dt = A_p (p_set - p_s) - k y - c w - F + F_seat(-y, -w) - F_stop(y - y_full, w)            (14)
 ///     q_pilot = C_full (y / y_full) root(p_t - p2)                                                    (15)
 ///
 /// The adjusting screw presses the spring by A_p p_set when the pilot is shut: p_set is the sensed pressure
 /// p_s at which it just shuts, the static set pressure. Each pascal the outlet falls below it opens the pilot
-/// by A_p / k. A force balance, no outside source. Not modelled: the pressure of tee and outlet on the
-/// pilot's own seat, friction.
+/// by A_p / k. F is the dry friction of models/parts/stem_friction.h. A force balance, no outside source. Not modelled: the
+/// pressure of tee and outlet on the pilot's own seat.
 #pragma once
 
 #include "models/laws/contact.h"
@@ -17,9 +17,11 @@
 #include "models/laws/stem.h"
 #include "models/laws/storage.h"
 #include "models/names.h"
+#include "models/parts/stem_friction.h"
 #include "sim/contract/model.h"
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <tuple>
 
@@ -28,21 +30,23 @@ namespace needleturn::models {
 /// Where its states are among the values, and its drive.
 struct PilotIndex {
     std::size_t pilot_lift = 0, pilot_speed = 0, set = 0;
+    std::size_t pilot_presliding = 0; ///< only with friction
 };
 
 template <class P> struct PilotOf {
     using Index = PilotIndex;
 
-    P capacity = 0;       ///< C_full, m3 s-1 Pa-1/2, > 0
-    P full_lift = 0;      ///< y_full, m, > 0
-    P diaphragm_area = 0; ///< A_p, m2, > 0
-    P spring_rate = 0;    ///< k, N/m, > 0
-    P moving_mass = 0;    ///< m, kg, > 0
-    P stem_damping = 0;   ///< c, N s/m, >= 0
+    P capacity = 0;                                           ///< C_full, m3 s-1 Pa-1/2, > 0
+    P full_lift = 0;                                          ///< y_full, m, > 0
+    P diaphragm_area = 0;                                     ///< A_p, m2, > 0
+    P spring_rate = 0;                                        ///< k, N/m, > 0
+    P moving_mass = 0;                                        ///< m, kg, > 0
+    P stem_damping = 0;                                       ///< c, N s/m, >= 0
+    std::optional<StemFrictionOf<P>> friction = std::nullopt; ///< absent: nothing sticks
     ContactOf<P> seat;
     ContactOf<P> stop;
 
-    /// Equation (14) divided by m, m/s2.
+    /// Equation (14) without F, divided by m, m/s2.
     template <class S> S acceleration(S y, S w, S set, S sensed) const {
         const S forces = diaphragm_area * (set - sensed) - spring_rate * y - stem_damping * w
                          + seat.force(-y, -w) - stop.force(y - full_lift, w);
@@ -68,6 +72,8 @@ template <class P> struct PilotOf {
         at.pilot_lift = names.add(stage + ".pilot_lift", "m", full_lift / 10, "pilot lift, opening");
         at.pilot_speed = names.add(stage + ".pilot_speed", "m s-1", full_lift / stroke_time * 10,
                                    "pilot stem speed, opening");
+        if (friction)
+            at.pilot_presliding = friction->name_state(names, stage + ".pilot");
     }
     void name_drives(PilotIndex& at, Names& drives, const std::string& stage) const {
         at.set = drives.add(stage + ".set_pressure", pascal, bar, "static set pressure of the pilot");
@@ -89,11 +95,13 @@ template <class P> struct PilotOf {
            [this](auto y, auto w, auto set, auto p_sensed) {
                return rates(this->acceleration(y, w, set, p_sensed));
            });
+        if (friction)
+            friction->visit(on, at.pilot_speed, at.pilot_presliding, moving_mass);
     }
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.capacity, of.full_lift, of.diaphragm_area, of.spring_rate, of.moving_mass,
-                        of.stem_damping, of.seat, of.stop);
+                        of.stem_damping, of.friction, of.seat, of.stop);
     }
     bool operator==(const PilotOf&) const = default;
 };

@@ -9,7 +9,10 @@ namespace needleturn {
 enum class Role {
     dynamic, ///< integrated, error-controlled, solved for at equilibrium
     amount,  ///< changes only when a hand changes it (trapped air): held constant at equilibrium and in modes
-    meter    ///< an integral of the other states that nothing reads (volume delivered): not error-controlled
+    meter,   ///< an integral of the other states that nothing reads (volume delivered): not error-controlled
+    /// integrated, error-controlled; at rest any value in a range will do (the friction of a stem that sticks): held constant in
+    /// the search of an equilibrium, moves with another state in modes
+    held
 };
 
 /// What a run keeps of a value.

@@ -6,6 +6,7 @@
 // derivative is set aside, and they must stay few.
 
 #include "tests/reference_stage.h"
+#include "tests/sticking_stage.h"
 
 #include <doctest/doctest.h>
 
@@ -168,6 +169,11 @@ TEST_CASE(
     "the Jacobian of the reference stage is that of differences of order 8, stops and corners included") {
     Random random;
     check(compare(Station(parts()), random, 300));
+}
+
+TEST_CASE("the Jacobian of a stage whose stems stick is that of differences of order 8") {
+    Random random;
+    check(compare(Station(sticking_parts()), random, 300));
 }
 
 TEST_CASE(

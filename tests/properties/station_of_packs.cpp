@@ -24,7 +24,7 @@ TEST_CASE("each lane of a station of packs has rates and Jacobian of its own sta
         factor = factor > 1.1 ? 1.01 : factor + 0.003;
         number *= factor;
     });
-    parts[1].stages[0].valve.stem_friction = 0;
+    parts[1].stages[0].valve.friction->breakaway = parts[1].stages[0].valve.friction->coulomb;
     parts[1].pipes[1].pipe.friction_factor = 0;
     const std::array stations{models::Station(parts[0]), models::Station(parts[1])};
 

@@ -15,6 +15,7 @@
 #include "sim/integrate.h"
 #include "tests/held_water.h"
 #include "tests/sampled_run.h"
+#include "tests/sticking_stage.h"
 
 #include <doctest/doctest.h>
 
@@ -63,6 +64,12 @@ TEST_CASE("water balances over a run of steady flows") {
 
 TEST_CASE("water balances while the valve hunts and strikes its seat") {
     const auto result = balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20});
+    CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("water balances while stems stick and slip") {
+    const auto result =
+        balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20, 100e-6}, sticking_parts());
     CHECK(result.lost < asked_of_the_account * result.throughput);
 }
 

@@ -68,6 +68,57 @@ TEST_CASE("at equilibrium an amount keeps its value and the rest answers to it, 
     CHECK(y[4] == 5);
 }
 
+/// Two stems of 1 kg that stick, each on a spring of its own beside its friction, and a lag that reads the first. States of a stem:
+/// speed, place, and what its friction holds.
+class Stuck {
+  public:
+    const std::vector<Quantity>& states() const { return states_; }
+    const std::vector<Quantity>& drives() const { return none_; }
+    const std::vector<Quantity>& signals() const { return none_; }
+    void observe(std::span<const double>, std::span<double>) const {}
+
+    template <class On> void visit_storages(On&&) const {}
+    template <class On> void visit_elements(On&& on) const {
+        for (const std::size_t stem : {std::size_t{0}, std::size_t{3}})
+            on(reads(stem, stem + 1, stem + 2), writes(stem, stem + 1, stem + 2), [](auto v, auto x, auto z) {
+                return rates(1.0 - own_spring * x - presliding_spring * z - damping * v, v, 0.5 * v);
+            });
+        on(reads(6, 1), writes(6), [](auto lag, auto x) { return rates(10.0 * (x - lag)); });
+    }
+    static constexpr double own_spring = 400, presliding_spring = 6400, damping = 3;
+
+  private:
+    std::vector<Quantity> states_{{"one.speed", "m s-1", 1e-2, ""},
+                                  {"one.place", "m", 1e-3, "", Role::dynamic, "one"},
+                                  {"one.held", "m", 2e-5, "", Role::held, "one"},
+                                  {"two.speed", "m s-1", 1e-2, ""},
+                                  {"two.place", "m", 1e-3, ""},
+                                  {"two.held", "m", 1e-5, "", Role::held},
+                                  {"gauge.reading", "m", 1e-3, ""}};
+    std::vector<Quantity> none_;
+};
+
+TEST_CASE("what friction holds is kept at equilibrium and goes with its stem in modes") {
+    const Stuck model;
+    const sim::System system(model, {});
+    const auto y = find_equilibrium(system, 0, Eigen::VectorXd{{0, 0, 1e-5, 0, 0, -2e-5, 0}});
+    CHECK(y[2] == 1e-5);
+    CHECK(y[5] == -2e-5);
+    CHECK(y[1] == relative((1 - 6400 * 1e-5) / 400, 1e-9));
+    CHECK(y[4] == relative((1 + 6400 * 2e-5) / 400, 1e-9));
+    const auto modes = find_modes(system, 0, y);
+    // No motion of the states held by themselves: a lag and two equal oscillations, on both springs.
+    REQUIRE(modes.size() == 3);
+    const double stiffness = Stuck::own_spring + 0.5 * Stuck::presliding_spring;
+    for (const std::size_t i : {0U, 1U}) {
+        CHECK(std::abs(modes[i].eigenvalue) == relative(std::sqrt(stiffness), 1e-9));
+        CHECK(modes[i].eigenvalue.real() == relative(-0.5 * Stuck::damping, 1e-6));
+    }
+    CHECK(modes[2].eigenvalue.real() == relative(-10, 1e-9));
+    const auto parts = participation(sim::Instant(system, 0), y, modes[2]);
+    CHECK(parts[0].part == "gauge.reading");
+}
+
 TEST_CASE("a negative damping ratio says that a mode grows") {
     const auto model = tests::small_model(
         std::array{1.0, 1.0}, [](const auto& v) { return rates(v[1], -4.0 * v[0] + 0.4 * v[1]); });

@@ -225,15 +225,26 @@ class Map(ProgramTest):
         self.assertTrue(len(low) <= 3 and len(high) <= 3, (low, high))
         rest = ["--points", "60", SMALL, "-o", "x.h5"]
         limits = []
-        for storage, friction in ((0.8, 0), (1, 0), (1.2, 20)):
+        for storage in (0.8, 1, 1.2):
             self.map(
-                NIGHT, "--set", f"downstream.storage={50 * storage} mL/bar", "--set", f"downstream.far_end_storage={150 * storage} mL/bar",
-                "--set", f'main.override={{ main_valve.stem_friction = "{friction} N" }}', *rest,
+                NIGHT, "--set", f"downstream.storage={50 * storage} mL/bar", "--set", f"downstream.far_end_storage={150 * storage} mL/bar", *rest,
             )  # fmt: skip
             limits.append(1e3 * float(self.opened("x.h5", "station")["minimum_continuous_flow"][0]))
         # The corners, rounded outwards by less than one of the second digit.
         self.assertTrue(0 <= limits[2] - float(low) < 0.1 and 0 <= float(high) - limits[0] < 0.1, limits)
         self.assertTrue(limits[2] < limits[1] < limits[0])
+
+    def test_a_map_of_stems_that_stick_tells_the_band_in_which_they_may_stand(self):
+        friction = 'main.override={ main_valve.stem_friction = "20 N", main_valve.stem_breakaway = "30 N" }'
+        printed = self.map(NIGHT, "--set", friction, "--points", "20", SMALL, "-o", "x.h5")
+        self.assertIn("The stem of main sticks up to 30 N, 0.04", printed)
+        low, high, width = map(float, re.search(
+            r"anywhere between ([0-9.]+) bar and ([0-9.]+) bar at [0-9.]+ L/s, where that band is widest \(([0-9.]+) bar\)", printed).groups())  # fmt: skip
+        self.assertTrue(0.001 < width < 0.1 and abs(high - low - width) < 0.011, (low, high, width))
+        self.assertIn("At rest while stems stick over the whole range", printed)
+        self.assertIn("Small motions above are those of stems that stick", printed)
+        self.assertNotIn("line storage", printed)
+        self.assertNotIn("sticks", self.map(NIGHT, "--points", "20", SMALL, "-o", "x.h5", "--force"))
 
     def test_small_motions_alone_say_that_hunting_was_not_followed(self):
         printed = self.map(NIGHT, SMALL, "-o", "x.h5")

@@ -299,3 +299,36 @@ TEST_CASE("growth too slow to see how far it goes leaves a limit undecided, and 
     CHECK(event.findings[0].reason == Finding::Reason::grows);
     CHECK_FALSE(event.passed());
 }
+
+TEST_CASE("a knock that does not move a stem that sticks says so") {
+    const auto after = [](const char* knock, const char* friction) {
+        const auto scenario =
+            at_rest(7, {{std::string("main.override={ main_valve.stem_friction = \"") + friction + "\" }"},
+                        {std::string("accept.knock=") + knock}});
+        return std::pair(last_event(scenario), scenario);
+    };
+    const auto [small, of_small] = after("0.001", "100 N");
+    CHECK(small.stability.kind == Kind::holds);
+    CHECK(small.stability.stuck == std::vector<std::string>{"main"});
+    CHECK(hunting_text(small, of_small)
+          == "steady; the knock did not move the stem of main, which sticks: what a harder one does is not "
+             "known");
+    const auto [large, of_large] = after("0.1", "100 N");
+    CHECK(large.stability.kind == Kind::holds);
+    CHECK(large.stability.stuck.empty());
+    CHECK(hunting_text(large, of_large) == "steady");
+    // Without friction there is nothing to move.
+    const auto [smooth, of_smooth] = after("0.001", "0 N");
+    CHECK(smooth.stability.stuck.empty());
+    CHECK(hunting_text(smooth, of_smooth) == "steady");
+}
+
+TEST_CASE("a stem that sticks where it would hunt by itself rests until it is knocked") {
+    // With air, for there the knock is hard enough.
+    const auto event = last_event(
+        at_rest(7, {{"main.override={ main_valve.stem_friction = \"20 N\" }"}, {"main.air_in_cover=60 mL"}}));
+    CHECK(event.stability.kind == Kind::hunts_once_knocked);
+    CHECK(event.stability.mode.eigenvalue.real() < 0);
+    CHECK(event.hunts());
+    CHECK_FALSE(event.passed());
+}

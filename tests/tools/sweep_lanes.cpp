@@ -195,9 +195,6 @@ key = "main.override.pilot.spring_rate"
 from = "60 N/mm"
 to = "90 N/mm"
 [[vary]]
-key = "main.override.main_valve.stem_friction"
-list = ["0 N", "20 N"]
-[[vary]]
 key = "main.override.speed_control.exponent"
 from = "1.1"
 to = "1.5"
@@ -232,6 +229,43 @@ list = ["5.5 s", "6 s"]
     check_two_lanes(sweep, cases, rows, 6);
 }
 
+TEST_CASE("stems that stick have the same bits in any number of lanes" * doctest::test_suite("long")) {
+    const OwnFolder folder;
+    std::filesystem::create_directory_symlink(NEEDLETURN_SOURCE_DIR "/scenarios/hardware",
+                                              folder / "hardware");
+    std::ifstream from(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml");
+    std::string text{std::istreambuf_iterator<char>(from), {}};
+    text.insert(text.find("set_pressure = "),
+                "override = { main_valve.stem_friction = \"10 N\", pilot.stem_friction = \"0.2 N\" }\n");
+    std::ofstream(folder / "sticks.toml") << text;
+    const auto path = folder / "friction.toml";
+    std::ofstream(path) << R"(scenario = "sticks.toml"
+plan = "sobol"
+cases = 6
+seed = 4
+[[vary]]
+key = "main.override.main_valve.stem_friction"
+from = "2 N"
+to = "25 N"
+[[vary]]
+key = "main.override.main_valve.stem_breakaway"
+list = ["25 N", "30 N"]
+[[vary]]
+key = "main.air_in_cover"
+from = "0 mL"
+to = "60 mL"
+[[vary]]
+key = "run.duration"
+list = ["12 s", "15 s"]
+)";
+    const auto sweep = read_sweep(path);
+    REQUIRE(sweep.lanes);
+    Cases cases(sweep.study);
+    const auto rows = rows_of_all(sweep, cases);
+    check_against_alone(sweep, cases, rows);
+    check_two_lanes(sweep, cases, rows, 4);
+}
+
 TEST_CASE("a key that changes the number of states keeps a sweep out of lanes and a spring does not") {
     const OwnFolder folder;
     const auto path = folder / "study.toml";
@@ -241,4 +275,5 @@ TEST_CASE("a key that changes the number of states keeps a sweep out of lanes an
     };
     CHECK(in_lanes("main.override.main_valve.spring_rate", R"("2 N/mm", "3 N/mm")"));
     CHECK(!in_lanes("supply.pipe.cells", R"("1", "8")"));
+    CHECK(!in_lanes("main.override.main_valve.stem_friction", R"("0 N", "20 N")"));
 }

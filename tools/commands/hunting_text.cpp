@@ -24,7 +24,19 @@ class Words {
     Words(const EventVerdict& event, const scenarios::Scenario& scenario)
         : event_{event}, scenario_{scenario} {}
 
-    std::string text() const {
+    std::string text() const { return motion() + stuck(); }
+
+  private:
+    /// A stem that the knock did not move.
+    std::string stuck() const {
+        const auto& stability = event_.stability;
+        return stability.holds_stuck() ? fmt::format("; the knock did not move the stem of {}, which sticks: "
+                                                     "what a harder one does is not known",
+                                                     fmt::join(stability.stuck, ", nor that of "))
+                                       : "";
+    }
+
+    std::string motion() const {
         const auto& hunting = event_.hunting;
         const auto& stability = event_.stability;
         using Kind = Stability::Kind;
@@ -52,7 +64,6 @@ class Words {
         return steady();
     }
 
-  private:
     std::string pressure(double value) const {
         return format_quantity(value, Dimension::pressure, scenario_.units);
     }

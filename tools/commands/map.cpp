@@ -164,13 +164,15 @@ std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sw
     if (interrupted())
         return {};
     SearchProgress hardware("hardware like this looked at, at", "flows");
-    const auto range = limit_range(scenario, sweep, go_on_with(hardware));
+    std::string range;
+    if (map.sticking.empty()) // else small motions say nothing of when it hunts
+        range = limit_range_text(scenario, map, limit_range(scenario, sweep, go_on_with(hardware)));
     hardware.clear();
     if (interrupted())
         return {};
     constexpr std::size_t lines = 24;
     print_text("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, map, lines), map_summary(scenario, map),
-               limit_range_text(scenario, map, range));
+               range);
     return map;
 }
 

@@ -107,6 +107,30 @@ std::string after_a_knock_text(const Scenario& scenario, const FlowMap& map) {
     return fmt::format("\nMinimum flow after a knock {}{}; {}\n", flow_text(scenario, limit), range, tried);
 }
 
+/// What stems that stick make of the map.
+std::string sticking_text(const Scenario& scenario, const FlowMap& map) {
+    if (map.sticking.empty())
+        return "";
+    const auto pressure = [&](double value) {
+        return format_quantity(value, Dimension::pressure, scenario.units);
+    };
+    std::string text;
+    for (const auto& stem : map.sticking)
+        text += fmt::format("The stem of {} sticks up to {}, {} on its diaphragm\n", stem.name,
+                            format_quantity(stem.breakaway, Dimension::force, scenario.units),
+                            pressure(stem.on_diaphragm));
+    const auto width = [](const FlowMap::Point& point) { return point.outlet_highest - point.outlet_lowest; };
+    const auto& widest = *std::ranges::max_element(map.points, {}, width);
+    text += fmt::format("  So at rest the outlet may stand anywhere between {} and {} at {}, where that band "
+                        "is widest ({})\n",
+                        pressure(widest.outlet_lowest), pressure(widest.outlet_highest),
+                        flow_text(scenario, widest.flow), pressure(width(widest)));
+    return text
+           + "  Small motions above are those of stems that stick, in the middle of the band; what breaks "
+             "them away is "
+             "told by runs and knocks alone\n";
+}
+
 } // namespace
 
 std::string flow_text(const Scenario& scenario, double flow) {
@@ -143,10 +167,7 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
 }
 
 std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const LimitRange& range) {
-    const auto varied = fmt::format(
-        "line storage -{0:.0f} to +{0:.0f} % and stem friction up to {1:.0f} N at DN65, in proportion "
-        "to the size",
-        100 * storage_spread, friction_at_dn65);
+    const auto varied = fmt::format("line storage -{0:.0f} to +{0:.0f} %", 100 * storage_spread);
     const double lowest = map.points.front().flow;
     if (range.high <= lowest)
         return fmt::format("Steady over the whole range with {}, too\n", varied);
@@ -171,8 +192,7 @@ std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const
                      : fmt::format("below {} {} or at every flow of this map", low(), unit);
     return fmt::format(
         "Hardware like this hunts by itself {}: {}.\n"
-        "  The friction of the model damps small motions and does not stick: the lower end is uncertain, and "
-        "what a knock does was followed for the hardware as given only\n",
+        "  Stem friction was not varied, and what a knock does was followed for the hardware as given only\n",
         where, varied);
 }
 
@@ -201,13 +221,14 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
     const auto lowest = flow_text(scenario, map.points.front().flow);
     const auto highest = flow_text(scenario, map.points.back().flow);
     if (map.unsteady.empty())
-        text += fmt::format("Steady over the whole range, {} to {}", lowest, highest);
+        text += fmt::format("{} over the whole range, {} to {}",
+                            map.sticking.empty() ? "Steady" : "At rest while stems stick", lowest, highest);
     else if (map.unsteady.back().to_end)
         text += fmt::format("No minimum continuous flow: {} is unsteady", highest);
     else
         text += fmt::format("Minimum continuous flow {}; steady from there to {}",
                             flow_text(scenario, map.minimum_continuous_flow()), highest);
-    return text + after_a_knock_text(scenario, map);
+    return text + after_a_knock_text(scenario, map) + sticking_text(scenario, map);
 }
 
 } // namespace needleturn

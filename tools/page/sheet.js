@@ -69,7 +69,7 @@ export const completeScenario = ({ scenario, file }, letter) =>
  */
 export const notModelled =
     "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that " +
-    "dissolves or comes out of solution, true sticking of a stem, flow forces on the disc, chatter of the checks.";
+    "dissolves or comes out of solution, flow forces on the disc, chatter of the checks.";
 
 /**
  * @param {Node|string} again how the reader gets the same once more

@@ -161,6 +161,11 @@ function extras(run, row, index) {
         );
     if (row.vacuum ?? row.short?.includes("vacuum"))
         words.push(html("strong", {}, `Vacuum at the outlet, down to ${quantity(row.lowest, "Pa")}.`));
+    if (row.stuck)
+        words.push(
+            `The knock did not move the stem of ${row.stuck.replaceAll(", ", ", nor that of ")}, which sticks: ` +
+                "what a harder one does is not known.",
+        );
     strikes(row.seat_strikes, "seat");
     strikes(row.stop_strikes, "stop");
     words.push(alongTheLine(run, row, index));

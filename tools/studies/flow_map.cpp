@@ -264,6 +264,23 @@ FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) cons
     return point;
 }
 
+void SteadyStates::add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const {
+    point.outlet_lowest = point.outlet_highest = point.outlet_pressure;
+    for (const double side : {-1.0, 1.0}) {
+        Eigen::VectorXd end = y;
+        for (const auto& stem : sticking_stems(station_))
+            end[static_cast<Eigen::Index>(stem.travel)] = side * stem.presliding;
+        try {
+            end = sim::find_equilibrium(system_, point.wanted, end);
+        } catch (const sim::NoEquilibrium&) { // the band is at least what was found of it
+            continue;
+        }
+        const double outlet = carried(point.wanted, end).outlet_pressure;
+        point.outlet_lowest = std::min(point.outlet_lowest, outlet);
+        point.outlet_highest = std::max(point.outlet_highest, outlet);
+    }
+}
+
 namespace {
 
 /// The change of stability between two points of the sweep, as a point on its unsteady side. `near` is the steady state at
@@ -289,6 +306,7 @@ FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep, const std::fu
         map.stages.push_back(stage.name);
         map.static_pressure = std::max(map.static_pressure, stage.set_pressure);
     }
+    map.sticking = sticking_stems(states.station());
     const double ratio = std::log(sweep.high / sweep.low);
     Eigen::VectorXd y;
     std::optional<FlowMap::Point> last; // of the sweep
@@ -297,7 +315,9 @@ FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep, const std::fu
             sweep.points > 1 ? static_cast<double>(i) / static_cast<double>(sweep.points - 1) : 0;
         const double wanted = sweep.low * std::exp(share * ratio);
         const Eigen::VectorXd next = states.at(wanted, y);
-        const auto point = states.point(wanted, next);
+        auto point = states.point(wanted, next);
+        if (!map.sticking.empty())
+            states.add_band(point, next);
         if (!last && is_wide_open(point))
             map.wide_open = point.flow;
         if (last) {

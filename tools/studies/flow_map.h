@@ -7,6 +7,7 @@
 #include "sim/equilibrium.h"
 #include "sim/modes.h"
 #include "tools/studies/station_system.h"
+#include "tools/studies/sticking_stem.h"
 
 #include <Eigen/Core>
 
@@ -46,6 +47,8 @@ struct FlowMap {
         sim::Mode worst;             ///< one that grows, else the oscillation that decays most slowly
         std::string mode;            ///< what takes part in it: "main cover and lift"
         bool steady = true;
+        /// Pa: where the outlet may stand while stems stick, as far as steady states were found; none has friction: both 0.
+        double outlet_lowest = 0, outlet_highest = 0;
     };
     /// Flows over which something grows; its limits lie within 1e-5 of themselves or at the ends of the sweep.
     struct Band {
@@ -96,10 +99,11 @@ struct FlowMap {
     double static_pressure = 0;      ///< Pa: the highest set pressure
     std::vector<Point> points;       ///< by flow, those at changes of stability included
     std::vector<Band> unsteady;
-    bool hunting_followed = false;    ///< find_hunting has filled the two below
-    std::vector<HuntingBand> hunting; ///< by flow
-    std::vector<Knock> knocks;        ///< by flow
-    std::vector<HandOver> hand_overs; ///< of the stages that do not carry at the lowest flow, by flow
+    std::vector<StickingStem> sticking; ///< of the station's stems those with friction
+    bool hunting_followed = false;      ///< find_hunting has filled the two below
+    std::vector<HuntingBand> hunting;   ///< by flow
+    std::vector<Knock> knocks;          ///< by flow
+    std::vector<HandOver> hand_overs;   ///< of the stages that do not carry at the lowest flow, by flow
     /// m3/s, delivered: above it every stage is at its limit and nothing holds the outlet pressure; infinite when the
     /// sweep ends before.
     double wide_open = std::numeric_limits<double>::infinity();
@@ -144,6 +148,8 @@ class SteadyStates {
     FlowMap::Point carried(double wanted, const Eigen::VectorXd& y) const;
     /// The same with its worst mode.
     FlowMap::Point point(double wanted, const Eigen::VectorXd& y) const;
+    /// Tells how low and how high the outlet may stand at the point of the steady state `y` while stems stick.
+    void add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const;
 
   private:
     SteadyStates(const scenarios::Scenario& scenario, scenarios::Installation installation);

@@ -85,6 +85,10 @@ class HuntingStation {
             if (growth > 0)
                 fastest_growing = std::max(fastest_growing, std::abs(mode.eigenvalue));
         }
+        // The modes of stems that stick are not those of stems that hunt.
+        constexpr double usual = 1; // Hz
+        if (!sticking_stems(states_.station()).empty())
+            slowest = std::min(slowest, usual);
         sim::FateQuestion question;
         question.watched = states_.station().outlet();
         question.also = lifts_;

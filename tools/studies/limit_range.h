@@ -8,14 +8,12 @@
 
 namespace needleturn {
 
-/// What is varied: the storage of the lines (beside the valves, at far ends, at the inlet) by this share either way, and the
-/// friction of each stem from what the hardware says to at least this at DN65, in proportion to the nominal size. Common practice,
-/// no source.
+/// What is varied: the storage of the lines (beside the valves, at far ends, at the inlet) by this share either way. Common
+/// practice, no source. Friction of a stem is not: small motions of one that sticks always decay until it is broken away.
 inline constexpr double storage_spread = 0.2;
-inline constexpr double friction_at_dn65 = 20; // N
 
-/// The least and the greatest minimum continuous flow, m3/s delivered, over the corners of that, `scenario` as it is included;
-/// infinite where a corner has none. Of small motions: hunting is not followed. `go_on` is asked after every flow, by one thread
+/// The least and the greatest minimum continuous flow, m3/s delivered, over that, `scenario` as it is included;
+/// infinite where an end of it has none. Of small motions: hunting is not followed. `go_on` is asked after every flow, by one thread
 /// at a time; false ends the search, and the range is not to be used. Throws sim::NoEquilibrium.
 struct LimitRange {
     double low = 0, high = 0;

@@ -5,6 +5,7 @@
 #include "sim/integrate.h"
 #include "sim/recorder.h"
 #include "tools/studies/start_of_run.h"
+#include "tools/studies/sticking_stem.h"
 #include "tools/studies/verdict.h"
 
 #include <algorithm>
@@ -112,19 +113,55 @@ Eigen::VectorXd steady_state(const scenarios::Scenario& scenario, const StationS
     }
 }
 
+/// Stems that stick, and which of them a motion moves.
+class StuckStems {
+  public:
+    /// Before the motion. A stem that is pressed on its seat or stop is not held by its friction.
+    StuckStems(const models::Station& station, const Eigen::VectorXd& y) {
+        for (auto& stem : sticking_stems(station))
+            if (stem.is_free(y))
+                stems_.push_back({stem, stem.slipped(y)});
+    }
+    void see(const Eigen::VectorXd& y) {
+        constexpr double nothing = 0.01; // of the presliding travel
+        for (auto& [stem, before, moved] : stems_)
+            moved = moved || std::abs(stem.slipped(y) - before) > nothing * stem.presliding;
+    }
+    std::vector<std::string> unmoved() const {
+        std::vector<std::string> names;
+        for (const auto& one : stems_)
+            if (!one.moved)
+                names.push_back(one.stem.name);
+        return names;
+    }
+
+  private:
+    struct Watched {
+        StickingStem stem;
+        double before = 0;
+        bool moved = false;
+    };
+    std::vector<Watched> stems_;
+};
+
 /// The states when the knock is over, from `y`.
 Eigen::VectorXd after_the_knock(const StationSystem& still, const scenarios::Scenario& scenario,
-                                Eigen::VectorXd y, sim::Counts& counts) {
+                                Eigen::VectorXd y, StuckStems& stems, sim::Counts& counts) {
     auto system = knocked(still, scenario);
     sim::integrate(system, y, 0, scenario.accept.knock_duration + opening_time(scenario.accept),
-                   {scenario.run.tolerance}, counts, [](const auto&) {});
+                   {scenario.run.tolerance}, counts,
+                   [&stems](const auto& stepper) { stems.see(stepper.current_state()); });
     return y;
 }
 
 /// s: of the hunting to be expected.
-double expected_period(const std::vector<sim::Mode>& modes, const sim::Hunting& window) {
+double expected_period(const models::Station& station, const std::vector<sim::Mode>& modes,
+                       const sim::Hunting& window) {
     if (window.hunts())
         return 1 / window.frequency;
+    // The modes of stems that stick are not those of stems that hunt.
+    if (!sticking_stems(station).empty())
+        return usual_period;
     const auto slow = std::ranges::find_if(modes, [](const sim::Mode& mode) {
         return mode.frequency > slowest_hunting && mode.frequency < fastest_hunting;
     });
@@ -243,7 +280,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return undecided(Stability::Unknown::steady_state);
     }
     result.mode = sim::worst_of(modes);
-    const double period = expected_period(modes, window);
+    const double period = expected_period(still.model(), modes, window);
     const bool knocks = scenario.accept.knock > 0;
     try {
         Eigen::VectorXd y = end.y;
@@ -257,7 +294,10 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
             return result;
         Stability after = result;
         after.knocked = true;
-        follow(after, still, scenario, after_the_knock(still, scenario, y, counts), period, counts, go_on);
+        StuckStems stems(still.model(), y);
+        stems.see(follow(after, still, scenario, after_the_knock(still, scenario, y, stems, counts), period,
+                         counts, go_on));
+        after.stuck = stems.unmoved();
         if (!result.hunts() || after.span > result.span)
             return after;
         return result;

@@ -19,6 +19,7 @@
 
 #include <functional>
 #include <string>
+#include <vector>
 
 namespace needleturn {
 
@@ -51,6 +52,9 @@ struct Stability {
     double span = 0;          ///< Pa, highest less lowest outlet pressure
     double frequency = 0;     ///< Hz
     bool irregular = false;
+    /// Stems that stick (models/parts/stem_friction.h) and that the knock did not move, "main", "main pilot": what a harder one does
+    /// is not known. Empty where nothing was knocked.
+    std::vector<std::string> stuck;
 
     /// Is the mode, and with it what becomes of a motion, known?
     bool mode_known() const {
@@ -58,6 +62,8 @@ struct Stability {
     }
     /// Does motion that can be seen stay? Where it is not known how far it grows, it does.
     bool hunts() const;
+    /// Does it hold as far as is known because a stem sticks?
+    bool holds_stuck() const { return kind == Kind::holds && !stuck.empty(); }
     /// Pa: what a limit on hunting is held against.
     double swing() const { return irregular ? span : peak_to_peak; }
     /// Pa: the same of a window that shows a swing of `seen` (0: none); infinity where it is not known how far motions grow.

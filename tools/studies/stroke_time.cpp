@@ -1,7 +1,6 @@
 #include "tools/studies/stroke_time.h"
 
 #include "models/laws/restriction.h"
-#include "models/laws/stem.h"
 #include "models/parts/speed_control.h"
 
 #include <algorithm>
@@ -23,7 +22,7 @@ template <class FlowAt> double time_of_stroke(const StrokeValve& valve, double i
     double moving = 0;
     constexpr int rounds = 6;
     for (int i = 0; i < rounds; ++i) {
-        const double drag = models::stem_drag(valve.stem_damping, valve.stem_friction, speed);
+        const double drag = valve.stem_damping * speed + valve.stem_friction;
         const double cover =
             resting_cover_pressure(valve.seat_area, valve.diaphragm_area, valve.closing_force, inlet, outlet)
             + sign * drag / valve.diaphragm_area;

@@ -13,7 +13,7 @@ struct StrokeValve {
     double diaphragm_area = 0; ///< m2, > seat_area
     double closing_force = 0;  ///< N, of spring and weight at that lift
     double stem_damping = 0;   ///< N s/m
-    double stem_friction = 0;  ///< N
+    double stem_friction = 0;  ///< N, Coulomb: the stem slides
     double restriction = 0;    ///< m3 s-1 Pa-1/2, of the fixed restriction
     double needle = 0;         ///< m3 s-1 Pa-1/2, of the one that throttles this stroke, at its turns
     double other = 0;          ///< m3 s-1 Pa-1/2, of the other needle at its turns

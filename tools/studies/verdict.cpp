@@ -353,6 +353,12 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     number("swing", "Pa",
            "what a limit on hunting is held against; 0: does not hunt, inf: it is not known how far it grows",
            [](V v) { return v.swing(); });
+    words("stuck",
+          "stems that stick and that the knock did not move, so that it is not known what a harder one does; "
+          "empty: none",
+          [](V v) {
+              return v.stability.holds_stuck() ? fmt::format("{}", fmt::join(v.stability.stuck, ", ")) : "";
+          });
     number("seat_strikes", "1", "times a stem strikes its seat",
            [](V v) { return static_cast<double>(v.seat_strikes); });
     number("stop_strikes", "1", "times a stem strikes its stop",

@@ -1,0 +1,62 @@
+/// The friction of a stem from its keys to the part of the model.
+#include "scenarios/build.h"
+#include "tests/relative.h"
+#include "tests/scenarios/nursery.h"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <initializer_list>
+#include <string>
+
+using namespace needleturn;
+using namespace needleturn::scenarios;
+using namespace needleturn::tests;
+
+namespace {
+
+models::PilotStage stage_of(std::initializer_list<const char*> changes) {
+    return build(nursery(changes)).parts.stages.front();
+}
+
+} // namespace
+
+TEST_CASE("a stem sticks as its keys say, and its presliding damping is half the critical one") {
+    const auto valve = stage_of({}).valve;
+    REQUIRE(valve.friction);
+    CHECK(valve.friction->coulomb == 5);
+    CHECK(valve.friction->breakaway == 25);
+    CHECK(valve.friction->stiffness == relative(25 / 40e-6, 1e-12));
+    CHECK(valve.friction->damping == relative(std::sqrt(25 / 40e-6 * valve.moving_mass), 1e-12));
+}
+
+TEST_CASE("a stem of which the Coulomb force alone is known breaks away at that, after 20 um") {
+    const auto pilot = stage_of({"main.override.pilot.stem_friction=0.5 N"}).pilot;
+    REQUIRE(pilot.friction);
+    CHECK(pilot.friction->breakaway == 0.5);
+    CHECK(pilot.friction->presliding() == relative(20e-6, 1e-12));
+}
+
+TEST_CASE("without friction there is no state of it") {
+    const models::Station station(
+        build(nursery({"main.override={ main_valve.stem_friction = \"0 N\" }"})).parts);
+    for (const auto& state : station.states()) {
+        CHECK(state.role != Role::held);
+        CHECK(state.name.find("presliding") == std::string::npos);
+    }
+    const models::Station sticks(build(nursery({})).parts);
+    CHECK(sticks.states().size() == station.states().size() + 1);
+}
+
+TEST_CASE("a break-away force below the Coulomb force is refused in one line") {
+    for (const auto* change :
+         {"main.override.main_valve.stem_breakaway=4 N", "main.override.main_valve.stem_friction=0 N",
+          "main.override.pilot.stem_breakaway=1 N"}) {
+        CAPTURE(change);
+        const auto message = error_of([&] { nursery({change}); });
+        CHECK(message.find("stem_breakaway") != std::string::npos);
+        CHECK(message.find("must not be below stem_friction, which must be greater than 0")
+              != std::string::npos);
+        CHECK(message.find('\n') == std::string::npos);
+    }
+}

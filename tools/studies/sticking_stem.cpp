@@ -1,0 +1,25 @@
+#include "tools/studies/sticking_stem.h"
+
+namespace needleturn {
+
+std::vector<StickingStem> sticking_stems(const models::Station& station) {
+    std::vector<StickingStem> stems;
+    const auto add = [&stems](std::string name, const auto& part, std::size_t lift, std::size_t travel) {
+        if (part.friction)
+            stems.push_back({std::move(name), lift, travel, part.full_lift, part.friction->presliding(),
+                             part.friction->breakaway, part.friction->breakaway / part.diaphragm_area});
+    };
+    const auto& parts = station.parts();
+    for (std::size_t i = 0; i < parts.stages.size(); ++i) {
+        const auto& stage = parts.stages[i];
+        const auto& at = station.stage(i);
+        add(stage.name, stage.valve, at.lift, at.presliding);
+        add(stage.name + " pilot", stage.pilot, at.pilot_lift, at.pilot_presliding);
+    }
+    for (std::size_t i = 0; i < parts.direct_stages.size(); ++i)
+        add(parts.direct_stages[i].name, parts.direct_stages[i].valve, station.direct_stage(i).lift,
+            station.direct_stage(i).presliding);
+    return stems;
+}
+
+} // namespace needleturn
