@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <optional>
+#include <utility>
 
 namespace needleturn::sim {
 
@@ -34,11 +35,10 @@ Triplets scaled(const std::vector<Quantity>& states, const std::vector<Index>& c
     return result;
 }
 
-Eigen::SparseMatrix<double> matrix_of(const Triplets& entries, std::size_t size) {
+void fill(Eigen::SparseMatrix<double>& matrix, const Triplets& entries, std::size_t size) {
     const auto n = static_cast<Index>(size);
-    Eigen::SparseMatrix<double> matrix(n, n);
+    matrix.resize(n, n);
     matrix.setFromTriplets(entries.begin(), entries.end());
-    return matrix;
 }
 
 /// The one entry of a row beside its own term, which must be none; empty where there is another.
@@ -85,7 +85,10 @@ Motion motion_of(const std::vector<Quantity>& states, const SparseLu& lu, const 
             break;
         }
     }
-    return {matrix_of(all, chosen.size()), chosen};
+    Motion motion;
+    fill(motion.jacobian, all, chosen.size());
+    motion.states = std::move(chosen);
+    return motion;
 }
 
 std::vector<Eigen::Index> Instant::dynamic_states() const { return of_role(states(), false); }
@@ -98,7 +101,9 @@ std::vector<double> Instant::entries(const Eigen::VectorXd& y) const {
 
 Eigen::SparseMatrix<double> Instant::scaled_jacobian(const Eigen::VectorXd& y) const {
     const auto dynamic = dynamic_states();
-    return matrix_of(scaled(states(), dynamic, *lu_, entries(y).data()), dynamic.size());
+    Eigen::SparseMatrix<double> matrix;
+    fill(matrix, scaled(states(), dynamic, *lu_, entries(y).data()), dynamic.size());
+    return matrix;
 }
 
 Motion Instant::motion(const Eigen::VectorXd& y) const {
