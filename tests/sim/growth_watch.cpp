@@ -10,6 +10,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <vector>
 
 namespace {
 
@@ -74,6 +75,18 @@ TEST_CASE("what decays keeps its long steps") {
     // From 0.1 ms the step is six times as long at every step: twelve reach 60 s.
     CHECK(grown(0.01, 20, 60).steps < 40);
     CHECK(grown(0.5, 2000, 60).steps < 40);
+}
+
+TEST_CASE("no mode asks for steps so short that nobody looks again") {
+    const auto longest = [](double omega) {
+        sim::System system(oscillator, {Schedule(-0.01), Schedule(omega)});
+        std::vector<double> entries(system.lu().entries() + system.size());
+        const Eigen::VectorXd y = Eigen::VectorXd::Zero(2);
+        system.jacobian(0, y.data(), entries.data());
+        return sim::growth::longest_faithful_step(oscillator.states(), system.lu(), entries.data());
+    };
+    CHECK(longest(100) == relative(sim::growth::faithful / 100, 1e-6));
+    CHECK(longest(3e4) == sim::growth::short_step);
 }
 
 TEST_CASE("growth that begins in the middle of a slow ramp is not slept through") {
