@@ -116,7 +116,7 @@ TEST_CASE("the larger and the smaller dual come with their own slopes") {
 }
 
 TEST_CASE("a dual of duals gives second derivatives") {
-    using Second = needleturn::sim::Dual<needleturn::sim::Pair<double, 1>, 1>;
+    using Second = needleturn::sim::Dual<needleturn::sim::Dual<double, 1>, 1>;
     const double a = 1.4;
     const Second x({a, 0, 1.0}, 0, 1.0);
     const auto y = x * x * x;
