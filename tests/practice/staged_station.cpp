@@ -196,7 +196,7 @@ TEST_CASE("a proposal that hunts says FAILS and where") {
                                    from_1_to_300_gpm,
                                    flow_map(scenario, from_1_to_300_gpm)},
                         .without_intermediate = {},
-                        .main_reason = "by the test"};
+                        .main_sized_by = SizedBy::capacity};
     const auto text = staging_text(wanted, alone, {});
     CHECK(text.find("FAILS:\n  unsteady from") != std::string::npos);
     CHECK(text.find("HOLDS") == std::string::npos);
