@@ -2,9 +2,9 @@
 ///
 /// Files: hardware/<family>.toml, one table per size; "pilot-operated/DN80" is table [DN80] of
 /// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
-/// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C in q = C sqrt(dp), m3 s-1 Pa-1/2, for
-/// cold water. No physical dimension has a default: a key left out of a hardware file is an error. The one default
-/// is that of pressure_rating, which no equation reads.
+/// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C
+/// in q = C sqrt(dp), m3 s-1 Pa-1/2, for cold water. No physical dimension has a default: a key left out of a hardware file is an
+/// error. The one default is that of pressure_rating, which no equation reads.
 #pragma once
 
 #include "scenarios/hardware_range.h"

@@ -217,9 +217,9 @@ enum class Control {
 };
 
 /// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock,
-/// outlet_cock, bleed, air_in_cover or adjusting_screw says what; adjusting_screw arrives here as a set pressure. air_in_cover puts air in
-/// the place of water, or water in that of air, at the pressure that is in the cover just then: what no hand can do, and
-/// every lesson about trapped air wants.
+/// outlet_cock, bleed, air_in_cover or adjusting_screw says what; adjusting_screw arrives here as a set pressure. air_in_cover
+/// puts air in the place of water, or water in that of air, at the pressure that is in the cover just then: what no hand can do,
+/// and every lesson about trapped air wants.
 struct Adjustment {
     double at = 0;         ///< s, required, >= 0
     std::size_t stage = 0; ///< index; in the file its name, which may be left out while there is one stage

@@ -46,8 +46,8 @@ struct SiteRecord {
 struct Scenario;
 struct Override;
 
-/// The scenario set as `record` says: what it names stands there from the start, and nobody adjusts anything. All else, with the pressures
-/// at which flows of outlets are meant, stays as stated; what as_left does not name stands as as_found names it.
+/// The scenario set as `record` says: what it names stands there from the start, and nobody adjusts anything. All else, with the
+/// pressures at which flows of outlets are meant, stays as stated; what as_left does not name stands as as_found names it.
 Scenario set_as(Scenario scenario, const SiteRecord& record);
 
 /// The overrides that make the same of it.

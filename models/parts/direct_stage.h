@@ -1,5 +1,6 @@
 /// Direct-acting regulator: a spring opens the valve, the outlet pressure under the diaphragm closes it. States: lift x,
-/// stem speed v, and where there is dry friction its own; the chamber under the diaphragm is a storage (models/laws/storage.h) with pressure p_s.
+/// stem speed v, and where there is dry friction its own; the chamber under the diaphragm is a storage
+/// (models/laws/storage.h) with pressure p_s.
 ///
 ///     dx/dt = v                                                                                       (30)
 ///     m dv/dt = A (p_set - p_s) - k x - c v - F + F_seat(-x, -v) - F_stop(x - x_full, v)              (31)
@@ -9,9 +10,10 @@
 /// The adjusting screw presses the spring by A p_set when the valve is shut: p_set is the sensed pressure at which it
 /// just shuts, the static set pressure. Each pascal the outlet falls below it opens the valve by A / k: that is its
 /// fall-off. The sensing port throttles what the moving diaphragm displaces; that damps the stem, and a port too narrow
-/// makes the regulator lag behind the pressure. F is the dry friction of models/parts/stem_friction.h. Forces are positive opening, pressures Pa gauge. A force balance, no
-/// outside source. The trim is balanced: inlet and outlet pressure on the disc itself are not modelled, nor are flow
-/// forces, the stem's own weight and a diaphragm area that changes with lift.
+/// makes the regulator lag behind the pressure. F is the dry friction of models/parts/stem_friction.h. Forces are
+/// positive opening, pressures Pa gauge. A force balance, no outside source. The trim is balanced: inlet and outlet
+/// pressure on the disc itself are not modelled, nor are flow forces, the stem's own weight and a diaphragm area that
+/// changes with lift.
 #pragma once
 
 #include "models/laws/contact.h"

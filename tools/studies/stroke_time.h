@@ -21,8 +21,8 @@ struct StrokeValve {
     double pilot = 0;          ///< m3 s-1 Pa-1/2, wide open; of no matter while the valve closes
 };
 
-/// Flow into the cover, m3/s: what the restriction brings to the tee less what the pilot takes, through `path` to the cover. Capacities in
-/// m3 s-1 Pa-1/2, equation (1) each.
+/// Flow into the cover, m3/s: what the restriction brings to the tee less what the pilot takes, through `path` to the cover.
+/// Capacities in m3 s-1 Pa-1/2, equation (1) each.
 double flow_into_cover(double restriction, double path, double pilot, double inlet, double outlet,
                        double cover);
 
