@@ -4,7 +4,8 @@
 /// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
 /// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C
 /// in q = C sqrt(dp), m3 s-1 Pa-1/2, for cold water. No physical dimension has a default: a key left out of a hardware file is an
-/// error. The one default is that of pressure_rating, which no equation reads.
+/// error. Defaults have pressure_rating, which no equation reads, the friction of a pilot's stem (none), and what says how a stem
+/// that has friction slips.
 #pragma once
 
 #include "scenarios/hardware_range.h"
