@@ -1,10 +1,10 @@
 /// The bits of random cases, for comparison over compilers, levels of optimisation, lanes and threads: tests/bits/compare.
 ///
-///     bits CASES SEED
+///     bits CASES SEED [LANES]
 ///
-/// draws so many cases of a few stations, runs each by itself and all of them in lanes, 2, 4 and 8 as far as the processor has them,
-/// by 1 to 4 threads; prints a checksum of all that is told of each case, run by itself and in a lane; and ends with 1 where two
-/// ways that must give the same bits do not.
+/// draws so many cases of a few stations, runs each by itself and all of them in lanes, 2, 4 and 8 up to LANES (default: what the
+/// processor has), by 1 to 4 threads; prints a checksum of all that is told of each case, run by itself and in a lane; and ends
+/// with 1 where two ways that must give the same bits do not.
 #include "sim/processor.h"
 #include "tests/own_folder.h"
 #include "tools/studies/simulate.h"
@@ -94,7 +94,7 @@ std::vector<std::uint32_t> run(const Sweep& sweep, std::size_t lanes, std::size_
 }
 
 /// Prints the checksums of one study; false where they differ within it.
-bool tell(const std::filesystem::path& study) {
+bool tell(const std::filesystem::path& study, std::size_t most_lanes) {
     const auto sweep = read_sweep(study);
     bool same = true;
     const auto compare = [&](const std::vector<std::uint32_t>& told, std::size_t lanes, std::size_t threads) {
@@ -111,7 +111,7 @@ bool tell(const std::filesystem::path& study) {
         fmt::print("{} {}: alone {:08x}, in a lane {:08x}\n", study.stem().string(), i, alone[i],
                    in_lanes[i]);
     compare(alone, 1, 3);
-    for (std::size_t lanes = 2; lanes <= sim::lanes_here(); lanes *= 2)
+    for (std::size_t lanes = 2; lanes <= most_lanes; lanes *= 2)
         for (std::size_t threads = lanes == 2 ? 2 : 1; threads <= 4; ++threads)
             compare(in_lanes, lanes, threads);
     if (!sweep.lanes)
@@ -122,19 +122,20 @@ bool tell(const std::filesystem::path& study) {
 } // namespace
 
 int main(int argc, char** argv) {
-    if (argc != 3) {
-        fmt::print(stderr, "bits CASES SEED\n");
+    if (argc != 3 && argc != 4) {
+        fmt::print(stderr, "bits CASES SEED [LANES]\n");
         return EXIT_FAILURE;
     }
     const auto cases = std::strtoul(argv[1], nullptr, 10), seed = std::strtoul(argv[2], nullptr, 10);
     const std::vector<std::string> scenarios{"nursery-night", "nursery-day", "nursery-stop",
                                              "nursery-branches", "nursery-air"};
+    const std::size_t most_lanes = argc == 4 ? std::strtoul(argv[3], nullptr, 10) : sim::lanes_here();
     const tests::OwnFolder folder;
     bool same = true;
     for (std::size_t i = 0; i < scenarios.size(); ++i) {
         const auto share = cases / scenarios.size() + (i < cases % scenarios.size() ? 1 : 0);
         if (share > 0)
-            same = tell(write_study(folder, scenarios[i], share, seed + i)) && same;
+            same = tell(write_study(folder, scenarios[i], share, seed + i), most_lanes) && same;
     }
     return same ? EXIT_SUCCESS : EXIT_FAILURE;
 }
