@@ -1,7 +1,7 @@
 # The Debian 12 packages that the project stands on; sourced by demo and check.
 
 packages_to_build=(
-    g++ cmake ninja-build
+    g++ cmake ninja-build python3
     libeigen3-dev libboost-dev libhdf5-dev libssl-dev libfmt-dev libtomlplusplus-dev libcli11-dev
     nlohmann-json3-dev tao-pegtl-dev
 )
@@ -11,7 +11,7 @@ packages_for_the_rig=(emscripten)
 packages_to_check=(
     dpkg-dev
     doctest-dev libsundials-dev libsuitesparse-dev clang-format clang-tidy
-    python3 python3-h5py python3-h5netcdf python3-netcdf4 python3-xarray hdf5-tools
+    python3-h5py python3-h5netcdf python3-netcdf4 python3-xarray hdf5-tools
     chromium gnuplot-nox poppler-utils
 )
 
