@@ -69,7 +69,7 @@ std::string what_to_write(std::string_view line) {
     // A # may begin a comment or be part of the text, so where the quote belongs is not known.
     if (quotes == 1 && value.starts_with('"')
         && (line.size() > longest || value.find_first_of("#\\") != std::string_view::npos))
-        return fmt::format("the closing quote of {} is missing", key);
+        return fmt::format("the closing quote of {} is missing", shortened(key));
     if (line.size() > longest)
         return {};
     const auto straight = with_straight_quotes(line);

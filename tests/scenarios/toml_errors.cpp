@@ -66,6 +66,7 @@ TEST_CASE("a key or override that is very long is repeated only in part") {
     const std::string longest(100000, 'x');
     CHECK(error_of_text(longest + " = 1\n").size() < 500);
     CHECK(error_of_text("[" + longest + "]\n").size() < 500);
+    CHECK(error_of_text(longest + " = \"1\n").size() < 500);
     CHECK(error_of_set(longest + "=1").size() < 1000);
     CHECK(error_of_set("main." + longest + "=1").size() < 1000);
     CHECK(error_of_set("title.x=" + longest).size() < 1000);
