@@ -134,10 +134,13 @@ TEST_CASE("a fitter's words rank the fault they describe among the first") {
     CHECK(ranked_within({"static pressure creeps up"}, Fault::seat_held_open, 6));
 }
 
-TEST_CASE("every fault that is simulated has a name and a remedy of its own, and every sign a name") {
+TEST_CASE(
+    "every fault that is simulated has a name and a remedy of its own, and every reading and sign a name") {
     for (const auto* scenario : {staged, single})
         for (const auto& signature : signatures_of(scenario))
             CHECK(words_of(signature.fault).fault == signature.fault);
+    for (const auto reading : all_readings())
+        CHECK(words_of(reading).reading == reading);
     const auto names = sign_names();
     const auto sighting = parse_sighting(names);
     CHECK(sighting.signs.size() == names.size());

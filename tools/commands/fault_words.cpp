@@ -43,23 +43,23 @@ constexpr std::array faults{
     FaultWords{Fault::bypass_set_below_main, "bypass set below the main valve",
                "shut off the main valve and read the bypass statically"}};
 
-constexpr std::array<ReadingWords, reading_count> readings{{
-    {"static", "outlet gauge at rest"},
-    {"creep", "rise of the outlet gauge at rest, in a minute"},
-    {"low", "outlet gauge at low flow"},
-    {"low-swing", "hunting at low flow, peak to peak"},
-    {"low-period", "period of the hunting at low flow"},
-    {"flowing", "outlet gauge at full flow"},
-    {"peak-to-peak", "hunting at full flow, peak to peak"},
-    {"period", "period of the hunting at full flow"},
-    {"inlet", "inlet gauge at full flow"},
-    {"cover", "cover gauge at full flow"},
-    {"sag", "lowest outlet pressure when flow is brought on"},
-    {"surge", "highest outlet pressure when flow is stopped"},
-    {"response", "time from opening outlets until the outlet gauge is steady"},
-    {"flow", "flow delivered at full flow"},
-    {"drip", "water from the pilot's vent"},
-}};
+constexpr std::array readings{
+    ReadingWords{Reading::static_pressure, "static", "outlet gauge at rest"},
+    ReadingWords{Reading::creep, "creep", "rise of the outlet gauge at rest, in a minute"},
+    ReadingWords{Reading::low, "low", "outlet gauge at low flow"},
+    ReadingWords{Reading::low_swing, "low-swing", "hunting at low flow, peak to peak"},
+    ReadingWords{Reading::low_period, "low-period", "period of the hunting at low flow"},
+    ReadingWords{Reading::flowing, "flowing", "outlet gauge at full flow"},
+    ReadingWords{Reading::swing, "peak-to-peak", "hunting at full flow, peak to peak"},
+    ReadingWords{Reading::period, "period", "period of the hunting at full flow"},
+    ReadingWords{Reading::inlet, "inlet", "inlet gauge at full flow"},
+    ReadingWords{Reading::cover, "cover", "cover gauge at full flow"},
+    ReadingWords{Reading::sag, "sag", "lowest outlet pressure when flow is brought on"},
+    ReadingWords{Reading::surge, "surge", "highest outlet pressure when flow is stopped"},
+    ReadingWords{Reading::response, "response", "time from opening outlets until the outlet gauge is steady"},
+    ReadingWords{Reading::flow, "flow", "flow delivered at full flow"},
+    ReadingWords{Reading::drip, "drip", "water from the pilot's vent"}};
+static_assert(readings.size() == reading_count);
 
 struct SignName {
     Sign sign;
@@ -90,7 +90,7 @@ Seen parse_reading(const std::string& text, std::size_t equals) {
         throw scenarios::ScenarioError(
             fmt::format("--seen \"{}\": {} is no reading; allowed: {}", text, key, fmt::join(keys, ", ")));
     }
-    const auto reading = static_cast<Reading>(found - readings.begin());
+    const auto reading = found->reading;
     try {
         return {reading, scenarios::parse_quantity(text.substr(equals + 1), kind_of(reading).dimension)};
     } catch (const scenarios::UnitError& error) {
@@ -102,7 +102,9 @@ Seen parse_reading(const std::string& text, std::size_t equals) {
 
 const FaultWords& words_of(Fault fault) { return *std::ranges::find(faults, fault, &FaultWords::fault); }
 
-const ReadingWords& words_of(Reading reading) { return readings[static_cast<std::size_t>(reading)]; }
+const ReadingWords& words_of(Reading reading) {
+    return *std::ranges::find(readings, reading, &ReadingWords::reading);
+}
 
 std::vector<std::string> sign_names() {
     std::vector<std::string> names;

@@ -17,6 +17,7 @@ struct FaultWords {
 const FaultWords& words_of(Fault fault);
 
 struct ReadingWords {
+    Reading reading;
     const char* key; ///< after --seen: "static=4.9 bar"
     const char* meaning;
 };
