@@ -12,7 +12,6 @@
 #include <fmt/format.h>
 
 #include <array>
-#include <optional>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -60,24 +59,15 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
     const auto units = scenario.units;
     const auto turns = [](double value) { return fmt::format("{:.2f}", value); };
     std::vector<SheetEntry> list;
-    const auto recorded = [&](const std::string& control, double scale, double leave) -> RecordedValues {
-        const auto of = [&](const scenarios::SiteRecord& record) {
-            auto value = record.setting(control);
-            if (value)
-                *value *= scale;
-            return value;
-        };
-        return {of(scenario.as_found), of(scenario.as_left),
-                scenario.as_left.empty() ? std::optional(leave) : std::nullopt};
-    };
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];
         const auto& start = lesson.usual.scenario.stages[i];
-        const double screw = stage.set_pressure / per_turn(stage);
         list.push_back({stage.name + ": screw, turns from slack", turns(start.set_pressure / per_turn(stage)),
-                        turns(screw)});
-        put_recorded(list.back(), recorded(stage.name + ".set_pressure", 1 / per_turn(stage), screw),
-                     Dimension::turns, units, true);
+                        turns(stage.set_pressure / per_turn(stage))});
+        put_recorded(
+            list.back(),
+            recorded_values(scenario, stage.name + ".set_pressure", stage.set_pressure, 1 / per_turn(stage)),
+            Dimension::turns, units, true);
         if (!stage.pilot_operated())
             continue;
         for (const auto control : {Control::opening_control, Control::closing_control}) {
@@ -85,7 +75,8 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
             const double leave = *start_of(entry, stage);
             list.push_back({fmt::format("{}: {}, turns from seated", stage.name, entry.name),
                             turns(*start_of(entry, start)), turns(leave)});
-            put_recorded(list.back(), recorded(fmt::format("{}.{}", stage.name, entry.key), 1, leave),
+            put_recorded(list.back(),
+                         recorded_values(scenario, fmt::format("{}.{}", stage.name, entry.key), leave),
                          Dimension::turns, units);
         }
     }

@@ -166,6 +166,17 @@ std::optional<SheetRecordHeads> record_heads(const Scenario& scenario) {
                             left.record->empty() ? "from as found to leave at" : "from as found to as left"};
 }
 
+RecordedValues recorded_values(const Scenario& scenario, const std::string& control, double leave,
+                               double scale) {
+    const auto scaled = [scale](std::optional<double> value) {
+        if (value)
+            *value *= scale;
+        return value;
+    };
+    return {scaled(scenario.as_found.setting(control)), scaled(scenario.as_left.setting(control)),
+            scaled(scenario.as_left.empty() ? std::optional(leave) : std::nullopt)};
+}
+
 void put_recorded(SheetEntry& entry, const RecordedValues& values, Dimension dimension, UnitSystem units,
                   bool screw) {
     if (values.found)
@@ -189,10 +200,7 @@ std::vector<SheetEntry> further_entries(const Scenario& wanted) {
         const double leave = start_of(wanted, control);
         auto& entry = entries.emplace_back(SheetEntry{
             .item = item_of(wanted, control), .start = "-", .leave = shown(leave, dimension, wanted.units)});
-        put_recorded(entry,
-                     {found.setting(control.name), left.setting(control.name),
-                      left.empty() ? std::optional(leave) : std::nullopt},
-                     dimension, wanted.units);
+        put_recorded(entry, recorded_values(wanted, control.name, leave), dimension, wanted.units);
     }
     const auto reading = [&](const char* item, std::optional<double> SiteRecord::*of, Dimension dimension) {
         if (!(found.*of) && !(left.*of))
