@@ -18,8 +18,8 @@ double longest_faithful_step(const std::vector<Quantity>& states, const SparseLu
     const Eigen::Map<const Eigen::VectorXd> values(jacobian.valuePtr(), jacobian.nonZeros());
     if (jacobian.rows() == 0 || !values.allFinite())
         return longest;
-    // Of a mode too fast for `short_step` no shorter ones are asked: at them nobody would look again, and the watch would hold
-    // the run to them for good.
+    // A mode that is too fast for short_step asks for no shorter step: the watch looks only after longer ones, so it would never
+    // see that the mode is gone.
     for (const auto& mode : leading_modes(jacobian))
         if (mode.grows())
             longest = std::min(longest, std::max(short_step, faithful / std::abs(mode.eigenvalue)));

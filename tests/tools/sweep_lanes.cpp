@@ -146,6 +146,16 @@ void check_two_lanes(const Sweep& sweep, Cases& cases, const std::vector<sim::Ca
                   [](LaneRun) { FAIL("stuck"); }, [] { return true; }});
 }
 
+/// A study that runs in lanes: its cases against the same alone, and in lanes by two.
+void check_study_in_lanes(const std::filesystem::path& path) {
+    const auto sweep = read_sweep(path);
+    REQUIRE(sweep.lanes);
+    Cases cases(sweep.study);
+    const auto rows = rows_of_all(sweep, cases);
+    check_against_alone(sweep, cases, rows);
+    check_two_lanes(sweep, cases, rows, 4);
+}
+
 } // namespace
 
 TEST_CASE(
@@ -172,12 +182,7 @@ to = "60 mL"
 key = "run.duration"
 list = ["12 s", "20 s"]
 )";
-    const auto sweep = read_sweep(path);
-    REQUIRE(sweep.lanes);
-    Cases cases(sweep.study);
-    const auto rows = rows_of_all(sweep, cases);
-    check_against_alone(sweep, cases, rows);
-    check_two_lanes(sweep, cases, rows, 4);
+    check_study_in_lanes(path);
 }
 
 TEST_CASE("lanes with hardware and pipes and water of their own have the metrics of the same cases alone"
@@ -258,12 +263,7 @@ to = "60 mL"
 key = "run.duration"
 list = ["12 s", "15 s"]
 )";
-    const auto sweep = read_sweep(path);
-    REQUIRE(sweep.lanes);
-    Cases cases(sweep.study);
-    const auto rows = rows_of_all(sweep, cases);
-    check_against_alone(sweep, cases, rows);
-    check_two_lanes(sweep, cases, rows, 4);
+    check_study_in_lanes(path);
 }
 
 TEST_CASE("a key that changes the number of states keeps a sweep out of lanes and a spring does not") {
