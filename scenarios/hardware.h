@@ -4,8 +4,8 @@
 /// hardware/pilot-operated.toml. Keys are the member names below, a quantity with its unit each:
 /// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C
 /// in q = C sqrt(dp), m3 s-1 Pa-1/2, for cold water. No physical dimension has a default: a key left out of a hardware file is an
-/// error. Defaults have pressure_rating, which no equation reads, the friction of a pilot's stem (none), and what says how a stem
-/// that has friction slips.
+/// error. Only these keys may be left out: pressure_rating, which no equation reads; the friction of a pilot's stem, which is then
+/// none; and how a stem with friction slips, stem_breakaway and stem_presliding.
 #pragma once
 
 #include "scenarios/hardware_range.h"
