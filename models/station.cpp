@@ -98,7 +98,7 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
                      run.from ? line.pressure[*run.from] : drive(line_.source), line.pressure[run.to], y);
     }
     for (std::size_t i = 0; i < parts_.air_pockets.size(); ++i)
-        y[air_pocket(i)] = parts_.air_pockets[i].volume_at(line.pressure[parts_.air_pockets[i].at]);
+        parts_.air_pockets[i].put_rest(joined<AirPocket>()[i], line.pressure[parts_.air_pockets[i].at], y);
     const double p1 = line.pressure[parts_.inlet];
     std::size_t cover = 0;
     each_stage([&](const auto& stage, const auto& at) {

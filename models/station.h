@@ -86,9 +86,7 @@ template <class P> class StationOf {
         return joined<PipeRunOf<P>>()[i].cells[k];
     } ///< of pipe(i).pressure[k]
     const DemandIndex& demand(std::size_t i) const { return joined<DemandPointOf<P>>()[i]; }
-    std::size_t air_pocket(std::size_t i) const {
-        return joined<AirPocketOf<P>>()[i].air;
-    }                                                   ///< state: its pressure, stored as volume
+    const AirPocketIndex& air_pocket(std::size_t i) const { return joined<AirPocketOf<P>>()[i]; }
     std::size_t source() const { return line_.source; } ///< drive: pressure
     std::size_t supply_meter() const { return line_.supply_meter; }
 

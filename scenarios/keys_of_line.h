@@ -59,9 +59,19 @@ template <class On> void visit_keys(On& on, Pipe& pipe) {
     on.check(pipe.roughness < pipe.bore / 20, "roughness", "must be less than a twentieth of the bore");
 }
 
+template <class On> void visit_keys(On& on, GasLaw& gas) {
+    on.optional("thermal_time", gas.thermal_time, Dimension::time, Range{1e-3, 1e6});
+    if (gas.thermal_time)
+        on.refuse("polytropic_index", gas.polytropic_index,
+                  "thermal_time stands beside it, by which the gas warms and cools; write one of both");
+    else
+        on.optional("polytropic_index", gas.polytropic_index, Dimension::ratio, Range{1, 1.4});
+}
+
 template <class On> void visit_keys(On& on, TrappedAir& air) {
     on.required("volume", air.volume, Dimension::volume, not_negative);
     on.optional("at", air.at, Dimension::pressure, any_pressure);
+    visit_keys(on, air.gas);
 }
 
 template <class On> void visit_air(On& on, std::string_view key, TrappedAir& air) {
@@ -143,6 +153,7 @@ template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
         in.required("precharge", vessel.precharge, Dimension::pressure, positive_pressure);
         in.choice("at", vessel.at,
                   Words<Vessel::At>{{"near-end", Vessel::At::near_end}, {"far-end", Vessel::At::far_end}});
+        visit_keys(in, vessel.gas);
     });
 }
 

@@ -35,8 +35,12 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
     stage.name = from.name;
     stage.valve = valve(hardware.main_valve);
     stage.cocks = cocks(from, hardware.main_valve.seat_area, hardware.cover.modulus);
-    stage.cover = {hardware.cover.volume, hardware.cover.modulus, hardware.main_valve.diaphragm_area,
-                   air_index, trace_};
+    stage.cover = {hardware.cover.volume,
+                   hardware.cover.modulus,
+                   hardware.main_valve.diaphragm_area,
+                   index(from.air_in_cover.gas),
+                   trace_,
+                   heat(from.air_in_cover.gas)};
     if (from.bleed)
         stage.bleed = bleed();
     stage.restriction_capacity = capacity(hardware.fixed_restriction_capacity);
@@ -85,19 +89,38 @@ models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHard
 
 models::AirPocket PartBuilder::air_pocket(std::string name, const TrappedAir& air, double pressure_at_start,
                                           models::PointId at, double bore) const {
-    return {std::move(name), at,
-            models::free_air_of(air.volume, air.at.value_or(pressure_at_start), air_index), air_index,
-            branch_opening(bore)};
+    return {std::move(name),
+            at,
+            free_air(air.volume, air.at.value_or(pressure_at_start), air.gas),
+            index(air.gas),
+            branch_opening(bore),
+            std::nullopt,
+            heat(air.gas)};
 }
 
 models::AirPocket PartBuilder::vessel(std::string name, const Vessel& from, models::PointId at,
                                       double bore) const {
     return {std::move(name),
             at,
-            models::free_air_of(from.volume, from.precharge, air_index),
-            air_index,
+            free_air(from.volume, from.precharge, from.gas),
+            index(from.gas),
             branch_opening(bore),
-            from.volume};
+            from.volume,
+            heat(from.gas)};
+}
+
+double PartBuilder::index(const GasLaw& gas) {
+    return gas.thermal_time ? models::air_heat_ratio : gas.polytropic_index.value_or(air_index);
+}
+
+double PartBuilder::free_air(double volume, double pressure, const GasLaw& gas) {
+    return models::free_air_of(volume, pressure, gas.thermal_time ? 1.0 : index(gas));
+}
+
+std::optional<models::GasHeat> PartBuilder::heat(const GasLaw& gas) const {
+    if (!gas.thermal_time)
+        return {};
+    return models::GasHeat{*gas.thermal_time, water_temperature_};
 }
 
 models::SourceCheck PartBuilder::source_check(models::PointId at, const models::Pipe& pipe) const {

@@ -72,10 +72,16 @@ class PartBuilder {
 
     static constexpr double sharp_edge_discharge = 0.62; ///< thin, ISO 5167-2
 
-    /// Polytropic index of trapped air, between slow (1.0) and fast (1.4); Wylie and Streeter, from memory.
+    /// Polytropic index of trapped air of which nothing is said, between slow (1.0) and fast (1.4); Wylie and Streeter, from memory.
     static constexpr double air_index = 1.2;
 
   private:
+    /// The index that a part takes: of its polytrope, or the ratio of specific heats.
+    static double index(const GasLaw& gas);
+    /// Of `volume`, m3, at `pressure`, Pa gauge: m3 at atmospheric pressure along its polytrope, or as warm as the water.
+    static double free_air(double volume, double pressure, const GasLaw& gas);
+    std::optional<models::GasHeat> heat(const GasLaw& gas) const;
+
     /// Between a cock and the seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
     models::StageCocks cocks(const Stage& from, double seat_area, double modulus) const;
 

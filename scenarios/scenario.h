@@ -83,10 +83,22 @@ struct PipeKind {
 };
 const std::vector<PipeKind>& pipe_kinds();
 
+/// How trapped gas answers pressure. Its keys stand beside those of what holds it.
+struct GasLaw {
+    /// [1, 1.4], slow to fast, of a gas that keeps to one polytrope; absent: 1.2. Means nothing beside thermal_time.
+    std::optional<double> polytropic_index;
+    /// s, [1e-3, 1e6], in which a difference of temperature from that of the water falls to 1 / e (models/parts/gas_heat.h): the
+    /// gas then warms when it is compressed, and begins as warm as the water; absent: it keeps to its polytrope.
+    std::optional<double> thermal_time;
+
+    bool operator==(const GasLaw&) const = default;
+};
+
 /// Air that should not be there. In the file "120 mL", or { volume = "120 mL", at = "5.6 bar" }.
 struct TrappedAir {
     double volume = 0;        ///< m3, >= 0
     std::optional<double> at; ///< Pa gauge at which it has that volume; absent: as it sits there at the start
+    GasLaw gas{};
 
     bool operator==(const TrappedAir&) const = default;
 };
@@ -97,6 +109,7 @@ struct Vessel {
     double volume = 0;    ///< m3, of the vessel, > 0
     double precharge = 0; ///< Pa, > 0, of the gas with the vessel empty of water
     At at = At::far_end; ///< "near-end" or "far-end" of the pipe beside which it is listed; default "far-end"
+    GasLaw gas{};
 
     bool operator==(const Vessel&) const = default;
 };

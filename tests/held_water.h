@@ -28,7 +28,7 @@ inline double held(const models::Station& station, const Eigen::VectorXd& y) {
                - stage.pilot.diaphragm_area * state(at.pilot_lift);
     }
     for (std::size_t i = 0; i < parts.air_pockets.size(); ++i)
-        sum -= state(station.air_pocket(i));
+        sum -= state(station.air_pocket(i).air);
     return sum;
 }
 

@@ -8,13 +8,16 @@
 ///     V(p) = V_free (p_atm / p_abs)^(1/n)
 ///
 /// n runs from 1.0 (slow, isothermal) to 1.4 (fast, adiabatic); 1.2 is usual for pipe systems (Wylie &
-/// Streeter 1993, Fluid Transients in Systems; value from memory). Not modelled: solution and release of air
-/// in water, heat transfer that moves n during a run.
+/// Streeter 1993, Fluid Transients in Systems; value from memory). Air whose heat moves it from the slow to the fast form during a
+/// run: models/parts/gas_heat.h. Not modelled: solution and release of air in water.
 #pragma once
 
 #include <cmath>
 
 namespace needleturn::models {
+
+/// Ratio of specific heats of air (ISO 2533), and of nitrogen.
+inline constexpr double air_heat_ratio = 1.4;
 
 /// Standard atmosphere, Pa absolute (ISO 2533). The zero of every gauge pressure.
 inline constexpr double atmospheric_pressure = 101325.0;

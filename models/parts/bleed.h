@@ -14,7 +14,9 @@
 /// (34) with (35) is the isentropic flow of a perfect gas through a nozzle from rest (Saint-Venant and Wantzel; tables in
 /// NACA Report 1135, 1953), choked as ISO 9300 has it, written with the expansibility factor of ISO 5167-3. The air is
 /// taken at the water's temperature: bleeding is slow beside the heat that wet walls give. Below atmospheric pressure the
-/// fitting draws air in. Not modelled: water that the air carries along, a coefficient that rises when choked (a sharp
+/// fitting draws air in. Of air that warms and cools (models/parts/gas_heat.h) as many litres leave in a second as of air at the
+/// water's temperature; it leaves as warm as it is, so that what stays behind only expands, and what is drawn in is as warm as the
+/// water. Not modelled: water that the air carries along, a coefficient that rises when choked (a sharp
 /// edge: 0.6 to 0.85), thread and hose behind the fitting.
 #pragma once
 
@@ -33,8 +35,7 @@
 
 namespace needleturn::models {
 
-/// Ratio of specific heats of air, and its gas constant, J kg-1 K-1 (ISO 2533).
-inline constexpr double air_heat_ratio = 1.4;
+/// Gas constant of air, J kg-1 K-1 (ISO 2533).
 inline constexpr double air_gas_constant = 287.05287;
 
 /// The pressure ratio below which air chokes: (2 / (g + 1))^(g / (g - 1)), 0.528.
@@ -107,6 +108,24 @@ template <class P> struct BleedOf {
             [&] { return S(-open * air_nozzle(outside, inside, temperature)); });
     }
 
+    /// Equation (34) of air that warms and cools: the share of it, 1/s, that leaves at `pressure` (Pa gauge), of which the adiabatic
+    /// volume is `adiabatic` (m3).
+    template <class S> S leaving_share(S turns, S pressure, S adiabatic, P air_index) const {
+        using std::max;
+        const S inside = max(pressure, S(0.0)) + atmospheric_pressure;
+        const S volume = max(air_volume(adiabatic, pressure, air_index), S(0.0));
+        const S outflow =
+            discharge * area * opening(turns) * air_nozzle(inside, S(atmospheric_pressure), temperature);
+        return outflow * atmospheric_pressure / (inside * (volume + spit));
+    }
+
+    /// Equation (34): free air drawn in, m3/s, >= 0, at `pressure` (Pa gauge).
+    template <class S> S drawn_in(S turns, S pressure) const {
+        using std::min;
+        const S inside = min(pressure, S(0.0)) + atmospheric_pressure;
+        return discharge * area * opening(turns) * air_nozzle(S(atmospheric_pressure), inside, temperature);
+    }
+
     /// Equation (36): water out of the cover, m3/s at the density of 0 gauge.
     template <class S> S water_flow(S turns, S pressure, S free_air, P air_index) const {
         using std::max;
@@ -125,6 +144,10 @@ template <class P> struct BleedOf {
 
     template <class On> void visit(On& on, const BleedIndex& at, const CoverOf<P>& cover,
                                    const CoverIndex& above, std::size_t lift) const {
+        if (cover.heat) {
+            visit_warm(on, at, cover, above, lift);
+            return;
+        }
         on(reads(above.cover, lift, above.air, at.bleed),
            writes(above.cover, above.air, at.bled_air, at.spilt),
            [this, &cover](auto p, auto x, auto free_air, auto turns) {
@@ -142,6 +165,23 @@ template <class P> struct BleedOf {
     bool operator==(const BleedOf&) const = default;
 
   private:
+    template <class On> void visit_warm(On& on, const BleedIndex& at, const CoverOf<P>& cover,
+                                        const CoverIndex& above, std::size_t lift) const {
+        on(reads(above.cover, lift, above.air, above.amount, at.bleed),
+           writes(above.cover, above.air, above.amount, at.bled_air, at.spilt),
+           [this, &cover](auto p, auto x, auto adiabatic, auto amount, auto turns) {
+               using S = decltype(p);
+               const P ratio = cover.air_index;
+               const S share = this->leaving_share(turns, p, adiabatic, ratio);
+               const S drawn = this->drawn_in(turns, p);
+               const S left = share * adiabatic - cover.heat->at_wall(drawn, p, ratio);
+               const S out = share * amount - drawn;
+               const S water = this->water_flow(turns, p, adiabatic, ratio);
+               const S gone = water + cover.in_place_of_air(p, left);
+               return rates(cover.pressure_rate(p, x, adiabatic, S(-gone), S(0.0)), -left, -out, out, water);
+           });
+    }
+
     template <class S> static S air_share(S volume) {
         using std::max;
         const S left = max(volume, S(0.0));

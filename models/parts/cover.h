@@ -1,4 +1,5 @@
-/// Cover: the chamber above the main diaphragm. States: cover pressure p_c and free air in it.
+/// Cover: the chamber above the main diaphragm. States: cover pressure p_c and free air in it; of air that warms and cools its
+/// amount and its adiabatic volume, which then stands for the free air (models/parts/gas_heat.h).
 ///
 ///     (phi' V_w + phi V_a / (n p_abs)) dp_c/dt = q_c + phi A_d v                                  (8)
 ///     phi = 1 + p_c / K - g / (p_abs - p_v),   phi' = 1 / K + g / (p_abs - p_v)^2
@@ -11,15 +12,18 @@
 ///     g    trace of undissolved gas (models/laws/storage.h), Pa
 ///
 /// The rate of the water stored, phi V_w, is the inflow: (8) is d(phi V_w)/dt = q_c written out, so that no water
-/// is lost however often the stem goes up and down at changing pressure. Air polytropic. The trace keeps the
-/// pressure above that of vapour.
+/// is lost however often the stem goes up and down at changing pressure. Air polytropic, n the ratio of specific heats where it
+/// warms and cools. The trace keeps the pressure above that of vapour.
 #pragma once
 
 #include "models/laws/air.h"
 #include "models/laws/storage.h"
 #include "models/names.h"
+#include "models/parts/gas_heat.h"
+#include "sim/contract/model.h"
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <tuple>
 
@@ -27,15 +31,18 @@ namespace needleturn::models {
 
 /// Where its states are among the values.
 struct CoverIndex {
-    std::size_t cover = 0, air = 0;
+    std::size_t cover = 0;
+    std::size_t air = 0;    ///< free air; with heat the adiabatic volume
+    std::size_t amount = 0; ///< free air, with and without heat
 };
 
 template <class P> struct CoverOf {
     P volume = 0;         ///< V_0, m3, > A_d x_full
     P modulus = 0;        ///< K, Pa, > 0
     P diaphragm_area = 0; ///< A_d, m2
-    P air_index = 1.2;    ///< n, [1, 1.4]
+    P air_index = 1.2;    ///< n, [1, 1.4]; with heat the ratio of specific heats
     GasTraceOf<P> trace;
+    std::optional<GasHeatOf<P>> heat = std::nullopt; ///< of the trapped air; absent: polytropic
 
     /// Water in the cover, m3 at the density of 0 gauge: phi V_w.
     template <class S> S stored(S pressure, S lift, S free_air) const {
@@ -59,19 +66,67 @@ template <class P> struct CoverOf {
         return density_at(pressure) * air_volume(free_flow, pressure, air_index);
     }
 
+    /// Puts air into it that takes up `room` (m3) at `pressure` (Pa gauge), as warm as the walls, for what was there. `y` are the
+    /// states as stored.
+    template <class S> void put_air(const CoverIndex& at, S room, S pressure, S* y) const {
+        put_free_air(at, free_air_of(room, pressure, heat ? P(1.0) : air_index), y);
+    }
+    /// The same of air given as its volume at atmospheric pressure, m3.
+    template <class S> void put_free_air(const CoverIndex& at, S free_air, S* y) const {
+        y[at.air] = heat ? heat->at_wall(free_air, y[at.cover], air_index) : free_air;
+        if (heat)
+            y[at.amount] = free_air;
+    }
+
     void name_states(CoverIndex& at, Names& names, const std::string& stage) const {
         names.part = stage + " cover";
         at.cover = names.add(stage + ".cover_pressure", pascal, bar, "pressure in the cover");
-        at.air = names.add(stage + ".cover_air", "m3", 1e-4,
-                           "air trapped in the cover, volume at atmospheric pressure", Role::amount);
+        const auto amount =
+            names.add(stage + ".cover_air", "m3", typical_air,
+                      "air trapped in the cover, volume at atmospheric pressure", Role::amount);
+        at.air = at.amount = amount;
+        if (heat)
+            at.air = names.add(
+                stage + ".cover_air_adiabatic_volume", "m3", typical_air,
+                "volume that the air in the cover would take at atmospheric pressure if it came there "
+                "without heat");
+    }
+
+    void name_signals(Names& names, const std::string& stage) const {
+        names.add(stage + ".cover_air_volume", "m3", typical_air,
+                  "volume of the trapped air at the cover pressure");
+        if (heat)
+            names.add(stage + ".cover_air_temperature", "K", 10, "temperature of the trapped air");
+    }
+
+    /// What name_signals names, from the values, in the same order.
+    template <class T> void observe(const CoverIndex& at, const T* value, T*& out) const {
+        *out++ = air_volume(value[at.air], value[at.cover], air_index);
+        if (heat)
+            *out++ =
+                heat->temperature(value[at.air], heat->at_wall(value[at.amount], value[at.cover], air_index));
+    }
+
+    /// The heat of the air; what flows into the cover is the parts' beside it.
+    template <class On> void visit(On& on, const CoverIndex& at, std::size_t lift) const {
+        if (heat)
+            on(reads(at.cover, lift, at.air, at.amount), writes(at.cover, at.air),
+               [this](auto p, auto x, auto adiabatic, auto amount) {
+                   using S = decltype(p);
+                   const S rate = heat->rate(adiabatic, heat->at_wall(amount, p, air_index), air_index);
+                   return rates(this->pressure_rate(p, x, adiabatic, this->in_place_of_air(p, rate), S(0.0)),
+                                rate);
+               });
     }
 
     static constexpr auto fields(auto& of) {
-        return std::tie(of.volume, of.modulus, of.diaphragm_area, of.air_index, of.trace);
+        return std::tie(of.volume, of.modulus, of.diaphragm_area, of.air_index, of.trace, of.heat);
     }
     bool operator==(const CoverOf&) const = default;
 
   private:
+    static constexpr double typical_air = 1e-4; // m3
+
     /// phi
     template <class S> S density_at(S pressure) const {
         return 1.0 + pressure / modulus - trace.strength / above_vapour(pressure);

@@ -8,7 +8,6 @@
 /// A pilot of another kind is a part like PilotOf, with the same functions, given as `Pilot`.
 #pragma once
 
-#include "models/laws/air.h"
 #include "models/laws/restriction.h"
 #include "models/laws/storage.h"
 #include "models/line.h"
@@ -106,7 +105,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
                   "flow through the fixed restriction, inlet to tee");
         names.add(name + ".pilot_flow", flow_unit, 1e-4, "flow through the pilot, tee to outlet");
         names.add(name + ".cover_flow", flow_unit, 1e-4, "flow into the cover");
-        names.add(name + ".cover_air_volume", "m3", 1e-4, "volume of the trapped air at the cover pressure");
+        cover.name_signals(names, name);
     }
 
     /// What name_signals names, from the values, in the same order.
@@ -116,7 +115,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         *out++ = restriction_flow(p1, value[at.tee]);
         *out++ = pilot.flow(value[at.pilot_lift], value[at.tee], p2);
         *out++ = flow_into_cover(value[at.opening], value[at.closing], value[at.tee], value[at.cover]);
-        *out++ = air_volume(value[at.air], value[at.cover], cover.air_index);
+        cover.observe(at, value, out);
     }
 
     void join(Joined& at, const LineOf<P>& line) const {
@@ -148,6 +147,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
                const auto q = this->flow_into_cover(opening, closing, p_tee, p_cover);
                return rates(-q * per_tee, cover.pressure_rate(p_cover, x, air, q, v));
            });
+        cover.visit(on, at, at.lift);
         pilot.visit(on, at, at.tee_port, outlet, at.chamber_port);
         sensing_line.visit(on, at, outlet, at.chamber_port);
         if (bleed)
@@ -176,7 +176,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     void put_rest(const Index& at, const StageRest& rest, double free_air, std::vector<double>& y) const {
         y[at.lift] = rest.lift;
         y[at.cover] = rest.cover;
-        y[at.air] = free_air;
+        cover.put_free_air(at, free_air, y.data());
         y[at.tee] = tee.virtual_pressure(rest.cover);
         y[at.pilot_lift] = rest.pilot_lift;
         y[at.sensed] = sensing_chamber.virtual_pressure(rest.valve_outlet);

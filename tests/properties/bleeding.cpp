@@ -5,6 +5,7 @@
 #include "tests/held_water.h"
 #include "tests/relative.h"
 #include "tests/sampled_run.h"
+#include "tests/warm_gases.h"
 
 #include <doctest/doctest.h>
 
@@ -25,18 +26,27 @@ models::StationParts with_bleed() {
     return made_of;
 }
 
+/// With `heat` s of thermal time; 0: polytropic.
+models::Station station_with_bleed(double heat) {
+    return models::Station(heat > 0 ? tests::warm(with_bleed(), heat) : with_bleed());
+}
+
 struct Bled {
     double air_before, air_after, bled; ///< m3 free air
     double water_lost;                  ///< m3, worst of the run, out of the account
     double water_spilt, throughput;     ///< m3
     double highest_lift;                ///< m
     double cover_volume_filled;         ///< m3 of air at the pressure before bleeding
+    double compressed;                  ///< that pressure over that of the atmosphere, both absolute
+    double hottest,
+        coldest; ///< of its temperature over that of the water, with heat, while 1 uL and more is left
 };
 
 /// From a station at rest without pressure, its cover `dry` (m3 of air): pressurised over 10 s, then the fitting opened by
 /// `turns` from 15 to 60 s.
-Bled fill_and_bleed(double dry, double turns, double tolerance = 1e-5) {
-    const models::Station station(with_bleed());
+Bled fill_and_bleed(double dry, double turns, double tolerance = 1e-5, double heat = 0) {
+    const auto station = station_with_bleed(heat);
+    const auto& cover = station.parts().stages[0].cover;
     Schedule source(0), bleed(0);
     source.then({1, 7.5 * bar, 10});
     bleed.then({15, turns, 1});
@@ -53,7 +63,8 @@ Bled fill_and_bleed(double dry, double turns, double tolerance = 1e-5) {
     const auto& at = station.stage(0);
     const double at_start = held(station, y);
     Bled result{};
-    result.air_before = y[Eigen::Index(at.air)];
+    result.air_before = y[Eigen::Index(at.amount)];
+    result.coldest = std::numeric_limits<double>::infinity();
     sim::Counts counts;
     sim::integrate(system, y, 0, 62, {tolerance}, counts, [&](const auto& stepper) {
         const Eigen::VectorXd step = stepper.current_state();
@@ -63,10 +74,17 @@ Bled fill_and_bleed(double dry, double turns, double tolerance = 1e-5) {
         result.water_lost = std::max(result.water_lost, std::abs(state(station.supply_meter()) - out
                                                                  - (held(station, step) - at_start)));
         result.highest_lift = std::max(result.highest_lift, state(at.lift));
-        if (stepper.current_time() <= 15)
-            result.cover_volume_filled = models::air_volume(state(at.air), state(at.cover), 1.2);
+        if (stepper.current_time() <= 15) {
+            result.cover_volume_filled = models::air_volume(state(at.air), state(at.cover), cover.air_index);
+            result.compressed = 1 + state(at.cover) / models::atmospheric_pressure;
+        }
+        if (cover.heat && state(at.amount) > 1e-9) {
+            const double cold = cover.heat->at_wall(state(at.amount), state(at.cover), cover.air_index);
+            result.hottest = std::max(result.hottest, state(at.air) / cold);
+            result.coldest = std::min(result.coldest, state(at.air) / cold);
+        }
     });
-    result.air_after = y[Eigen::Index(at.air)];
+    result.air_after = y[Eigen::Index(at.amount)];
     result.bled = y[Eigen::Index(at.bled_air)];
     result.water_spilt = y[Eigen::Index(at.spilt)];
     return result;
@@ -108,4 +126,34 @@ TEST_CASE("water balances through filling and bleeding") {
         const auto fine = fill_and_bleed(0.9e-3, turns, 1e-8);
         CHECK(fine.water_lost < 1e-8 * fine.throughput);
     }
+}
+
+TEST_CASE("air that warms and cools balances through filling and bleeding as polytropic air does") {
+    for (const double heat : {0.05, 5.0, 1e5}) {
+        CAPTURE(heat);
+        const auto result = fill_and_bleed(0.9e-3, 0.25, 1e-5, heat);
+        CHECK(std::abs(result.air_before - result.air_after - result.bled) < 1e-12 * result.air_before);
+        CHECK(result.air_after < 1e-6 * result.air_before);
+        CHECK(result.water_lost < 5e-9); // as above
+    }
+}
+
+TEST_CASE("air pressed into a dry cover fast heats by its adiabate and slowly stays as warm as the water") {
+    const auto slow = fill_and_bleed(0.9e-3, 0, 1e-5, 1e-3), fast = fill_and_bleed(0.9e-3, 0, 1e-5, 1e5);
+    CHECK(slow.compressed > 7);
+    CHECK(slow.hottest < 1.002); // 0.4 times the thermal time over that in which the pressure doubles
+    CHECK(slow.cover_volume_filled == relative(0.9e-3 / slow.compressed, 1e-3));
+    // At the inlet's 7.5 bar, up to 0.2 bar below it as above: 0.7 % of temperature. The filling is a thousandth of the thermal time.
+    CHECK(fast.hottest == relative(std::pow(8.51325 / 1.01325, 0.4 / 1.4), 0.008));
+    CHECK(fast.cover_volume_filled == relative(0.9e-3 * std::pow(fast.compressed, -1 / 1.4), 1e-3));
+}
+
+TEST_CASE(
+    "air that leaves takes its own heat along so that what is left stays as warm as its pressure has it") {
+    // Hot air of a day's thermal time bled away at a pressure that stays: no mass of it, however little, changes its temperature by
+    // more than that pressure does.
+    const auto kept = fill_and_bleed(0.9e-3, 0, 1e-5, 1e5), bled = fill_and_bleed(0.9e-3, 0.25, 1e-5, 1e5);
+    CHECK(bled.air_after < 1e-6 * bled.air_before);
+    CHECK(bled.hottest == relative(kept.hottest, 0.01));
+    CHECK(bled.coldest > 0.99);
 }

@@ -4,6 +4,7 @@
 #include "sim/assembly.h"
 #include "sim/pack.h"
 #include "tests/every_part.h"
+#include "tests/warm_gases.h"
 
 #include <doctest/doctest.h>
 
@@ -15,9 +16,11 @@
 
 using namespace needleturn;
 
-TEST_CASE("each lane of a station of packs has rates and Jacobian of its own station") {
+namespace {
+
+void check_lanes_of(const models::StationParts& of) {
     using Pack = sim::Pack<2>;
-    std::array parts{tests::every_part(), tests::every_part()};
+    std::array parts{of, of};
     // Everything differs, and of what decides which form of an equation holds, in one lane only.
     double factor = 1;
     models::each_number(parts[1], parts[0], [&factor](double& number, double) {
@@ -70,4 +73,11 @@ TEST_CASE("each lane of a station of packs has rates and Jacobian of its own sta
             CHECK(std::abs(matrix[at][lane] - entries[at]) * both.states()[place.second].typical
                   <= 1e-11 * size[place.first]);
     }
+}
+
+} // namespace
+
+TEST_CASE("each lane of a station of packs has rates and Jacobian of its own station") {
+    check_lanes_of(tests::every_part());
+    check_lanes_of(tests::warm(tests::every_part(), 0.7));
 }

@@ -16,6 +16,7 @@
 #include "tests/held_water.h"
 #include "tests/sampled_run.h"
 #include "tests/sticking_stage.h"
+#include "tests/warm_gases.h"
 
 #include <doctest/doctest.h>
 
@@ -90,6 +91,17 @@ TEST_CASE("water balances with elastic pipes of many cells and an air pocket at 
     made_of.air_pockets.push_back({"pocket", 2, 2e-3, 1.2, cv(10)});
     const auto result = balance({demand_steps(10, {{2, 2, 0.3}, {6, 0, 0.1}}), 10}, made_of);
     CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("water balances while gases in cover and line and vessel warm and cool") {
+    auto made_of = parts();
+    made_of.air_pockets = {{"pocket", 2, 2e-3, 1.4, cv(10)}, {"vessel", 1, 20e-3, 1.4, cv(10), 5e-3}};
+    for (const double time : {0.05, 2.0}) {
+        CAPTURE(time);
+        const auto result =
+            balance({demand_steps(10, {{2, 2, 0.3}, {6, 0, 0.1}}), 10, 100e-6}, tests::warm(made_of, time));
+        CHECK(result.lost < asked_of_the_account * result.throughput);
+    }
 }
 
 TEST_CASE("what the account misses is the error of the integration: ten times less tolerance, a third of it "

@@ -46,7 +46,8 @@ std::vector<State> library(const Scenario& scenario) {
         {},
         {Fault::air_in_cover,
          [](Scenario&, Stage& main) {
-             main.air_in_cover = {0.15 * main.pilot_operated()->cover.volume, {}};
+             main.air_in_cover.volume = 0.15 * main.pilot_operated()->cover.volume;
+             main.air_in_cover.at.reset();
          }},
         {Fault::restriction_plugged, {}, [](PilotStage& main, double) { main.restriction_capacity *= 0.15; }},
         {Fault::opening_control_nearly_shut,

@@ -89,8 +89,11 @@ void add_usual(const scenarios::Stage& stage, std::vector<Unknown>& unknowns) {
     constexpr double most_air = 0.2;      // of the cover; common practice, no source
     constexpr double counted_to = 0.25;   // turns; common practice, no source
     constexpr double nearly_shut = 0.125; // turns
+    const bool alone =
+        stage.air_in_cover.gas == scenarios::GasLaw{}; // else the table keeps what it says of the gas
     if (!stage.air_in_cover.at)
-        unknowns.push_back({stage.name + ".air_in_cover", Dimension::volume, 0,
+        unknowns.push_back({stage.name + (alone ? ".air_in_cover" : ".air_in_cover.volume"),
+                            Dimension::volume, 0,
                             std::max(most_air * valve->cover.volume, 2 * stage.air_in_cover.volume)});
     for (const auto& [key, turns] : {std::pair{"opening_control", stage.opening_control},
                                      std::pair{"closing_control", stage.closing_control}})

@@ -47,8 +47,9 @@ class HuntingStation {
         near_ = states_.at(wanted, near_);
         const auto& station = states_.station();
         for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
-            const auto air = static_cast<Eigen::Index>(station.stage(i).air);
-            y[air] = near_[air];
+            const auto& at = station.stage(i);
+            station.parts().stages[i].cover.put_free_air(at, near_[static_cast<Eigen::Index>(at.amount)],
+                                                         y.data());
         }
         auto question = this->question(wanted);
         question.most_steps = usual_steps;

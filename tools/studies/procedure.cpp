@@ -98,7 +98,8 @@ class Procedure {
                 stage.set_pressure *= slack;
             if (const auto* hardware = stage.pilot_operated()) {
                 stage.bleed = 0;
-                stage.air_in_cover = {dry * hardware->cover.volume, 0.0};
+                stage.air_in_cover.volume = dry * hardware->cover.volume;
+                stage.air_in_cover.at = 0.0;
             }
         }
         if (slip_ != Slip::wrong_order)

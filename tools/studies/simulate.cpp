@@ -53,17 +53,15 @@ void put_air(const std::vector<scenarios::TrappedAir>& air, const models::Statio
              Eigen::VectorXd& y) {
     for (std::size_t i = 0; i < air.size(); ++i) {
         const auto& at = station.stage(i);
-        y[static_cast<Eigen::Index>(at.air)] =
-            models::free_air_of(air[i].volume, air[i].at.value_or(y[static_cast<Eigen::Index>(at.cover)]),
-                                station.parts().stages[i].cover.air_index);
+        station.parts().stages[i].cover.put_air(
+            at, air[i].volume, air[i].at.value_or(y[static_cast<Eigen::Index>(at.cover)]), y.data());
     }
 }
 
 void put_air(const scenarios::AirChange& change, const models::Station& station, Eigen::VectorXd& y) {
     const auto& at = station.stage(change.stage);
-    y[static_cast<Eigen::Index>(at.air)] =
-        models::free_air_of(change.volume, y[static_cast<Eigen::Index>(at.cover)],
-                            station.parts().stages[change.stage].cover.air_index);
+    station.parts().stages[change.stage].cover.put_air(at, change.volume,
+                                                       y[static_cast<Eigen::Index>(at.cover)], y.data());
 }
 
 std::string program_version() { return "needleturn " NEEDLETURN_VERSION; }

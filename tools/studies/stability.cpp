@@ -96,8 +96,9 @@ Eigen::VectorXd usual_steady_state(const scenarios::Scenario& scenario, const St
     const auto& station = still.model();
     auto guess = found_at_start(scenario, station, still);
     for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
-        const auto air = static_cast<Eigen::Index>(station.stage(i).air);
-        guess[air] = y[air];
+        const auto& at = station.stage(i);
+        station.parts().stages[i].cover.put_free_air(at, y[static_cast<Eigen::Index>(at.amount)],
+                                                     guess.data());
     }
     return sim::find_equilibrium(still, 0, guess);
 }

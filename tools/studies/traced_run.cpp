@@ -1,6 +1,5 @@
 #include "tools/studies/traced_run.h"
 
-#include "models/laws/air.h"
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/demands.h"
@@ -294,8 +293,8 @@ class SensitiveRun {
         for (std::size_t k = 0; k < moves_.size(); ++k)
             air.slope[k] = slope_of(*moves_[k]);
         const auto& at = station_.stage(stage);
-        y[at.air] = models::free_air_of(air, pressure ? P(*pressure) : y[at.cover],
-                                        station_.parts().stages[stage].cover.air_index);
+        station_.parts().stages[stage].cover.put_air(at, air, pressure ? P(*pressure) : y[at.cover],
+                                                     y.data());
     }
 
     const TracedQuestion& question_;
