@@ -156,6 +156,18 @@ void check_study_in_lanes(const std::filesystem::path& path) {
     check_two_lanes(sweep, cases, rows, 4);
 }
 
+/// The night of the nursery with more keys, each ahead of another.
+void write_night_with(const OwnFolder& folder, const char* name,
+                      const std::vector<std::pair<std::string, std::string>>& keys) {
+    std::filesystem::create_directory_symlink(NEEDLETURN_SOURCE_DIR "/scenarios/hardware",
+                                              folder / "hardware");
+    std::ifstream from(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml");
+    std::string text{std::istreambuf_iterator<char>(from), {}};
+    for (const auto& [where, line] : keys)
+        text.insert(text.find(where), line + "\n");
+    std::ofstream(folder / name) << text;
+}
+
 } // namespace
 
 TEST_CASE(
@@ -236,13 +248,10 @@ list = ["5.5 s", "6 s"]
 
 TEST_CASE("stems that stick have the same bits in any number of lanes" * doctest::test_suite("long")) {
     const OwnFolder folder;
-    std::filesystem::create_directory_symlink(NEEDLETURN_SOURCE_DIR "/scenarios/hardware",
-                                              folder / "hardware");
-    std::ifstream from(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml");
-    std::string text{std::istreambuf_iterator<char>(from), {}};
-    text.insert(text.find("set_pressure = "),
-                "override = { main_valve.stem_friction = \"10 N\", pilot.stem_friction = \"0.2 N\" }\n");
-    std::ofstream(folder / "sticks.toml") << text;
+    write_night_with(
+        folder, "sticks.toml",
+        {{"set_pressure = ",
+          "override = { main_valve.stem_friction = \"10 N\", pilot.stem_friction = \"0.2 N\" }"}});
     const auto path = folder / "friction.toml";
     std::ofstream(path) << R"(scenario = "sticks.toml"
 plan = "sobol"
@@ -259,6 +268,37 @@ list = ["25 N", "30 N"]
 key = "main.air_in_cover"
 from = "0 mL"
 to = "60 mL"
+[[vary]]
+key = "run.duration"
+list = ["12 s", "15 s"]
+)";
+    check_study_in_lanes(path);
+}
+
+TEST_CASE("gases with thermal times of their own have the same bits in any number of lanes"
+          * doctest::test_suite("long")) {
+    const OwnFolder folder;
+    write_night_with(
+        folder, "warm.toml",
+        {{"set_pressure = ", R"(air_in_cover = { volume = "20 mL", thermal_time = "1 s" })"},
+         {"storage = ", R"(vessel = [{ volume = "8 L", precharge = "3 bar", thermal_time = "10 s" }])"}});
+    const auto path = folder / "thermal.toml";
+    std::ofstream(path) << R"(scenario = "warm.toml"
+plan = "sobol"
+cases = 6
+seed = 6
+[[vary]]
+key = "main.air_in_cover.thermal_time"
+from = "0.05 s"
+to = "5 s"
+[[vary]]
+key = "main.air_in_cover.volume"
+from = "0 mL"
+to = "60 mL"
+[[vary]]
+key = "downstream.vessel.1.thermal_time"
+from = "1 s"
+to = "50 s"
 [[vary]]
 key = "run.duration"
 list = ["12 s", "15 s"]
