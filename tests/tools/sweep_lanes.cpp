@@ -303,7 +303,12 @@ to = "50 s"
 key = "run.duration"
 list = ["12 s", "15 s"]
 )";
-    check_study_in_lanes(path);
+    // Its equations in packs against those of plain numbers: tests/properties/station_of_packs.cpp. Whole runs of either differ by
+    // rounding, and of these the ends hunt irregularly.
+    const auto sweep = read_sweep(path);
+    REQUIRE(sweep.lanes);
+    Cases cases(sweep.study);
+    check_two_lanes(sweep, cases, rows_of_all(sweep, cases), 6);
 }
 
 TEST_CASE("a key that changes the number of states keeps a sweep out of lanes and a spring does not") {
