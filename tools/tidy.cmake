@@ -25,7 +25,7 @@ foreach(target numerics sim models scenarios studies results rig_session page co
             list(APPEND objects ${binary_dir}/CMakeFiles/${target}.dir/${name}.o)
             string(APPEND text "#include \"${source}\" // NOLINT(bugprone-suspicious-include)\n")
         endforeach()
-        if(NEEDLETURN_BATCHES)
+        if(NEEDLETURN_BATCHES AND NOT NEEDLETURN_BATCHES STREQUAL tests)
             set(objects ${target}) # the objects are of batches then
         endif()
         file(CONFIGURE OUTPUT ${unit} CONTENT "${text}" @ONLY)
