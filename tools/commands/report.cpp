@@ -9,6 +9,7 @@
 #include "tools/commands/print_text.h"
 #include "tools/commands/report_study.h"
 #include "tools/commands/results_place.h"
+#include "tools/commands/site_record_text.h"
 #include "tools/commands/verify.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_limits.h"
@@ -210,6 +211,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"warnings", warnings_of(record)},
             {"failure", record.failure},
             {"scenario", record.scenario},
+            {"stood_as", stood_as_text(record.scenario)},
             {"settings", settings_in(record.setup)},
             {"steps", counts.steps},
             {"rejected", counts.rejected},

@@ -3,6 +3,7 @@
 #include "scenarios/limits.h"
 #include "scenarios/study.h"
 #include "sim/cases_file.h"
+#include "tools/commands/site_record_text.h"
 #include "tools/page/page_texts.h"
 #include "tools/results/kinds.h"
 #include "tools/results/scenario_told.h"
@@ -176,6 +177,7 @@ json page_study(const std::filesystem::path& path) {
             {"over", text("over")},
             {"study", text("study")},
             {"scenario", text("scenario")},
+            {"stood_as", stood_as_text(text("scenario"))},
             {"settings", settings_in(cases.tables)},
             {"stages", stages_in(cases.tables)},
             {"plan", text("plan")},

@@ -2,6 +2,7 @@
 
 #include "scenarios/controls.h"
 #include "scenarios/limits.h"
+#include "scenarios/read_scenario.h"
 #include "sim/spool.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/rehearse.h"
@@ -14,6 +15,7 @@
 #include <filesystem>
 #include <functional>
 #include <memory>
+#include <string_view>
 #include <utility>
 
 namespace needleturn {
@@ -214,6 +216,15 @@ std::vector<SheetEntry> further_entries(const Scenario& wanted) {
     reading("outlet gauge flowing, recorded", &SiteRecord::flowing_pressure, Dimension::pressure);
     reading("flow then", &SiteRecord::flow, Dimension::flow);
     return entries;
+}
+
+std::string stood_as_text(const std::string& scenario) {
+    try {
+        const auto text = stands_as_text(scenarios::parse_scenario(scenario, "results"));
+        return text.empty() ? "" : fmt::format("{}.", capital(text.substr(std::string_view("; ").size())));
+    } catch (const scenarios::ScenarioError&) {
+        return "";
+    }
 }
 
 std::string stands_as_text(const Scenario& scenario) {

@@ -38,4 +38,8 @@ std::vector<SheetEntry> further_entries(const scenarios::Scenario& wanted);
 /// "; set as found on 2026-03-01" where the scenario states what a record says; else empty.
 std::string stands_as_text(const scenarios::Scenario& scenario);
 
+/// "Set as found on 2026-03-01." of a scenario as a file of results holds it; empty where it states no record's settings, or was
+/// written by a version that this one does not read.
+std::string stood_as_text(const std::string& scenario);
+
 } // namespace needleturn

@@ -7,7 +7,7 @@ import { hunting } from "./hunting.js";
 import { Player } from "./player.js";
 import { Run } from "./run.js";
 import * as settings from "./settings.js";
-import { cautions, completeScenario, head, onPaper, onWidth, panelWidth } from "./sheet.js";
+import { cautions, completeScenario, head, onPaper, onWidth, panelWidth, stood } from "./sheet.js";
 import { DirectView, scales, sectioned, StageView } from "./stage.js";
 import { surge } from "./surge.js";
 import * as units from "./units.js";
@@ -78,6 +78,7 @@ export function runPage(told) {
                                       " ",
                                       html("span", { class: "file" }, run.file),
                                       html("div", {}, summary(run)),
+                                      stood(run),
                                       judged(run),
                                   ),
                               ),
@@ -87,9 +88,12 @@ export function runPage(told) {
                       settings.changes(runs),
                       html("h2", {}, "What it did"),
                   ]
-                : [html("p", { class: "overall" }, summary(runs[0])), judged(runs[0]), settings.main(runs[0])].filter(
-                      Boolean,
-                  )),
+                : [
+                      html("p", { class: "overall" }, summary(runs[0])),
+                      stood(runs[0]),
+                      judged(runs[0]),
+                      settings.main(runs[0]),
+                  ].filter(Boolean)),
             ...runs.flatMap((run) =>
                 run.warnings.map((warning) =>
                     html(

@@ -44,6 +44,12 @@ export const head = (title, question) =>
     );
 
 /**
+ * @param {object} source stood_as, "Set as found on 2026-03-01."; empty: as no record says
+ * @returns {?Element} that sentence
+ */
+export const stood = ({ stood_as }) => (stood_as ? html("p", { class: "fine" }, stood_as) : null);
+
+/**
  * @param {object} source scenario, its text, and the name of the results file
  * @param {string} [letter] of the run among several
  * @returns {Element} the scenario, to be unfolded

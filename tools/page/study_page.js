@@ -2,7 +2,7 @@
 import { html } from "./dom.js";
 import { flowMap } from "./flow_map.js";
 import * as settings from "./settings.js";
-import { cautions, completeScenario, head, onPaper, onWidth } from "./sheet.js";
+import { cautions, completeScenario, head, onPaper, onWidth, stood } from "./sheet.js";
 import { stabilityMap } from "./stability_map.js";
 import { sweepCases } from "./sweep_cases.js";
 import { turnWindow } from "./turn_window.js";
@@ -64,6 +64,7 @@ export function studyPage(study) {
         .getElementById("page")
         .replaceChildren(
             head(study.title, study.kind === "sweep" ? null : study.question),
+            ...[stood(study)].filter(Boolean),
             view.answer,
             view.pictures,
             html(
