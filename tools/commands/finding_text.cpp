@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <stdexcept>
+#include <string>
 
 namespace needleturn {
 
@@ -29,8 +30,8 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
     case Finding::Reason::leaves_rest:
         return fmt::format("does not stay at rest: hunts {}, {}", value, bound);
     case Finding::Reason::grows:
-        return fmt::format("does not stay at rest: small motions double in {:.2g} s{}, hunting {}",
-                           finding.doubt,
+        return fmt::format("does not stay at rest: small motions double in {}{}, hunting {}",
+                           doubling_text(finding.doubt),
                            finding.value >= visible_flicker ? fmt::format(" and grow to {} or more", value)
                                                             : ", too slowly to see how far they grow",
                            bound);
@@ -55,6 +56,14 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
 }
 
 } // namespace
+
+std::string doubling_text(double seconds) {
+    constexpr double day = 86400;
+    if (seconds > day)
+        return "more than a day";
+    // Two digits, and no power of ten.
+    return fmt::format("{} s", std::stod(fmt::format("{:.1e}", seconds)));
+}
 
 std::string finding_text(const Finding& finding, scenarios::UnitSystem units) {
     return (finding.undecided ? "undecided, " : "") + words(finding, units);

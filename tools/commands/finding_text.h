@@ -15,6 +15,9 @@ std::string finding_text(const Finding& finding, scenarios::UnitSystem units);
 /// "BREAKS hunts 1.85 bar, limit 0.20 bar"; "is UNDECIDED, hunting: no steady state was found": after a subject.
 std::string finding_predicate(const Finding& finding, scenarios::UnitSystem units);
 
+/// "0.34 s", "170 s", "more than a day": in which small motions double or halve, s, > 0.
+std::string doubling_text(double seconds);
+
 /// All of them: those that are not kept first.
 std::vector<std::string> finding_texts(const std::vector<Finding>& findings, scenarios::UnitSystem units);
 

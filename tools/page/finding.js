@@ -5,6 +5,12 @@ import * as units from "./units.js";
 let table = [];
 
 /**
+ * @param {number} seconds in which small motions double or halve
+ * @returns {string} in two digits
+ */
+export const doublingText = (seconds) => (seconds > 86400 ? "more than a day" : `${+seconds.toPrecision(2)}\u00a0s`);
+
+/**
  * Takes the table of limits from the program.
  *
  * @param {object[]} list key: under [accept]; name; unit: of the bound, SI; at_least; breach: what it is to break it;
@@ -84,7 +90,7 @@ export function words({ limit, reason, value, bound, doubt, detail, sentence }) 
                 value >= visibleFlicker
                     ? ` and grow to ${show(value)} or more`
                     : ", too slowly to see how far they grow";
-            return `does not stay at rest: small motions double in ${+doubt.toPrecision(2)}\u00a0s${growth}, hunting ${most}`;
+            return `does not stay at rest: small motions double in ${doublingText(doubt)}${growth}, hunting ${most}`;
         }
         case "does not settle":
             return `does not settle in this window, ${most}`;

@@ -1,6 +1,6 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
-import { findingsOf, limits, words as findingWords } from "./finding.js";
+import { doublingText, findingsOf, limits, words as findingWords } from "./finding.js";
 
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
@@ -29,8 +29,7 @@ const peakToPeak = (size, frequency) => `${units.small(size, "Pa")} peak to peak
 
 const visibleFlicker = 2e3; // Pa, peak to peak: visible_flicker of tools/studies/verdict.h
 
-// s, in which small motions double or halve.
-const doubling = (row) => quantity(Math.LN2 / Math.abs(row.growth), "s", -1);
+const doubling = (row) => doublingText(Math.LN2 / Math.abs(row.growth));
 
 // The hunting that the motion comes to.
 const cycle = (row) => {
