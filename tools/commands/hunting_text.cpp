@@ -2,6 +2,7 @@
 
 #include "scenarios/demands.h"
 #include "scenarios/units.h"
+#include "tools/commands/finding_text.h"
 
 #include <fmt/format.h>
 
@@ -24,18 +25,12 @@ class Words {
     Words(const EventVerdict& event, const scenarios::Scenario& scenario)
         : event_{event}, scenario_{scenario} {}
 
-    std::string text() const { return motion() + stuck(); }
-
-  private:
-    /// A stem that the knock did not move.
-    std::string stuck() const {
-        const auto& stability = event_.stability;
-        return stability.holds_stuck() ? fmt::format("; the knock did not move the stem of {}, which sticks: "
-                                                     "what a harder one does is not known",
-                                                     fmt::join(stability.stuck, ", nor that of "))
-                                       : "";
+    std::string text() const {
+        const auto stuck = stuck_text(event_.stability);
+        return motion() + (stuck.empty() ? "" : "; " + stuck);
     }
 
+  private:
     std::string motion() const {
         const auto& hunting = event_.hunting;
         const auto& stability = event_.stability;
@@ -49,8 +44,9 @@ class Words {
         if (hunting.hunts() && scenarios::flutters(scenario_))
             return fmt::format("steady, the gauge flickers by {}", pressure(hunting.span));
         if (hunting.hunts())
-            return fmt::format("rings down slowly from {}; small motions halve in {:.2g} s",
-                               swing(hunting.peak_to_peak_max, hunting.frequency), stability.doubling_time());
+            return fmt::format("rings down slowly from {}; small motions halve in {}",
+                               swing(hunting.peak_to_peak_max, hunting.frequency),
+                               doubling_text(stability.doubling_time()));
         if (stability.kind == Kind::undecided)
             return "UNDECIDED: " + unknown();
         if (stability.kind == Kind::moving)
@@ -131,7 +127,7 @@ class Words {
 
     std::string does_not_stay() const {
         const auto& stability = event_.stability;
-        const auto growth = fmt::format("small motions double in {:.2g} s", stability.doubling_time());
+        const auto growth = "small motions double in " + doubling_text(stability.doubling_time());
         const auto frequency =
             stability.mode.oscillates() ? fmt::format(" ({:.2g} Hz)", stability.mode.frequency) : "";
         if (!stability.hunts())
@@ -150,8 +146,8 @@ class Words {
         constexpr double told = 0.18;
         const double window = event_.window_end - event_.event.until;
         const auto slowly = mode.oscillates() && -mode.eigenvalue.real() * window < told
-                                ? fmt::format("; small motions halve only in {:.2g} s ({:.2g} Hz)",
-                                              event_.stability.doubling_time(), mode.frequency)
+                                ? fmt::format("; small motions halve only in {} ({:.2g} Hz)",
+                                              doubling_text(event_.stability.doubling_time()), mode.frequency)
                                 : "";
         return (event_.stability.knocked ? "steady" : "steady, not knocked") + slowly;
     }
@@ -161,6 +157,13 @@ class Words {
 };
 
 } // namespace
+
+std::string stuck_text(const Stability& stability) {
+    return stability.holds_stuck() ? fmt::format("the knock did not move the stem of {}, which sticks: "
+                                                 "what a harder one does is not known",
+                                                 fmt::join(stability.stuck, ", nor that of "))
+                                   : "";
+}
 
 std::string hunting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
     return Words(event, scenario).text();

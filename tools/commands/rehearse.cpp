@@ -5,6 +5,7 @@
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/finding_text.h"
+#include "tools/commands/hunting_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
@@ -133,6 +134,16 @@ std::string wait_text(std::span<const RehearsalStep> steps, UnitSystem units) {
         return steps.size() > 1 ? "The outlet gauge follows at once." : "The outlet gauge is steady at once.";
     return fmt::format("Wait {:.0f} s{} until the outlet gauge is steady.", seconds,
                        steps.size() > 1 ? " after each turn" : "");
+}
+
+/// Of a step that ends with a stem that sticks; begins with a space. Empty of others.
+std::string stuck_after(std::span<const RehearsalStep> steps) {
+    for (const auto& step : steps)
+        if (auto text = stuck_text(step.stability); !text.empty()) {
+            text.front() = 'T';
+            return fmt::format(" {}.", text);
+        }
+    return "";
 }
 
 /// Where the outlet gauge goes in a step beyond its readings before and after.
@@ -279,7 +290,7 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
             step.turns = steps;
             step.hands.push_back(aim_text(usual, steps.back()));
         }
-        step.wait = wait_text(steps, units);
+        step.wait = wait_text(steps, units) + stuck_after(steps);
         step.passing = passing_text(steps, units);
         step.before = first.before;
         step.after = steps.back().after;

@@ -24,7 +24,7 @@ struct ToldSlip {
 struct ToldStep {
     std::string title;
     std::vector<std::string> hands;
-    std::string wait; ///< a sentence
+    std::string wait; ///< a sentence; another where a stem sticks
     Gauges before, after, flicker;
     std::string passing;                  ///< where the outlet gauge goes meanwhile; empty: nowhere else
     std::span<const RehearsalStep> turns; ///< of a screw, one by one; else empty

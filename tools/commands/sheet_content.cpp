@@ -11,6 +11,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <string>
 #include <string_view>
@@ -140,9 +141,15 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
 std::string outcome_text(const Lesson& lesson) {
     if (!lesson.usual.failure.empty())
         return "The simulated rehearsal ended early: " + lesson.usual.failure;
-    return lesson.usual.accepted()
-               ? "The simulated rehearsal keeps every stated limit."
-               : "The simulated rehearsal does NOT keep every stated limit: see the steps.";
+    const auto& steps = lesson.usual.steps;
+    const bool sticks =
+        std::ranges::any_of(steps, [](const RehearsalStep& step) { return step.stability.holds_stuck(); });
+    std::string text = lesson.usual.accepted()
+                           ? "The simulated rehearsal keeps every stated limit."
+                           : "The simulated rehearsal does NOT keep every stated limit: see the steps.";
+    if (sticks)
+        text += " Some steps end with a stem that sticks and that the knock did not move: see there.";
+    return text;
 }
 
 std::array<SheetGauge, 3> gauges_of(const ToldStep& step, scenarios::UnitSystem units) {

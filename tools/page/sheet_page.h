@@ -18,7 +18,7 @@ struct SheetGauge {
 struct SheetStep {
     std::string title;
     std::vector<std::string> hands, seen;
-    std::string wait;                  ///< a sentence
+    std::string wait;                  ///< a sentence; another where a stem sticks
     std::string passing;               ///< a sentence; empty: none
     std::vector<std::string> findings; ///< "BREAKS ..."
     std::vector<std::array<std::string, 2>>
