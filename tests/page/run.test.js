@@ -1,7 +1,7 @@
 // The page of a run, and of two compared. node run.test.js prepare makes the reports;
 // node run.test.js <claim> checks one claim.
 import assert from "node:assert/strict";
-import { readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { readFileSync, renameSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { poorContrast } from "./chromium.js";
 import { claim, main } from "./claims.js";
 import {
@@ -30,6 +30,16 @@ function prepare() {
     printed.push(run("nursery-night", "--set", "demand.start=1.5 L/s", "--set", "demand.steps=[]"));
     writeFileSync(file("printed.txt"), printed.join(""));
     report("rest.html", "nursery-night.h5");
+    const sticky = 'main.override={ main_valve.stem_friction = "200 N" }';
+    const rest = ["--set", "demand.start=0.5 L/s", "--set", "demand.steps=[]"];
+    writeFileSync(file("stuck.txt"), run("nursery-night-pinched", "--set", sticky, ...rest));
+    report("stuck.html", "nursery-night-pinched.h5");
+    for (const stood of ["found", "left"]) {
+        writeFileSync(file(`${stood}.txt`), run("dairy-visit", "--set", `as=${stood}`));
+        renameSync(file("dairy-visit.h5"), file(`${stood}.h5`));
+    }
+    report("visit.html", "found.h5", "left.h5");
+    report("found.html", "found.h5");
     run("nursery-day", "--set", "run.duration=600 s");
     report("long.html", "nursery-day.h5");
     rmSync(file("nursery-day.h5"));
@@ -115,6 +125,27 @@ claim("the page says of limits what the program prints, word by word", async () 
         }
     }
     assert.ok(seen >= 2, `${seen}`);
+});
+
+claim("the page says of a stem that sticks what the program prints and of no other", async () => {
+    const said = /[Tt](he knock did not move the stem of main, which sticks: what a harder one does is not known)/;
+    const printed = said.exec(readFileSync(file("stuck.txt"), "utf8").replace(/\s+/g, " "));
+    const page = await open("stuck.html");
+    const words = (await page.locator(".verdict").allTextContents()).join(" ").replace(/\s+/g, " ");
+    assert.equal(said.exec(words)?.[1], printed?.[1]);
+    assert.ok(printed, "nothing printed");
+    assert.doesNotMatch((await (await open("one.html")).locator(".verdict").allTextContents()).join(" "), said);
+});
+
+claim("a page says which record the station was set as and says it of no other", async () => {
+    const said = async (name) =>
+        (await (await open(name)).locator(".answer").textContent()).match(/(?<=Set )as (found|left) on [\d-]+[^.]*/g);
+    const printed = ["found", "left"].map(
+        (stood) => /; set (as .* on 2026-03-01.*)/.exec(readFileSync(file(`${stood}.txt`), "utf8"))[1],
+    );
+    assert.deepEqual(await said("found.html"), [printed[0]]);
+    assert.deepEqual(await said("visit.html"), printed);
+    assert.equal(await said("one.html"), null);
 });
 
 claim("a pressure that stands twice on a card is the same in psi both times", async () => {

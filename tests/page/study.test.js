@@ -118,6 +118,29 @@ claim("the flow map's cursor reads what the file holds, in either system of unit
     assert.doesNotMatch(await page.locator(".answer").textContent(), /\d\sbar|\dL\/s|\d\sL\/s/);
 });
 
+claim("the flow map tells where the outlet may stand while stems stick as the file does", async () => {
+    const page = await open("map.html");
+    const [low, high, flow] = ["outlet_lowest", "outlet_highest", "flow"].map((name) => stored("map.h5", `/${name}`));
+    const widths = flow.map((_, k) => high[k] - low[k]);
+    const k = widths.indexOf(Math.max(...widths));
+    assert.ok(widths[k] > 0);
+    const said = /that of main up to ([\d.]+)\sN.*between ([\d.]+)\sbar and ([\d.]+)\sbar at ([\d.]+)\sL\/s/.exec(
+        await page.locator(".answer").textContent(),
+    );
+    assert.ok(said, "no sentence");
+    const told = [stored("map.h5", "/sticking_stem/breakaway")[0], low[k] / 1e5, high[k] / 1e5, flow[k] * 1e3];
+    // Half a unit of the last place shown.
+    told.forEach((value, i) => {
+        const places = (said[i + 1].split(".")[1] ?? "").length;
+        assert.ok(Math.abs(parseFloat(said[i + 1]) - value) <= 0.5001 * 10 ** -places, `${said[i + 1]}, ${value}`);
+    });
+    // The band is drawn, and its edges are those of the file.
+    assert.equal(await page.locator(".stick-band").count(), 1);
+    const points = await page.locator(".stick-band").evaluate((band) => [...band.points].map(({ y }) => y));
+    assert.equal(points.length, 2 * flow.length);
+    assert.ok(points[k] > points[points.length - 1 - k], "the lowest lies below the highest");
+});
+
 claim("the flow map hatches the flows that the file calls unsteady, and no other", async () => {
     const page = await open("map.html");
     const flow = stored("map.h5", "/flow");

@@ -164,9 +164,7 @@ std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sw
     if (interrupted())
         return {};
     SearchProgress hardware("hardware like this looked at, at", "flows");
-    std::string range;
-    if (map.sticking.empty()) // else small motions say nothing of when it hunts
-        range = limit_range_text(scenario, map, limit_range(scenario, sweep, go_on_with(hardware)));
+    const auto range = limit_range_text(scenario, map, limit_range(scenario, sweep, go_on_with(hardware)));
     hardware.clear();
     if (interrupted())
         return {};

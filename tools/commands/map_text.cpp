@@ -167,10 +167,12 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
 }
 
 std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const LimitRange& range) {
+    const bool sticks = !map.sticking.empty();
     const auto varied = fmt::format("line storage -{0:.0f} to +{0:.0f} %", 100 * storage_spread);
     const double lowest = map.points.front().flow;
     if (range.high <= lowest)
-        return fmt::format("Steady over the whole range with {}, too\n", varied);
+        return fmt::format("Steady over the whole range with {}{}, too\n", varied,
+                           sticks ? " and without friction of stems" : "");
     // Two digits, rounded outwards.
     const auto rounded = [&](double flow, auto&& whole) {
         const double shown = scenarios::in_display_unit(flow, Dimension::flow, scenario.units);
@@ -191,9 +193,10 @@ std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const
         where = ends ? fmt::format("below {} to {} {}", low(), high(), unit)
                      : fmt::format("below {} {} or at every flow of this map", low(), unit);
     return fmt::format(
-        "Hardware like this hunts by itself {}: {}.\n"
-        "  Stem friction was not varied, and what a knock does was followed for the hardware as given only\n",
-        where, varied);
+        "{} hunts by itself {}: {}.\n  {}, and what a knock does was followed for the hardware as given "
+        "only\n",
+        sticks ? "Without friction of its stems, hardware like this" : "Hardware like this", where, varied,
+        sticks ? "How much friction calms hangs on the knock" : "Stem friction was not varied");
 }
 
 std::string map_summary(const Scenario& scenario, const FlowMap& map) {
@@ -226,8 +229,9 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
     else if (map.unsteady.back().to_end)
         text += fmt::format("No minimum continuous flow: {} is unsteady", highest);
     else
-        text += fmt::format("Minimum continuous flow {}; steady from there to {}",
-                            flow_text(scenario, map.minimum_continuous_flow()), highest);
+        text += fmt::format("Minimum continuous flow {}; {} from there to {}",
+                            flow_text(scenario, map.minimum_continuous_flow()),
+                            map.sticking.empty() ? "steady" : "at rest while stems stick", highest);
     return text + after_a_knock_text(scenario, map) + sticking_text(scenario, map);
 }
 

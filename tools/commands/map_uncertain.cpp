@@ -39,8 +39,8 @@ std::string family_limit_text(const FamilyQuestion& question, const scenarios::S
         line(fmt::format("  for 95 of 100 of all such {}s, with 95 % confidence", member),
              limit.of_95_of_all);
     line(fmt::format("  for the {} with the values as stated", member), limit.stated);
-    text += "  (small motions alone: hunting that has begun may go on above these flows, map without "
-            "--uncertain follows it)\n";
+    text += "  (small motions alone, of stems without friction: hunting that has begun may go on above these "
+            "flows, map without --uncertain follows it)\n";
     return text + ranking_text("the minimum continuous flow", limit.inputs, member);
 }
 

@@ -2,7 +2,17 @@
 // passes.
 import { sample } from "./charts.js";
 import { html, svg } from "./dom.js";
-import { answer, bandsOf, between, cyclesOf, flowText, flowUnit, handOversOf, knockedOf } from "./flow_map_answer.js";
+import {
+    answer,
+    bandsOf,
+    between,
+    cyclesOf,
+    flowText,
+    flowUnit,
+    handOversOf,
+    knockedOf,
+    widestBand,
+} from "./flow_map_answer.js";
 import { line } from "./ink.js";
 import { hatching, plot, trace } from "./plot.js";
 import { pointable } from "./pointer.js";
@@ -35,6 +45,7 @@ export function flowMap(study) {
     const knocked = knockedOf(study, bands);
     const cycles = cyclesOf(study);
     const [kind, swings] = ["hunting", "hunting_peak_to_peak"].map(study.at);
+    const [lowest, highest] = ["outlet_lowest", "outlet_highest"].map(study.at);
     const still = study.tables.station.static_pressure[0];
     const answerBox = html("div", {});
     const chartBox = html("div", { class: "panels of-2 map-panels" });
@@ -69,6 +80,14 @@ export function flowMap(study) {
         const list = [
             ["flow", units.small(flow[index], flowUnit)],
             ["outlet", units.quantity(pressure[index], "Pa", 1)],
+            ...(widestBand(study)
+                ? [
+                      [
+                          "while stems stick",
+                          [lowest, highest].map((end) => units.quantity(end[index], "Pa", 1)).join(" to "),
+                      ],
+                  ]
+                : []),
             ["fall-off", units.quantity(still - pressure[index], "Pa", 1)],
             ...study.stages.map((stage) => [
                 `${stage} carries`,
@@ -103,7 +122,12 @@ export function flowMap(study) {
         const least = study.tables.station.minimum_continuous_flow[0];
         const open = study.tables.station.wide_open_flow[0];
         const after = study.tables.station.minimum_flow_after_a_knock?.[0] ?? null;
-        const chart = (caption, y, lines, { names = false, zero = false, parted = false, legend = null } = {}) => {
+        const chart = (
+            caption,
+            y,
+            lines,
+            { names = false, zero = false, parted = false, legend = null, band = null } = {},
+        ) => {
             let place;
             const drawing = plot({
                 width,
@@ -117,6 +141,17 @@ export function flowMap(study) {
                     (frame) =>
                         knocked.map((part) => hatching(flowsFrom(part, frame, factor), 1, { "data-kind": "knocked" })),
                     ({ x: at, left, right, y: up, top, bottom }) => [
+                        band
+                            ? svg("polygon", {
+                                  class: "stick-band",
+                                  points: [
+                                      ...band.low.map((value, k) => [k, value]),
+                                      ...band.high.map((value, k) => [k, value]).reverse(),
+                                  ]
+                                      .map(([k, value]) => `${at(flow[k] * factor)},${up(value)}`)
+                                      .join(" "),
+                              })
+                            : null,
                         zero ? svg("line", { class: "limit", x1: left, x2: right, y1: up(0), y2: up(0) }) : null,
                         ...[...handOvers.map((over) => over.flow), open].map((begins) =>
                             begins === null
@@ -230,7 +265,10 @@ export function flowMap(study) {
         const span = (values) => [Math.min(...values), Math.max(...values)];
         const pressureFactor = units.factor("Pa");
         const bar = pressure.map((p) => p * pressureFactor);
-        const [low, high] = span(bar);
+        const [low, high] = span([
+            ...bar,
+            ...(widestBand(study) ? [...lowest, ...highest] : []).map((p) => p * pressureFactor),
+        ]);
         const room = (high - low) * 0.15 || 1;
         const [worst, best] = span(damping);
         const legend = html(
@@ -244,7 +282,13 @@ export function flowMap(study) {
                 "Outlet pressure against flow",
                 { low: low - room, high: high + room * 1.6, label: `outlet, ${units.label("Pa")}` },
                 [bar],
-                { names: true },
+                {
+                    names: true,
+                    band: widestBand(study) && {
+                        low: lowest.map((p) => p * pressureFactor),
+                        high: highest.map((p) => p * pressureFactor),
+                    },
+                },
             ),
             chart(
                 "Share of the flow that each stage carries",

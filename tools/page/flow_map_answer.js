@@ -103,6 +103,41 @@ export const handOversOf = (study) =>
         ]),
     );
 
+/**
+ * The widest band in which the outlet may stand while stems stick.
+ *
+ * @param {object} study a map; SI
+ * @returns {?{low: number, high: number, flow: number}} its ends, Pa, at a flow, m3/s; null where no stem sticks
+ */
+export function widestBand(study) {
+    if (!study.tables.sticking_stem?.stem?.length) return null;
+    const [flow, lowest, highest] = ["flow", "outlet_lowest", "outlet_highest"].map(study.at);
+    const widths = flow.map((_, k) => highest[k] - lowest[k]);
+    const k = widths.indexOf(Math.max(...widths));
+    return { low: lowest[k], high: highest[k], flow: flow[k] };
+}
+
+// Of stems that stick: up to what, and where the outlet may stand then.
+function stickingSentences(study) {
+    const widest = widestBand(study);
+    if (!widest) return [];
+    const { stem, breakaway, on_diaphragm } = study.tables.sticking_stem;
+    const each = stem.map(
+        (name, k) =>
+            `that of ${name} up to ${units.small(breakaway[k], "N")}, ` +
+            `${units.quantity(on_diaphragm[k], "Pa", 2)} on its diaphragm`,
+    );
+    return [
+        [
+            "Stems stick",
+            `: ${each.join("; ")}. So at rest the outlet may stand anywhere between ` +
+                `${units.quantity(widest.low, "Pa", 1)} and ${units.quantity(widest.high, "Pa", 1)} at ` +
+                `${flowText(widest.flow)}, where that band is widest. Small motions here are those of stems that ` +
+                `stick, in the middle of the band; what breaks them away is told by knocks alone.`,
+        ],
+    ];
+}
+
 const eachIn = (bands) =>
     bands.map(
         (band) =>
@@ -158,6 +193,14 @@ function huntingSentences(study, knocked) {
     return sentences;
 }
 
+// The stamp of a station at rest throughout. Small motions of stems that stick prove little: no pass without knocks.
+function atRest(study) {
+    const flow = study.at("flow");
+    const range = `from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`;
+    if (!widestBand(study)) return stamp("pass", `Steady ${range}`);
+    return stamp(followed(study) ? "pass" : "warn", `At rest ${range} while stems stick`);
+}
+
 /**
  * @param {object} study a map; SI
  * @param {object[]} bands of bandsOf
@@ -184,7 +227,7 @@ export function answer(study, bands) {
                 `${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.`,
         ]);
     });
-    sentences.push(...huntingSentences(study, knocked));
+    sentences.push(...huntingSentences(study, knocked), ...stickingSentences(study));
     if (bands.length && least !== null)
         sentences.push([
             "Minimum continuous flow",
@@ -214,7 +257,7 @@ export function answer(study, bands) {
                           `${knocked.map((part) => `${flowText(part.from)} to ${flowText(part.to)}`).join(" and from ")}`,
                   )
                 : bands.length === 0
-                  ? stamp("pass", `Steady from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`)
+                  ? atRest(study)
                   : least === null
                     ? stamp("fail", "No minimum continuous flow: the highest flow is unsteady")
                     : stamp(

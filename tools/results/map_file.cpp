@@ -132,10 +132,11 @@ std::vector<sim::NamedTable> hunting_tables(const sim::Column* axis, const std::
 /// What is told once for each place of the second axis, for each unsteady band and for each hand-over; the first column of
 /// each is its dimension.
 std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vector<FlowMap>& maps) {
-    std::vector<std::size_t> band_places, over_places;
+    std::vector<std::size_t> band_places, over_places, stem_places;
     Numbers minimum, knocked, highest, rangeability, still, from, to, frequency, over_flow, over_pressure,
         fall_off;
-    Words mode, stage;
+    Numbers breakaway, on_diaphragm;
+    Words mode, stage, stem;
     for (std::size_t i = 0; i < maps.size(); ++i) {
         const auto& map = maps[i];
         minimum.push_back(map.minimum_continuous_flow());
@@ -156,6 +157,12 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
             over_flow.push_back(over.flow);
             over_pressure.push_back(over.outlet_pressure);
             fall_off.push_back(over.fall_off);
+        }
+        for (const auto& sticking : map.sticking) {
+            stem_places.push_back(i);
+            stem.push_back(sticking.name);
+            breakaway.push_back(sticking.breakaway);
+            on_diaphragm.push_back(sticking.on_diaphragm);
         }
     }
     sim::Table station{
@@ -182,12 +189,20 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
                          {"flow", "m3 s-1", "flow delivered at which it does", over_flow},
                          {"outlet_pressure", "Pa", "steady gauge pressure at the outlet then", over_pressure},
                          {"fall_off", "Pa", "below the static pressure then", fall_off}};
+    sim::Table sticking_stem{
+        numbered(stem.size()),
+        {"stem", "", "that sticks", stem},
+        {"breakaway", "N", "force up to which it sticks", breakaway},
+        {"on_diaphragm", "Pa", "pressure on its diaphragm that makes that force", on_diaphragm}};
     if (axis != nullptr) {
         unsteady.push_back(at_places(*axis, band_places));
         hand_over.push_back(at_places(*axis, over_places));
+        sticking_stem.push_back(at_places(*axis, stem_places));
     }
-    std::vector<sim::NamedTable> tables{
-        {"station", station}, {"unsteady", unsteady}, {"hand_over", hand_over}};
+    std::vector<sim::NamedTable> tables{{"station", station},
+                                        {"unsteady", unsteady},
+                                        {"hand_over", hand_over},
+                                        {"sticking_stem", sticking_stem}};
     for (auto& table : hunting_tables(axis, maps))
         tables.push_back(std::move(table));
     return tables;
@@ -210,6 +225,8 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
     layout.per_case = {
         {"flow", "m3 s-1", "flow delivered"},
         {"outlet_pressure", "Pa", "steady gauge pressure at the outlet"},
+        {"outlet_lowest", "Pa", "lowest gauge pressure at which the outlet may stand while stems stick"},
+        {"outlet_highest", "Pa", "highest such pressure"},
         {"steady", "1", "1: every mode decays, 0: one grows"},
         {"growth", "s-1", "of the worst mode; negative decays"},
         {"damping_ratio", "1", "of the worst mode; negative grows"},
@@ -235,6 +252,8 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
         sim::CasesRow row;
         row.numbers = {point.flow,
                        point.outlet_pressure,
+                       point.outlet_lowest,
+                       point.outlet_highest,
                        point.steady ? 1.0 : 0.0,
                        point.worst.eigenvalue.real(),
                        point.worst.damping_ratio,

@@ -3,6 +3,7 @@
 #include "sim/equilibrium.h"
 #include "sim/share.h"
 #include "tools/studies/crew.h"
+#include "tools/studies/sticking_stem.h"
 
 #include <algorithm>
 #include <cmath>
@@ -14,7 +15,7 @@ namespace needleturn {
 namespace {
 
 double limit_of(const scenarios::Scenario& valve, const FlowSweep& sweep) {
-    const auto map = flow_map(valve, sweep);
+    const auto map = flow_map(without_friction(valve), sweep);
     // The lowest flow of the range is no limit of the valve.
     return map.unsteady.empty() ? 0 : map.minimum_continuous_flow();
 }

@@ -11,7 +11,7 @@
 namespace needleturn {
 
 struct FamilyLimit {
-    /// m3/s by valve: the minimum continuous flow, above which small motions die away. 0: at every flow of the range they do; infinity:
+    /// m3/s by valve: the minimum continuous flow, above which small motions of stems without friction die away. 0: at every flow of the range they do; infinity:
     /// not at the highest, or the valve has no steady state there.
     std::vector<double> by_valve;
     double stated = 0; ///< of the valve with the values as stated

@@ -229,6 +229,7 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
     FlowMap::Point point;
     point.wanted = wanted;
     point.outlet_pressure = values[station_.outlet()];
+    point.outlet_lowest = point.outlet_highest = point.outlet_pressure;
     const auto value_of = [&](const std::string& name) {
         const auto found = std::ranges::find(station_.states(), name, &Quantity::name);
         return values[static_cast<std::size_t>(found - station_.states().begin())];
@@ -265,7 +266,6 @@ FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) cons
 }
 
 void SteadyStates::add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const {
-    point.outlet_lowest = point.outlet_highest = point.outlet_pressure;
     for (const double side : {-1.0, 1.0}) {
         Eigen::VectorXd end = y;
         for (const auto& stem : sticking_stems(station_))

@@ -47,7 +47,8 @@ struct FlowMap {
         sim::Mode worst;             ///< one that grows, else the oscillation that decays most slowly
         std::string mode;            ///< what takes part in it: "main cover and lift"
         bool steady = true;
-        /// Pa: where the outlet may stand while stems stick, as far as steady states were found; none has friction: both 0.
+        /// Pa: where the outlet may stand while stems stick, as far as steady states were found; without friction both are
+        /// outlet_pressure.
         double outlet_lowest = 0, outlet_highest = 0;
     };
     /// Flows over which something grows; its limits lie within 1e-5 of themselves or at the ends of the sweep.

@@ -1,14 +1,17 @@
 #include "tools/studies/hunting_band.h"
 
 #include "sim/cycle_branch.h"
+#include "sim/equilibrium.h"
 #include "sim/fate.h"
 #include "sim/modes.h"
 #include "tools/studies/crew.h"
+#include "tools/studies/sticking_stem.h"
 #include "tools/studies/verdict.h"
 
 #include <algorithm>
 #include <atomic>
 #include <cmath>
+#include <limits>
 #include <mutex>
 #include <numbers>
 #include <optional>
@@ -35,6 +38,8 @@ constexpr double sample_interval = 1e-3; // s: hunting is told from samples of 1
 class HuntingStation {
   public:
     HuntingStation(const Scenario& scenario, const FlowMap& map) : states_(scenario) {
+        if (!map.sticking.empty())
+            free_.emplace(without_friction(scenario));
         const auto& all = states_.station().states();
         for (const auto& stage : map.stages)
             lifts_.push_back(static_cast<std::size_t>(std::ranges::find(all, stage + ".lift", &Quantity::name)
@@ -74,22 +79,14 @@ class HuntingStation {
     double delivered(double wanted) const { return states_.carried(wanted, steady(wanted)).flow; }
 
   private:
-    sim::FateQuestion question(double wanted) const {
+    sim::FateQuestion question(double wanted) {
         const auto modes = sim::find_modes(states_.system(), wanted, near_);
-        // The slowest oscillation that grows, or that decays about as slowly as any.
         const double worst = states_.point(wanted, near_).worst.eigenvalue.real();
-        double slowest = std::numeric_limits<double>::infinity(), fastest_growing = 0;
-        for (const auto& mode : modes) {
-            const double growth = mode.eigenvalue.real();
-            if (mode.oscillates() && mode.damping_ratio < well_damped && growth >= std::min(0.0, 2 * worst))
-                slowest = std::min(slowest, mode.frequency);
-            if (growth > 0)
+        double fastest_growing = 0;
+        for (const auto& mode : modes)
+            if (mode.eigenvalue.real() > 0)
                 fastest_growing = std::max(fastest_growing, std::abs(mode.eigenvalue));
-        }
-        // The modes of stems that stick are not those of stems that hunt.
-        constexpr double usual = 1; // Hz
-        if (!sticking_stems(states_.station()).empty())
-            slowest = std::min(slowest, usual);
+        const double slowest = free_ ? slowest_freely(wanted) : slowest_of(modes, worst);
         sim::FateQuestion question;
         question.watched = states_.station().outlet();
         question.also = lifts_;
@@ -106,9 +103,32 @@ class HuntingStation {
         return question;
     }
 
+    /// Hz: the slowest oscillation that grows, or that decays about as slowly as any; infinite: there is none.
+    static double slowest_of(const std::vector<sim::Mode>& modes, double worst) {
+        double slowest = std::numeric_limits<double>::infinity();
+        for (const auto& mode : modes)
+            if (mode.oscillates() && mode.damping_ratio < well_damped
+                && mode.eigenvalue.real() >= std::min(0.0, 2 * worst))
+                slowest = std::min(slowest, mode.frequency);
+        return slowest;
+    }
+
+    /// The same of stems that slide freely: the modes of stems that stick are not those of stems that hunt.
+    double slowest_freely(double wanted) {
+        constexpr double usual = 1;
+        try {
+            free_near_ = free_->at(wanted, free_near_);
+        } catch (const sim::NoEquilibrium&) {
+            return usual;
+        }
+        const auto modes = sim::find_modes(free_->system(), wanted, free_near_);
+        return slowest_of(modes, sim::worst_of(modes).eigenvalue.real());
+    }
+
     SteadyStates states_;
+    std::optional<SteadyStates> free_; ///< without friction; only where a stem sticks
     std::vector<std::size_t> lifts_;
-    Eigen::VectorXd near_; ///< the last steady state; empty: none yet
+    Eigen::VectorXd near_, free_near_; ///< the last steady states; empty: none yet
 };
 
 /// Hunting, set going at a flow.

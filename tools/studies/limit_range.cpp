@@ -1,6 +1,7 @@
 #include "tools/studies/limit_range.h"
 
 #include "tools/studies/crew.h"
+#include "tools/studies/sticking_stem.h"
 
 #include <algorithm>
 #include <cmath>
@@ -28,9 +29,9 @@ LimitRange limit_range(const Scenario& scenario, const FlowSweep& sweep, const s
     constexpr double fewest = 6, per_decade = 20;
     const auto points = static_cast<std::size_t>(
         std::max(fewest, std::ceil(per_decade * std::log10(sweep.high / sweep.low))));
-    std::vector<Scenario> ends{scenario};
-    for (const double factor : {1 - storage_spread, 1 + storage_spread})
-        scale_storage(ends.emplace_back(scenario), factor);
+    std::vector<Scenario> ends;
+    for (const double factor : {1 - storage_spread, 1.0, 1 + storage_spread})
+        scale_storage(ends.emplace_back(without_friction(scenario)), factor);
     std::mutex one_at_a_time;
     const auto asked = [&] {
         const std::scoped_lock lock(one_at_a_time);

@@ -9,12 +9,13 @@
 namespace needleturn {
 
 /// What is varied: the storage of the lines (beside the valves, at far ends, at the inlet) by this share either way. Common
-/// practice, no source. Friction of a stem is not: small motions of one that sticks always decay until it is broken away.
+/// practice, no source.
 inline constexpr double storage_spread = 0.2;
 
 /// The least and the greatest minimum continuous flow, m3/s delivered, over that, `scenario` as it is included;
-/// infinite where an end of it has none. Of small motions: hunting is not followed. `go_on` is asked after every flow, by one thread
-/// at a time; false ends the search, and the range is not to be used. Throws sim::NoEquilibrium.
+/// infinite where an end of it has none. Of small motions of stems without friction (sticking_stem.h): hunting is not followed. `go_on` is
+/// asked after every flow, by one thread at a time; false ends the search, and the range is not to be used. Throws
+/// sim::NoEquilibrium.
 struct LimitRange {
     double low = 0, high = 0;
 };

@@ -1,5 +1,8 @@
 #include "tools/studies/sticking_stem.h"
 
+#include <utility>
+#include <variant>
+
 namespace needleturn {
 
 std::vector<StickingStem> sticking_stems(const models::Station& station) {
@@ -20,6 +23,17 @@ std::vector<StickingStem> sticking_stems(const models::Station& station) {
         add(parts.direct_stages[i].name, parts.direct_stages[i].valve, station.direct_stage(i).lift,
             station.direct_stage(i).presliding);
     return stems;
+}
+
+scenarios::Scenario without_friction(scenarios::Scenario scenario) {
+    for (auto& stage : scenario.stages)
+        if (auto* valve = std::get_if<scenarios::PilotOperatedHardware>(&stage.hardware)) {
+            valve->main_valve.stem_friction = 0;
+            valve->pilot.stem_friction = 0;
+        } else {
+            std::get<scenarios::DirectActingHardware>(stage.hardware).stem_friction = 0;
+        }
+    return scenario;
 }
 
 } // namespace needleturn

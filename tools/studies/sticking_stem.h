@@ -2,6 +2,7 @@
 #pragma once
 
 #include "models/station.h"
+#include "scenarios/scenario.h"
 
 #include <Eigen/Core>
 
@@ -33,5 +34,9 @@ struct StickingStem {
 
 /// Those with friction, by stage.
 std::vector<StickingStem> sticking_stems(const models::Station& station);
+
+/// `scenario` with stems that slide freely. Small motions of a stem that sticks are those of one held by a spring, so what they say of
+/// hunting ends as soon as something breaks it away; without friction they say what hunts by itself whatever the friction is.
+scenarios::Scenario without_friction(scenarios::Scenario scenario);
 
 } // namespace needleturn
