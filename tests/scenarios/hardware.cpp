@@ -34,7 +34,8 @@ TEST_CASE("DN100 is the generic set that the phenomena tests stand on") {
     CHECK(h.main_valve.spring_preload == 150);
     CHECK(h.main_valve.spring_rate == 4e3);
     CHECK(h.main_valve.stem_damping == 1000);
-    CHECK(h.main_valve.stem_friction == 0);
+    CHECK(h.main_valve.stem_friction == 8);
+    CHECK(h.pilot.stem_friction == 0);
     CHECK(h.main_valve.capacity == relative(cv(200), rounding));
     CHECK(h.main_valve.trim.shape == Trim::Shape::flat_disc);
     CHECK(h.main_valve.trim.exponent == 1.8);
@@ -74,6 +75,9 @@ TEST_CASE("the other sizes follow the scaling that the family's file states") {
         scaled(h.main_valve.spring_preload, one.main_valve.spring_preload, s * s);
         scaled(h.main_valve.spring_rate, one.main_valve.spring_rate, s);
         scaled(h.main_valve.stem_damping, one.main_valve.stem_damping, s * s);
+        scaled(h.main_valve.stem_friction, one.main_valve.stem_friction, s * s);
+        // What the file says of it: 0.005 bar on the diaphragm.
+        CHECK(h.main_valve.stem_friction / h.main_valve.diaphragm_area == relative(500, 0.05));
         scaled(h.main_valve.capacity, one.main_valve.capacity, s * s);
         scaled(h.cover.volume, one.cover.volume, s * s * s);
         scaled(h.fixed_restriction_capacity, one.fixed_restriction_capacity, s * s);
@@ -129,6 +133,8 @@ TEST_CASE("the direct-acting sizes follow the scaling that their family's file s
         CHECK(h.moving_mass == relative(one.moving_mass * s * s * s, three_digits));
         CHECK(h.spring_rate == relative(one.spring_rate * s, three_digits));
         CHECK(h.stem_damping == relative(one.stem_damping * s * s, three_digits));
+        CHECK(h.stem_friction == relative(one.stem_friction * s * s, three_digits));
+        CHECK(h.stem_friction / h.diaphragm_area == relative(500, 0.05)); // stated: 0.005 bar
         CHECK(h.capacity == relative(one.capacity * s * s, three_digits));
         CHECK(h.port_capacity == relative(one.port_capacity * s * s, three_digits));
         CHECK(h.chamber_volume == relative(one.chamber_volume * s * s * s, three_digits));

@@ -35,7 +35,7 @@ class Uncertain(ProgramTest):
         self.assertEqual(result.returncode, code, result.stderr + result.stdout)
         return result.stdout
 
-    def test_of_valves_around_a_calm_one_a_good_share_hunts_and_every_printed_figure_is_that_of_the_file(self):
+    def test_of_valves_around_a_calm_one_a_good_share_hunts_and_every_printed_figure_is_that_of_the_file(self):  # long
         """
         Own trial of this model, 2026-11-27, no outside source: of 200 valves around this calm one, 13 values by a factor of 1.3
         either way and the diaphragm's area by 1.15, 38 % hunted by more than 0.2 bar. The ranges of the family are others, so
@@ -76,7 +76,7 @@ class Uncertain(ProgramTest):
             result = swing.max(axis=1)
             known = ~numpy.isnan(result)
             keys = [name for name in file if name.startswith("main.override.")]
-            self.assertEqual(len(keys), 28)
+            self.assertEqual(len(keys), 29)
             inputs = [file[key][:][known] for key in keys]
             sizes = {key: partial(inputs, j, result[known]) for j, key in enumerate(keys)}
         named = re.findall(r"^    (main\.override\.\S+) +([+-][\d.]+)$", said, re.M)
@@ -112,7 +112,7 @@ class Uncertain(ProgramTest):
         with h5py.File(self.run_scenario(PINCHED, "one.h5", "--set", "run.duration=12 s")) as file:
             ranges = re.findall(r"^hardware\.ranges\.(\S+) =", file.attrs["scenario"], re.M)
             alone = {name: file["verdict"][name][()] for name in ("swing", "highest", "lowest")}
-        self.assertEqual(len(ranges), 28)
+        self.assertEqual(len(ranges), 29)
         known = [part for key in ranges for part in ("--set", f"main.override.ranges.{key}=+- 0 %")]
         said = self.run_family("12", "-o", "known.h5", "--set", "run.duration=12 s", *known, code=PASSED)
         with h5py.File(self.folder / "known.h5") as file:
@@ -135,7 +135,7 @@ class Uncertain(ProgramTest):
         self.assertNotIn("keep every limit", said)
         self.assertTrue((self.folder / "nursery-night-pinched-uncertain.h5").exists())
 
-    def test_window_counts_the_valves_at_each_setting_and_tells_the_share_of_the_best_with_other_valves(self):
+    def test_window_counts_the_valves_at_each_setting_and_tells_the_share_of_the_best_with_other_valves(self):  # long
         short = ("--set", "run.duration=8 s")
         result = self.needleturn("window", PINCHED, "--uncertain", "10", "--key", "main.opening_control",
                                  "--turns", "1/2 turn..3 turns", *short)
@@ -172,7 +172,7 @@ class Uncertain(ProgramTest):
                 self.assertEqual(result.stderr.count("\n"), 1, result.stderr)
         self.assertEqual(list(self.folder.iterdir()), [])
 
-    def test_map_tells_the_flow_above_which_95_of_100_valves_are_steady(self):
+    def test_map_tells_the_flow_above_which_95_of_100_valves_are_steady(self):  # long
         night = SCENARIOS / "nursery-night.toml"
         result = self.needleturn("map", night, "--uncertain", "10", "--seed", "3", "--flow", "0.5 L/s..20 L/s")
         self.assertEqual(result.returncode, PASSED, result.stderr)
@@ -187,6 +187,9 @@ class Uncertain(ProgramTest):
                 known = []
                 for key, column in keys.items():
                     unit = column.attrs["units"]
+                    if key.endswith("stem_friction"):  # small motions are asked of stems that slide freely
+                        known += ["--set", f"{key}=0 N"]
+                        continue
                     known += ["--set", f"{key}={column[valve]!r} {units.get(unit, unit)}".replace("np.float64", "")]
                 done = self.needleturn("map", night, "--small-motions", "--flow", "0.5 L/s..20 L/s", "--points", "40", "-o",
                                        "map.h5", *known)
@@ -199,8 +202,8 @@ class Uncertain(ProgramTest):
             printed = re.search(rf"{words} +above ([\d.]+) L/s", said)
             self.assertAlmostEqual(float(printed[1]), limit, delta=0.0051, msg=words)
         self.assertIn("10 valves are too few to say it of 95 of 100 of all such valves with 95 % confidence", said)
-        self.assertIn("10 valves are too few to tell which of 28 inputs move the minimum continuous flow", said)
-        self.assertIn("small motions alone", said)
+        self.assertIn("10 valves are too few to tell which of 29 inputs move the minimum continuous flow", said)
+        self.assertIn("small motions alone, of stems without friction", said)
         # Where all are steady from the lowest flow on, that flow is no limit of theirs, and nothing moves it.
         calm = self.needleturn("map", night, "--uncertain", "40", "--flow", "30 L/s..40 L/s").stdout
         self.assertRegex(calm, r"for 95 of 100 of these valves +at every flow of the range\n")
