@@ -113,7 +113,7 @@ TEST_CASE("a consumer on the inlet side that opens pulls the inlet down and the 
     CHECK(std::abs(outlet.front() - outlet.back()) < 0.1e5);
 }
 
-TEST_CASE("the leading modes of a long line are those of its whole spectrum") {
+TEST_CASE("the leading modes of a long line are those of its whole spectrum" * doctest::test_suite("long")) {
     for (const auto* name : {"nursery-branches.toml", "nursery-pump-trip.toml"})
         for (const double opening : {0.5, 3.0}) {
             CAPTURE(name);

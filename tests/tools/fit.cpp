@@ -119,7 +119,7 @@ TEST_CASE("a gauge lags as a first-order filter does and its clock and offset ar
           == doctest::Approx(2).epsilon(0.06)); // the median of 4000 is known to some 2 %, times three
 }
 
-TEST_CASE("fits hold the truth in nine of ten ranges") {
+TEST_CASE("fits hold the truth in nine of ten ranges" * doctest::test_suite("long")) {
     const char* asked = std::getenv("NEEDLETURN_FITS");
     const int fits = asked != nullptr ? std::atoi(asked) : 6;
     constexpr unsigned seed = 3;

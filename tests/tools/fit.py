@@ -42,7 +42,7 @@ class Fit(ProgramTest):
         self.assertEqual(result.returncode, FAILED)
         self.assertRegex(result.stdout, r"demand 20\.00 L/s -> 15\.00 L/s .* HUNTS")
 
-    def test_a_fit_writes_over_its_own_file_and_no_other(self):
+    def test_a_fit_writes_over_its_own_file_and_no_other(self):  # long
         few = ("--starts", "1", "--unknown", "main.air_in_cover=0..100 mL")
         own = self.folder / "found.toml"
         own.write_text("title = 'mine'\n")

@@ -24,7 +24,8 @@ class Hardware(ProgramTest):
         night = self.edited("nursery-night.toml", "night.toml", ('"pilot-operated/DN65"', '"my-valve.toml"'))
         short = ("--set", "demand.steps=[]", "--set", "run.duration=1 s", "--set", "accept.knock=0")
         few = ("map", "--small-motions", "--points", "3")
-        for words in (("run", *short), ("run", "--uncertain", "10", *short), few, ("window", "--uncertain", "10", *short)):
+        family = ("map", "--uncertain", "10", "--flow", "5 L/s..6 L/s")
+        for words in (("run", *short), ("run", "--uncertain", "10", *short), few, family, ("window", "--uncertain", "10", *short)):
             result = self.needleturn(words[0], night, *words[1:])
             self.assertIn(result.returncode, (PASSED, FAILED), result.stderr)
             self.assertEqual(result.stderr, "")

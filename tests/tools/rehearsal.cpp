@@ -65,7 +65,9 @@ void check_usual_order(const scenarios::Scenario& station) {
 
 } // namespace
 
-TEST_CASE("the usual order keeps every limit of the demo station") { check_usual_order(demo()); }
+TEST_CASE("the usual order keeps every limit of the demo station" * doctest::test_suite("long")) {
+    check_usual_order(demo());
+}
 
 TEST_CASE("the usual order keeps every limit of a station of three stages") {
     check_usual_order(scenario("school-staged.toml"));
@@ -121,7 +123,7 @@ TEST_CASE("with air left in its cover the valve hunts at every flow of the demo 
         CHECK(breaks(step_of(wrong, at), scenarios::Limit::hunting));
 }
 
-TEST_CASE("pressure let in first, on a dry cover, goes through to the outlet") {
+TEST_CASE("pressure let in first on a dry cover goes through to the outlet" * doctest::test_suite("long")) {
     const auto wrong = gone_wrong(demo(), Slip::wrong_order);
     const auto& thrown = step_of(wrong, Task::throw_cock_open);
     CHECK(breaks(thrown, scenarios::Limit::highest_outlet_pressure));

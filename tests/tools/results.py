@@ -40,7 +40,7 @@ def signals_of(path):
 
 
 class Results(ProgramTest):
-    def test_what_does_not_apply_is_nan_and_nothing_has_to_be_read_out_of_words(self):
+    def test_what_does_not_apply_is_nan_and_nothing_has_to_be_read_out_of_words(self):  # long
         def columns(scenario, *options):
             with h5py.File(self.run_scenario(SCENARIOS / scenario, "run.h5", *options)) as file:
                 self.assertTrue(file.attrs["pressure_reference"].startswith("gauge: "))

@@ -82,7 +82,7 @@ class WrittenOver(ProgramTest):
         self.done("report", "r.h5", "-o", page, "--force")
         self.done("report", "r.h5", "-o", page)
 
-    def test_a_proposal_does_not_replace_a_scenario_that_is_somebodys(self):
+    def test_a_proposal_does_not_replace_a_scenario_that_is_somebodys(self):  # long
         mine = self.edited("nursery-day.toml", "mine.toml")
         self.kept(mine, *STAGE, "-o", "mine.toml")
         self.done(*STAGE, "-o", "proposal.toml")
