@@ -5,6 +5,7 @@
 #include "scenarios/read_scenario.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/rehearse.h"
+#include "tools/commands/sheet_content.h"
 #include "tools/commands/step_text.h"
 #include "tools/studies/commissioned.h"
 
@@ -249,6 +250,24 @@ TEST_CASE("a step whose right way breaks a limit says so before its hands and be
         text.find("1. Bleed at the highest point Even done the right way this BREAKS " + says_high);
     REQUIRE(right != std::string::npos);
     CHECK(right < text.find("IF air is left"));
+}
+
+TEST_CASE("a step that ends with a stem that sticks says so in rehearsal and sheet, and no other does") {
+    auto stuck = step({Task::prove_low});
+    stuck.stability.kind = Stability::Kind::holds;
+    stuck.stability.stuck = {"main", "bypass"};
+    const std::string says =
+                          "The knock did not move the stem of main, nor that of bypass, which sticks: what a "
+                          "harder one does is not known.",
+                      sums_up = "Some steps end with a stem that sticks and that the knock did not move";
+    const auto with = lesson({step({Task::bleed}), stuck}, {}), without = lesson({step({Task::bleed})}, {});
+    CHECK(told(with).find(says) > told(with).find("Prove at low flow"));
+    CHECK(told(with).find(says) != std::string::npos);
+    CHECK(told(without).find("stick") == std::string::npos);
+    const auto sheet = sheet_content(demo(), with);
+    CHECK(sheet.outcome.find(sums_up) != std::string::npos);
+    CHECK(sheet.steps.at(1).wait.find(says) != std::string::npos);
+    CHECK(sheet_content(demo(), without).outcome.find("stick") == std::string::npos);
 }
 
 TEST_CASE("every step of an order is one of its kind, and the screw's last turn is the same in however many "
