@@ -59,6 +59,8 @@ struct MainValveHardware {
     double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
     double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
     Trim trim;
+    /// m3/Pa, > 0: how far the diaphragm bulges beside what the stem moves it, "0.2 mL/bar"; absent: the cover's modulus stands for it.
+    std::optional<double> diaphragm_compliance;
 
     bool operator==(const MainValveHardware&) const = default;
 };

@@ -77,6 +77,7 @@ template <class On> void visit_keys(On& on, MainValveHardware& valve) {
     on.required("stem_damping", valve.stem_damping, Dimension::damping, not_negative);
     on.required("stem_friction", valve.stem_friction, Dimension::force, not_negative);
     visit_keys(on, valve.breakaway, valve.stem_friction);
+    on.optional("diaphragm_compliance", valve.diaphragm_compliance, Dimension::storage, positive);
     on.required("capacity", valve.capacity, Dimension::capacity, positive);
     on.required("liquid_recovery_factor", valve.liquid_recovery_factor, Dimension::ratio,
                 Range{0, 1, Range::Low::excluded});

@@ -34,6 +34,8 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
     models::PilotStage stage;
     stage.name = from.name;
     stage.valve = valve(hardware.main_valve);
+    if (const auto& compliance = hardware.main_valve.diaphragm_compliance)
+        stage.diaphragm = {hardware.main_valve.diaphragm_area, *compliance};
     stage.cocks = cocks(from, hardware.main_valve.seat_area, hardware.cover.modulus);
     stage.cover = {hardware.cover.volume,
                    hardware.cover.modulus,

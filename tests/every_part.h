@@ -30,6 +30,7 @@ inline models::StationParts every_part() {
     stage.bleed = Bleed{3e-6, 0.62, 1.5, 1e-7, 288};
     stage.leaks = {1e-7, 2e-8, 3e-9};
     stage.cover.air_index = 1.3;
+    stage.diaphragm = Diaphragm{1.5e-2, 2e-12};
     stage.valve.trim.recovery = 0.85;
     stage.closing_control.exponent = 1.4;
 

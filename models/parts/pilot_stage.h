@@ -15,6 +15,7 @@
 #include "models/parts/bleed.h"
 #include "models/parts/cock.h"
 #include "models/parts/cover.h"
+#include "models/parts/diaphragm.h"
 #include "models/parts/leaks.h"
 #include "models/parts/main_valve.h"
 #include "models/parts/pilot.h"
@@ -39,11 +40,14 @@ template <class PilotIndex> struct PilotStageIndex : MainValveIndex,
                                                      StageCocksIndex,
                                                      BleedIndex {
     std::size_t tee = 0; ///< state: pressure where restriction, pilot and cover line meet
+    std::size_t room =
+        0; ///< lift that the cover's room goes by: the stem's, or the mean place of a diaphragm that gives
 };
 
 template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     std::string name = "main";
     MainValveOf<P> valve;
+    std::optional<DiaphragmOf<P>> diaphragm = std::nullopt; ///< absent: it moves as the stem does
     CoverOf<P> cover;
     P restriction_capacity = 0; ///< fixed restriction, m3 s-1 Pa-1/2, > 0
     StorageOf<P> tee;
@@ -73,6 +77,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
 
     void name_states(Index& at, Names& names, LineOf<P>& line) const {
         valve.name_states(at, names, name);
+        at.room = diaphragm ? diaphragm->name_state(names, name, valve.full_lift) : at.lift;
         cover.name_states(at, names, name);
         names.part = name + " tee";
         at.tee = names.add(name + ".tee_pressure", pascal, bar,
@@ -141,18 +146,20 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
                const auto q = this->restriction_flow(p1, p_tee);
                return rates(-q * per_body, q * per_tee);
            });
-        on(reads(at.tee, at.cover, at.lift, at.speed, at.air, at.opening, at.closing),
+        on(reads(at.tee, at.cover, at.room, at.speed, at.air, at.opening, at.closing),
            writes(at.tee, at.cover),
            [this, per_tee](auto p_tee, auto p_cover, auto x, auto v, auto air, auto opening, auto closing) {
                const auto q = this->flow_into_cover(opening, closing, p_tee, p_cover);
                return rates(-q * per_tee, cover.pressure_rate(p_cover, x, air, q, v));
            });
-        cover.visit(on, at, at.lift);
+        if (diaphragm)
+            diaphragm->visit(on, at.lift, at.speed, at.room, cover, at, outlet);
+        cover.visit(on, at, at.room);
         pilot.visit(on, at, at.tee_port, outlet, at.chamber_port);
         sensing_line.visit(on, at, outlet, at.chamber_port);
         if (bleed)
-            bleed->visit(on, at, cover, at, at.lift);
-        leaks.visit(on, body, outlet, cover, at, at.lift, at.chamber_port, at.spilt);
+            bleed->visit(on, at, cover, at, at.room);
+        leaks.visit(on, body, outlet, cover, at, at.room, at.chamber_port, at.spilt);
     }
 
     /// Where it rests between steady pressures, by square-root laws alone: a guess. `drive(place)` is a drive's value.
@@ -175,6 +182,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     /// The same as states, as stored.
     void put_rest(const Index& at, const StageRest& rest, double free_air, std::vector<double>& y) const {
         y[at.lift] = rest.lift;
+        if (diaphragm)
+            y[at.room] = diaphragm->steady_place(rest.lift, rest.cover, rest.valve_outlet);
         y[at.cover] = rest.cover;
         cover.put_free_air(at, free_air, y.data());
         y[at.tee] = tee.virtual_pressure(rest.cover);
@@ -184,9 +193,9 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     }
 
     static constexpr auto fields(auto& of) {
-        return std::tie(of.name, of.valve, of.cover, of.restriction_capacity, of.tee, of.opening_control,
-                        of.closing_control, of.pilot, of.sensing_line, of.sensing_chamber, of.cocks, of.bleed,
-                        of.leaks);
+        return std::tie(of.name, of.valve, of.diaphragm, of.cover, of.restriction_capacity, of.tee,
+                        of.opening_control, of.closing_control, of.pilot, of.sensing_line, of.sensing_chamber,
+                        of.cocks, of.bleed, of.leaks);
     }
     bool operator==(const PilotStageOf&) const = default;
 };

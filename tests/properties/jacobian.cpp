@@ -188,6 +188,17 @@ TEST_CASE("the Jacobian of a stage whose stems stick is that of differences of o
     check(compare(Station(sticking_parts()), random, 300));
 }
 
+TEST_CASE("the Jacobian of a stage whose diaphragm gives is that of differences of order 8") {
+    auto made_of = parts();
+    auto& stage = made_of.stages[0];
+    stage.diaphragm = models::Diaphragm{stage.valve.diaphragm_area, 5e-12};
+    stage.bleed = models::Bleed{3e-6, 0.62, 1, 0.62 * 3e-6 * std::sqrt(2 / 1000.0), 288.15};
+    stage.leaks.main_diaphragm = cv(0.01);
+    Random random;
+    check(compare(Station(made_of), random, 300));
+    check(compare(Station(tests::warm(made_of, 0.5)), random, 100));
+}
+
 TEST_CASE(
     "the Jacobian of a station with elastic pipes and an air pocket is that of differences of order 8") {
     auto made_of = parts();
