@@ -15,40 +15,61 @@
 
 namespace needleturn::scenarios {
 
-template <class On> void visit_keys(On& on, Pipe& pipe) {
-    on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
-    Words<std::string> kinds;
-    for (const auto& kind : pipe_kinds())
-        kinds.emplace_back(kind.name, kind.name);
-    on.choice("kind", pipe.kind, kinds);
+/// Null: of none.
+inline const PipeKind* kind_of(const Pipe& pipe) {
     const auto kind = std::find_if(pipe_kinds().begin(), pipe_kinds().end(),
                                    [&](const auto& k) { return k.name == pipe.kind; });
-    constexpr Range bore{0, 5, Range::Low::excluded};
-    if (kind == pipe_kinds().end()) {
-        on.required("bore", pipe.bore, Dimension::length, bore);
-    } else {
-        on.optional("bore", pipe.bore, Dimension::length, bore, kind->bore);
-        pipe.wall = pipe.wall.value_or(kind->wall);
-        pipe.material = kind->material;
-    }
-    on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
-    Words<std::string> names;
-    for (const auto& material : materials())
-        names.emplace_back(material.name, material.name);
-    std::string none;
-    if (kind == pipe_kinds().end())
-        on.choice("material", pipe.material, names);
-    else
-        on.refuse("material", none, "the kind of pipe says it");
-    const auto& material = *std::find_if(materials().begin(), materials().end(),
-                                         [&](const auto& m) { return m.name == pipe.material; });
+    return kind == pipe_kinds().end() ? nullptr : &*kind;
+}
+
+/// What a wave is slowed by, held as it is.
+template <class On> void visit_wall(On& on, Pipe& pipe, const Material& material) {
+    if (const auto* kind = kind_of(pipe); kind == nullptr || !kind->whole)
+        on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
     on.optional("modulus", pipe.modulus, Dimension::modulus, positive, material.modulus);
-    on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.optional("poisson_ratio", pipe.poisson_ratio, Dimension::ratio, Range{0, 0.5}, material.poisson_ratio);
     on.choice("held", pipe.held,
               Words<Pipe::Held>{{"free", Pipe::Held::free},
                                 {"at-one-end", Pipe::Held::at_one_end},
                                 {"throughout", Pipe::Held::throughout}});
+}
+
+/// Bore and material, by the kind of pipe or stated.
+template <class On> void visit_make(On& on, Pipe& pipe) {
+    Words<std::string> kinds;
+    for (const auto& kind : pipe_kinds())
+        kinds.emplace_back(kind.name, kind.name);
+    on.choice("kind", pipe.kind, kinds);
+    const auto* kind = kind_of(pipe);
+    constexpr Range bore{0, 5, Range::Low::excluded};
+    if (kind == nullptr) {
+        on.required("bore", pipe.bore, Dimension::length, bore);
+        Words<std::string> names;
+        for (const auto& material : materials())
+            names.emplace_back(material.name, material.name);
+        on.choice("material", pipe.material, names);
+        return;
+    }
+    std::string none;
+    if (kind->whole) {
+        for (const auto* key : {"bore", "wall"})
+            on.refuse(key, none, "size and schedule of the pipe say it");
+        pipe.bore = kind->bore;
+    } else {
+        on.optional("bore", pipe.bore, Dimension::length, bore, kind->bore);
+    }
+    on.refuse("material", none, "the kind of pipe says it");
+    pipe.wall = pipe.wall.value_or(kind->wall);
+    pipe.material = kind->material;
+}
+
+template <class On> void visit_keys(On& on, Pipe& pipe) {
+    on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
+    visit_make(on, pipe);
+    const auto& material = *std::find_if(materials().begin(), materials().end(),
+                                         [&](const auto& m) { return m.name == pipe.material; });
+    visit_wall(on, pipe, material);
+    on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.choice(
         "friction", pipe.friction,
         Words<Pipe::Friction>{{"steady", Pipe::Friction::steady}, {"unsteady", Pipe::Friction::unsteady}});

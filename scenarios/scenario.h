@@ -47,10 +47,11 @@ struct Pipe {
         unsteady ///< "unsteady": with the shear that lags behind a change (models/unsteady_friction.h)
     };
     double length = 0; ///< m, required, (0, 1e5]
-    std::string kind;  ///< one of pipe_kinds(), "copper/22": sets bore, wall and material; default none
-    double bore = 0;   ///< m, (0, 5]; required unless `kind` says it
-    std::optional<double>
-        wall; ///< m, (0, 1]; absent: of the kind, or a rigid wall, waves as fast as in open water
+    /// One of pipe_kinds(), "copper/22", "NPS 4 schedule 40": sets bore, wall and material; default none.
+    std::string kind;
+    double bore = 0; ///< m, (0, 5]; required unless `kind` says it; not beside an NPS size
+    /// m, (0, 1]; absent: of the kind, or a rigid wall, waves as fast as in open water; not beside an NPS size.
+    std::optional<double> wall;
     std::string material =
         "steel"; ///< one of materials(): sets modulus, Poisson's ratio and roughness where they are not given
     double modulus = 0;                    ///< Pa, Young's, of the wall, > 0; default: of the material
@@ -76,10 +77,11 @@ const std::vector<Material>& materials();
 
 /// A pipe as bought, by its standard's designation.
 struct PipeKind {
-    std::string name;     ///< "copper/22"
+    std::string name;     ///< "copper/22", "NPS 4 schedule 40"
     double bore = 0;      ///< m
     double wall = 0;      ///< m
     std::string material; ///< one of materials()
+    bool whole = false;   ///< bore and wall belong together and cannot be stated beside it
 };
 const std::vector<PipeKind>& pipe_kinds();
 
