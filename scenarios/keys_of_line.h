@@ -22,8 +22,16 @@ inline const PipeKind* kind_of(const Pipe& pipe) {
     return kind == pipe_kinds().end() ? nullptr : &*kind;
 }
 
-/// What a wave is slowed by, held as it is.
-template <class On> void visit_wall(On& on, Pipe& pipe, const Material& material) {
+/// What a wave is slowed by, or how fast it is stated to run.
+template <class On> void visit_wave_speed(On& on, Pipe& pipe, const Material& material) {
+    on.optional("wave_speed", pipe.wave_speed, Dimension::speed, Range{10, 2000});
+    if (pipe.wave_speed) {
+        std::string none;
+        for (const auto* key : {"wall", "modulus", "poisson_ratio", "held", "wall_formula"})
+            on.refuse(key, none, "wave_speed says how fast waves run, whatever the wall");
+        pipe.wall.reset();
+        return;
+    }
     if (const auto* kind = kind_of(pipe); kind == nullptr || !kind->whole)
         on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
     on.optional("modulus", pipe.modulus, Dimension::modulus, positive, material.modulus);
@@ -31,7 +39,11 @@ template <class On> void visit_wall(On& on, Pipe& pipe, const Material& material
     on.choice("held", pipe.held,
               Words<Pipe::Held>{{"free", Pipe::Held::free},
                                 {"at-one-end", Pipe::Held::at_one_end},
+                                {"at-one-end-hoop", Pipe::Held::at_one_end_hoop},
                                 {"throughout", Pipe::Held::throughout}});
+    on.choice(
+        "wall_formula", pipe.wall_formula,
+        Words<Pipe::WallFormula>{{"thick", Pipe::WallFormula::thick}, {"thin", Pipe::WallFormula::thin}});
 }
 
 /// Bore and material, by the kind of pipe or stated.
@@ -68,7 +80,7 @@ template <class On> void visit_keys(On& on, Pipe& pipe) {
     visit_make(on, pipe);
     const auto& material = *std::find_if(materials().begin(), materials().end(),
                                          [&](const auto& m) { return m.name == pipe.material; });
-    visit_wall(on, pipe, material);
+    visit_wave_speed(on, pipe, material);
     on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.choice(
         "friction", pipe.friction,

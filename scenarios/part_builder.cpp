@@ -9,6 +9,18 @@
 
 namespace needleturn::scenarios {
 
+double PartBuilder::wave_speed(const Pipe& pipe) const {
+    if (pipe.wave_speed)
+        return *pipe.wave_speed;
+    const models::PipeWall wall{pipe.bore, pipe.wall.value_or(1), pipe.modulus, pipe.poisson_ratio};
+    const auto held = restraint(pipe.held);
+    const double factor = pipe.wall_formula == Pipe::WallFormula::thin
+                              ? models::thin_wall_factor(wall, held)
+                              : models::thick_wall_factor(wall, held);
+    return models::wave_speed(water_.bulk_modulus, water_.density,
+                              pipe.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
+}
+
 models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fineness) const {
     models::Pipe pipe;
     pipe.length = from.length;
@@ -18,11 +30,7 @@ models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fi
     pipe.roughness = from.roughness;
     pipe.friction_factor = from.friction_factor.value_or(0);
     pipe.rise = from.rise;
-    const models::PipeWall wall{from.bore, from.wall.value_or(1), from.modulus, from.poisson_ratio};
-    const double factor = models::thick_wall_factor(wall, restraint(from.held));
-    pipe.wave_speed =
-        models::wave_speed(water_.bulk_modulus, water_.density,
-                           from.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
+    pipe.wave_speed = wave_speed(from);
     pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
     if (from.friction == Pipe::Friction::unsteady)
         pipe.memory = models::friction_memory(models::FrictionFit::six,
@@ -115,6 +123,8 @@ models::Restraint PartBuilder::restraint(Pipe::Held held) {
     switch (held) {
     case Pipe::Held::at_one_end:
         return models::Restraint::anchored_upstream;
+    case Pipe::Held::at_one_end_hoop:
+        return models::Restraint::anchored_upstream_hoop;
     case Pipe::Held::throughout:
         return models::Restraint::anchored_throughout;
     case Pipe::Held::free:

@@ -84,6 +84,7 @@ class PartBuilder {
 
     models::Trim trim(double full_capacity, double full_lift, double recovery, const Trim& from) const;
     models::MainValve valve(const MainValveHardware& from) const;
+    double wave_speed(const Pipe& pipe) const;
     static models::Restraint restraint(Pipe::Held held);
     static models::Characteristic characteristic(const Trim& trim);
     /// Of a stem of `mass`, kg; none where `coulomb`, N, is 0.

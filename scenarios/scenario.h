@@ -38,9 +38,15 @@ struct Water {
 struct Pipe {
     /// How it is held along its axis; models::Restraint says what each does to the wave speed.
     enum class Held {
-        free,       ///< "free": by expansion joints or loosely
-        at_one_end, ///< "at-one-end": the upstream one
-        throughout  ///< "throughout": in the ground, or clamped all along
+        free,            ///< "free": by expansion joints or loosely
+        at_one_end,      ///< "at-one-end": the upstream one, psi = 5/4 - nu
+        at_one_end_hoop, ///< "at-one-end-hoop": the same by the other convention, psi = 1 - nu/2
+        throughout       ///< "throughout": in the ground, or clamped all along
+    };
+    /// How the stiffness of the wall is reckoned (models/laws/wave_speed.h).
+    enum class WallFormula {
+        thick, ///< "thick": for walls of any thickness
+        thin   ///< "thin": as most handbooks have it; good where the wall is thinner than 1/25 of the bore
     };
     enum class Friction {
         steady,  ///< "steady": Darcy's, of the momentary flow
@@ -50,15 +56,19 @@ struct Pipe {
     /// One of pipe_kinds(), "copper/22", "NPS 4 schedule 40": sets bore, wall and material; default none.
     std::string kind;
     double bore = 0; ///< m, (0, 5]; required unless `kind` says it; not beside an NPS size
+    /// m/s, [10, 2000], measured or known; absent: by the wall. Beside it stand no wall, modulus, poisson_ratio, held and
+    /// wall_formula.
+    std::optional<double> wave_speed;
     /// m, (0, 1]; absent: of the kind, or a rigid wall, waves as fast as in open water; not beside an NPS size.
     std::optional<double> wall;
     std::string material =
         "steel"; ///< one of materials(): sets modulus, Poisson's ratio and roughness where they are not given
-    double modulus = 0;                    ///< Pa, Young's, of the wall, > 0; default: of the material
-    double poisson_ratio = 0;              ///< [0, 0.5]; default: of the material
-    Held held = Held::free;                ///< default "free"
-    double roughness = 0;                  ///< m, of the inner wall, >= 0; default: of the material
-    Friction friction = Friction::steady;  ///< default "steady"
+    double modulus = 0;       ///< Pa, Young's, of the wall, > 0; default: of the material
+    double poisson_ratio = 0; ///< [0, 0.5]; default: of the material
+    Held held = Held::free;   ///< default "free"
+    WallFormula wall_formula = WallFormula::thick; ///< default "thick"
+    double roughness = 0;                          ///< m, of the inner wall, >= 0; default: of the material
+    Friction friction = Friction::steady;          ///< default "steady"
     std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
     double rise = 0; ///< m, of its downstream end above its upstream end, [-1000, 1000]; default 0
     std::optional<std::size_t> cells; ///< [1, 4096]; absent: as the model sees fit

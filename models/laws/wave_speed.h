@@ -12,9 +12,10 @@ namespace needleturn::models {
 
 /// How the pipe is held along its axis.
 enum class Restraint {
-    expansion_joints,   ///< free to slide, no axial stress: psi = 1
-    anchored_upstream,  ///< held at one end, the valve end pulls on the wall: psi = 5/4 - nu
-    anchored_throughout ///< no axial movement: psi = 1 - nu^2
+    expansion_joints,       ///< free to slide, no axial stress: psi = 1
+    anchored_upstream,      ///< held at one end, the valve end pulls on the wall: psi = 5/4 - nu
+    anchored_upstream_hoop, ///< the same by the hoop strain alone: psi = 1 - nu/2
+    anchored_throughout     ///< no axial movement: psi = 1 - nu^2
 };
 
 struct PipeWall {
@@ -27,14 +28,15 @@ struct PipeWall {
 /// psi of a thin wall (e much smaller than D).
 ///
 /// Sources disagree on a pipe held at one end: 5/4 - nu counts the stretch of the pipe along its axis (twice
-/// the hoop strain plus the axial strain of a closed tube), 1 - nu/2 the hoop strain alone. Here it is
-/// 5/4 - nu. Wylie & Streeter 1993, Fluid Transients in Systems; Chaudhry, Applied Hydraulic Transients (both from
-/// memory).
+/// the hoop strain plus the axial strain of a closed tube), 1 - nu/2 the hoop strain alone. Wylie & Streeter 1993,
+/// Fluid Transients in Systems; Chaudhry, Applied Hydraulic Transients (both from memory).
 inline double thin_wall_factor(const PipeWall& wall, Restraint restraint) {
     const double nu = wall.poisson_ratio;
     switch (restraint) {
     case Restraint::anchored_upstream:
         return 1.25 - nu;
+    case Restraint::anchored_upstream_hoop:
+        return 1 - nu / 2;
     case Restraint::anchored_throughout:
         return 1 - nu * nu;
     case Restraint::expansion_joints:

@@ -1,5 +1,7 @@
-/// What a scenario says of its pipes; from the keys to the model, and what
+/// What a scenario says of its pipes: wave speed, wall, inch sizes; from the keys to the model, and what
 /// is refused.
+#include "models/laws/water.h"
+#include "models/laws/wave_speed.h"
 #include "scenarios/build.h"
 #include "tests/relative.h"
 #include "tests/scenarios/nursery.h"
@@ -54,6 +56,50 @@ models::Pipe supply_pipe(const Scenario& scenario) {
 models::Pipe pipe_of(const std::string& keys) { return supply_pipe(read(keys)); }
 
 } // namespace
+
+TEST_CASE("waves run at the speed that is stated, also in a pipe of a standard") {
+    CHECK(pipe_of(R"(bore = "80 mm", wave_speed = "1050 m/s")").wave_speed == 1050);
+    CHECK(pipe_of(R"(kind = "steel/DN80", wave_speed = "3500 ft/s")").wave_speed == relative(1066.8, 1e-12));
+    const auto stated = read(R"(kind = "steel/DN80", wave_speed = "1050 m/s", roughness = "0.1 mm")");
+    CHECK(parse_scenario(resolved(stated), "resolved.toml") == stated);
+}
+
+TEST_CASE("a stated wave speed has no wall beside it, and nothing that a wall is reckoned by") {
+    for (const std::string key : {R"(wall = "5 mm")", R"(modulus = "200 GPa")", "poisson_ratio = 0.25",
+                                  R"(held = "free")", R"(wall_formula = "thin")"})
+        CHECK(refused(R"(bore = "80 mm", wave_speed = "1050 m/s", )" + key)
+              == key + ": means nothing here: wave_speed says how fast waves run, whatever the wall");
+    CHECK(refused(R"(bore = "80 mm", wave_speed = "5 m/s")")
+          == R"(wave_speed = "5 m/s": out of range; must be from 10 to 2000 m/s)");
+}
+
+TEST_CASE("a wall is reckoned as it is held and by the formula that is chosen") {
+    const auto water = models::water_at(285.15, 7.5e5 + models::atmospheric_pressure);
+    const models::PipeWall wall{0.08, 0.005, 3e9, 0.4};
+    const auto speed = [&](double factor) {
+        return models::wave_speed(water.bulk_modulus, water.density,
+                                  models::wall_term(water.bulk_modulus, wall, factor));
+    };
+    const std::string pvc = R"(bore = "80 mm", wall = "5 mm", material = "pvc")";
+    // Thin: 1, 5/4 - nu, 1 - nu/2, 1 - nu^2 with nu = 0.4. Thick: 2 e/D (1 + nu) + D/(D + e) times that.
+    const struct {
+        const char* held;
+        double thin;
+    } rows[] = {{"free", 1}, {"at-one-end", 0.85}, {"at-one-end-hoop", 0.8}, {"throughout", 0.84}};
+    for (const auto& row : rows) {
+        CAPTURE(row.held);
+        const auto held = pvc + ", held = \"" + row.held + "\"";
+        CHECK(pipe_of(held + R"(, wall_formula = "thin")").wave_speed == relative(speed(row.thin), 1e-12));
+        const double thick = 2 * 0.0625 * 1.4 + row.thin / 1.0625;
+        CHECK(pipe_of(held + R"(, wall_formula = "thick")").wave_speed == relative(speed(thick), 1e-12));
+        CHECK(pipe_of(held).wave_speed == relative(speed(thick), 1e-12));
+    }
+    CHECK(refused(pvc + R"(, wall_formula = "medium")")
+          == R"(wall_formula = "medium": unknown; allowed: thick, thin)");
+    CHECK(refused(pvc + R"(, held = "at-both-ends")")
+          == R"(held = "at-both-ends": unknown; nearest is at-one-end; allowed: free, at-one-end, )"
+             "at-one-end-hoop, throughout");
+}
 
 TEST_CASE("an inch size has the bore and the wall of its schedule and thus its wave speed") {
     const auto pipe = read(R"(kind = "NPS 4 schedule 40")").supply.pipe;
