@@ -87,6 +87,9 @@ template <class On> void visit_keys(On& on, Pipe& pipe) {
         Words<Pipe::Friction>{{"steady", Pipe::Friction::steady}, {"unsteady", Pipe::Friction::unsteady}});
     on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
                 Range{0, 0.2, Range::Low::excluded});
+    on.optional("elbows", pipe.elbows, 0, 1000);
+    on.optional("loss_coefficient", pipe.loss_coefficient, Dimension::ratio, Range{0, 1e4});
+    on.optional("equivalent_length", pipe.equivalent_length, Dimension::length, Range{0, 1e5});
     on.optional("rise", pipe.rise, Dimension::length, Range{-1000, 1000});
     on.optional("cells", pipe.cells, 1, 4096);
     on.check(pipe.roughness < pipe.bore / 20, "roughness", "must be less than a twentieth of the bore");

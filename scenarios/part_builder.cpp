@@ -30,6 +30,9 @@ models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fi
     pipe.roughness = from.roughness;
     pipe.friction_factor = from.friction_factor.value_or(0);
     pipe.rise = from.rise;
+    pipe.loss_coefficient =
+        from.loss_coefficient.value_or(0) + elbow_loss * static_cast<double>(from.elbows.value_or(0));
+    pipe.equivalent_length = from.equivalent_length.value_or(0);
     pipe.wave_speed = wave_speed(from);
     pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
     if (from.friction == Pipe::Friction::unsteady)

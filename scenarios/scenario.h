@@ -70,11 +70,19 @@ struct Pipe {
     double roughness = 0;                          ///< m, of the inner wall, >= 0; default: of the material
     Friction friction = Friction::steady;          ///< default "steady"
     std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
+    /// Fittings, spread along the pipe; all three add up. Elbows count elbow_loss each. Default none.
+    std::optional<std::size_t> elbows;       ///< of 90 degrees, [0, 1000]
+    std::optional<double> loss_coefficient;  ///< K, velocity heads of all other fittings together, [0, 1e4]
+    std::optional<double> equivalent_length; ///< m, [0, 1e5], of pipe that loses what fittings lose
     double rise = 0; ///< m, of its downstream end above its upstream end, [-1000, 1000]; default 0
     std::optional<std::size_t> cells; ///< [1, 4096]; absent: as the model sees fit
 
     bool operator==(const Pipe&) const = default;
 };
+
+/// K of a 90 degree elbow, screwed, of short radius, in velocity heads (table of special losses of water supply handbooks).
+/// Others have from 0.2 (flanged, of long radius) to 1.5 (threaded, small): state loss_coefficient for them.
+inline constexpr double elbow_loss = 0.9;
 
 /// What a pipe wall is made of.
 struct Material {

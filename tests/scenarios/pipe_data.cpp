@@ -1,4 +1,4 @@
-/// What a scenario says of its pipes: wave speed, wall, inch sizes; from the keys to the model, and what
+/// What a scenario says of its pipes: wave speed, wall, inch sizes, fittings; from the keys to the model, and what
 /// is refused.
 #include "models/laws/water.h"
 #include "models/laws/wave_speed.h"
@@ -126,4 +126,19 @@ TEST_CASE("beside an inch size neither bore nor wall nor material is stated") {
         refused(R"(kind = "NPS 4 schedule 45")")
             .starts_with(
                 R"(kind = "NPS 4 schedule 45": unknown; nearest is NPS 4 schedule 40; allowed: steel/DN15, )"));
+}
+
+TEST_CASE("fittings add up: elbows and other coefficients and an equivalent length") {
+    const std::string bore = R"(bore = "80 mm", wall = "5 mm")";
+    const auto fitted = pipe_of(bore + R"(, elbows = 4, loss_coefficient = 2.5, equivalent_length = "6 m")");
+    CHECK(fitted.loss_coefficient == relative(4 * 0.9 + 2.5, 1e-12));
+    CHECK(fitted.equivalent_length == 6);
+    const auto plain = pipe_of(bore);
+    CHECK(plain.loss_coefficient == 0);
+    CHECK(plain.equivalent_length == 0);
+    CHECK(refused(bore + ", elbows = -1") == "elbows = -1: a whole number from 0 to 1000 is wanted");
+    CHECK(refused(bore + ", loss_coefficient = -0.5")
+          == "loss_coefficient = -0.5: out of range; must be from 0 to 10000");
+    CHECK(refused(bore + R"(, equivalent_length = "-1 m")")
+          == R"(equivalent_length = "-1 m": out of range; must be from 0 to 100000 m)");
 }
