@@ -85,6 +85,12 @@ template <class On> void visit_keys(On& on, Pipe& pipe) {
     on.choice(
         "friction", pipe.friction,
         Words<Pipe::Friction>{{"steady", Pipe::Friction::steady}, {"unsteady", Pipe::Friction::unsteady}});
+    if (pipe.friction == Pipe::Friction::unsteady) {
+        on.optional("friction_filters", pipe.friction_filters, 6, 8);
+        on.check(pipe.friction_filters != 7U, "friction_filters", "6 or 8 are fitted");
+    } else {
+        on.refuse("friction_filters", pipe.friction_filters, "only friction = \"unsteady\" has filters");
+    }
     on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
                 Range{0, 0.2, Range::Low::excluded});
     on.optional("elbows", pipe.elbows, 0, 1000);

@@ -36,7 +36,8 @@ models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fi
     pipe.wave_speed = wave_speed(from);
     pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
     if (from.friction == Pipe::Friction::unsteady)
-        pipe.memory = models::friction_memory(models::FrictionFit::six,
+        pipe.memory = models::friction_memory(from.friction_filters == 8U ? models::FrictionFit::eight
+                                                                          : models::FrictionFit::six,
                                               flow / pipe.area() * pipe.bore * pipe.density / pipe.viscosity);
     return pipe;
 }

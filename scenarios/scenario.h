@@ -69,6 +69,8 @@ struct Pipe {
     WallFormula wall_formula = WallFormula::thick; ///< default "thick"
     double roughness = 0;                          ///< m, of the inner wall, >= 0; default: of the material
     Friction friction = Friction::steady;          ///< default "steady"
+    /// 6 or 8, of unsteady friction: how closely it is met and at what cost (models/laws/unsteady_friction.h); absent: 6
+    std::optional<std::size_t> friction_filters;
     std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
     /// Fittings, spread along the pipe; all three add up. Elbows count elbow_loss each. Default none.
     std::optional<std::size_t> elbows;       ///< of 90 degrees, [0, 1000]

@@ -1,4 +1,4 @@
-/// What a scenario says of its pipes: wave speed, wall, inch sizes, fittings; from the keys to the model, and what
+/// What a scenario says of its pipes: wave speed, wall, inch sizes, fittings, filters; from the keys to the model, and what
 /// is refused.
 #include "models/laws/water.h"
 #include "models/laws/wave_speed.h"
@@ -141,4 +141,17 @@ TEST_CASE("fittings add up: elbows and other coefficients and an equivalent leng
           == "loss_coefficient = -0.5: out of range; must be from 0 to 10000");
     CHECK(refused(bore + R"(, equivalent_length = "-1 m")")
           == R"(equivalent_length = "-1 m": out of range; must be from 0 to 100000 m)");
+}
+
+TEST_CASE("unsteady friction has six filters or eight and steady friction none to choose") {
+    const std::string bore = R"(bore = "80 mm", wall = "5 mm", friction = )";
+    CHECK(pipe_of(bore + R"("unsteady")").memory.filters.size() == 6);
+    CHECK(pipe_of(bore + R"("unsteady", friction_filters = 6)") == pipe_of(bore + R"("unsteady")"));
+    CHECK(pipe_of(bore + R"("unsteady", friction_filters = 8)").memory.filters.size() == 8);
+    CHECK(pipe_of(bore + R"("steady")").memory.filters.empty());
+    CHECK(refused(bore + R"("unsteady", friction_filters = 7)") == "friction_filters = 7: 6 or 8 are fitted");
+    CHECK(refused(bore + R"("unsteady", friction_filters = 12)")
+          == "friction_filters = 12: a whole number from 6 to 8 is wanted");
+    CHECK(refused(bore + R"("steady", friction_filters = 8)")
+          == R"(friction_filters = 8: means nothing here: only friction = "unsteady" has filters)");
 }
