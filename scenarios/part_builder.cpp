@@ -164,7 +164,7 @@ models::Trim PartBuilder::trim(double full_capacity, double full_lift, double re
                                const Trim& from) const {
     const double vapour = water_.vapour_pressure_abs;
     return {capacity(full_capacity), full_lift, recovery,
-            vapour * models::critical_pressure_ratio_factor(vapour, models::critical_pressure_abs),
+            vapour * models::critical_pressure_ratio_factor(vapour, water_.critical_pressure_abs),
             characteristic(from)};
 }
 

@@ -38,7 +38,7 @@ struct Fineness {
     }
 };
 
-/// Parts filled with one water.
+/// Parts filled with one liquid.
 class PartBuilder {
   public:
     PartBuilder(const models::Water& water, double temperature)

@@ -34,6 +34,17 @@ struct Water {
     bool operator==(const Water&) const = default;
 };
 
+/// Another liquid, by its properties at the temperature of the run, in place of water. [liquid]
+struct Liquid {
+    double density = 0;             ///< kg/m3, required, [500, 2000]
+    double viscosity = 0;           ///< Pa s, dynamic, required, [1e-5, 10]
+    double bulk_modulus = 0;        ///< Pa, isentropic, required, [1e8, 1e10]
+    double vapour_pressure_abs = 0; ///< Pa absolute, required, [0, 9e4]: it does not boil in the open
+    std::optional<double> critical_pressure_abs; ///< Pa absolute, (0, 500 bar], of F_F; absent: that of water
+
+    bool operator==(const Liquid&) const = default;
+};
+
 /// A pipe between two pressure points.
 struct Pipe {
     /// How it is held along its axis; models::Restraint says what each does to the wave speed.
@@ -287,6 +298,7 @@ struct Scenario {
     UnitSystem units =
         UnitSystem::si; ///< how results are printed, "SI" or "US"; default SI. Input may mix them
     Water water;
+    std::optional<Liquid> liquid;        ///< in place of `water`; default none
     Supply supply;                       ///< required
     std::vector<Stage> stages;           ///< [[stage]], in parallel
     Downstream downstream;               ///< required

@@ -71,6 +71,10 @@ class KeyCollector {
         KeyCollector inner{keys_, fmt::format("{}{}.", prefix_, key)};
         read(inner);
     }
+    template <class T, class Read> void option(std::string_view key, std::optional<T>& member, Read&& read) {
+        if (member)
+            table(key, Presence::optional, [&](auto& in) { read(in, *member); });
+    }
     template <class Read>
     void quantity_or_table(std::string_view key, double&, Dimension, Range, Read&& read) {
         // The nursery spells air_in_cover as a table and air_pocket as a quantity.
