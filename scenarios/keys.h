@@ -207,6 +207,7 @@ template <class On> void visit_liquid(On& on, Scenario& scenario) {
         in.required("vapour_pressure_abs", liquid.vapour_pressure_abs, Dimension::pressure, Range{0, 9e4});
         in.optional("critical_pressure_abs", liquid.critical_pressure_abs, Dimension::pressure,
                     positive_pressure);
+        in.optional("free_gas", liquid.free_gas, Dimension::ratio, gas_share);
     });
     if (scenario.liquid) {
         std::optional<Water> none;
@@ -215,6 +216,7 @@ template <class On> void visit_liquid(On& on, Scenario& scenario) {
     }
     on.table("water", Presence::optional, [&](auto& in) {
         in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 368.15});
+        in.optional("free_gas", scenario.water.free_gas, Dimension::ratio, gas_share);
     });
 }
 

@@ -16,4 +16,8 @@ models::Water liquid_at(const Scenario& scenario, double pressure_abs) {
             .critical_pressure_abs = stated.critical_pressure_abs.value_or(models::critical_pressure_abs)};
 }
 
+std::optional<double> free_gas_of(const Scenario& scenario) {
+    return scenario.liquid ? scenario.liquid->free_gas : scenario.water.free_gas;
+}
+
 } // namespace needleturn::scenarios

@@ -21,7 +21,8 @@ double PartBuilder::wave_speed(const Pipe& pipe) const {
                               pipe.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
 }
 
-models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fineness) const {
+models::Pipe PartBuilder::pipe(const Pipe& from, double flow, double pressure,
+                               const Fineness& fineness) const {
     models::Pipe pipe;
     pipe.length = from.length;
     pipe.bore = from.bore;
@@ -34,7 +35,11 @@ models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fi
         from.loss_coefficient.value_or(0) + elbow_loss * static_cast<double>(from.elbows.value_or(0));
     pipe.equivalent_length = from.equivalent_length.value_or(0);
     pipe.wave_speed = wave_speed(from);
-    pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
+    if (gassy_)
+        pipe.gassy_speed =
+            models::gassy_wave_speed(pipe.wave_speed, pipe.density, trace_.strength,
+                                     pressure + models::atmospheric_pressure - trace_.vapour_pressure_abs);
+    pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.speed()));
     if (from.friction == Pipe::Friction::unsteady)
         pipe.memory = models::friction_memory(from.friction_filters == 8U ? models::FrictionFit::eight
                                                                           : models::FrictionFit::six,

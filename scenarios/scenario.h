@@ -30,6 +30,8 @@ struct Step {
 
 struct Water {
     double temperature = 288.15; ///< K, [273.15, 368.15], 0 to 95 degC; default 15 degC
+    /// Undissolved gas spread through the water, part of the volume at atmospheric pressure, [1e-7, 0.02]; absent: 1e-7, a trace.
+    std::optional<double> free_gas;
 
     bool operator==(const Water&) const = default;
 };
@@ -41,6 +43,7 @@ struct Liquid {
     double bulk_modulus = 0;        ///< Pa, isentropic, required, [1e8, 1e10]
     double vapour_pressure_abs = 0; ///< Pa absolute, required, [0, 9e4]: it does not boil in the open
     std::optional<double> critical_pressure_abs; ///< Pa absolute, (0, 500 bar], of F_F; absent: that of water
+    std::optional<double> free_gas;              ///< as in Water
 
     bool operator==(const Liquid&) const = default;
 };

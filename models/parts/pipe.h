@@ -79,6 +79,7 @@ template <class P> struct PipeOf {
     FrictionMemoryOf<P> memory = {}; ///< none: steady friction
     P loss_coefficient = 0;          ///< K of all fittings, in velocity heads, >= 0
     P equivalent_length = 0;         ///< L_e, m, of pipe that loses what fittings lose, >= 0
+    P gassy_speed = 0; ///< m/s, of waves at the pressure of the start, with free gas; 0: as wave_speed
 
     /// Fewer cells than this are staggered: each travelling part of a wave needs three of them on either side.
     static constexpr std::size_t fewest_upwind = 4;
@@ -99,8 +100,13 @@ template <class P> struct PipeOf {
     P end_cell_storage() const { return cell_storage() * (1 - end_share); }
     /// Of water and wall together, Pa.
     P modulus() const { return density * wave_speed * wave_speed; }
+    /// m/s, at which waves travel.
+    P speed() const {
+        return where(
+            gassy_speed > 0.0, [&] { return gassy_speed; }, [&] { return wave_speed; });
+    }
     /// Z, Pa s m-3.
-    P impedance() const { return density * wave_speed / area(); }
+    P impedance() const { return density * speed() / area(); }
 
     CellLossOf<P> cell_loss() const {
         const P per_square = density * cell_length() / (2.0 * bore * area() * area());
@@ -135,7 +141,7 @@ template <class P> struct PipeOf {
     static constexpr auto fields(auto& of) {
         return std::tie(of.length, of.bore, of.wave_speed, of.density, of.viscosity, of.roughness,
                         of.friction_factor, of.rise, of.cells, of.memory, of.loss_coefficient,
-                        of.equivalent_length);
+                        of.equivalent_length, of.gassy_speed);
     }
     bool operator==(const PipeOf&) const = default;
 };

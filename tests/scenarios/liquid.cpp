@@ -1,4 +1,4 @@
-/// What flows: another liquid in place of water; from the keys to every part, and what is refused.
+/// What flows: another liquid in place of water, and free gas; from the keys to every part, and what is refused.
 #include "scenarios/liquid.h"
 
 #include "models/laws/trim.h"
@@ -105,6 +105,32 @@ TEST_CASE("a liquid and water at a temperature are not both stated and a liquid 
     CHECK(refused("[liquid]\ndensity = \"1050 kg/m3\"\nviscosity = \"4 cP\"\nbulk_modulus = \"2 GPa\"\n"
                   "vapour_pressure_abs = \"1 bar\"\n")
           == "night.toml:9: liquid.vapour_pressure_abs = \"1 bar\": out of range; must be from 0 to 0.9 bar");
+}
+
+TEST_CASE("free gas is in every storage and slows the waves that are told of") {
+    const auto clear = build(read("[water]\ntemperature = \"12 degC\"\n")).parts;
+    const auto parts = build(read("[water]\ntemperature = \"12 degC\"\nfree_gas = \"0.1 %\"\n")).parts;
+    CHECK(parts.trace.strength == relative(1e-3 * models::atmospheric_pressure, 1e-12));
+    CHECK(parts.points.front().storage.trace == parts.trace);
+    CHECK(parts.stages.front().cover.trace == parts.trace);
+    for (std::size_t i = 0; i < parts.pipes.size(); ++i) {
+        const auto& pipe = parts.pipes[i].pipe;
+        CAPTURE(parts.pipes[i].name);
+        CHECK(pipe.wave_speed == clear.pipes[i].pipe.wave_speed); // without the gas
+        // Ahead of the valve at the supply's 7.5 bar, behind it at the set 4.2 bar.
+        const bool ahead = parts.pipes[i].name.starts_with("supply");
+        const double above =
+            (ahead ? 7.5e5 : 4.2e5) + models::atmospheric_pressure - parts.trace.vapour_pressure_abs;
+        CHECK(
+            pipe.speed()
+            == relative(models::gassy_wave_speed(pipe.wave_speed, pipe.density, parts.trace.strength, above),
+                        1e-12));
+        CHECK(pipe.speed() < pipe.wave_speed);
+        CHECK(clear.pipes[i].pipe.speed() == clear.pipes[i].pipe.wave_speed);
+    }
+    CHECK(build(read(brine + "free_gas = 1e-3\n")).parts.trace.strength == parts.trace.strength);
+    CHECK(refused("[water]\nfree_gas = 0.5\n")
+          == "night.toml:6: water.free_gas = 0.5: out of range; must be from 1e-07 to 0.02");
 }
 
 TEST_CASE("waves faster than the liquid and a liquid too thick for the capacities are told") {
