@@ -1,9 +1,9 @@
 #include "scenarios/build.h"
 
-#include "models/laws/water.h"
 #include "scenarios/controls.h"
 #include "scenarios/demands.h"
 #include "scenarios/line_layer.h"
+#include "scenarios/liquid.h"
 #include "scenarios/part_builder.h"
 
 #include <algorithm>
@@ -47,9 +47,9 @@ double fastest_change(const Scenario& scenario) {
 
 Installation build(const Scenario& scenario, std::size_t refinement) {
     const double set = scenario.stages.front().set_pressure;
-    const auto water = models::water_at(scenario.water.temperature, std::max(set, scenario.supply.pressure)
-                                                                        + models::atmospheric_pressure);
-    const PartBuilder builder(water, scenario.water.temperature);
+    const auto water =
+        liquid_at(scenario, std::max(set, scenario.supply.pressure) + models::atmospheric_pressure);
+    const PartBuilder builder(water, scenario.water.temperature, free_gas_of(scenario));
 
     Installation result;
     auto& parts = result.parts;

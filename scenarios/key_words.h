@@ -11,6 +11,7 @@
 ///     on.numbers(key, vector)                               bare numbers
 ///     on.one_of(member, chosen, alternatives)               exactly one of several keys
 ///     on.table(key, presence, [](auto& in) {...})           a table
+///     on.option(key, std::optional, [](auto& in, auto& member) {...})  a table, without which there is none
 ///     on.quantity_or_table(key, presence..., [](auto& in))  a quantity, short for the table's main one
 ///     on.list(key, presence, vector, [](auto& in, auto& member, index) {...})
 ///     on.ranges(key, ranges)                                what is known of values of hardware beside it

@@ -200,23 +200,42 @@ template <class On> void visit_keys(On& on, Run& run) {
     on.optional("record_knock", run.record_knock, Dimension::time, Range{0, 600});
 }
 
+template <class On> void visit_liquid(On& on, Scenario& scenario) {
+    on.option("liquid", scenario.liquid, [](auto& in, Liquid& liquid) {
+        in.required("density", liquid.density, Dimension::density, Range{500, 2000});
+        in.required("viscosity", liquid.viscosity, Dimension::viscosity, Range{1e-5, 10});
+        in.required("bulk_modulus", liquid.bulk_modulus, Dimension::modulus, Range{1e8, 1e10});
+        in.required("vapour_pressure_abs", liquid.vapour_pressure_abs, Dimension::pressure, Range{0, 9e4});
+        in.optional("critical_pressure_abs", liquid.critical_pressure_abs, Dimension::pressure,
+                    positive_pressure);
+        in.optional("free_gas", liquid.free_gas, Dimension::ratio, gas_share);
+    });
+    if (scenario.liquid) {
+        std::optional<Water> none;
+        on.refuse("water", none, "[liquid] says what flows");
+        return;
+    }
+    on.table("water", Presence::optional, [&](auto& in) {
+        in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 368.15});
+        in.optional("free_gas", scenario.water.free_gas, Dimension::ratio, gas_share);
+    });
+}
+
 template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.required("title", scenario.title);
     on.optional("question", scenario.question);
     on.choice("units", scenario.units, Words<UnitSystem>{{"SI", UnitSystem::si}, {"US", UnitSystem::us}});
     on.table("run", Presence::required, [&](auto& in) { visit_keys(in, scenario.run); });
     const double& duration = scenario.run.duration;
-    on.table("water", Presence::optional, [&](auto& in) {
-        in.optional("temperature", scenario.water.temperature, Dimension::temperature, Range{273.15, 368.15});
-    });
+    visit_liquid(on, scenario);
     on.table("supply", Presence::required, [&](auto& in) { visit_keys(in, scenario.supply, duration); });
     on.list("stage", Presence::required, scenario.stages, [&](auto& in, Stage& stage, std::size_t number) {
         visit_keys(in, stage, scenario.supply.pressure);
         for (std::size_t i = 0; i < number && i < scenario.stages.size(); ++i)
             in.check(stage.name != scenario.stages[i].name, "name", "is taken: an earlier stage has it");
         for (const std::string_view section :
-             {"run", "water", "supply", "stage", "downstream", "demand", "adjust", "accept", "title",
-              "question", "units", "as", "as_found", "as_left"})
+             {"run", "water", "liquid", "supply", "stage", "downstream", "demand", "adjust", "accept",
+              "title", "question", "units", "as", "as_found", "as_left"})
             in.check(stage.name != section, "name", "is taken: it names a section of the file");
         for (const auto& consumer : scenario.supply.consumers)
             in.check(stage.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");

@@ -15,45 +15,87 @@
 
 namespace needleturn::scenarios {
 
-template <class On> void visit_keys(On& on, Pipe& pipe) {
-    on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
-    Words<std::string> kinds;
-    for (const auto& kind : pipe_kinds())
-        kinds.emplace_back(kind.name, kind.name);
-    on.choice("kind", pipe.kind, kinds);
+/// Null: of none.
+inline const PipeKind* kind_of(const Pipe& pipe) {
     const auto kind = std::find_if(pipe_kinds().begin(), pipe_kinds().end(),
                                    [&](const auto& k) { return k.name == pipe.kind; });
-    constexpr Range bore{0, 5, Range::Low::excluded};
-    if (kind == pipe_kinds().end()) {
-        on.required("bore", pipe.bore, Dimension::length, bore);
-    } else {
-        on.optional("bore", pipe.bore, Dimension::length, bore, kind->bore);
-        pipe.wall = pipe.wall.value_or(kind->wall);
-        pipe.material = kind->material;
+    return kind == pipe_kinds().end() ? nullptr : &*kind;
+}
+
+/// What a wave is slowed by, or how fast it is stated to run.
+template <class On> void visit_wave_speed(On& on, Pipe& pipe, const Material& material) {
+    on.optional("wave_speed", pipe.wave_speed, Dimension::speed, Range{10, 2000});
+    if (pipe.wave_speed) {
+        std::string none;
+        for (const auto* key : {"wall", "modulus", "poisson_ratio", "held", "wall_formula"})
+            on.refuse(key, none, "wave_speed says how fast waves run, whatever the wall");
+        pipe.wall.reset();
+        return;
     }
-    on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
-    Words<std::string> names;
-    for (const auto& material : materials())
-        names.emplace_back(material.name, material.name);
-    std::string none;
-    if (kind == pipe_kinds().end())
-        on.choice("material", pipe.material, names);
-    else
-        on.refuse("material", none, "the kind of pipe says it");
-    const auto& material = *std::find_if(materials().begin(), materials().end(),
-                                         [&](const auto& m) { return m.name == pipe.material; });
+    if (const auto* kind = kind_of(pipe); kind == nullptr || !kind->whole)
+        on.optional("wall", pipe.wall, Dimension::length, Range{0, 1, Range::Low::excluded});
     on.optional("modulus", pipe.modulus, Dimension::modulus, positive, material.modulus);
-    on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.optional("poisson_ratio", pipe.poisson_ratio, Dimension::ratio, Range{0, 0.5}, material.poisson_ratio);
     on.choice("held", pipe.held,
               Words<Pipe::Held>{{"free", Pipe::Held::free},
                                 {"at-one-end", Pipe::Held::at_one_end},
+                                {"at-one-end-hoop", Pipe::Held::at_one_end_hoop},
                                 {"throughout", Pipe::Held::throughout}});
+    on.choice(
+        "wall_formula", pipe.wall_formula,
+        Words<Pipe::WallFormula>{{"thick", Pipe::WallFormula::thick}, {"thin", Pipe::WallFormula::thin}});
+}
+
+/// Bore and material, by the kind of pipe or stated.
+template <class On> void visit_make(On& on, Pipe& pipe) {
+    Words<std::string> kinds;
+    for (const auto& kind : pipe_kinds())
+        kinds.emplace_back(kind.name, kind.name);
+    on.choice("kind", pipe.kind, kinds);
+    const auto* kind = kind_of(pipe);
+    constexpr Range bore{0, 5, Range::Low::excluded};
+    if (kind == nullptr) {
+        on.required("bore", pipe.bore, Dimension::length, bore);
+        Words<std::string> names;
+        for (const auto& material : materials())
+            names.emplace_back(material.name, material.name);
+        on.choice("material", pipe.material, names);
+        return;
+    }
+    std::string none;
+    if (kind->whole) {
+        for (const auto* key : {"bore", "wall"})
+            on.refuse(key, none, "size and schedule of the pipe say it");
+        pipe.bore = kind->bore;
+    } else {
+        on.optional("bore", pipe.bore, Dimension::length, bore, kind->bore);
+    }
+    on.refuse("material", none, "the kind of pipe says it");
+    pipe.wall = pipe.wall.value_or(kind->wall);
+    pipe.material = kind->material;
+}
+
+template <class On> void visit_keys(On& on, Pipe& pipe) {
+    on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
+    visit_make(on, pipe);
+    const auto& material = *std::find_if(materials().begin(), materials().end(),
+                                         [&](const auto& m) { return m.name == pipe.material; });
+    visit_wave_speed(on, pipe, material);
+    on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.choice(
         "friction", pipe.friction,
         Words<Pipe::Friction>{{"steady", Pipe::Friction::steady}, {"unsteady", Pipe::Friction::unsteady}});
+    if (pipe.friction == Pipe::Friction::unsteady) {
+        on.optional("friction_filters", pipe.friction_filters, 6, 8);
+        on.check(pipe.friction_filters != 7U, "friction_filters", "6 or 8 are fitted");
+    } else {
+        on.refuse("friction_filters", pipe.friction_filters, "only friction = \"unsteady\" has filters");
+    }
     on.optional("friction_factor", pipe.friction_factor, Dimension::ratio,
                 Range{0, 0.2, Range::Low::excluded});
+    on.optional("elbows", pipe.elbows, 0, 1000);
+    on.optional("loss_coefficient", pipe.loss_coefficient, Dimension::ratio, Range{0, 1e4});
+    on.optional("equivalent_length", pipe.equivalent_length, Dimension::length, Range{0, 1e5});
     on.optional("rise", pipe.rise, Dimension::length, Range{-1000, 1000});
     on.optional("cells", pipe.cells, 1, 4096);
     on.check(pipe.roughness < pipe.bore / 20, "roughness", "must be less than a twentieth of the bore");

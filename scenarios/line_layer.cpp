@@ -70,7 +70,12 @@ class LineLayer {
         return parts_.points.size() - 1;
     }
 
-    models::Pipe pipe(const Pipe& from, double flow) const { return builder_.pipe(from, flow, fineness_); }
+    models::Pipe pipe_before(const Pipe& from, double flow) const {
+        return builder_.pipe(from, flow, scenario_.supply.pressure, fineness_);
+    }
+    models::Pipe pipe_behind(const Pipe& from, double flow) const {
+        return builder_.pipe(from, flow, scenario_.stages.front().set_pressure, fineness_);
+    }
 
     void lay_supply(double flow) {
         const auto& supply = scenario_.supply;
@@ -82,7 +87,7 @@ class LineLayer {
             }
         };
         for (std::size_t i = 0; i < supply.pipes_before.size(); ++i) {
-            const auto laid = pipe(supply.pipes_before[i], flow);
+            const auto laid = pipe_before(supply.pipes_before[i], flow);
             if (i == 0)
                 begin(laid);
             const auto number = std::to_string(i + 1);
@@ -90,7 +95,7 @@ class LineLayer {
             parts_.pipes.push_back({"supply_pipe_" + number, laid, from, to});
             from = to;
         }
-        const auto last = pipe(supply.pipe, flow);
+        const auto last = pipe_before(supply.pipe, flow);
         if (supply.pipes_before.empty())
             begin(last);
         supply_near_end_ = from;
@@ -101,7 +106,7 @@ class LineLayer {
     /// The pipe that ends at the far end.
     models::Pipe lay_downstream(double flow) {
         const auto& downstream = scenario_.downstream;
-        auto laid = pipe(downstream.pipe, flow);
+        auto laid = pipe_behind(downstream.pipe, flow);
         downstream_pipe_ = parts_.pipes.size();
         models::PointId from = outlet;
         std::string name = "downstream_pipe";
@@ -111,14 +116,14 @@ class LineLayer {
             parts_.pipes.push_back({name, laid, from, to});
             from = to;
             name = "downstream_pipe_" + std::to_string(i + 2);
-            laid = pipe(downstream.pipes_after[i], flow);
+            laid = pipe_behind(downstream.pipes_after[i], flow);
         }
         parts_.pipes.push_back({name, laid, from, far_end});
         return laid;
     }
 
     void lay_branch(const Branch& branch, double set) {
-        const auto laid = pipe(branch.pipe, branch.demand.start);
+        const auto laid = pipe_behind(branch.pipe, branch.demand.start);
         const auto end = add_point(branch.name, branch.far_end_storage, laid);
         parts_.pipes.push_back({branch.name + "_pipe", laid, far_end, end});
         add_demand(branch.name, branch.demand, end);

@@ -9,7 +9,20 @@
 
 namespace needleturn::scenarios {
 
-models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fineness) const {
+double PartBuilder::wave_speed(const Pipe& pipe) const {
+    if (pipe.wave_speed)
+        return *pipe.wave_speed;
+    const models::PipeWall wall{pipe.bore, pipe.wall.value_or(1), pipe.modulus, pipe.poisson_ratio};
+    const auto held = restraint(pipe.held);
+    const double factor = pipe.wall_formula == Pipe::WallFormula::thin
+                              ? models::thin_wall_factor(wall, held)
+                              : models::thick_wall_factor(wall, held);
+    return models::wave_speed(water_.bulk_modulus, water_.density,
+                              pipe.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
+}
+
+models::Pipe PartBuilder::pipe(const Pipe& from, double flow, double pressure,
+                               const Fineness& fineness) const {
     models::Pipe pipe;
     pipe.length = from.length;
     pipe.bore = from.bore;
@@ -18,14 +31,18 @@ models::Pipe PartBuilder::pipe(const Pipe& from, double flow, const Fineness& fi
     pipe.roughness = from.roughness;
     pipe.friction_factor = from.friction_factor.value_or(0);
     pipe.rise = from.rise;
-    const models::PipeWall wall{from.bore, from.wall.value_or(1), from.modulus, from.poisson_ratio};
-    const double factor = models::thick_wall_factor(wall, restraint(from.held));
-    pipe.wave_speed =
-        models::wave_speed(water_.bulk_modulus, water_.density,
-                           from.wall ? models::wall_term(water_.bulk_modulus, wall, factor) : 0.0);
-    pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.wave_speed));
+    pipe.loss_coefficient =
+        from.loss_coefficient.value_or(0) + elbow_loss * static_cast<double>(from.elbows.value_or(0));
+    pipe.equivalent_length = from.equivalent_length.value_or(0);
+    pipe.wave_speed = wave_speed(from);
+    if (gassy_)
+        pipe.gassy_speed =
+            models::gassy_wave_speed(pipe.wave_speed, pipe.density, trace_.strength,
+                                     pressure + models::atmospheric_pressure - trace_.vapour_pressure_abs);
+    pipe.cells = from.cells.value_or(fineness.cells(pipe.length / pipe.speed()));
     if (from.friction == Pipe::Friction::unsteady)
-        pipe.memory = models::friction_memory(models::FrictionFit::six,
+        pipe.memory = models::friction_memory(from.friction_filters == 8U ? models::FrictionFit::eight
+                                                                          : models::FrictionFit::six,
                                               flow / pipe.area() * pipe.bore * pipe.density / pipe.viscosity);
     return pipe;
 }
@@ -140,6 +157,8 @@ models::Restraint PartBuilder::restraint(Pipe::Held held) {
     switch (held) {
     case Pipe::Held::at_one_end:
         return models::Restraint::anchored_upstream;
+    case Pipe::Held::at_one_end_hoop:
+        return models::Restraint::anchored_upstream_hoop;
     case Pipe::Held::throughout:
         return models::Restraint::anchored_throughout;
     case Pipe::Held::free:
@@ -175,7 +194,7 @@ models::Trim PartBuilder::trim(double full_capacity, double full_lift, double re
                                const Trim& from) const {
     const double vapour = water_.vapour_pressure_abs;
     return {capacity(full_capacity), full_lift, recovery,
-            vapour * models::critical_pressure_ratio_factor(vapour, models::critical_pressure_abs),
+            vapour * models::critical_pressure_ratio_factor(vapour, water_.critical_pressure_abs),
             characteristic(from)};
 }
 

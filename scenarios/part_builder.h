@@ -26,7 +26,7 @@ struct Fineness {
     }
 
     PipeGrid grid(const models::PipeRun& run) const {
-        const double transit = run.pipe.length / run.pipe.wave_speed;
+        const double transit = run.pipe.length / run.pipe.speed();
         const bool as_stated = run.pipe.cells != cells(transit);
         return {.pipe = run.name,
                 .cells = run.pipe.cells,
@@ -38,14 +38,16 @@ struct Fineness {
     }
 };
 
-/// Parts filled with one water.
+/// Parts filled with one liquid, at the pressures of the start.
 class PartBuilder {
   public:
-    PartBuilder(const models::Water& water, double temperature)
+    PartBuilder(const models::Water& water, double temperature, std::optional<double> free_gas)
         : water_{water},
           water_temperature_{temperature},
           per_density_{std::sqrt(models::reference_density / water.density)},
-          trace_{models::trace_gas_fraction * models::atmospheric_pressure, water.vapour_pressure_abs} {}
+          trace_{free_gas.value_or(models::trace_gas_fraction) * models::atmospheric_pressure,
+                 water.vapour_pressure_abs},
+          gassy_{free_gas.has_value()} {}
 
     const models::GasTrace& trace() const { return trace_; }
 
@@ -54,8 +56,8 @@ class PartBuilder {
 
     models::Storage storage(double per_pascal, double modulus) const { return {per_pascal, modulus, trace_}; }
 
-    /// `flow` (m3/s) runs in it at the start.
-    models::Pipe pipe(const Pipe& from, double flow, const Fineness& fineness) const;
+    /// `flow` (m3/s) runs in it at the start, at `pressure` (Pa gauge).
+    models::Pipe pipe(const Pipe& from, double flow, double pressure, const Fineness& fineness) const;
 
     models::PilotStage stage(const Stage& from, const PilotOperatedHardware& hardware) const;
     models::DirectStage stage(const Stage& from, const DirectActingHardware& hardware) const;
@@ -90,6 +92,7 @@ class PartBuilder {
 
     models::Trim trim(double full_capacity, double full_lift, double recovery, const Trim& from) const;
     models::MainValve valve(const MainValveHardware& from) const;
+    double wave_speed(const Pipe& pipe) const;
     static models::Restraint restraint(Pipe::Held held);
     static models::Characteristic characteristic(const Trim& trim);
     /// Of a stem of `mass`, kg; none where `coulomb`, N, is 0.
@@ -100,6 +103,7 @@ class PartBuilder {
     double water_temperature_; ///< K
     double per_density_;
     models::GasTrace trace_;
+    bool gassy_; ///< free gas is stated
 };
 
 } // namespace needleturn::scenarios

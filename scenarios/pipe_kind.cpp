@@ -1,5 +1,9 @@
 #include "scenarios/scenario.h"
 
+#include <fmt/format.h>
+
+#include <array>
+#include <cstddef>
 #include <utility>
 
 namespace needleturn::scenarios {
@@ -11,11 +15,46 @@ PipeKind of(std::string name, double outside, double wall, std::string material)
     return {std::move(name), (outside - 2 * wall) * 1e-3, wall * 1e-3, std::move(material)};
 }
 
+/// ASME B36.10M, welded and seamless steel pipe; inches.
+struct InchSize {
+    const char* nominal;
+    double outside;
+    std::array<double, 4> wall; ///< of each of `schedules`
+};
+constexpr std::array schedules{10, 40, 80, 160};
+constexpr std::array inch_sizes = std::to_array<InchSize>({
+    {"1/2", 0.840, {0.083, 0.109, 0.147, 0.188}},
+    {"3/4", 1.050, {0.083, 0.113, 0.154, 0.219}},
+    {"1", 1.315, {0.109, 0.133, 0.179, 0.250}},
+    {"1 1/4", 1.660, {0.109, 0.140, 0.191, 0.250}},
+    {"1 1/2", 1.900, {0.109, 0.145, 0.200, 0.281}},
+    {"2", 2.375, {0.109, 0.154, 0.218, 0.344}},
+    {"2 1/2", 2.875, {0.120, 0.203, 0.276, 0.375}},
+    {"3", 3.500, {0.120, 0.216, 0.300, 0.438}},
+    {"4", 4.500, {0.120, 0.237, 0.337, 0.531}},
+    {"5", 5.563, {0.134, 0.258, 0.375, 0.625}},
+    {"6", 6.625, {0.134, 0.280, 0.432, 0.719}},
+    {"8", 8.625, {0.148, 0.322, 0.500, 0.906}},
+    {"10", 10.750, {0.165, 0.365, 0.594, 1.125}},
+    {"12", 12.750, {0.180, 0.406, 0.688, 1.312}},
+});
+
+std::vector<PipeKind> with_inch_sizes(std::vector<PipeKind> table) {
+    constexpr double inch = 25.4; // mm
+    for (const auto& size : inch_sizes)
+        for (std::size_t i = 0; i < schedules.size(); ++i) {
+            table.push_back(of(fmt::format("NPS {} schedule {}", size.nominal, schedules[i]),
+                               size.outside * inch, size.wall[i] * inch, "steel"));
+            table.back().whole = true;
+        }
+    return table;
+}
+
 } // namespace
 
 // Nominal dimensions of the standards named, from memory of their tables.
 const std::vector<PipeKind>& pipe_kinds() {
-    static const std::vector<PipeKind> table{
+    static const std::vector<PipeKind> table = with_inch_sizes({
         // EN 10255, medium series
         of("steel/DN15", 21.3, 2.6, "steel"),
         of("steel/DN20", 26.9, 2.6, "steel"),
@@ -76,7 +115,7 @@ const std::vector<PipeKind>& pipe_kinds() {
         of("pe/200", 200, 18.2, "polyethylene"),
         of("pe/250", 250, 22.7, "polyethylene"),
         of("pe/315", 315, 28.6, "polyethylene"),
-    };
+    });
     return table;
 }
 

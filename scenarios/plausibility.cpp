@@ -1,8 +1,9 @@
 #include "scenarios/plausibility.h"
 
+#include "models/laws/air.h"
 #include "models/laws/gravity.h"
-#include "models/laws/water.h"
 #include "scenarios/demands.h"
+#include "scenarios/liquid.h"
 #include "scenarios/units.h"
 
 #include <fmt/format.h>
@@ -63,9 +64,7 @@ bool ever_flows(const Demand& demand) {
 }
 
 /// Pa that a metre of water stands for.
-double per_metre(const Scenario& scenario) {
-    return models::water_at(scenario.water.temperature).density * models::gravity;
-}
+double per_metre(const Scenario& scenario) { return liquid_at(scenario).density * models::gravity; }
 
 std::string shown(double pressure, const Scenario& scenario) {
     return format_quantity(pressure, Dimension::pressure, scenario.units);
@@ -91,6 +90,43 @@ std::string supply_failure(const Scenario& scenario) {
         before = step.to;
     }
     return {};
+}
+
+/// on(the pipe as texts call it, pipe), pipe by pipe from the source on.
+template <class On> void each_pipe(const Scenario& scenario, const On& on) {
+    for (const auto& pipe : scenario.supply.pipes_before)
+        on("a supply pipe", pipe);
+    on("the supply pipe", scenario.supply.pipe);
+    on("the downstream pipe", scenario.downstream.pipe);
+    for (const auto& pipe : scenario.downstream.pipes_after)
+        on("a downstream pipe", pipe);
+    for (const auto& branch : scenario.downstream.branches)
+        on("the pipe of " + branch.name, branch.pipe);
+}
+
+/// Walls only slow a wave down.
+void warn_of_fast_waves(const Scenario& scenario, std::vector<std::string>& warnings) {
+    const double fastest =
+        liquid_at(scenario, highest_supply(scenario.supply) + models::atmospheric_pressure).speed_of_sound;
+    each_pipe(scenario, [&](const std::string& name, const Pipe& pipe) {
+        if (pipe.wave_speed > fastest)
+            warnings.push_back(
+                fmt::format("waves are to run at {} in {}: without any wall they run at {}",
+                            format_quantity(*pipe.wave_speed, Dimension::speed, scenario.units), name,
+                            format_quantity(fastest, Dimension::speed, scenario.units)));
+    });
+}
+
+/// Capacities are those of turbulent flow, and no correction for viscosity is made.
+void warn_of_thick_liquid(const Scenario& scenario, std::vector<std::string>& warnings) {
+    constexpr double turbulent_below = 10e-6; // m2/s, some ten times water; common practice, no source
+    const auto liquid = liquid_at(scenario);
+    const double kinematic = liquid.viscosity / liquid.density;
+    if (kinematic > turbulent_below)
+        warnings.push_back(fmt::format(
+            "the liquid has a kinematic viscosity of {:.3g} mm2/s: above {:.3g} valves, needles and "
+            "lines may pass less than their capacities say, which is not modelled",
+            1e6 * kinematic, 1e6 * turbulent_below));
 }
 
 std::string out_of_reach(const Scenario& scenario, Heads heads) {
@@ -166,6 +202,8 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
                             stage.name, shown(inlet - set, scenario), shown(inlet, scenario),
                             shown(least_difference, scenario)));
     }
+    warn_of_fast_waves(scenario, warnings);
+    warn_of_thick_liquid(scenario, warnings);
     const auto failing = supply_failure(scenario);
     if (!failing.empty())
         warnings.push_back(failing);

@@ -71,6 +71,11 @@ class TomlWriter {
             text += ", ";
         text += inner.text;
     }
+    template <class T, class Write>
+    void option(std::string_view key, std::optional<T>& member, Write&& write) {
+        if (member)
+            table(key, Presence::optional, [&](auto& in) { write(in, *member); });
+    }
     template <class Write>
     void quantity_or_table(std::string_view key, double&, Dimension, Range, Write&& write) {
         table(key, Presence::optional, write);

@@ -30,40 +30,75 @@ struct Step {
 
 struct Water {
     double temperature = 288.15; ///< K, [273.15, 368.15], 0 to 95 degC; default 15 degC
+    /// Undissolved gas spread through the water, part of the volume at atmospheric pressure, [1e-7, 0.02]; absent: 1e-7, a trace.
+    std::optional<double> free_gas;
 
     bool operator==(const Water&) const = default;
+};
+
+/// Another liquid, by its properties at the temperature of the run, in place of water. [liquid]
+struct Liquid {
+    double density = 0;             ///< kg/m3, required, [500, 2000]
+    double viscosity = 0;           ///< Pa s, dynamic, required, [1e-5, 10]
+    double bulk_modulus = 0;        ///< Pa, isentropic, required, [1e8, 1e10]
+    double vapour_pressure_abs = 0; ///< Pa absolute, required, [0, 9e4]: it does not boil in the open
+    std::optional<double> critical_pressure_abs; ///< Pa absolute, (0, 500 bar], of F_F; absent: that of water
+    std::optional<double> free_gas;              ///< as in Water
+
+    bool operator==(const Liquid&) const = default;
 };
 
 /// A pipe between two pressure points.
 struct Pipe {
     /// How it is held along its axis; models::Restraint says what each does to the wave speed.
     enum class Held {
-        free,       ///< "free": by expansion joints or loosely
-        at_one_end, ///< "at-one-end": the upstream one
-        throughout  ///< "throughout": in the ground, or clamped all along
+        free,            ///< "free": by expansion joints or loosely
+        at_one_end,      ///< "at-one-end": the upstream one, psi = 5/4 - nu
+        at_one_end_hoop, ///< "at-one-end-hoop": the same by the other convention, psi = 1 - nu/2
+        throughout       ///< "throughout": in the ground, or clamped all along
+    };
+    /// How the stiffness of the wall is reckoned (models/laws/wave_speed.h).
+    enum class WallFormula {
+        thick, ///< "thick": for walls of any thickness
+        thin   ///< "thin": as most handbooks have it; good where the wall is thinner than 1/25 of the bore
     };
     enum class Friction {
         steady,  ///< "steady": Darcy's, of the momentary flow
         unsteady ///< "unsteady": with the shear that lags behind a change (models/unsteady_friction.h)
     };
     double length = 0; ///< m, required, (0, 1e5]
-    std::string kind;  ///< one of pipe_kinds(), "copper/22": sets bore, wall and material; default none
-    double bore = 0;   ///< m, (0, 5]; required unless `kind` says it
-    std::optional<double>
-        wall; ///< m, (0, 1]; absent: of the kind, or a rigid wall, waves as fast as in open water
+    /// One of pipe_kinds(), "copper/22", "NPS 4 schedule 40": sets bore, wall and material; default none.
+    std::string kind;
+    double bore = 0; ///< m, (0, 5]; required unless `kind` says it; not beside an NPS size
+    /// m/s, [10, 2000], measured or known; absent: by the wall. Beside it stand no wall, modulus, poisson_ratio, held and
+    /// wall_formula.
+    std::optional<double> wave_speed;
+    /// m, (0, 1]; absent: of the kind, or a rigid wall, waves as fast as in open water; not beside an NPS size.
+    std::optional<double> wall;
     std::string material =
         "steel"; ///< one of materials(): sets modulus, Poisson's ratio and roughness where they are not given
-    double modulus = 0;                    ///< Pa, Young's, of the wall, > 0; default: of the material
-    double poisson_ratio = 0;              ///< [0, 0.5]; default: of the material
-    Held held = Held::free;                ///< default "free"
-    double roughness = 0;                  ///< m, of the inner wall, >= 0; default: of the material
-    Friction friction = Friction::steady;  ///< default "steady"
+    double modulus = 0;       ///< Pa, Young's, of the wall, > 0; default: of the material
+    double poisson_ratio = 0; ///< [0, 0.5]; default: of the material
+    Held held = Held::free;   ///< default "free"
+    WallFormula wall_formula = WallFormula::thick; ///< default "thick"
+    double roughness = 0;                          ///< m, of the inner wall, >= 0; default: of the material
+    Friction friction = Friction::steady;          ///< default "steady"
+    /// 6 or 8, of unsteady friction: how closely it is met and at what cost (models/laws/unsteady_friction.h); absent: 6
+    std::optional<std::size_t> friction_filters;
     std::optional<double> friction_factor; ///< Darcy's, (0, 0.2]; absent: from roughness and Reynolds number
+    /// Fittings, spread along the pipe; all three add up. Elbows count elbow_loss each. Default none.
+    std::optional<std::size_t> elbows;       ///< of 90 degrees, [0, 1000]
+    std::optional<double> loss_coefficient;  ///< K, velocity heads of all other fittings together, [0, 1e4]
+    std::optional<double> equivalent_length; ///< m, [0, 1e5], of pipe that loses what fittings lose
     double rise = 0; ///< m, of its downstream end above its upstream end, [-1000, 1000]; default 0
     std::optional<std::size_t> cells; ///< [1, 4096]; absent: as the model sees fit
 
     bool operator==(const Pipe&) const = default;
 };
+
+/// K of a 90 degree elbow, screwed, of short radius, in velocity heads (table of special losses of water supply handbooks).
+/// Others have from 0.2 (flanged, of long radius) to 1.5 (threaded, small): state loss_coefficient for them.
+inline constexpr double elbow_loss = 0.9;
 
 /// What a pipe wall is made of.
 struct Material {
@@ -76,10 +111,11 @@ const std::vector<Material>& materials();
 
 /// A pipe as bought, by its standard's designation.
 struct PipeKind {
-    std::string name;     ///< "copper/22"
+    std::string name;     ///< "copper/22", "NPS 4 schedule 40"
     double bore = 0;      ///< m
     double wall = 0;      ///< m
     std::string material; ///< one of materials()
+    bool whole = false;   ///< bore and wall belong together and cannot be stated beside it
 };
 const std::vector<PipeKind>& pipe_kinds();
 
@@ -278,6 +314,7 @@ struct Scenario {
     UnitSystem units =
         UnitSystem::si; ///< how results are printed, "SI" or "US"; default SI. Input may mix them
     Water water;
+    std::optional<Liquid> liquid;        ///< in place of `water`; default none
     Supply supply;                       ///< required
     std::vector<Stage> stages;           ///< [[stage]], in parallel
     Downstream downstream;               ///< required

@@ -52,6 +52,7 @@ class KeyNames {
     template <class... Any> void spelt(std::string_view key, Any&&...) { names.emplace_back(key); }
     void date(std::string_view key, std::string&) { names.emplace_back(key); }
     template <class... Any> void table(std::string_view key, Any&&...) { names.emplace_back(key); }
+    template <class... Any> void option(std::string_view key, Any&&...) { names.emplace_back(key); }
     template <class... Any> void quantity_or_table(std::string_view key, Any&&...) {
         names.emplace_back(key);
     }
@@ -184,6 +185,12 @@ class TableReader {
             read_table(toml::table{}, key, missing_, read_keys); // a change may state ranges alone
         else if (presence == Presence::required)
             miss(key, "write a table with its keys");
+    }
+
+    template <class T, class Read>
+    void option(std::string_view key, std::optional<T>& member, Read&& read_keys) {
+        if (const auto* node = table_.get(key))
+            read_table(*node, key, missing_, [&, &to = member.emplace()](auto& in) { read_keys(in, to); });
     }
 
     template <class Read> void quantity_or_table(std::string_view key, double& member, Dimension dimension,

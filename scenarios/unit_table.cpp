@@ -92,6 +92,13 @@ std::span<const Unit> all_units() {
         Unit{speed, "m/s", 1},
         Unit{speed, "ft/s", 381, 1250},
         Unit{frequency, "Hz", 1},
+        Unit{density, "kg/m3", 1},
+        Unit{density, "g/cm3", 1e3},
+        Unit{density, "kg/L", 1e3},
+        Unit{density, "lb/ft3", pound / (foot * foot * foot)},
+        Unit{viscosity, "mPa s", 1, 1e3},
+        Unit{viscosity, "Pa s", 1},
+        Unit{viscosity, "cP", 1, 1e3},
     };
     return table;
 }
@@ -116,6 +123,8 @@ std::span<const Face> all_faces() {
         Face{ratio, "a ratio", "", "1", {{{"", 3, 2}, {"", 3, 2}}}},
         Face{speed, "a speed", "m/s", "m s-1", {{{"m/s", 2}, {"ft/s", 1, 2}}}},
         Face{frequency, "a frequency", "Hz", "Hz", {{{"Hz", 2}, {"Hz", 2}}}},
+        Face{density, "a density", "kg/m3", "kg m-3", {{{"kg/m3", 1}, {"lb/ft3", 2}}}},
+        Face{viscosity, "a viscosity", "Pa s", "Pa s", {{{"mPa s", 3}, {"cP", 3}}}},
     };
     return table;
 }

@@ -27,8 +27,10 @@ enum class Dimension {
     storage,     ///< m3/Pa
     modulus,     ///< Pa
     ratio,       ///< 1
-    speed,       ///< m/s, printed only
-    frequency    ///< Hz, printed only
+    speed,       ///< m/s
+    frequency,   ///< Hz
+    density,     ///< kg/m3
+    viscosity    ///< Pa s, dynamic
 };
 
 /// One psi in Pa, for rules of the trade that are stated in it.

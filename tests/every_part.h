@@ -19,6 +19,9 @@ inline models::StationParts every_part() {
     pipe.roughness = 3e-5;
     pipe.rise = 1.5;
     pipe.memory = friction_memory(FrictionFit::six, 3000);
+    pipe.loss_coefficient = 2.5;
+    pipe.equivalent_length = 3;
+    pipe.gassy_speed = 880;
     parts.points.push_back({"pump", {1e-9, 2e9, trace}});
     parts.pipes[0].from = 3;
     parts.source_check = SourceCheck{3, 1e-4};

@@ -17,6 +17,7 @@
 #include "models/laws/air.h"
 #include "sim/contract/select.h"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <tuple>
@@ -71,8 +72,14 @@ template <class P> struct StorageOf {
     /// Vapour pressure, Pa gauge. A virtual pressure below it is tension that the column does not bear: it parts.
     P vapour_gauge() const { return trace.vapour_pressure_abs - atmospheric_pressure; }
 
-    /// Gauge pressure, Pa, below which the column counts as parted.
-    P parts_below() const { return pressure(vapour_gauge()); }
+    /// Gauge pressure, Pa, below which the column counts as parted: where its virtual pressure would be that of vapour if the
+    /// water held no more gas than the usual trace.
+    P parts_below() const {
+        using std::min;
+        auto traced = *this;
+        traced.trace.strength = min(trace.strength, P(trace_gas_fraction * atmospheric_pressure));
+        return traced.pressure(vapour_gauge());
+    }
 
     /// Volume, m3, of the gas at a gauge pressure.
     template <class S> S gas_volume(S pressure_gauge) const {

@@ -10,20 +10,22 @@
 
 namespace needleturn::models {
 
+/// Critical pressure of water, Pa absolute (IAPWS-IF97).
+inline constexpr double critical_pressure_abs = 22.064e6;
+
+/// Water, or another liquid whose properties somebody states.
 struct Water {
     double density = 0;             ///< kg/m3
     double bulk_modulus = 0;        ///< Pa, isentropic: density times speed of sound squared
     double speed_of_sound = 0;      ///< m/s, in water without walls
     double viscosity = 0;           ///< Pa s, dynamic
     double vapour_pressure_abs = 0; ///< Pa absolute
+    double critical_pressure_abs = models::critical_pressure_abs; ///< Pa absolute
 };
 
 /// Liquid water at `temperature` (K, 273.15 to 373.15) and `pressure_abs` (Pa absolute, from the vapour
 /// pressure to 100e6). Throws std::domain_error outside, also where the water would boil.
 Water water_at(double temperature, double pressure_abs = 101325.0);
-
-/// Critical pressure of water, Pa absolute (IAPWS-IF97).
-inline constexpr double critical_pressure_abs = 22.064e6;
 
 /// Vapour pressure, Pa absolute, at `temperature` (K, 273.15 to 647.096). Throws std::domain_error outside.
 double saturation_pressure(double temperature);

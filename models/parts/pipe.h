@@ -7,7 +7,9 @@
 ///
 ///     (rho dx / A) dq/dt = p_left - p_right + rho g (z_left - z_right) - f rho dx q |q| / (2 D A^2)   (20)
 ///     C db/dt = q_in - q_out,   C = A dx / (rho a^2) between cells, half of that at each end          (21)
+///     f = f_Darcy (1 + L_e / L) + K D / L
 ///
+/// L_e and K are the equivalent length and the loss coefficients of all its fittings together, spread along the pipe.
 /// Flow is positive from left to right. Momentum and continuity of the water-hammer equations without
 /// convective terms (Wylie and Streeter 1993; from memory); a wave speed by Korteweg; f Darcy's, by Churchill
 /// from Reynolds number and roughness, or constant; unsteady friction by models/laws/unsteady_friction.h. One cell is a
@@ -34,7 +36,9 @@ template <class P> struct CellLossOf {
     P per_square = 0;        ///< f rho dx / (2 D A^2) where f is constant; 0 where it follows from Re
     P reynolds_per_flow = 0; ///< s/m3
     P roughness = 0;         ///< relative
-    P per_reynolds = 0;      ///< rho dx / (2 D A^2) over the above
+    P per_reynolds = 0;      ///< rho dx / (2 D A^2) over reynolds_per_flow
+    P stretch = 1;           ///< 1 + L_e / L
+    P fittings = 0;          ///< K D / L
 
     /// Pa, in the direction of the flow.
     template <class S> S operator()(S q) const {
@@ -45,7 +49,7 @@ template <class P> struct CellLossOf {
             [&] {
                 // Below Re = 1 the flow has stopped for every purpose here; f Re = 64 there.
                 const S reynolds = max(abs(q) * reynolds_per_flow, 1.0);
-                return S(churchill(reynolds, roughness) * reynolds * per_reynolds * q);
+                return S((churchill(reynolds, roughness) * stretch + fittings) * reynolds * per_reynolds * q);
             });
     }
 };
@@ -73,6 +77,9 @@ template <class P> struct PipeOf {
     P rise = 0;                      ///< m, height of the right end above the left
     std::size_t cells = 1;           ///< >= 1
     FrictionMemoryOf<P> memory = {}; ///< none: steady friction
+    P loss_coefficient = 0;          ///< K of all fittings, in velocity heads, >= 0
+    P equivalent_length = 0;         ///< L_e, m, of pipe that loses what fittings lose, >= 0
+    P gassy_speed = 0; ///< m/s, of waves at the pressure of the start, with free gas; 0: as wave_speed
 
     /// Fewer cells than this are staggered: each travelling part of a wave needs three of them on either side.
     static constexpr std::size_t fewest_upwind = 4;
@@ -93,14 +100,24 @@ template <class P> struct PipeOf {
     P end_cell_storage() const { return cell_storage() * (1 - end_share); }
     /// Of water and wall together, Pa.
     P modulus() const { return density * wave_speed * wave_speed; }
+    /// m/s, at which waves travel.
+    P speed() const {
+        return where(
+            gassy_speed > 0.0, [&] { return gassy_speed; }, [&] { return wave_speed; });
+    }
     /// Z, Pa s m-3.
-    P impedance() const { return density * wave_speed / area(); }
+    P impedance() const { return density * speed() / area(); }
 
     CellLossOf<P> cell_loss() const {
         const P per_square = density * cell_length() / (2.0 * bore * area() * area());
         const P reynolds_per_flow = density * bore / (viscosity * area());
-        return {friction_factor * per_square, reynolds_per_flow, roughness / bore,
-                per_square / reynolds_per_flow};
+        const P stretch = 1.0 + equivalent_length / length;
+        const P fittings = loss_coefficient * bore / length;
+        const P constant = where(
+            friction_factor > 0.0, [&] { return P((friction_factor * stretch + fittings) * per_square); },
+            [] { return P(0.0); });
+        return {constant, reynolds_per_flow, roughness / bore, per_square / reynolds_per_flow,
+                stretch,  fittings};
     }
     /// Friction loss of one cell, Pa, in the direction of the flow.
     template <class S> S loss(S q) const { return cell_loss()(q); }
@@ -123,7 +140,8 @@ template <class P> struct PipeOf {
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.length, of.bore, of.wave_speed, of.density, of.viscosity, of.roughness,
-                        of.friction_factor, of.rise, of.cells, of.memory);
+                        of.friction_factor, of.rise, of.cells, of.memory, of.loss_coefficient,
+                        of.equivalent_length, of.gassy_speed);
     }
     bool operator==(const PipeOf&) const = default;
 };

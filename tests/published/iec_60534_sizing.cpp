@@ -21,7 +21,8 @@ constexpr double laminar_end = 1.3e-3;
 /// m3/h of a trim of `kv` wide open, pressures in kPa absolute, density in kg/m3.
 double flow(double kv, double recovery, double inlet, double outlet, double vapour, double critical,
             double density) {
-    using namespace needleturn::scenarios;
+    using needleturn::scenarios::Dimension;
+    using needleturn::scenarios::parse_quantity;
     Trim trim;
     trim.capacity = parse_quantity("1 Kv", Dimension::capacity) * kv * std::sqrt(1000 / density);
     trim.full_lift = 1;

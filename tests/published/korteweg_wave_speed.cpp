@@ -46,6 +46,7 @@ TEST_CASE(
     const PipeWall wall{0.1, 0.01, 200e9, 0.3};
     CHECK(thin_wall_factor(wall, Restraint::expansion_joints) == relative(1.0, 1e-15));
     CHECK(thin_wall_factor(wall, Restraint::anchored_upstream) == relative(0.95, 1e-15));
+    CHECK(thin_wall_factor(wall, Restraint::anchored_upstream_hoop) == relative(0.85, 1e-15));
     CHECK(thin_wall_factor(wall, Restraint::anchored_throughout) == relative(0.91, 1e-15));
     CHECK(thick_wall_factor(wall, Restraint::anchored_throughout) == relative(0.26 + 0.91 / 1.1, 1e-15));
 }

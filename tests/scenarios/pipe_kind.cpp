@@ -51,11 +51,13 @@ TEST_CASE("pipes called by their bore have it within 12 %, pipes called by their
     for (const auto& pipe : pipe_kinds()) {
         CAPTURE(pipe.name);
         CHECK(names.insert(pipe.name).second);
+        CHECK(pipe.wall > 0);
+        if (pipe.whole)
+            continue; // inch sizes are names: tests/published/asme_b36_10.cpp
         if (pipe.name.find("/DN") != std::string::npos)
             CHECK(pipe.bore == relative(designation(pipe), 0.12));
         else
             CHECK(std::abs(outside(pipe) - designation(pipe)) < 1e-3);
-        CHECK(pipe.wall > 0);
     }
 }
 
@@ -63,7 +65,7 @@ TEST_CASE("within a family the next size is wider") {
     const PipeKind* before = nullptr;
     for (const auto& pipe : pipe_kinds()) {
         CAPTURE(pipe.name);
-        if (before != nullptr && family(*before) == family(pipe))
+        if (before != nullptr && family(*before) == family(pipe) && !pipe.whole)
             CHECK(pipe.bore > before->bore);
         before = &pipe;
     }
@@ -91,6 +93,8 @@ TEST_CASE("waves run at the speed that handbooks give for each material") {
             CHECK((a > 350 && a < 520));
         else if (pipe.material == "polyethylene")
             CHECK((a > 200 && a < 370));
+        else if (pipe.whole)
+            CHECK((a > 1100 && a < 1460)); // walls from a 69th of the bore (NPS 12 schedule 10) to two fifths
         else
             CHECK((a > 1050 && a < 1440));
     }

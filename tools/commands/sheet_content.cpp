@@ -128,7 +128,11 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
                                                           show(flows.middle, Dimension::flow),
                                                           show(flows.full, Dimension::flow))
                                             : show(flows.full, Dimension::flow));
-    rows.emplace_back("Water", show(scenario.water.temperature, Dimension::temperature));
+    if (const auto& liquid = scenario.liquid)
+        rows.emplace_back("Liquid", fmt::format("{}, {}", show(liquid->density, Dimension::density),
+                                                show(liquid->viscosity, Dimension::viscosity)));
+    else
+        rows.emplace_back("Water", show(scenario.water.temperature, Dimension::temperature));
     std::string limits;
     for (const auto& limit : scenarios::acceptance_limits)
         if (const auto& bound = scenario.accept.*limit.bound)

@@ -2,8 +2,8 @@
 
 #include "models/laws/air.h"
 #include "models/laws/cavitation.h"
-#include "models/laws/water.h"
 #include "scenarios/hardware_file.h"
+#include "scenarios/liquid.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
@@ -258,8 +258,7 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
         text += fmt::format("  The main valve's size is set {}.\n", reason_of(*staging.main_sized_by));
     text += advice + "\n";
 
-    const auto water =
-        models::water_at(scenario.water.temperature, wanted.inlet_pressure + models::atmospheric_pressure);
+    const auto water = scenarios::liquid_at(scenario, wanted.inlet_pressure + models::atmospheric_pressure);
     const double lowest =
         std::ranges::min_element(map.points, {}, &FlowMap::Point::outlet_pressure)->outlet_pressure;
     const double sigma =

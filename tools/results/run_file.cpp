@@ -42,7 +42,7 @@ sim::NamedTable pipes_table(const models::StationParts& parts) {
         length.push_back(run.pipe.length);
         area.push_back(run.pipe.area());
         density.push_back(run.pipe.density);
-        wave_speed.push_back(run.pipe.wave_speed);
+        wave_speed.push_back(run.pipe.speed());
         cells.push_back(static_cast<double>(run.pipe.cells));
     }
     return {"pipes",

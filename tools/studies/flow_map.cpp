@@ -192,7 +192,7 @@ std::string SteadyStates::mode_name(double wanted, const Eigen::VectorXd& y, con
         auto name = run.name;
         std::ranges::replace(name, '_', ' ');
         constexpr double near = 0.2;
-        const double lengths = mode.frequency * run.pipe.length / run.pipe.wave_speed;
+        const double lengths = mode.frequency * run.pipe.length / run.pipe.speed();
         if (parts.front().part == name)
             return name
                    + (std::abs(lengths / 0.25 - 1) < near  ? " quarter-wave"

@@ -32,7 +32,7 @@ const models::PipeRun* pipe_from(const models::StationParts& parts, std::optiona
 double round_trip(const models::StationParts& parts, models::PointId point) {
     double sum = 0;
     for (const auto* run = pipe_to(parts, point); run != nullptr;) {
-        sum += 2 * run->pipe.length / run->pipe.wave_speed;
+        sum += 2 * run->pipe.length / run->pipe.speed();
         run = run->from ? pipe_to(parts, *run->from) : nullptr;
     }
     return sum;
@@ -77,7 +77,7 @@ class Search {
         const auto point = end == End::downstream ? std::optional(run->to) : run->from;
         start_.at = point ? station_.parts().points[*point].name : "source";
         start_.before = recording_[start_.at + ".pressure"][window_.start];
-        start_.joukowsky = models::joukowsky_rise(run->pipe.density, run->pipe.wave_speed,
+        start_.joukowsky = models::joukowsky_rise(run->pipe.density, run->pipe.speed(),
                                                   end == End::downstream ? -change : change);
         start_.sudden_change = start_.joukowsky;
         start_.bound = SurgeStart::Bound::none;
@@ -131,7 +131,7 @@ void look_beside_station(Search& search, const models::StationParts& parts) {
                         round_trip(parts, parts.inlet), "the source");
     double there_and_back = 0;
     for (const auto* run = pipe_from(parts, parts.outlet); run != nullptr; run = pipe_from(parts, run->to))
-        there_and_back += 2 * run->pipe.length / run->pipe.wave_speed;
+        there_and_back += 2 * run->pipe.length / run->pipe.speed();
     if (const auto* behind = pipe_from(parts, parts.outlet))
         search.consider(behind, End::upstream, flow_signal(*behind, 1), there_and_back, "the far end");
 }
