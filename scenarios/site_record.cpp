@@ -27,6 +27,17 @@ void SiteRecord::set(const std::string& control, std::optional<double> value) {
 
 namespace {
 
+/// So much air in a cover, m3, as it sits there at the start, with what the scenario says of it as a gas.
+std::string air_text(double volume, const GasLaw& gas) {
+    const auto text = exact_quantity(volume, Dimension::volume);
+    if (gas.thermal_time)
+        return fmt::format("{{ volume = \"{}\", thermal_time = \"{}\" }}", text,
+                           exact_quantity(*gas.thermal_time, Dimension::time));
+    if (gas.polytropic_index)
+        return fmt::format("{{ volume = \"{}\", polytropic_index = {} }}", text, *gas.polytropic_index);
+    return text;
+}
+
 /// With what as_left does not name: that is as it was found.
 SiteRecord completed(const Scenario& scenario, SiteRecord record) {
     if (record == scenario.as_left)
@@ -61,7 +72,10 @@ std::vector<Override> as_recorded(const Scenario& scenario, const SiteRecord& re
     for (const auto& control : controls_of(scenario)) {
         const auto key = start_key(scenario, control);
         const auto dimension = control.entry().dimension;
-        if (const auto value = all.setting(control.name))
+        if (const auto value = all.setting(control.name); value && control.control == Control::air_in_cover)
+            overrides.push_back({fmt::format(
+                "{}={}", key, air_text(*value, scenario.stages[control.index].air_in_cover.gas))});
+        else if (value)
             put(key, *value, dimension);
         else if (control.control
                  == Control::set_pressure) // a file may state it by what the supply makes of it

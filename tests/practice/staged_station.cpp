@@ -115,13 +115,12 @@ TEST_CASE("with a damped intermediate stage every flow from 1 to 300 gpm is stea
         CHECK(map.points[i].outlet_pressure <= map.points[i - 1].outlet_pressure);
 }
 
-TEST_CASE("an intermediate stage hunts by itself with no damping in port and stem") {
+TEST_CASE("an intermediate stage hunts by itself with no damping in port and stem and no friction") {
     // The stem's own damping goes and the chamber is open to the outlet; what is left is a mass on a spring.
-    const auto map = flow_map(
-        station(
-            main_valve + intermediate + bypass(70),
-            {{"intermediate.override={ sensing_port.capacity = \"200 Cv\", stem_damping = \"0 N s/m\" }"}}),
-        from_1_to_300_gpm);
+    const auto map = flow_map(station(main_valve + intermediate + bypass(70),
+                                      {{"intermediate.override={ sensing_port.capacity = \"200 Cv\", "
+                                        "stem_damping = \"0 N s/m\", stem_friction = \"0 N\" }"}}),
+                              from_1_to_300_gpm);
     const bool by_itself = std::ranges::any_of(
         map.unsteady, [](const auto& band) { return band.mode.find("intermediate") != std::string::npos; });
     CHECK(by_itself);

@@ -78,7 +78,7 @@ TEST_CASE("all that is known may be left out but the generic valve") {
     const auto valve = read(generic);
     CHECK(!valve.capacity);
     CHECK(valve.closing.empty());
-    CHECK(valve.generic.ranges.size() == 28);
+    CHECK(valve.generic.ranges.size() == 29);
     CHECK(valve.units == UnitSystem::si);
     check_refused("", "generic: missing; write");
 }
