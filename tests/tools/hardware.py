@@ -51,7 +51,11 @@ class Hardware(ProgramTest):
         self.assertRegex(unknown, r"main_valve.stem_damping +x/ 2\n")
         self.assertNotIn("diaphragm", unknown.replace("pilot.diaphragm_area", ""))
         self.assertIn("without a range: pressure_rating, pilot.stem_friction\n", printed)
-        self.assertIn("One more measurement would narrow", printed)
+        self.assertIn("No one more measurement of those that hands, gauges and a stopwatch reach would narrow", printed)
+        # Of a valve of which less is known some would.
+        little = self.needleturn("hardware", self.measured('capacity = "70 Kv +- 5 %"\n'), "-o", "little.toml").stdout
+        narrowed = re.search(r"One more measurement would narrow, .*:\n  .*:\n      (\S+) x/ ([0-9.]+) -> x/ ([0-9.]+)", little)
+        self.assertLess(float(narrowed[3]), float(narrowed[2]))
         self.assertIn("Pressurised water hurts people", printed)
 
     def test_measured_units_are_those_that_the_file_asks_for(self):

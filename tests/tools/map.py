@@ -21,6 +21,7 @@ ALONE = shut("intermediate", "bypass")
 BYPASS = shut("intermediate")
 SMALL = "--small-motions"  # quicker, where hunting that goes on is not what is asked
 UNDAMPED = ["--set", 'intermediate.override={ sensing_port.capacity = "200 Cv", stem_damping = "0 N s/m", stem_friction = "0 N" }']
+FREE = ["--set", 'main.override={ main_valve.stem_friction = "0 N" }']  # what was found by brute force had no friction
 PSI = 0.45359237 * 9.80665 / 0.0254**2  # Pa, NIST SP 811 (2008), appendix B
 GPM = 231 * 0.0254**3 / 60  # m3/s, the same
 
@@ -165,7 +166,7 @@ class Map(ProgramTest):
     # ---- hunting that outlasts its cause
 
     def test_hunting_that_has_begun_goes_on_where_small_motions_die_away(self):  # long
-        printed = self.map(NIGHT, "-o", "x.h5")
+        printed = self.map(NIGHT, *FREE, "-o", "x.h5")
         minimum = float(re.search(r"Minimum continuous flow ([0-9.]+) L/s", printed)[1])
         after = float(re.search(r"Minimum flow after a knock ([0-9.]+) L/s", printed)[1])
         # Brute force with the program before this, in steps of 0.2 L/s and 30 s each: growth below 2.6 L/s; hunting led upward
@@ -209,7 +210,7 @@ class Map(ProgramTest):
         self.assertEqual(len(self.opened("x.h5", "hunting_band")["row"]), 0)
 
     def test_a_second_axis_has_hunting_followed_for_each_of_its_rows(self):  # long
-        printed = self.map(NIGHT, "--over", "supply.pressure=6 bar,7.5 bar", "--points", "30", "-o", "x.h5")
+        printed = self.map(NIGHT, *FREE, "--over", "supply.pressure=6 bar,7.5 bar", "--points", "30", "-o", "x.h5")
         file, station, band = (self.opened("x.h5", group) for group in (None, "station", "hunting_band"))
         after, minimum = station["minimum_flow_after_a_knock"].values, station["minimum_continuous_flow"].values
         self.assertTrue((after > 1.2 * minimum).all(), (after, minimum))
@@ -223,7 +224,7 @@ class Map(ProgramTest):
         printed = self.map(NIGHT, SMALL, "-o", "x.h5")
         low, high = re.search(r"hunts by itself below ([0-9.]+) to ([0-9.]+) L/s: line storage -20 to \+20 %", printed).groups()
         self.assertTrue(len(low) <= 3 and len(high) <= 3, (low, high))
-        rest = ["--set", 'main.override={ main_valve.stem_friction = "0 N" }', "--points", "60", SMALL, "-o", "x.h5"]
+        rest = [*FREE, "--points", "60", SMALL, "-o", "x.h5"]
         limits = []
         for storage in (0.8, 1, 1.2):
             self.map(
@@ -248,7 +249,7 @@ class Map(ProgramTest):
         self.assertTrue((file["outlet_lowest"] <= file["outlet_pressure"]).all() and (file["outlet_pressure"] <= file["outlet_highest"]).all())
         self.assertAlmostEqual(1e-5 * float((file["outlet_highest"] - file["outlet_lowest"]).max()), width, delta=0.5 * 10 ** -len(str(width).split(".")[1]))
         # What small motions say of hunting is said of stems without friction, and is the same whatever the friction.
-        without = self.map(NIGHT, "--set", 'main.override={ main_valve.stem_friction = "0 N" }', "--points", "20", SMALL, "-o", "x.h5", "--force")
+        without = self.map(NIGHT, *FREE, "--points", "20", SMALL, "-o", "x.h5", "--force")
         self.assertNotIn("stick", without)
         file = self.opened("x.h5")
         self.assertEqual(len(self.opened("x.h5", "sticking_stem")["row"]), 0)

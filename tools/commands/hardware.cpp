@@ -99,7 +99,9 @@ std::string unknown_text(const DerivedHardware& derived) {
 
 std::string next_text(const std::vector<NextMeasurement>& next) {
     if (next.empty())
-        return "";
+        return "No one more measurement of those that hands, gauges and a stopwatch reach would narrow a "
+               "range by "
+               "a tenth\n";
     std::string text = "One more measurement would narrow, by this much (about the same middle):\n";
     constexpr std::size_t most_keys = 3;
     for (const auto& one : next) {
