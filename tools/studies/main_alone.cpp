@@ -3,6 +3,7 @@
 #include "scenarios/plausibility.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/flow_map.h"
+#include "tools/studies/sticking_stem.h"
 
 #include <algorithm>
 #include <cmath>
@@ -33,7 +34,7 @@ double flowing_pressure(const Scenario& scenario, double flow) {
 
 double minimum_flow(const Scenario& scenario) {
     constexpr std::size_t points = 60;
-    const auto alone = main_alone(scenario);
+    const auto alone = without_friction(main_alone(scenario));
     auto range = whole_range(alone);
     range.points = points;
     return flow_map(alone, range).minimum_continuous_flow();

@@ -10,7 +10,7 @@ namespace needleturn {
 /// Pa that the outlet reads with the main valve alone, at its wanted setting, while `flow` (m3/s) is wanted.
 double flowing_pressure(const scenarios::Scenario& scenario, double flow);
 
-/// Above this flow, m3/s, the main valve alone is steady; infinite: at no flow that the station passes.
+/// Above this flow, m3/s, the main valve alone is steady whatever its friction; infinite: at no flow that the station passes.
 double minimum_flow(const scenarios::Scenario& scenario);
 
 /// Opening of the inlet cock of stage `i` that lets the pressure behind it rise to `above`, Pa, over what the water standing on it
