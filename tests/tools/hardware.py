@@ -53,7 +53,7 @@ class Hardware(ProgramTest):
         self.assertIn("without a range: pressure_rating, pilot.stem_friction\n", printed)
         self.assertIn("No one more measurement of those that hands, gauges and a stopwatch reach would narrow", printed)
         # Of a valve of which less is known some would.
-        little = self.needleturn("hardware", self.measured('capacity = "70 Kv +- 5 %"\n'), "-o", "little.toml").stdout
+        little = self.derived("little.toml", self.measured('capacity = "70 Kv +- 5 %"\n'))
         narrowed = re.search(r"One more measurement would narrow, .*:\n  .*:\n      (\S+) x/ ([0-9.]+) -> x/ ([0-9.]+)", little)
         self.assertLess(float(narrowed[3]), float(narrowed[2]))
         self.assertIn("Pressurised water hurts people", printed)

@@ -46,6 +46,7 @@ export function flowMap(study) {
     const cycles = cyclesOf(study);
     const [kind, swings] = ["hunting", "hunting_peak_to_peak"].map(study.at);
     const [lowest, highest] = ["outlet_lowest", "outlet_highest"].map(study.at);
+    const resting = widestBand(study) ? "at rest" : "steady";
     const still = study.tables.station.static_pressure[0];
     const answerBox = html("div", {});
     const chartBox = html("div", { class: "panels of-2 map-panels" });
@@ -97,7 +98,7 @@ export function flowMap(study) {
             ["frequency", units.quantity(frequency[index], "Hz")],
             ["worst mode", mode[index]],
             ...(swings[index] ? [["hunting", `${units.quantity(swings[index], "Pa")} peak to peak`]] : []),
-            ["", !steady[index] ? "UNSTEADY" : kind[index] === 1 ? "rests, HUNTS ONCE KNOCKED" : "steady"],
+            ["", !steady[index] ? "UNSTEADY" : kind[index] === 1 ? "rests, HUNTS ONCE KNOCKED" : resting],
         ];
         readings.replaceChildren(
             ...list.map(([name, value]) =>

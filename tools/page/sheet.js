@@ -74,7 +74,7 @@ export const completeScenario = ({ scenario, file }, letter) =>
  * What the model leaves out, for reports and rig.
  */
 export const notModelled =
-    "Temperature changes during a run, movement of pipes and supports, wear and ageing, air that " +
+    "Water that changes its temperature during a run, movement of pipes and supports, wear and ageing, air that " +
     "dissolves or comes out of solution, flow forces on the disc, chatter of the checks.";
 
 /**
