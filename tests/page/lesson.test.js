@@ -22,7 +22,7 @@ const courses = [
             await wait(page, 10);
         },
     ],
-    [2, (page) => turn(page, "main.opening_control", 0.75), /hunts/, (page) => turn(page, "main.opening_control", 0.5)],
+    [2, (page) => turn(page, "main.opening_control", 1), /hunts/, (page) => turn(page, "main.opening_control", 0.5)],
     [3, null, /highest outlet pressure/, (page) => turn(page, "main.closing_control", 4)],
     [
         4,

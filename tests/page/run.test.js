@@ -234,7 +234,7 @@ claim("a valve at rest that does not stay fails on the page, stamp and sentence,
     const said = await spaced(event);
     assert.ok(
         said.includes(
-            `At rest, but does not stay: small motions double in ${(Math.LN2 / growth).toFixed(1)} s ` +
+            `At rest, but does not stay: small motions double in ${+(Math.LN2 / growth).toPrecision(2)} s ` +
                 `(${frequency.toFixed(1)} Hz), then it hunts ${(swing / 1e5).toFixed(2)} bar`,
         ),
         said,
