@@ -53,7 +53,7 @@ Balance balance(const Case& asked, const models::StationParts& made_of = parts()
 
 } // namespace
 
-// The issue asks for 1e-8 of the throughput. At the default tolerance the account closes five to a thousand times
+// Wanted is 1e-8 of the throughput. At the default tolerance the account closes five to a thousand times
 // better; what is left is the cover's (see above), and it falls with the tolerance, as the last case shows.
 constexpr double asked_of_the_account = 1e-8;
 
