@@ -29,7 +29,7 @@ namespace {
 
 /// So much air in a cover, m3, as it sits there at the start, with what the scenario says of it as a gas.
 std::string air_text(double volume, const GasLaw& gas) {
-    const auto text = exact_quantity(volume, Dimension::volume);
+    auto text = exact_quantity(volume, Dimension::volume);
     if (gas.thermal_time)
         return fmt::format("{{ volume = \"{}\", thermal_time = \"{}\" }}", text,
                            exact_quantity(*gas.thermal_time, Dimension::time));
