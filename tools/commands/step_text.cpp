@@ -108,9 +108,9 @@ class Words {
             return fmt::format(
                 "open outlets that pass {} at {}: {}; watch where the water goes", flow(amounts_.flow),
                 pressure(scenario_.demand.at_pressure),
-                amounts_.minimum < amounts_.flow
-                    ? fmt::format("more than the main valve's minimum of {}", flow(amounts_.minimum))
-                    : "less than the main valve needs to be steady");
+                amounts_.minimum < amounts_.flow ? fmt::format(
+                    "more than the {} below which the main valve may hunt by itself", flow(amounts_.minimum))
+                                                 : "so little that the main valve may hunt by itself");
         case Deed::relieve_outlet:
             return fmt::format("relieve the outlet: open an outlet for {} and leave it open",
                                flow(amounts_.flow));
