@@ -11,8 +11,8 @@
 namespace needleturn {
 
 struct FamilyLimit {
-    /// m3/s by valve: the minimum continuous flow, above which small motions of stems without friction die away. 0: at every flow of the range they do; infinity:
-    /// not at the highest, or the valve has no steady state there.
+    /// m3/s by valve: the minimum continuous flow, above which small motions of stems without friction die away. 0: at every flow
+    /// of the range they do; infinity: not at the highest, or the valve has no steady state there.
     std::vector<double> by_valve;
     double stated = 0; ///< of the valve with the values as stated
     double half = 0;   ///< as many valves are steady above it as are not
