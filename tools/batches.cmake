@@ -15,7 +15,7 @@ function(batches_of target variable)
         endif()
     endforeach()
     find_package(Python3 COMPONENTS Interpreter REQUIRED)
-    execute_process(COMMAND ${Python3_EXECUTABLE} ${PROJECT_SOURCE_DIR}/tools/batches.py ${most_sources} ${sources}
+    execute_process(COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_FUNCTION_LIST_DIR}/batches.py ${most_sources} ${sources}
         OUTPUT_VARIABLE batches OUTPUT_STRIP_TRAILING_WHITESPACE COMMAND_ERROR_IS_FATAL ANY)
     string(REPLACE ";" " " batches "${batches}")
     string(REPLACE "\n" ";" batches "${batches}")

@@ -1,14 +1,21 @@
-// Bundles the rig into one HTML file: node bundle.js <solver.js> <rig.html>
+// Bundles the rig into one HTML file: node bundle.js <solver.js> <solver.wasm> <rig.html>
 import { readFileSync, writeFileSync } from "node:fs";
+import { gzipSync } from "node:zlib";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { bundled, embedded, notices } from "../page/bundled.js";
 
 const folder = dirname(fileURLToPath(import.meta.url));
-const [solver, output] = process.argv.slice(2);
+const [solver, wasm, output] = process.argv.slice(2);
 const script = await bundled(join(folder, "main.js"), { format: "iife" });
-// The worker is a text of the page until it is started: the solver first, then what drives it.
-const worker = readFileSync(solver, "utf8") + "\n" + (await bundled(join(folder, "worker.js"), { format: "iife" }));
+// The worker is a text of the page until it is started: the solver, compressed, with what unpacks it, its script,
+// what drives it.
+const packed = gzipSync(readFileSync(wasm), { level: 9 }).toString("base64");
+const worker = [
+    await bundled(join(folder, "unpack.js"), { format: "iife", define: { PACKED_SOLVER: JSON.stringify(packed) } }),
+    readFileSync(solver, "utf8"),
+    await bundled(join(folder, "worker.js"), { format: "iife" }),
+].join("\n");
 const style = (await bundled(join(folder, "style.css"), {})).replaceAll("</style", "<\\/style");
 writeFileSync(
     output,
