@@ -49,7 +49,8 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     const double set = scenario.stages.front().set_pressure;
     const auto water =
         liquid_at(scenario, std::max(set, scenario.supply.pressure) + models::atmospheric_pressure);
-    const PartBuilder builder(water, scenario.water.temperature, free_gas_of(scenario));
+    const PartBuilder builder(water, scenario.water.temperature, free_gas_of(scenario),
+                              scenario.supply.pressure);
 
     Installation result;
     auto& parts = result.parts;

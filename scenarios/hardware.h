@@ -5,11 +5,13 @@
 /// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C
 /// in q = C sqrt(dp), m3 s-1 Pa-1/2, for cold water. No physical dimension has a default: a key left out of a hardware file is an
 /// error. Only these keys may be left out: pressure_rating, which no equation reads; the friction of a pilot's stem, which is then
-/// none; and how a stem with friction slips, stem_breakaway and stem_presliding.
+/// none; how a stem with friction slips, stem_breakaway and stem_presliding; and what few know of a valve and is then not there:
+/// diaphragm_compliance, area_change, jet_angle and the seat_bore of pilot and direct-acting valve.
 #pragma once
 
 #include "scenarios/hardware_range.h"
 
+#include <numbers>
 #include <optional>
 #include <string>
 #include <variant>
@@ -46,9 +48,12 @@ struct BreakawayHardware {
     bool operator==(const BreakawayHardware&) const = default;
 };
 
+/// m2, of a round hole, m.
+inline double bore_area(double bore) { return std::numbers::pi / 4 * bore * bore; }
+
 struct MainValveHardware {
     double seat_area = 0;              ///< m2, > 0; a file may give seat_bore instead
-    double diaphragm_area = 0;         ///< m2, effective, > seat_area
+    double diaphragm_area = 0;         ///< m2, effective when shut, > seat_area
     double full_lift = 0;              ///< m, > 0
     double moving_mass = 0;            ///< kg, > 0
     double spring_preload = 0;         ///< N, closing, >= 0, at lift 0
@@ -61,6 +66,13 @@ struct MainValveHardware {
     Trim trim;
     /// m3/Pa, > 0: how far the diaphragm bulges beside what the stem moves it, "0.2 mL/bar"; absent: the cover's modulus stands for it.
     std::optional<double> diaphragm_compliance;
+    /// Share of diaphragm_area, [-0.5, 1], by which the effective area has grown at full lift, linear; absent: it stays.
+    std::optional<double> area_change;
+    /// rad, [0, pi/2]: between jet and stem, (47) of models/parts/main_valve.h; absent: the jet exerts no force.
+    std::optional<double> jet_angle;
+
+    /// m3, what a full stroke displaces.
+    double stroke() const { return diaphragm_area * full_lift * (1 + area_change.value_or(0) / 2); }
 
     bool operator==(const MainValveHardware&) const = default;
 };
@@ -93,6 +105,8 @@ struct PilotHardware {
     double stem_friction = 0;     ///< N, Coulomb, >= 0, default 0
     BreakawayHardware breakaway;  ///< of no matter without stem_friction
     double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
+    /// m, > 0, of a seat that is not balanced (models/parts/unbalanced_seat.h); absent: balanced.
+    std::optional<double> seat_bore;
 
     bool operator==(const PilotHardware&) const = default;
 };
@@ -142,6 +156,7 @@ struct DirectActingHardware {
     double chamber_volume = 0;         ///< m3, under the diaphragm, key chamber.volume, > 0
     double chamber_modulus = 0;        ///< Pa, effective: water, wall and diaphragm, key chamber.modulus, > 0
     double pressure_per_turn = 0;      ///< Pa per turn of the adjusting screw from a slack spring, > 0
+    std::optional<double> seat_bore;   ///< as that of a pilot
     std::vector<HardwareRange> ranges; ///< of values that are not known exactly, each key once, by key
 
     bool operator==(const DirectActingHardware&) const = default;

@@ -63,12 +63,18 @@ template <class On> void visit_keys(On& on, BreakawayHardware& breakaway, double
              "must not be below stem_friction, which must be greater than 0");
 }
 
+/// Of a seat that is not balanced.
+template <class On> void visit_seat_bore(On& on, std::optional<double>& bore, double diaphragm_area) {
+    on.optional("seat_bore", bore, Dimension::length, positive);
+    on.check(!bore || bore_area(*bore) < diaphragm_area, "seat_bore",
+             "its area must be smaller than the diaphragm's");
+}
+
 template <class On> void visit_keys(On& on, MainValveHardware& valve) {
     std::size_t chosen = 0;
-    on.one_of(valve.seat_area, chosen,
-              {{"seat_area", Dimension::area, positive},
-               {"seat_bore", Dimension::length, positive,
-                [](double bore) { return std::numbers::pi / 4 * bore * bore; }}});
+    on.one_of(
+        valve.seat_area, chosen,
+        {{"seat_area", Dimension::area, positive}, {"seat_bore", Dimension::length, positive, bore_area}});
     on.required("diaphragm_area", valve.diaphragm_area, Dimension::area, positive);
     on.required("full_lift", valve.full_lift, Dimension::length, positive);
     on.required("moving_mass", valve.moving_mass, Dimension::mass, positive);
@@ -78,11 +84,15 @@ template <class On> void visit_keys(On& on, MainValveHardware& valve) {
     on.required("stem_friction", valve.stem_friction, Dimension::force, not_negative);
     visit_keys(on, valve.breakaway, valve.stem_friction);
     on.optional("diaphragm_compliance", valve.diaphragm_compliance, Dimension::storage, positive);
+    on.optional("area_change", valve.area_change, Dimension::ratio, Range{-0.5, 1});
+    on.optional("jet_angle", valve.jet_angle, Dimension::angle, Range{0, std::numbers::pi / 2});
     on.required("capacity", valve.capacity, Dimension::capacity, positive);
     on.required("liquid_recovery_factor", valve.liquid_recovery_factor, Dimension::ratio,
                 Range{0, 1, Range::Low::excluded});
     on.table("trim", Presence::required, [&](auto& in) { visit_keys(in, valve.trim); });
     on.check(valve.diaphragm_area > valve.seat_area, "diaphragm_area", "must be larger than the seat");
+    on.check(valve.diaphragm_area * (1 + valve.area_change.value_or(0)) > valve.seat_area, "area_change",
+             "must leave the diaphragm larger than the seat");
 }
 
 template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
@@ -93,9 +103,12 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.required("volume", hardware.cover.volume, Dimension::volume, positive);
         in.required("modulus", hardware.cover.modulus, Dimension::modulus, positive);
     });
-    on.check(hardware.cover.volume > hardware.main_valve.diaphragm_area * hardware.main_valve.full_lift,
-             "cover",
-             "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
+    on.check(
+        hardware.cover.volume > hardware.main_valve.stroke(), "cover",
+        hardware.main_valve.area_change
+            ? "its volume must be larger than what a full stroke displaces, diaphragm_area x full_lift x "
+              "(1 + area_change / 2)"
+            : "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
     on.table("fixed_restriction", Presence::required, [&](auto& in) {
         in.required("capacity", hardware.fixed_restriction_capacity, Dimension::capacity, positive);
     });
@@ -119,6 +132,7 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.optional("stem_friction", pilot.stem_friction, Dimension::force, not_negative);
         visit_keys(in, pilot.breakaway, pilot.stem_friction);
         in.required("pressure_per_turn", pilot.pressure_per_turn, Dimension::pressure, positive_pressure);
+        visit_seat_bore(in, pilot.seat_bore, pilot.diaphragm_area);
     });
     on.table("sensing_line", Presence::required, [&](auto& in) {
         auto& line = hardware.sensing_line;
@@ -153,6 +167,7 @@ template <class On> void visit_keys(On& on, DirectActingHardware& hardware) {
     on.check(hardware.chamber_volume > hardware.diaphragm_area * hardware.full_lift, "chamber",
              "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
     on.required("pressure_per_turn", hardware.pressure_per_turn, Dimension::pressure, positive_pressure);
+    visit_seat_bore(on, hardware.seat_bore, hardware.diaphragm_area);
 }
 
 /// Which of the kinds of hardware, in the order of the alternatives of Hardware.

@@ -13,7 +13,8 @@
 ///     pressure_per_turn = "0.85 bar +- 5 %" # of the adjusting screw
 ///     screw_pitch = "1 mm"                  # the screw moves so far in one turn
 ///     full_turns = "6 turns"                # of a needle, from seated to fully open
-///     override = { ... }                    # any other value of the hardware that is known, as in a scenario
+///     override = { ... }                    # any other value of the hardware that is known, as in a scenario; not area_change,
+///                                           # jet_angle and pilot.seat_bore, without which what follows is reckoned
 ///     [[closing]]                           # a stroke that was timed with the pilot shut, cover bled
 ///     closing_control = "1 turn"            # turns of the needle that throttles it
 ///     opening_control = "6 turns"           # of the other one; default: not known

@@ -2,6 +2,7 @@
 
 #include "models/laws/orifice.h"
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <utility>
@@ -52,14 +53,15 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
     stage.name = from.name;
     stage.valve = valve(hardware.main_valve);
     if (const auto& compliance = hardware.main_valve.diaphragm_compliance)
-        stage.diaphragm = {hardware.main_valve.diaphragm_area, *compliance};
+        stage.diaphragm = {stage.valve.diaphragm_area, *compliance, stage.valve.area_slope};
     stage.cocks = cocks(from, hardware.main_valve.seat_area, hardware.cover.modulus);
     stage.cover = {hardware.cover.volume,
                    hardware.cover.modulus,
                    hardware.main_valve.diaphragm_area,
                    index(from.air_in_cover.gas),
                    trace_,
-                   heat(from.air_in_cover.gas)};
+                   heat(from.air_in_cover.gas),
+                   stage.valve.area_slope};
     if (from.bleed)
         stage.bleed = bleed();
     stage.restriction_capacity = capacity(hardware.fixed_restriction_capacity);
@@ -76,6 +78,7 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
                    .moving_mass = pilot.moving_mass,
                    .stem_damping = pilot.stem_damping,
                    .friction = friction(pilot.stem_friction, pilot.breakaway, pilot.moving_mass),
+                   .unbalanced_seat = unbalanced_seat(pilot.seat_bore, from),
                    .seat = models::pilot_stop,
                    .stop = models::pilot_stop};
     const auto& line = hardware.sensing_line;
@@ -95,13 +98,16 @@ models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHard
         .spring_rate = hardware.spring_rate,
         .stem_damping = hardware.stem_damping,
         .friction = friction(hardware.stem_friction, hardware.breakaway, hardware.moving_mass),
+        .unbalanced_seat = unbalanced_seat(hardware.seat_bore, from),
         .port_capacity = capacity(hardware.port_capacity),
         .trim = trim(hardware.capacity, hardware.full_lift, hardware.liquid_recovery_factor, hardware.trim),
         .seat = models::pilot_stop,
         .stop = models::pilot_stop};
     stage.chamber = storage(hardware.chamber_volume / hardware.chamber_modulus, hardware.chamber_modulus);
-    // Its seat is not stated: a sharp-edged orifice of its capacity.
-    const double seat_area = hardware.capacity / models::orifice_capacity(sharp_edge_discharge, 1);
+    // Where its seat is not stated: a sharp-edged orifice of its capacity.
+    const double seat_area = stage.valve.unbalanced_seat
+                                 ? stage.valve.unbalanced_seat->area
+                                 : hardware.capacity / models::orifice_capacity(sharp_edge_discharge, 1);
     stage.cocks = cocks(from, seat_area, hardware.chamber_modulus);
     return stage;
 }
@@ -151,6 +157,14 @@ double PartBuilder::branch_opening(double bore) const {
     constexpr double opening = 0.25;
     const double area = opening * std::numbers::pi / 4 * bore * bore;
     return capacity(models::orifice_capacity(sharp_edge_discharge, area));
+}
+
+std::optional<models::UnbalancedSeat> PartBuilder::unbalanced_seat(std::optional<double> bore,
+                                                                   const Stage& stage) const {
+    if (!bore)
+        return {};
+    // A supply below the setting leaves the valve wide open: the screw was not set at that.
+    return models::UnbalancedSeat{bore_area(*bore), std::max(supply_, stage.set_pressure)};
 }
 
 models::Restraint PartBuilder::restraint(Pipe::Held held) {
@@ -211,12 +225,15 @@ models::MainValve PartBuilder::valve(const MainValveHardware& from) const {
     models::MainValve valve;
     valve.seat_area = from.seat_area;
     valve.diaphragm_area = from.diaphragm_area;
+    valve.area_slope = from.diaphragm_area * from.area_change.value_or(0) / from.full_lift;
     valve.full_lift = from.full_lift;
     valve.moving_mass = from.moving_mass;
     valve.spring_preload = from.spring_preload;
     valve.spring_rate = from.spring_rate;
     valve.stem_damping = from.stem_damping;
     valve.friction = friction(from.stem_friction, from.breakaway, from.moving_mass);
+    if (from.jet_angle)
+        valve.jet = std::sqrt(2 * water_.density) * std::cos(*from.jet_angle);
     valve.trim = trim(from.capacity, from.full_lift, from.liquid_recovery_factor, from.trim);
     valve.seat = valve.stop = models::main_stop;
     return valve;

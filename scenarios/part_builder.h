@@ -41,13 +41,15 @@ struct Fineness {
 /// Parts filled with one liquid, at the pressures of the start.
 class PartBuilder {
   public:
-    PartBuilder(const models::Water& water, double temperature, std::optional<double> free_gas)
+    /// `supply` is the pressure of the source at the start, Pa gauge, `temperature` in K.
+    PartBuilder(const models::Water& water, double temperature, std::optional<double> free_gas, double supply)
         : water_{water},
           water_temperature_{temperature},
           per_density_{std::sqrt(models::reference_density / water.density)},
           trace_{free_gas.value_or(models::trace_gas_fraction) * models::atmospheric_pressure,
                  water.vapour_pressure_abs},
-          gassy_{free_gas.has_value()} {}
+          gassy_{free_gas.has_value()},
+          supply_{supply} {}
 
     const models::GasTrace& trace() const { return trace_; }
 
@@ -93,6 +95,9 @@ class PartBuilder {
     models::Trim trim(double full_capacity, double full_lift, double recovery, const Trim& from) const;
     models::MainValve valve(const MainValveHardware& from) const;
     double wave_speed(const Pipe& pipe) const;
+    /// None where the bore, m, is not stated: balanced.
+    std::optional<models::UnbalancedSeat> unbalanced_seat(std::optional<double> bore,
+                                                          const Stage& stage) const;
     static models::Restraint restraint(Pipe::Held held);
     static models::Characteristic characteristic(const Trim& trim);
     /// Of a stem of `mass`, kg; none where `coulomb`, N, is 0.
@@ -103,7 +108,8 @@ class PartBuilder {
     double water_temperature_; ///< K
     double per_density_;
     models::GasTrace trace_;
-    bool gassy_; ///< free gas is stated
+    bool gassy_;    ///< free gas is stated
+    double supply_; ///< Pa
 };
 
 } // namespace needleturn::scenarios

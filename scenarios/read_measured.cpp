@@ -64,8 +64,14 @@ template <class On> void visit_keys(On& on, MeasuredValve& valve, Hardware& stat
     const auto* pilot_operated = std::get_if<PilotOperatedHardware>(&stated);
     on.check(pilot_operated != nullptr, "generic",
              "a pilot-operated valve is wanted: only of such is known what follows from what");
-    if (pilot_operated != nullptr)
+    if (pilot_operated != nullptr) {
         valve.stated = *pilot_operated;
+        const auto& main = pilot_operated->main_valve;
+        on.check(
+            !main.area_change && !main.jet_angle && !pilot_operated->pilot.seat_bore, "override",
+            "must not state area_change, jet_angle or pilot.seat_bore: what follows from measurements is "
+            "known without them only; add them to the file that is written");
+    }
     on.choice("units", valve.units, Words<UnitSystem>{{"SI", UnitSystem::si}, {"US", UnitSystem::us}});
     on.ranged("capacity", valve.capacity, Dimension::capacity, positive);
     on.ranged("seat_bore", valve.seat_bore, Dimension::length, positive);

@@ -19,12 +19,14 @@ double static_setting(const PilotOperatedHardware& hardware, double inlet_pressu
     pilot.full_lift = hardware.pilot.full_lift;
     pilot.diaphragm_area = hardware.pilot.diaphragm_area;
     pilot.spring_rate = hardware.pilot.spring_rate;
+    if (hardware.pilot.seat_bore)
+        pilot.unbalanced_seat = {bore_area(*hardware.pilot.seat_bore), inlet_pressure};
     const double cover = valve.opening_cover_pressure(inlet_pressure, flowing);
     const double supplied =
         hardware.fixed_restriction_capacity * std::sqrt(std::max(inlet_pressure - cover, 0.0));
     const double per_lift = pilot.capacity / pilot.full_lift * std::sqrt(std::max(cover - flowing, 0.0));
     const double lift = supplied < per_lift * pilot.full_lift ? supplied / per_lift : pilot.full_lift;
-    return flowing + pilot.fall_off(lift);
+    return flowing + pilot.fall_off(lift, inlet_pressure - cover);
 }
 
 } // namespace needleturn::scenarios

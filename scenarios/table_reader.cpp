@@ -206,8 +206,13 @@ void TableReader::optional(std::string_view key, double& member, Dimension dimen
 
 void TableReader::optional(std::string_view key, std::optional<double>& member, Dimension dimension,
                            Range range) {
-    if (const auto* node = table_.get(key))
-        member = quantity(*node, key, dimension, range);
+    if (table_.get(key) == nullptr && !member)
+        return; // then there is nothing that a range could be of
+    if (const auto read = known(key, member.value_or(0), dimension, range)) {
+        member = read->value.value;
+        if (ranges_ != nullptr)
+            ranges_->take_down(full(key), dimension, read->value, read->origin);
+    }
 }
 
 void TableReader::optional(std::string_view key, std::string& member) {

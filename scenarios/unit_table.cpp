@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cmath>
+#include <numbers>
 
 namespace needleturn::scenarios {
 
@@ -99,6 +100,8 @@ std::span<const Unit> all_units() {
         Unit{viscosity, "mPa s", 1, 1e3},
         Unit{viscosity, "Pa s", 1},
         Unit{viscosity, "cP", 1, 1e3},
+        Unit{angle, "deg", std::numbers::pi, 180},
+        Unit{angle, "rad", 1},
     };
     return table;
 }
@@ -125,6 +128,7 @@ std::span<const Face> all_faces() {
         Face{frequency, "a frequency", "Hz", "Hz", {{{"Hz", 2}, {"Hz", 2}}}},
         Face{density, "a density", "kg/m3", "kg m-3", {{{"kg/m3", 1}, {"lb/ft3", 2}}}},
         Face{viscosity, "a viscosity", "Pa s", "Pa s", {{{"mPa s", 3}, {"cP", 3}}}},
+        Face{angle, "an angle", "rad", "rad", {{{"deg", 1}, {"deg", 1}}}},
     };
     return table;
 }

@@ -30,7 +30,8 @@ enum class Dimension {
     speed,       ///< m/s
     frequency,   ///< Hz
     density,     ///< kg/m3
-    viscosity    ///< Pa s, dynamic
+    viscosity,   ///< Pa s, dynamic
+    angle        ///< rad
 };
 
 /// One psi in Pa, for rules of the trade that are stated in it.

@@ -28,12 +28,15 @@ inline models::StationParts every_part() {
 
     auto& stage = parts.stages[0];
     stage.valve.friction = StemFriction{12, 17, 3e5, 700};
+    stage.valve.area_slope = stage.cover.area_slope = -0.05;
+    stage.valve.jet = 17;
     stage.pilot.friction = StemFriction{0.6, 0.8, 2e5, 90};
+    stage.pilot.unbalanced_seat = UnbalancedSeat{2e-5, 7e5};
     stage.cocks = {BodyCock{{3e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{2e-4}, {2e-12, 1.3e9, trace}}};
     stage.bleed = Bleed{3e-6, 0.62, 1.5, 1e-7, 288};
     stage.leaks = {1e-7, 2e-8, 3e-9};
     stage.cover.air_index = 1.3;
-    stage.diaphragm = Diaphragm{1.5e-2, 2e-12};
+    stage.diaphragm = Diaphragm{1.5e-2, 2e-12, -0.05};
     stage.valve.trim.recovery = 0.85;
     stage.closing_control.exponent = 1.4;
 
@@ -45,6 +48,7 @@ inline models::StationParts every_part() {
                     .spring_rate = 26e3,
                     .stem_damping = 60,
                     .friction = StemFriction{4, 5, 2.5e5, 120},
+                    .unbalanced_seat = UnbalancedSeat{3e-4, 6e5},
                     .port_capacity = 7.6e-8,
                     .trim = {2.7e-6, 6e-3, 0.8, 1600, Table({{0, 0}, {0.4, 0.3}, {1, 1}})},
                     .seat = pilot_stop,

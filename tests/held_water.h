@@ -22,7 +22,7 @@ inline double held(const models::Station& station, const Eigen::VectorXd& y) {
     for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& stage = parts.stages[i];
         const auto& at = station.stage(i);
-        sum += stage.valve.diaphragm_area * state(at.room)
+        sum += models::swept(stage.valve.diaphragm_area, stage.valve.area_slope, state(at.room))
                + stage.cover.stored(state(at.cover), state(at.room), state(at.air))
                + stage.tee.per_pascal * state(at.tee) + stage.sensing_chamber.per_pascal * state(at.sensed)
                - stage.pilot.diaphragm_area * state(at.pilot_lift);

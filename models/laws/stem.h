@@ -4,6 +4,12 @@
 ///
 /// is where a spring balances a diaphragm: the adjusting screw presses the spring by A p_set when the part is shut. The dry
 /// friction of stems is a part of its own, models/parts/stem_friction.h.
+///
+///     A(x) = A_d + A' x,   W(x) = A_d x + A' x^2 / 2                                                  (46)
+///
+/// is the effective area of a diaphragm whose convolution shifts as it moves, and what it displaces from its seat to the lift x. That
+/// W is the integral of A makes the power of a pressure on it that of the water it displaces. Linear, because no more than two areas
+/// of a valve are ever known, shut and wide open.
 #pragma once
 
 #include <cmath>
@@ -14,5 +20,9 @@ namespace needleturn::models {
 inline double sprung_lift(double area, double below, double rate, double full_lift) {
     return std::fmin(std::fmax(area * below / rate, 0.0), full_lift);
 }
+
+/// Equation (46): m2 and m3, of an area (m2) with a slope (m2 per m of lift).
+template <class P, class S> S area_at(P area, P slope, S lift) { return area + slope * lift; }
+template <class P, class S> S swept(P area, P slope, S lift) { return (area + 0.5 * slope * lift) * lift; }
 
 } // namespace needleturn::models

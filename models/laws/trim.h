@@ -40,12 +40,15 @@ template <class P> struct TrimOf {
     }
 
     /// Equations (3) and (4), m3/s, positive from p1 to p2 (Pa gauge); mirrored when p2 is the higher.
-    template <class S> S flow(S p1, S p2, S lift) const {
+    template <class S> S flow(S p1, S p2, S lift) const { return capacity_at(lift) * root_of_drop(p1, p2); }
+
+    /// The root in (3), Pa^1/2: flow over capacity.
+    template <class S> S root_of_drop(S p1, S p2) const {
         using std::max;
         const S upstream_abs = max(p1, p2) + atmospheric_pressure;
         // Upstream water about to boil leaves nothing to choke; keep the limit above zero.
         const S choked = recovery * recovery * max(upstream_abs - critical_pressure_term, 100.0);
-        return capacity_at(lift) * drop_root(limited(p1 - p2, choked), large_passage_knee);
+        return drop_root(limited(p1 - p2, choked), large_passage_knee);
     }
 
     static constexpr auto fields(auto& of) {

@@ -1,11 +1,12 @@
 /// Cover: the chamber above the main diaphragm. States: cover pressure p_c and free air in it; of air that warms and cools its
 /// amount and its adiabatic volume, which then stands for the free air (models/parts/gas_heat.h).
 ///
-///     (phi' V_w + phi V_a / (n p_abs)) dp_c/dt = q_c + phi A_d v                                  (8)
+///     (phi' V_w + phi V_a / (n p_abs)) dp_c/dt = q_c + phi A v                                    (8)
 ///     phi = 1 + p_c / K - g / (p_abs - p_v),   phi' = 1 / K + g / (p_abs - p_v)^2
-///     V_w = V_0 - A_d x - V_a(p_c)
+///     V_w = V_0 - W(x) - V_a(p_c)
 ///
 ///     q_c  flow into the cover, m3/s; v stem speed, m/s, opening, which makes the cover smaller
+///     A, W effective area at the lift x, m2, and what it displaces to there, m3: (46) of models/laws/stem.h
 ///     V_0  volume with the valve shut, m3; V_a trapped air (models/laws/air.h), m3; V_w water
 ///     phi  density of the water, its trace of gas included, relative to that at 0 gauge
 ///     K    effective bulk modulus of water, wall and diaphragm together, Pa
@@ -17,6 +18,7 @@
 #pragma once
 
 #include "models/laws/air.h"
+#include "models/laws/stem.h"
 #include "models/laws/storage.h"
 #include "models/names.h"
 #include "models/parts/gas_heat.h"
@@ -37,12 +39,16 @@ struct CoverIndex {
 };
 
 template <class P> struct CoverOf {
-    P volume = 0;         ///< V_0, m3, > A_d x_full
+    P volume = 0;         ///< V_0, m3, > W(x_full)
     P modulus = 0;        ///< K, Pa, > 0
-    P diaphragm_area = 0; ///< A_d, m2
+    P diaphragm_area = 0; ///< A_d, m2, shut
     P air_index = 1.2;    ///< n, [1, 1.4]; with heat the ratio of specific heats
     GasTraceOf<P> trace;
     std::optional<GasHeatOf<P>> heat = std::nullopt; ///< of the trapped air; absent: polytropic
+    P area_slope = 0;                                ///< A', m2 per m of lift
+
+    /// Of water and air together, m3: V_0 - W(x).
+    template <class S> S room(S lift) const { return volume - swept(diaphragm_area, area_slope, lift); }
 
     /// Water in the cover, m3 at the density of 0 gauge: phi V_w.
     template <class S> S stored(S pressure, S lift, S free_air) const {
@@ -57,7 +63,7 @@ template <class P> struct CoverOf {
         const S density_slope = 1.0 / modulus + traced / above_vapour(pressure);
         const S compliance = density_slope * water(lift, air)
                              + density * air / (air_index * (pressure + atmospheric_pressure));
-        return (inflow + density * diaphragm_area * stem_speed) / compliance;
+        return (inflow + density * area_at(diaphragm_area, area_slope, lift) * stem_speed) / compliance;
     }
 
     /// The water, m3/s at the density of 0 gauge, that would fill the room of leaving air, `free_flow` m3/s of it: as an
@@ -120,7 +126,8 @@ template <class P> struct CoverOf {
     }
 
     static constexpr auto fields(auto& of) {
-        return std::tie(of.volume, of.modulus, of.diaphragm_area, of.air_index, of.trace, of.heat);
+        return std::tie(of.volume, of.modulus, of.diaphragm_area, of.air_index, of.trace, of.heat,
+                        of.area_slope);
     }
     bool operator==(const CoverOf&) const = default;
 
@@ -135,7 +142,7 @@ template <class P> struct CoverOf {
         return pressure + (atmospheric_pressure - trace.vapour_pressure_abs);
     }
     /// V_w, m3
-    template <class S> S water(S lift, S air) const { return volume - diaphragm_area * lift - air; }
+    template <class S> S water(S lift, S air) const { return room(lift) - air; }
 };
 using Cover = CoverOf<double>;
 

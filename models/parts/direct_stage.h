@@ -3,7 +3,7 @@
 /// (models/laws/storage.h) with pressure p_s.
 ///
 ///     dx/dt = v                                                                                       (30)
-///     m dv/dt = A (p_set - p_s) - k x - c v - F + F_seat(-x, -v) - F_stop(x - x_full, v)              (31)
+///     m dv/dt = A (p_set - p_s) - k x - c v - F - F_o + F_seat(-x, -v) - F_stop(x - x_full, v)        (31)
 ///     C_chamber db_s/dt = C_port root(p2 - p_s) + A v                                                 (32)
 ///     q = C(x) root(p1 - p2), with the choking of models/trim.h
 ///
@@ -11,9 +11,9 @@
 /// just shuts, the static set pressure. Each pascal the outlet falls below it opens the valve by A / k: that is its
 /// fall-off. The sensing port throttles what the moving diaphragm displaces; that damps the stem, and a port too narrow
 /// makes the regulator lag behind the pressure. F is the dry friction of models/parts/stem_friction.h. Forces are
-/// positive opening, pressures Pa gauge. A force balance, no outside source. The trim is balanced: inlet and outlet
-/// pressure on the disc itself are not modelled, nor are flow forces, the stem's own weight and a diaphragm area that
-/// changes with lift.
+/// positive opening, pressures Pa gauge. A force balance, no outside source. F_o is the force of the drop on the disc of a trim
+/// that is not balanced (models/parts/unbalanced_seat.h). Not modelled: flow forces, the stem's own weight and a diaphragm area
+/// that changes with lift.
 #pragma once
 
 #include "models/laws/contact.h"
@@ -25,6 +25,7 @@
 #include "models/names.h"
 #include "models/parts/cock.h"
 #include "models/parts/stem_friction.h"
+#include "models/parts/unbalanced_seat.h"
 #include "sim/contract/model.h"
 
 #include <cstddef>
@@ -36,18 +37,19 @@
 namespace needleturn::models {
 
 template <class P> struct DirectRegulatorOf {
-    P diaphragm_area = 0;                                     ///< A, m2, effective, > 0
-    P full_lift = 0;                                          ///< x_full, m, > 0
-    P moving_mass = 0;                                        ///< m, kg, > 0
-    P spring_rate = 0;                                        ///< k, N/m, > 0
-    P stem_damping = 0;                                       ///< c, N s/m, >= 0
-    std::optional<StemFrictionOf<P>> friction = std::nullopt; ///< absent: nothing sticks
-    P port_capacity = 0;                                      ///< C_port, m3 s-1 Pa-1/2, > 0
+    P diaphragm_area = 0;                                              ///< A, m2, effective, > 0
+    P full_lift = 0;                                                   ///< x_full, m, > 0
+    P moving_mass = 0;                                                 ///< m, kg, > 0
+    P spring_rate = 0;                                                 ///< k, N/m, > 0
+    P stem_damping = 0;                                                ///< c, N s/m, >= 0
+    std::optional<StemFrictionOf<P>> friction = std::nullopt;          ///< absent: nothing sticks
+    std::optional<UnbalancedSeatOf<P>> unbalanced_seat = std::nullopt; ///< absent: the trim is balanced
+    P port_capacity = 0;                                               ///< C_port, m3 s-1 Pa-1/2, > 0
     TrimOf<P> trim;
     ContactOf<P> seat;
     ContactOf<P> stop;
 
-    /// Equation (31) without F, divided by m, m/s2.
+    /// Equation (31) without F and F_o, divided by m, m/s2.
     template <class S> S acceleration(S x, S v, S set, S sensed) const {
         const S drag = stem_damping * v;
         return (diaphragm_area * (set - sensed) - spring_rate * x - drag + seat.force(-x, -v)
@@ -61,13 +63,15 @@ template <class P> struct DirectRegulatorOf {
     }
 
     /// The lift, m, at which the spring balances a steady sensed pressure below the set pressure.
-    double steady_lift(double set, double sensed) const {
-        return sprung_lift(diaphragm_area, set - sensed, spring_rate, full_lift);
+    double steady_lift(double set, double sensed, double inlet) const {
+        const double closing =
+            unbalanced_seat ? unbalanced_seat->force(inlet - sensed, set) / diaphragm_area : 0;
+        return sprung_lift(diaphragm_area, set - sensed - closing, spring_rate, full_lift);
     }
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.diaphragm_area, of.full_lift, of.moving_mass, of.spring_rate, of.stem_damping,
-                        of.friction, of.port_capacity, of.trim, of.seat, of.stop);
+                        of.friction, of.unbalanced_seat, of.port_capacity, of.trim, of.seat, of.stop);
     }
     bool operator==(const DirectRegulatorOf&) const = default;
 };
@@ -143,6 +147,9 @@ template <class P> struct DirectStageOf {
            [this](auto x, auto v, auto set, auto sensed) {
                return rates(valve.acceleration(x, v, set, sensed));
            });
+        if (valve.unbalanced_seat)
+            valve.unbalanced_seat->visit(on, at.body_port, at.valve_outlet_port, at.speed, at.set,
+                                         valve.moving_mass);
         if (valve.friction)
             valve.friction->visit(on, at.speed, at.presliding, valve.moving_mass);
         on(reads(p_out, at.chamber), writes(p_out, at.chamber),
@@ -159,7 +166,7 @@ template <class P> struct DirectStageOf {
             StageRest rest;
             rest.body = body;
             rest.valve_outlet = out;
-            rest.lift = valve.steady_lift(set, out);
+            rest.lift = valve.steady_lift(set, out, body);
             rest.flow = valve.trim.flow(body, out, rest.lift);
             return rest;
         });

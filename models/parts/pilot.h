@@ -2,13 +2,13 @@
 /// and speed w, and where there is dry friction its own.
 ///
 ///     dy/dt = w                                                                                       (13)
-///     m dw/dt = A_p (p_set - p_s) - k y - c w - F + F_seat(-y, -w) - F_stop(y - y_full, w)            (14)
+///     m dw/dt = A_p (p_set - p_s) - k y - c w - F - F_o + F_seat(-y, -w) - F_stop(y - y_full, w)      (14)
 ///     q_pilot = C_full (y / y_full) root(p_t - p2)                                                    (15)
 ///
 /// The adjusting screw presses the spring by A_p p_set when the pilot is shut: p_set is the sensed pressure
 /// p_s at which it just shuts, the static set pressure. Each pascal the outlet falls below it opens the pilot
-/// by A_p / k. F is the dry friction of models/parts/stem_friction.h. A force balance, no outside source. Not modelled: the
-/// pressure of tee and outlet on the pilot's own seat.
+/// by A_p / k. F is the dry friction of models/parts/stem_friction.h, F_o the force of the drop on a seat that is not balanced
+/// (models/parts/unbalanced_seat.h). A force balance, no outside source.
 #pragma once
 
 #include "models/laws/contact.h"
@@ -18,6 +18,7 @@
 #include "models/laws/storage.h"
 #include "models/names.h"
 #include "models/parts/stem_friction.h"
+#include "models/parts/unbalanced_seat.h"
 #include "sim/contract/model.h"
 
 #include <cstddef>
@@ -36,17 +37,18 @@ struct PilotIndex {
 template <class P> struct PilotOf {
     using Index = PilotIndex;
 
-    P capacity = 0;                                           ///< C_full, m3 s-1 Pa-1/2, > 0
-    P full_lift = 0;                                          ///< y_full, m, > 0
-    P diaphragm_area = 0;                                     ///< A_p, m2, > 0
-    P spring_rate = 0;                                        ///< k, N/m, > 0
-    P moving_mass = 0;                                        ///< m, kg, > 0
-    P stem_damping = 0;                                       ///< c, N s/m, >= 0
-    std::optional<StemFrictionOf<P>> friction = std::nullopt; ///< absent: nothing sticks
+    P capacity = 0;                                                    ///< C_full, m3 s-1 Pa-1/2, > 0
+    P full_lift = 0;                                                   ///< y_full, m, > 0
+    P diaphragm_area = 0;                                              ///< A_p, m2, > 0
+    P spring_rate = 0;                                                 ///< k, N/m, > 0
+    P moving_mass = 0;                                                 ///< m, kg, > 0
+    P stem_damping = 0;                                                ///< c, N s/m, >= 0
+    std::optional<StemFrictionOf<P>> friction = std::nullopt;          ///< absent: nothing sticks
+    std::optional<UnbalancedSeatOf<P>> unbalanced_seat = std::nullopt; ///< absent: its seat is balanced
     ContactOf<P> seat;
     ContactOf<P> stop;
 
-    /// Equation (14) without F, divided by m, m/s2.
+    /// Equation (14) without F and F_o, divided by m, m/s2.
     template <class S> S acceleration(S y, S w, S set, S sensed) const {
         const S forces = diaphragm_area * (set - sensed) - spring_rate * y - stem_damping * w
                          + seat.force(-y, -w) - stop.force(y - full_lift, w);
@@ -59,13 +61,18 @@ template <class P> struct PilotOf {
         return capacity / full_lift * beyond(y, rim) * drop_root(tee - outlet, small_passage_knee);
     }
 
-    /// The lift, m, at which the pilot rests with this sensed pressure, and what it then passes per root of its drop.
-    double steady_lift(double set, double sensed) const {
-        return sprung_lift(diaphragm_area, set - sensed, spring_rate, full_lift);
+    /// The lift, m, at which the pilot rests with these sensed and tee pressures, and what it then passes per root of its drop.
+    double steady_lift(double set, double sensed, double tee) const {
+        const double closing =
+            unbalanced_seat ? unbalanced_seat->force(tee - sensed, set) / diaphragm_area : 0;
+        return sprung_lift(diaphragm_area, set - sensed - closing, spring_rate, full_lift);
     }
     double capacity_at(double lift) const { return capacity * lift / full_lift; }
-    /// How far below the set pressure, Pa, the sensed one is at this lift.
-    double fall_off(double lift) const { return spring_rate * lift / diaphragm_area; }
+    /// How far below the set pressure, Pa, the sensed one is at this lift, where the tee is `below` (Pa) the inlet.
+    double fall_off(double lift, double below) const {
+        const double seat_area = unbalanced_seat ? unbalanced_seat->area : 0;
+        return (spring_rate * lift - seat_area * below) / (diaphragm_area - seat_area);
+    }
 
     void name_states(PilotIndex& at, Names& names, const std::string& stage) const {
         names.part = stage + " pilot";
@@ -95,13 +102,15 @@ template <class P> struct PilotOf {
            [this](auto y, auto w, auto set, auto p_sensed) {
                return rates(this->acceleration(y, w, set, p_sensed));
            });
+        if (unbalanced_seat)
+            unbalanced_seat->visit(on, tee, out, at.pilot_speed, at.set, moving_mass);
         if (friction)
             friction->visit(on, at.pilot_speed, at.pilot_presliding, moving_mass);
     }
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.capacity, of.full_lift, of.diaphragm_area, of.spring_rate, of.moving_mass,
-                        of.stem_damping, of.friction, of.seat, of.stop);
+                        of.stem_damping, of.friction, of.unbalanced_seat, of.seat, of.stop);
     }
     bool operator==(const PilotOf&) const = default;
 };

@@ -169,7 +169,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
             StageRest rest;
             rest.body = body;
             rest.valve_outlet = out;
-            rest.pilot_lift = pilot.steady_lift(set, out);
+            rest.pilot_lift = pilot.steady_lift(set, out, valve.opening_cover_pressure(body, out));
             // The tee between restriction and pilot: equal flows through both.
             const double drain = pilot.capacity_at(rest.pilot_lift);
             const double fill = restriction_capacity;

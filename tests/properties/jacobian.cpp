@@ -5,6 +5,7 @@
 // straddles one is wrong by about its width, and shows it: it disagrees with the stencil of half the width. Such a
 // derivative is set aside, and they must stay few.
 
+#include "tests/pressed_stage.h"
 #include "tests/reference_stage.h"
 #include "tests/sticking_stage.h"
 #include "tests/warm_gases.h"
@@ -118,6 +119,8 @@ Tally compare(const Station& station, Random& random, int states) {
         std::vector drives{source, demand, Schedule(random.between(1, 10) * bar), opening, closing};
         if (station.parts().stages[0].bleed)
             drives.emplace_back(random.between(0, 1));
+        if (!station.parts().direct_stages.empty())
+            drives.emplace_back(random.between(1, 10) * bar);
         sim::System system(station, drives);
         system.enter(0);
         constexpr double t = 5;
@@ -188,6 +191,27 @@ TEST_CASE(
 TEST_CASE("the Jacobian of a stage whose stems stick is that of differences of order 8") {
     Random random;
     check(compare(Station(sticking_parts()), random, 300));
+}
+
+TEST_CASE(
+    "the Jacobian of stages with a jet and an area that changes and open seats is that of differences of "
+    "order 8") {
+    auto made_of = pressed_parts(-0.2, true);
+    models::DirectStage direct;
+    direct.valve = {.diaphragm_area = 5e-3,
+                    .full_lift = 6e-3,
+                    .moving_mass = 0.3,
+                    .spring_rate = 26e3,
+                    .stem_damping = 60,
+                    .unbalanced_seat = models::UnbalancedSeat{3e-4, 6 * bar},
+                    .port_capacity = 7.6e-8,
+                    .trim = {2.7e-6, 6e-3, 0.9, 1600, models::QuickOpening(1.8)},
+                    .seat = models::pilot_stop,
+                    .stop = models::pilot_stop};
+    direct.chamber = {6e-14, 1e9, made_of.trace};
+    made_of.direct_stages = {direct};
+    Random random;
+    check(compare(Station(made_of), random, 300));
 }
 
 TEST_CASE("the Jacobian of a stage whose diaphragm gives is that of differences of order 8") {

@@ -4,16 +4,17 @@
 //
 //     points, cells of pipes, tees   C b
 //     inlet            and           A_s x           the disc, risen by x, leaves room under it
-//     outlet           and           (A_d - A_s) x   as does the diaphragm around it
+//     outlet           and           W(x) - A_s x    as does the diaphragm around it, (46)
 //     cover                          phi V_w         models/cover.h
 //     sensing chamber                C b - A_p y     the pilot's diaphragm moves into it as the pilot opens
 //     air pocket                     -V              what the air leaves free, water fills
 //
-// with b the virtual pressures, in which storages are linear. All of it is linear in the states but for the cover: a
-// Rosenbrock method keeps the linear part to rounding and the cover's to the error of the integration.
+// with b the virtual pressures, in which storages are linear. All of it is linear in the states but for the cover and an area that
+// changes: a Rosenbrock method keeps the linear part to rounding and the rest to the error of the integration.
 
 #include "sim/integrate.h"
 #include "tests/held_water.h"
+#include "tests/pressed_stage.h"
 #include "tests/sampled_run.h"
 #include "tests/sticking_stage.h"
 #include "tests/warm_gases.h"
@@ -83,6 +84,17 @@ TEST_CASE("water balances while the diaphragm gives, with air and without") {
             balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20, air}, made_of);
         CHECK(result.lost < asked_of_the_account * result.throughput);
     }
+}
+
+TEST_CASE("water balances while the effective area changes and jet and seats press on the stems") {
+    for (const double change : {-0.2, 0.2})
+        for (const bool gives : {false, true}) {
+            CAPTURE(change);
+            CAPTURE(gives);
+            const auto result = balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20, 100e-6},
+                                        pressed_parts(change, gives));
+            CHECK(result.lost < asked_of_the_account * result.throughput);
+        }
 }
 
 TEST_CASE("water balances with trapped air, also while the column parts") {

@@ -124,6 +124,9 @@ TEST_CASE("a measured file that is wrong is refused in one line that says where 
               "must be below inlet_pressure"},
              {g + "override = { pilot.capacty = \"1 Cv\" }", "nearest is capacity"},
              {g + "override = 3", "a table of keys is wanted"},
+             {g + "override = { main_valve.jet_angle = \"69 deg\" }",
+              "must not state area_change, jet_angle or"},
+             {g + "override.pilot.seat_bore = \"5 mm\"", "must not state area_change, jet_angle or"},
              {"generic = ", "valve.toml:1"},
          })
         check_refused(text, what);

@@ -184,6 +184,24 @@ TEST_CASE("what is known of one valve alone takes the place of the generic range
     CHECK(origin_text(value_of(derived, "main_valve.capacity"), "DN65") == "measured: capacity");
 }
 
+TEST_CASE("a value that the generic valve does not have takes no other value's place") {
+    const auto without = derive_hardware(measured("capacity = \"60 Kv\"\n"));
+    const auto derived =
+        derive_hardware(measured("capacity = \"60 Kv\"\n"
+                                 "override = { main_valve.diaphragm_compliance = \"0.2 mL/bar\" }\n"));
+    CHECK(derived.values.size() == without.values.size() + 1);
+    CHECK(origin_text(value_of(derived, "main_valve.diaphragm_compliance"), "DN65")
+          == "measured: override.main_valve.diaphragm_compliance");
+    for (const auto& value : without.values) {
+        CAPTURE(value.key);
+        CHECK(value_of(derived, value.key).known.value == value.known.value);
+        CHECK(value_of(derived, value.key).from == value.from);
+    }
+    auto hardware = derived.hardware;
+    hardware.main_valve.diaphragm_compliance.reset();
+    CHECK(hardware == without.hardware);
+}
+
 TEST_CASE("the spring of the pilot follows from the pressure of a turn and the pitch") {
     const auto derived =
         derive_hardware(measured("pressure_per_turn = \"1.5 bar +- 2 %\"\nscrew_pitch = \"1.25 mm\"\n"

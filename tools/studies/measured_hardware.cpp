@@ -35,15 +35,18 @@ bool same(const RangedValue& a, const RangedValue& b) {
     return a.value == b.value && a.low == b.low && a.high == b.high;
 }
 
-/// What the file states takes the place of the generic ranges.
-void take_stated(std::vector<DerivedValue>& values, const MeasuredValve& measured) {
-    const auto stated = values_of(measured.stated);
-    for (std::size_t i = 0; i < values.size(); ++i)
-        if (!same(values[i].known, stated[i].known)) {
-            values[i].known = stated[i].known;
-            values[i].from = DerivedValue::From::stated;
-            values[i].by = {"override." + values[i].key};
-        }
+/// Of the generic valve with what the file states; that may also be what the generic one does not have.
+std::vector<DerivedValue> stated_values(const MeasuredValve& measured) {
+    auto values = values_of(measured.stated);
+    const auto generic = values_of(measured.generic);
+    for (auto& value : values) {
+        const auto found = std::ranges::find(generic, value.key, &DerivedValue::key);
+        if (found != generic.end() && same(value.known, found->known))
+            continue;
+        value.generic = found != generic.end() ? found->known : value.known;
+        value.from = DerivedValue::From::stated;
+        value.by = {"override." + value.key};
+    }
     const auto take = [&](const char* key, const char* name, const std::optional<RangedValue>& known) {
         if (!known)
             return;
@@ -61,6 +64,7 @@ void take_stated(std::vector<DerivedValue>& values, const MeasuredValve& measure
         take("main_valve.seat_area", "seat_bore",
              RangedValue{area(bore->value), area(bore->low), area(bore->high)});
     }
+    return values;
 }
 
 /// The water above the diaphragm grows with what a stroke displaces: a cover that is not measured keeps the generic proportion.
@@ -126,8 +130,7 @@ std::string size_of(const std::string& name) {
 
 DerivedHardware derive_hardware(const MeasuredValve& measured) {
     DerivedHardware derived;
-    derived.values = values_of(measured.generic);
-    take_stated(derived.values, measured);
+    derived.values = stated_values(measured);
     scale_cover(derived.values, measured);
     Facts facts;
     for (const auto& value : derived.values)

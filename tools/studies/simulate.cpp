@@ -35,7 +35,7 @@ Eigen::VectorXd steady_start(const scenarios::Scenario& scenario,
         const auto& at = station.stage(i);
         const auto& cover = parts.stages[i].cover;
         // The stem takes room, too, and without water left the balance of the cover means nothing.
-        const double room = cover.volume - cover.diaphragm_area * y[static_cast<Eigen::Index>(at.lift)];
+        const double room = cover.room(y[static_cast<Eigen::Index>(at.lift)]);
         const double taken = models::air_volume(y[static_cast<Eigen::Index>(at.air)],
                                                 y[static_cast<Eigen::Index>(at.cover)], cover.air_index);
         if (!(taken < room))

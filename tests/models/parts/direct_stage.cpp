@@ -27,11 +27,32 @@ constexpr double set = 4e5; // Pa
 TEST_CASE("a direct-acting regulator's fall-off is the spring rate times the lift over the diaphragm area") {
     for (const double lift : {1e-3, 3e-3, 5e-3}) {
         const double fall_off = 26e3 * lift / 5e-3;
-        CHECK(regulator.steady_lift(set, set - fall_off) == relative(lift, 1e-12));
+        CHECK(regulator.steady_lift(set, set - fall_off, 7e5) == relative(lift, 1e-12));
         CHECK(std::abs(regulator.acceleration(lift, 0.0, set, set - fall_off)) < 1e-9);
     }
-    CHECK(regulator.steady_lift(set, set + 1e4) == 0);
-    CHECK(regulator.steady_lift(set, 0) == 6e-3);
+    CHECK(regulator.steady_lift(set, set + 1e4, 7e5) == 0);
+    CHECK(regulator.steady_lift(set, 0, 7e5) == 6e-3);
+}
+
+// What the trade calls the supply-pressure effect: seat over diaphragm, against the change at the inlet (a force balance; from memory).
+TEST_CASE(
+    "a regulator with an unbalanced seat just shuts at its set pressure at the inlet it was set at, and "
+    "higher as the inlet falls") {
+    auto unbalanced = regulator;
+    constexpr double seat = 5e-4, set_at = 7e5; // m2, a tenth of the diaphragm's; Pa
+    unbalanced.unbalanced_seat = UnbalancedSeat{seat, set_at};
+    CHECK(unbalanced.steady_lift(set, set, set_at) == 0);
+    CHECK(unbalanced.steady_lift(set, set - 1, set_at) > 0);
+    for (const double inlet : {5e5, 7e5, 9e5}) {
+        CAPTURE(inlet);
+        const double shuts_at = set - seat / (5e-3 - seat) * (inlet - set_at); // (49)
+        CHECK(unbalanced.steady_lift(set, shuts_at + 1, inlet) == 0);
+        const double lift = unbalanced.steady_lift(set, shuts_at - 1e4, inlet);
+        // Between these the drop closes by seat x 0.1 bar more, the spring opens by diaphragm x 0.1 bar.
+        CHECK(lift == relative((5e-3 - seat) * 1e4 / 26e3, 1e-9));
+        const double force = unbalanced.moving_mass * unbalanced.acceleration(lift, 0.0, set, shuts_at - 1e4);
+        CHECK(force == relative(unbalanced.unbalanced_seat->force(inlet - (shuts_at - 1e4), set), 1e-9));
+    }
 }
 
 TEST_CASE("the port of a regulator throttles both ways alike") {
