@@ -47,8 +47,7 @@ TEST_CASE("a sensing line passes steadily what its port alone passes, but for it
         const double flow = regulator.port_flow(drop, 0.0);
         // Hagen-Poiseuille
         const double own = 128 * 1e-3 * 0.3 / (3.14159265358979 * std::pow(6e-3, 4)) * flow;
-        CHECK(std::abs(line.flow_rate(flow, drop + own, 0.0) * line.inertance)
-              <= 1e-9 * std::abs(drop));
+        CHECK(std::abs(line.flow_rate(flow, drop + own, 0.0) * line.inertance) <= 1e-9 * std::abs(drop));
     }
 }
 
