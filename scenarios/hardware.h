@@ -5,8 +5,9 @@
 /// `pilot.capacity = "0.5 Cv"`; what is not known exactly carries a range (hardware_range.h). All members are SI. A capacity is C
 /// in q = C sqrt(dp), m3 s-1 Pa-1/2, for cold water. No physical dimension has a default: a key left out of a hardware file is an
 /// error. Only these keys may be left out: pressure_rating, which no equation reads; the friction of a pilot's stem, which is then
-/// none; how a stem with friction slips, stem_breakaway and stem_presliding; and what few know of a valve and is then not there:
-/// diaphragm_compliance, area_change, jet_angle and the seat_bore of pilot and direct-acting valve.
+/// none; how a stem with friction slips, stem_breakaway and stem_presliding; what few know of a valve and is then not there:
+/// diaphragm_compliance, area_change, jet_angle, the seat_bore of pilot and direct-acting valve; the tables cover_line and, of a
+/// direct-acting valve, sensing_line.
 #pragma once
 
 #include "scenarios/hardware_range.h"
@@ -95,6 +96,14 @@ struct SpeedControlHardware {
     bool operator==(const SpeedControlHardware&) const = default;
 };
 
+/// A line whose water has inertia.
+struct TubeHardware {
+    double length = 0; ///< m, required, > 0
+    double bore = 0;   ///< m, required, > 0
+
+    bool operator==(const TubeHardware&) const = default;
+};
+
 struct PilotHardware {
     double capacity = 0;          ///< m3 s-1 Pa-1/2, at full lift, > 0
     double full_lift = 0;         ///< m, > 0
@@ -131,6 +140,8 @@ struct PilotOperatedHardware {
     double fixed_restriction_capacity = 0; ///< m3 s-1 Pa-1/2, key fixed_restriction.capacity, > 0
     double tee_volume = 0;                 ///< m3, key tee.volume, > 0
     SpeedControlHardware speed_control;
+    std::optional<TubeHardware>
+        cover_line; ///< tee to cover (models/parts/cover_line.h); absent: without inertia
     PilotHardware pilot;
     SensingLineHardware sensing_line;
     std::vector<HardwareRange> ranges; ///< of values that are not known exactly, each key once, by key
@@ -152,8 +163,9 @@ struct DirectActingHardware {
     double capacity = 0;               ///< m3 s-1 Pa-1/2, full open, > 0
     double liquid_recovery_factor = 0; ///< F_L of IEC 60534-2-1, full open, (0, 1]
     Trim trim;
-    double port_capacity = 0;          ///< m3 s-1 Pa-1/2, key sensing_port.capacity, > 0
-    double chamber_volume = 0;         ///< m3, under the diaphragm, key chamber.volume, > 0
+    double port_capacity = 0;                 ///< m3 s-1 Pa-1/2, key sensing_port.capacity, > 0
+    std::optional<TubeHardware> sensing_line; ///< outlet to port; absent: the port opens to the outlet
+    double chamber_volume = 0;                ///< m3, under the diaphragm, key chamber.volume, > 0
     double chamber_modulus = 0;        ///< Pa, effective: water, wall and diaphragm, key chamber.modulus, > 0
     double pressure_per_turn = 0;      ///< Pa per turn of the adjusting screw from a slack spring, > 0
     std::optional<double> seat_bore;   ///< as that of a pilot

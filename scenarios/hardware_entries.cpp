@@ -55,6 +55,11 @@ class Entries {
         visit(inner);
         std::move(inner.all.begin(), inner.all.end(), std::back_inserter(all));
     }
+    template <class T, class Visit>
+    void option(std::string_view key, std::optional<T>& member, Visit&& visit) {
+        if (member)
+            table(key, Presence::optional, [&](auto& in) { visit(in, *member); });
+    }
     template <class T> void refuse(std::string_view, T&, std::string_view) {}
     void check(bool, std::string_view, std::string_view) {}
 

@@ -95,6 +95,13 @@ template <class On> void visit_keys(On& on, MainValveHardware& valve) {
              "must leave the diaphragm larger than the seat");
 }
 
+template <class On> void visit_tube(On& on, std::string_view key, std::optional<TubeHardware>& tube) {
+    on.option(key, tube, [](auto& in, TubeHardware& line) {
+        in.required("length", line.length, Dimension::length, positive);
+        in.required("bore", line.bore, Dimension::length, positive);
+    });
+}
+
 template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
     on.optional("name", hardware.name);
     on.optional("pressure_rating", hardware.pressure_rating, Dimension::pressure, positive_pressure);
@@ -121,6 +128,7 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.required("exponent", control.exponent, Dimension::ratio, Range{0.5, 4});
         in.required("check_capacity", control.check_capacity, Dimension::capacity, positive);
     });
+    visit_tube(on, "cover_line", hardware.cover_line);
     on.table("pilot", Presence::required, [&](auto& in) {
         auto& pilot = hardware.pilot;
         in.required("capacity", pilot.capacity, Dimension::capacity, positive);
@@ -160,6 +168,7 @@ template <class On> void visit_keys(On& on, DirectActingHardware& hardware) {
     on.table("sensing_port", Presence::required, [&](auto& in) {
         in.required("capacity", hardware.port_capacity, Dimension::capacity, positive);
     });
+    visit_tube(on, "sensing_line", hardware.sensing_line);
     on.table("chamber", Presence::required, [&](auto& in) {
         in.required("volume", hardware.chamber_volume, Dimension::volume, positive);
         in.required("modulus", hardware.chamber_modulus, Dimension::modulus, positive);

@@ -75,12 +75,18 @@ template <class On> void visit_make(On& on, Pipe& pipe) {
     pipe.material = kind->material;
 }
 
-template <class On> void visit_keys(On& on, Pipe& pipe) {
+/// What says how much a length of pipe stores; its material.
+template <class On> const Material& visit_length(On& on, Pipe& pipe) {
     on.required("length", pipe.length, Dimension::length, Range{0, 1e5, Range::Low::excluded});
     visit_make(on, pipe);
     const auto& material = *std::find_if(materials().begin(), materials().end(),
                                          [&](const auto& m) { return m.name == pipe.material; });
     visit_wave_speed(on, pipe, material);
+    return material;
+}
+
+template <class On> void visit_keys(On& on, Pipe& pipe) {
+    const auto& material = visit_length(on, pipe);
     on.optional("roughness", pipe.roughness, Dimension::length, not_negative, material.roughness);
     on.choice(
         "friction", pipe.friction,
@@ -189,6 +195,13 @@ template <class On> void visit_pipes(On& on, std::string_view key, std::vector<P
     on.list(key, Presence::optional, pipes, [](auto& in, Pipe& pipe, std::size_t) { visit_keys(in, pipe); });
 }
 
+/// What stores water beside a valve: so much at a pressure, and lengths of which nothing else counts.
+template <class On> void visit_storage(On& on, double& storage, std::vector<Pipe>& pieces) {
+    on.optional("storage", storage, Dimension::storage, not_negative);
+    on.list("pipes_beside", Presence::optional, pieces,
+            [](auto& in, Pipe& piece, std::size_t) { visit_length(in, piece); });
+}
+
 template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
     on.list("vessel", Presence::optional, vessels, [](auto& in, Vessel& vessel, std::size_t) {
         in.required("volume", vessel.volume, Dimension::volume, positive);
@@ -208,7 +221,7 @@ template <class On> void visit_keys(On& on, Supply& supply, double duration) {
                                       {"stopped", Supply::Backflow::stopped}});
     visit_pipes(on, "pipes_before", supply.pipes_before);
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
-    on.optional("storage", supply.storage, Dimension::storage, not_negative);
+    visit_storage(on, supply.storage, supply.pipes_beside);
     on.list("consumer", Presence::optional, supply.consumers,
             [&](auto& in, Consumer& consumer, std::size_t i) {
                 in.optional("name", consumer.name);
@@ -226,7 +239,7 @@ template <class On> void visit_keys(On& on, Downstream& downstream, const Supply
     const double set_pressure = stages.front().set_pressure;
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, downstream.pipe); });
     visit_pipes(on, "pipes_after", downstream.pipes_after);
-    on.optional("storage", downstream.storage, Dimension::storage, not_negative);
+    visit_storage(on, downstream.storage, downstream.pipes_beside);
     on.optional("far_end_storage", downstream.far_end_storage, Dimension::storage, not_negative);
     visit_air(on, "air_pocket", downstream.air_pocket);
     visit_vessels(on, downstream.vessels);

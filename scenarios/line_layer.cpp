@@ -40,8 +40,10 @@ class LineLayer {
                         schedule(supply.pressure, supply.steps, [](double pressure) { return pressure; }));
         lay_supply(supplied);
         const auto header = lay_downstream(flow);
-        parts_.points[inlet].storage = storage(supply.storage, parts_.pipes[supply_pipe_].pipe);
-        parts_.points[outlet].storage = storage(downstream.storage, parts_.pipes[downstream_pipe_].pipe);
+        parts_.points[inlet].storage = builder_.with_pieces(
+            storage(supply.storage, parts_.pipes[supply_pipe_].pipe), supply.pipes_beside);
+        parts_.points[outlet].storage = builder_.with_pieces(
+            storage(downstream.storage, parts_.pipes[downstream_pipe_].pipe), downstream.pipes_beside);
         parts_.points[far_end].storage = storage(downstream.far_end_storage, header);
 
         const double set = scenario_.stages.front().set_pressure;

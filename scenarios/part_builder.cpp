@@ -48,6 +48,18 @@ models::Pipe PartBuilder::pipe(const Pipe& from, double flow, double pressure,
     return pipe;
 }
 
+models::Storage PartBuilder::with_pieces(models::Storage storage, const std::vector<Pipe>& pieces) const {
+    double water = storage.per_pascal * storage.modulus; // m3
+    for (const auto& piece : pieces) {
+        const double volume = std::numbers::pi / 4 * piece.bore * piece.bore * piece.length;
+        const double speed = wave_speed(piece);
+        water += volume;
+        storage.per_pascal += volume / (water_.density * speed * speed);
+        storage.modulus = water / storage.per_pascal;
+    }
+    return storage;
+}
+
 models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHardware& hardware) const {
     models::PilotStage stage;
     stage.name = from.name;
@@ -70,6 +82,8 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
     stage.opening_control = {capacity(control.capacity), control.full_turns, control.exponent,
                              capacity(control.check_capacity)};
     stage.closing_control = stage.opening_control;
+    if (const auto& line = hardware.cover_line)
+        stage.cover_line = models::CoverLine::of(line->length, line->bore, water_.density, water_.viscosity);
     const auto& pilot = hardware.pilot;
     stage.pilot = {.capacity = capacity(pilot.capacity),
                    .full_lift = pilot.full_lift,
@@ -103,6 +117,9 @@ models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHard
         .trim = trim(hardware.capacity, hardware.full_lift, hardware.liquid_recovery_factor, hardware.trim),
         .seat = models::pilot_stop,
         .stop = models::pilot_stop};
+    if (const auto& line = hardware.sensing_line)
+        stage.sensing_line = models::SensingLine::of(line->length, line->bore, stage.valve.port_capacity,
+                                                     water_.density, water_.viscosity);
     stage.chamber = storage(hardware.chamber_volume / hardware.chamber_modulus, hardware.chamber_modulus);
     // Where its seat is not stated: a sharp-edged orifice of its capacity.
     const double seat_area = stage.valve.unbalanced_seat

@@ -12,6 +12,7 @@
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace needleturn::scenarios {
 
@@ -57,6 +58,9 @@ class PartBuilder {
     double capacity(double stated) const { return stated * per_density_; }
 
     models::Storage storage(double per_pascal, double modulus) const { return {per_pascal, modulus, trace_}; }
+
+    /// A storage and that of lengths of pipe beside it, A L / (rho a^2) each; their water holds as much gas as other water.
+    models::Storage with_pieces(models::Storage storage, const std::vector<Pipe>& pieces) const;
 
     /// `flow` (m3/s) runs in it at the start, at `pressure` (Pa gauge).
     models::Pipe pipe(const Pipe& from, double flow, double pressure, const Fineness& fineness) const;

@@ -115,6 +115,14 @@ const std::vector<PipeKind>& pipe_kinds() {
         of("pe/200", 200, 18.2, "polyethylene"),
         of("pe/250", 250, 22.7, "polyethylene"),
         of("pe/315", 315, 28.6, "polyethylene"),
+        // Rubber hose by its bore, the sizes of ISO 1307; walls are common practice, no source
+        of("rubber-hose/13", 19, 3.25, "rubber"),
+        of("rubber-hose/19", 27, 4.0, "rubber"),
+        of("rubber-hose/25", 34, 4.5, "rubber"),
+        of("rubber-hose/38", 49, 5.5, "rubber"),
+        of("rubber-hose/51", 64, 6.5, "rubber"),
+        of("rubber-hose/63", 77, 7.0, "rubber"),
+        of("rubber-hose/76", 92, 8.0, "rubber"),
     });
     return table;
 }

@@ -221,7 +221,10 @@ struct Supply {
     Backflow backflow = Backflow::passes; ///< default "passes"
     std::vector<Pipe> pipes_before;       ///< in series from the source to `pipe`; default none
     Pipe pipe;                            ///< required, to the valve
-    double storage = 0;              ///< m3/Pa, >= 0, at the valve inlet, beyond the pipe's own; default 0
+    double storage = 0; ///< m3/Pa, >= 0, at the valve inlet, beyond the pipe's own; default 0, the pipe alone
+    /// Lengths of fitting, tube and hose at the inlet; they add what their water and walls give to `storage`, and nothing else
+    /// of them counts. Their keys: length and those from kind to wall_formula. Default none.
+    std::vector<Pipe> pipes_beside;
     std::vector<Consumer> consumers; ///< at the valve inlet; default none
     std::vector<Vessel> vessels;     ///< [[supply.vessel]], at the ends of `pipe`; default none
 
@@ -243,9 +246,11 @@ struct Branch {
 struct Downstream {
     Pipe pipe;                     ///< required, from the valve
     std::vector<Pipe> pipes_after; ///< in series from `pipe` to the far end; default none
-    double storage = 0;            ///< m3/Pa, >= 0, at the valve outlet, beyond the pipe's own; default 0
-    double far_end_storage = 0;    ///< m3/Pa, >= 0, where the demand draws; default 0
-    TrappedAir air_pocket;         ///< at the far end; default none
+    double storage =
+        0; ///< m3/Pa, >= 0, at the valve outlet, beyond the pipe's own; default 0, the pipe alone
+    std::vector<Pipe> pipes_beside; ///< the same at the outlet
+    double far_end_storage = 0;     ///< m3/Pa, >= 0, where the demand draws; default 0
+    TrappedAir air_pocket;          ///< at the far end; default none
     std::vector<Vessel> vessels;  ///< [[downstream.vessel]], at the valve outlet or the far end; default none
     std::vector<Branch> branches; ///< from the far end on; default none
 

@@ -189,8 +189,11 @@ class TableReader {
 
     template <class T, class Read>
     void option(std::string_view key, std::optional<T>& member, Read&& read_keys) {
-        if (const auto* node = table_.get(key))
-            read_table(*node, key, missing_, [&, &to = member.emplace()](auto& in) { read_keys(in, to); });
+        if (missing_ == Missing::keeps_the_value && member)
+            table(key, Presence::optional, [&](auto& in) { read_keys(in, *member); });
+        else if (const auto* node = table_.get(key))
+            read_table(*node, key, Missing::is_an_error,
+                       [&, &to = member.emplace()](auto& in) { read_keys(in, to); });
     }
 
     template <class Read> void quantity_or_table(std::string_view key, double& member, Dimension dimension,

@@ -39,6 +39,7 @@ inline models::StationParts every_part() {
     stage.diaphragm = Diaphragm{1.5e-2, 2e-12, -0.05};
     stage.valve.trim.recovery = 0.85;
     stage.closing_control.exponent = 1.4;
+    stage.cover_line = CoverLine{1.2e7, 2e6};
 
     DirectStage direct;
     direct.name = "beside";
@@ -54,6 +55,7 @@ inline models::StationParts every_part() {
                     .seat = pilot_stop,
                     .stop = pilot_stop};
     direct.chamber = small;
+    direct.sensing_line = SensingLine{4e6, 9e7, 7e-8};
     direct.cocks = {BodyCock{{1e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{8e-5}, {3e-12, 1.1e9, trace}}};
     parts.direct_stages = {direct};
 

@@ -78,6 +78,13 @@ inline models::StationParts parts() {
     return station;
 }
 
+/// The same with a line of 0.3 m by 6 mm between tee and cover.
+inline models::StationParts with_cover_line() {
+    auto made_of = parts();
+    made_of.stages[0].cover_line = models::CoverLine::of(0.3, 6e-3, 1000, 1e-3);
+    return made_of;
+}
+
 /// Capacity of open outlets that pass `flow` (m3/s) at the flowing setting.
 inline double demand_for(double flow) { return models::Outlet::capacity_for(flow, flowing_setting); }
 

@@ -7,6 +7,7 @@
 ///     C_chamber db_s/dt = C_port root(p2 - p_s) + A v                                                 (32)
 ///     q = C(x) root(p1 - p2), with the choking of models/trim.h
 ///
+/// With a line to the outlet the flow of the port in (32) is a state, by (16) of models/parts/sensing_line.h.
 /// The adjusting screw presses the spring by A p_set when the valve is shut: p_set is the sensed pressure at which it
 /// just shuts, the static set pressure. Each pascal the outlet falls below it opens the valve by A / k: that is its
 /// fall-off. The sensing port throttles what the moving diaphragm displaces; that damps the stem, and a port too narrow
@@ -24,6 +25,7 @@
 #include "models/line.h"
 #include "models/names.h"
 #include "models/parts/cock.h"
+#include "models/parts/sensing_line.h"
 #include "models/parts/stem_friction.h"
 #include "models/parts/unbalanced_seat.h"
 #include "sim/contract/model.h"
@@ -81,6 +83,7 @@ using DirectRegulator = DirectRegulatorOf<double>;
 struct DirectStageIndex : StageCocksIndex {
     std::size_t lift = 0, speed = 0, chamber = 0; ///< states
     std::size_t presliding = 0;                   ///< state, only with friction
+    std::size_t sensing_flow = 0;                 ///< state, only with a sensing line
     std::size_t set = 0;                          ///< drive
 };
 
@@ -89,6 +92,8 @@ template <class P> struct DirectStageOf {
     std::string name = "bypass";
     DirectRegulatorOf<P> valve;
     StorageOf<P> chamber; ///< under the diaphragm, behind the sensing port
+    /// With the losses of the port; absent: the port opens to the outlet.
+    std::optional<SensingLineOf<P>> sensing_line = std::nullopt;
     StageCocksOf<P> cocks;
 
     static constexpr bool is_stage = true;
@@ -105,6 +110,9 @@ template <class P> struct DirectStageOf {
         if (valve.friction)
             at.presliding = valve.friction->name_state(names, name + ".stem");
         at.chamber = names.add(name + ".sensed_pressure", pascal, bar, "pressure under the diaphragm");
+        if (sensing_line)
+            at.sensing_flow = names.add(name + ".sensing_flow", flow_unit, 1e-5,
+                                        "flow in the sensing line, towards the diaphragm");
         cocks.name_states(at, names, name, line);
     }
 
@@ -152,11 +160,14 @@ template <class P> struct DirectStageOf {
                                          valve.moving_mass);
         if (valve.friction)
             valve.friction->visit(on, at.speed, at.presliding, valve.moving_mass);
-        on(reads(p_out, at.chamber), writes(p_out, at.chamber),
-           [this, per_out, per_chamber](auto p2, auto sensed) {
-               const auto q = valve.port_flow(p2, sensed);
-               return rates(-q * per_out, q * per_chamber);
-           });
+        if (sensing_line)
+            sensing_line->visit(on, {at.sensing_flow, at.chamber}, at.valve_outlet_port, at.chamber_port);
+        else
+            on(reads(p_out, at.chamber), writes(p_out, at.chamber),
+               [this, per_out, per_chamber](auto p2, auto sensed) {
+                   const auto q = valve.port_flow(p2, sensed);
+                   return rates(-q * per_out, q * per_chamber);
+               });
     }
 
     /// Where it rests between steady pressures: a guess. `drive(place)` is a drive's value.
@@ -178,7 +189,9 @@ template <class P> struct DirectStageOf {
         cocks.put_rest(at, rest, y);
     }
 
-    static constexpr auto fields(auto& of) { return std::tie(of.name, of.valve, of.chamber, of.cocks); }
+    static constexpr auto fields(auto& of) {
+        return std::tie(of.name, of.valve, of.chamber, of.sensing_line, of.cocks);
+    }
     bool operator==(const DirectStageOf&) const = default;
 };
 using DirectStage = DirectStageOf<double>;

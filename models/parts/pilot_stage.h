@@ -15,6 +15,7 @@
 #include "models/parts/bleed.h"
 #include "models/parts/cock.h"
 #include "models/parts/cover.h"
+#include "models/parts/cover_line.h"
 #include "models/parts/diaphragm.h"
 #include "models/parts/leaks.h"
 #include "models/parts/main_valve.h"
@@ -39,7 +40,8 @@ template <class PilotIndex> struct PilotStageIndex : MainValveIndex,
                                                      SpeedControlIndex,
                                                      StageCocksIndex,
                                                      BleedIndex {
-    std::size_t tee = 0; ///< state: pressure where restriction, pilot and cover line meet
+    std::size_t tee = 0;        ///< state: pressure where restriction, pilot and cover line meet
+    std::size_t cover_line = 0; ///< state: flow in that line, only where it has inertia
     std::size_t room =
         0; ///< lift that the cover's room goes by: the stem's, or the mean place of a diaphragm that gives
 };
@@ -53,6 +55,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     StorageOf<P> tee;
     SpeedControlOf<P> opening_control;
     SpeedControlOf<P> closing_control;
+    std::optional<CoverLineOf<P>> cover_line = std::nullopt; ///< absent: its water has no inertia
     Pilot<P> pilot;
     SensingLineOf<P> sensing_line;
     StorageOf<P> sensing_chamber;
@@ -70,7 +73,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     template <class S> S restriction_flow(S p1, S p_tee) const {
         return restriction_capacity * drop_root(p1 - p_tee, small_passage_knee);
     }
-    /// Into the cover, m3/s: equation (12).
+    /// Into the cover, m3/s, without a line: equation (12).
     template <class S> S flow_into_cover(S opening, S closing, S p_tee, S p_cover) const {
         return cover_flow(opening_control, opening, closing_control, closing, p_tee, p_cover);
     }
@@ -82,6 +85,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         names.part = name + " tee";
         at.tee = names.add(name + ".tee_pressure", pascal, bar,
                            "pressure at the tee of restriction, pilot and cover line");
+        if (cover_line)
+            at.cover_line = cover_line->name_state(names, name);
         pilot.name_states(at, names, name);
         sensing_line.name_states(at, names, name);
         cocks.name_states(at, names, name, line);
@@ -119,7 +124,9 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         *out++ = valve.trim.flow(p1, p2, value[at.lift]);
         *out++ = restriction_flow(p1, value[at.tee]);
         *out++ = pilot.flow(value[at.pilot_lift], value[at.tee], p2);
-        *out++ = flow_into_cover(value[at.opening], value[at.closing], value[at.tee], value[at.cover]);
+        *out++ = cover_line
+                     ? value[at.cover_line]
+                     : flow_into_cover(value[at.opening], value[at.closing], value[at.tee], value[at.cover]);
         cover.observe(at, value, out);
     }
 
@@ -146,12 +153,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
                const auto q = this->restriction_flow(p1, p_tee);
                return rates(-q * per_body, q * per_tee);
            });
-        on(reads(at.tee, at.cover, at.room, at.speed, at.air, at.opening, at.closing),
-           writes(at.tee, at.cover),
-           [this, per_tee](auto p_tee, auto p_cover, auto x, auto v, auto air, auto opening, auto closing) {
-               const auto q = this->flow_into_cover(opening, closing, p_tee, p_cover);
-               return rates(-q * per_tee, cover.pressure_rate(p_cover, x, air, q, v));
-           });
+        visit_cover_flow(on, at);
         if (diaphragm)
             diaphragm->visit(on, at.lift, at.speed, at.room, cover, at, outlet);
         cover.visit(on, at, at.room);
@@ -160,6 +162,29 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         if (bleed)
             bleed->visit(on, at, cover, at, at.room);
         leaks.visit(on, body, outlet, cover, at, at.room, at.chamber_port, at.spilt);
+    }
+
+    /// What flows between tee and cover.
+    template <class On> void visit_cover_flow(On& on, const Joined& at) const {
+        const P per_tee = at.tee_port.per_volume;
+        if (!cover_line)
+            return on(reads(at.tee, at.cover, at.room, at.speed, at.air, at.opening, at.closing),
+                      writes(at.tee, at.cover),
+                      [this, per_tee](auto p_tee, auto p_cover, auto x, auto v, auto air, auto opening,
+                                      auto closing) {
+                          const auto q = this->flow_into_cover(opening, closing, p_tee, p_cover);
+                          return rates(-q * per_tee, cover.pressure_rate(p_cover, x, air, q, v));
+                      });
+        on(reads(at.cover_line, at.tee, at.cover, at.room, at.speed, at.air, at.opening, at.closing),
+           writes(at.cover_line, at.tee, at.cover),
+           [this, per_tee](auto q, auto p_tee, auto p_cover, auto x, auto v, auto air, auto opening,
+                           auto closing) {
+               using S = decltype(q);
+               const S drop = p_tee - p_cover;
+               const S capacity = cover_capacity(opening_control, opening, closing_control, closing, drop);
+               return rates(cover_line->flow_rate(q, drop, capacity), -q * per_tee,
+                            cover.pressure_rate(p_cover, x, air, q, v));
+           });
     }
 
     /// Where it rests between steady pressures, by square-root laws alone: a guess. `drive(place)` is a drive's value.
@@ -194,8 +219,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.name, of.valve, of.diaphragm, of.cover, of.restriction_capacity, of.tee,
-                        of.opening_control, of.closing_control, of.pilot, of.sensing_line, of.sensing_chamber,
-                        of.cocks, of.bleed, of.leaks);
+                        of.opening_control, of.closing_control, of.cover_line, of.pilot, of.sensing_line,
+                        of.sensing_chamber, of.cocks, of.bleed, of.leaks);
     }
     bool operator==(const PilotStageOf&) const = default;
 };

@@ -64,15 +64,22 @@ template <class S> S in_series(S a, S b) {
     return a * b / sqrt(a * a + b * b);
 }
 
-/// Equation (12): flow into the cover, m3/s. Turns from seated.
-template <class P, class S> S cover_flow(const SpeedControlOf<P>& opening, S opening_turns,
-                                         const SpeedControlOf<P>& closing, S closing_turns, S tee, S cover) {
+/// C of equation (12), m3 s-1 Pa-1/2, at a drop p_tee - p_c. Turns from seated.
+template <class P, class S> S cover_capacity(const SpeedControlOf<P>& opening, S opening_turns,
+                                             const SpeedControlOf<P>& closing, S closing_turns, S drop) {
     const S needle_opening = opening.needle_capacity(opening_turns);
     const S needle_closing = closing.needle_capacity(closing_turns);
     const S in = in_series(needle_closing, S(needle_opening + opening.check_capacity));
     const S out = in_series(needle_opening, S(needle_closing + closing.check_capacity));
+    return out + (in - out) * smooth_step(drop, check_span);
+}
+
+/// Equation (12): flow into the cover, m3/s. Turns from seated.
+template <class P, class S> S cover_flow(const SpeedControlOf<P>& opening, S opening_turns,
+                                         const SpeedControlOf<P>& closing, S closing_turns, S tee, S cover) {
     const S drop = tee - cover;
-    return (out + (in - out) * smooth_step(drop, check_span)) * drop_root(drop, small_passage_knee);
+    return cover_capacity(opening, opening_turns, closing, closing_turns, drop)
+           * drop_root(drop, small_passage_knee);
 }
 
 } // namespace needleturn::models

@@ -137,6 +137,20 @@ TEST_CASE("needles shut or shutting: the run goes through and stays physical") {
     }
 }
 
+TEST_CASE(
+    "needles shut or shutting stop the water of the cover line: the run goes through and stays physical") {
+    for (const double air : airs) {
+        Schedule shutting(3);
+        shutting.then({2, 0, 1});
+        const auto made_of = with_cover_line();
+        check({.name = "opening seated", .opening = Schedule(0), .air = air, .made_of = made_of});
+        check({.name = "closing seated", .closing = Schedule(0), .air = air, .made_of = made_of});
+        check({.name = "both", .opening = shutting, .closing = shutting, .air = air, .made_of = made_of});
+        check(
+            {.name = "at once", .demand = demand_steps(8, {{1, 0}, {3, 8}}), .air = air, .made_of = made_of});
+    }
+}
+
 TEST_CASE("both needles seated shut the bled cover in, and the stem stays within 20 um of where it was") {
     const auto found = check({.name = "both seated", .opening = Schedule(0), .closing = Schedule(0)});
     // Two bars more or less in a litre of modulus 1 GPa: 0.2 mL, 12 um under the diaphragm.

@@ -80,6 +80,8 @@ Eigen::VectorXd random_state(const Station& station, Random& random) {
         set(at.tee, stage.tee.virtual_pressure(
                         cover + (random.one_in(2) ? random.between(-3e3, 3e3) : random.between(0, 5 * bar))));
         set(at.sensing_flow, random.between(-5e-5, 5e-5));
+        if (stage.cover_line) // one in two where its loss is laminar
+            set(at.cover_line, random.one_in(2) ? random.between(-1e-6, 1e-6) : random.between(-5e-4, 5e-4));
     }
     return y;
 }
@@ -223,6 +225,11 @@ TEST_CASE("the Jacobian of a stage whose diaphragm gives is that of differences 
     check(compare(Station(made_of), random, 300));
     stage.bleed = models::Bleed{3e-6, 0.62, 1, 0.62 * 3e-6 * std::sqrt(2 / 1000.0), 288.15};
     check(compare(Station(tests::warm(made_of, 0.5)), random, 200));
+}
+
+TEST_CASE("the Jacobian of a stage whose cover line has inertia is that of differences of order 8") {
+    Random random;
+    check(compare(Station(with_cover_line()), random, 300));
 }
 
 TEST_CASE(

@@ -1,6 +1,7 @@
 // Turned round, a passage passes the same flow the other way: swap the pressures and the flow changes sign.
 
 #include "models/laws/restriction.h"
+#include "models/parts/cover_line.h"
 #include "models/parts/pipe.h"
 #include "models/parts/sensing_line.h"
 #include "models/parts/speed_control.h"
@@ -67,6 +68,10 @@ TEST_CASE("two speed controls turned round pass the same flow either way with th
         const double a = random.between(0.1, 6), b = random.between(0.1, 5);
         CHECK(cover_flow(other, b, one, a, cover, tee)
               == relative(-cover_flow(one, a, other, b, tee, cover), rounding));
+        const CoverLine line{1e7, 1e6};
+        const double flow = random.between(-1e-4, 1e-4), drop = tee - cover;
+        CHECK(line.flow_rate(-flow, -drop, cover_capacity(other, b, one, a, -drop))
+              == relative(-line.flow_rate(flow, drop, cover_capacity(one, a, other, b, drop)), rounding));
     }
 }
 

@@ -97,6 +97,15 @@ TEST_CASE("water balances while the effective area changes and jet and seats pre
         }
 }
 
+TEST_CASE("water balances while the water of the cover line swings, with air and without") {
+    for (const double air : {0.0, 100e-6}) {
+        CAPTURE(air);
+        const auto result =
+            balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20, air}, with_cover_line());
+        CHECK(result.lost < asked_of_the_account * result.throughput);
+    }
+}
+
 TEST_CASE("water balances with trapped air, also while the column parts") {
     for (const double air : {100e-6, 200e-6, 300e-6}) {
         CAPTURE(air);

@@ -91,7 +91,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
         == "night.toml:47: accept.lowest_outlet_pressure = \"7 bar\": must be below highest_outlet_pressure");
     CHECK(error_with("material = \"pvc\"", "material = \"pcv\"")
           == "night.toml:25: downstream.pipe.material = \"pcv\": unknown; nearest is pvc; allowed: steel, "
-             "stainless-steel, ductile-iron, copper, pvc, polyethylene, fibre-cement");
+             "stainless-steel, ductile-iron, copper, pvc, polyethylene, fibre-cement, rubber");
     CHECK(error_with("start = \"9 L/s\"", "kind = \"draw\"\nstart = \"9 L/s\"")
           == "night.toml:33: demand.at_pressure = \"4 bar\": means nothing here: a draw has the same flow at "
              "every "

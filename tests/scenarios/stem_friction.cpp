@@ -44,7 +44,8 @@ TEST_CASE("without friction there is no state of it") {
         CHECK(state.role != Role::held);
         CHECK(state.name.find("presliding") == std::string::npos);
     }
-    const models::Station sticks(build(nursery({})).parts);
+    const models::Station sticks(
+        build(nursery({"main.override={ main_valve.stem_friction = \"5 N\" }"})).parts);
     CHECK(sticks.states().size() == station.states().size() + 1);
 }
 

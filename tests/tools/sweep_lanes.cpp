@@ -275,12 +275,13 @@ list = ["12 s", "15 s"]
     check_study_in_lanes(path);
 }
 
-TEST_CASE("gases with thermal times of their own have the same bits in any number of lanes"
+TEST_CASE("gases with thermal times and cover lines of their own have the same bits in any number of lanes"
           * doctest::test_suite("long")) {
     const OwnFolder folder;
     write_night_with(
         folder, "warm.toml",
-        {{"set_pressure = ", R"(air_in_cover = { volume = "20 mL", thermal_time = "1 s" })"},
+        {{"set_pressure = ", R"(air_in_cover = { volume = "20 mL", thermal_time = "1 s" }
+override = { cover_line = { length = "0.3 m", bore = "6 mm" } })"},
          {"storage = ", R"(vessel = [{ volume = "8 L", precharge = "3 bar", thermal_time = "10 s" }])"}});
     const auto path = folder / "thermal.toml";
     std::ofstream(path) << R"(scenario = "warm.toml"
@@ -295,6 +296,10 @@ to = "5 s"
 key = "main.air_in_cover.volume"
 from = "0 mL"
 to = "60 mL"
+[[vary]]
+key = "main.override.cover_line.length"
+from = "0.1 m"
+to = "0.6 m"
 [[vary]]
 key = "downstream.vessel.1.thermal_time"
 from = "1 s"

@@ -15,8 +15,13 @@ namespace {
 using scenarios::Scenario;
 
 void scale_storage(Scenario& scenario, double factor) {
-    scenario.supply.storage *= factor;
-    scenario.downstream.storage *= factor;
+    const auto scale = [factor](auto& side) {
+        side.storage *= factor;
+        for (auto& piece : side.pipes_beside)
+            piece.length *= factor;
+    };
+    scale(scenario.supply);
+    scale(scenario.downstream);
     scenario.downstream.far_end_storage *= factor;
     for (auto& branch : scenario.downstream.branches)
         branch.far_end_storage *= factor;

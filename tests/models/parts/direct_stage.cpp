@@ -5,6 +5,8 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
+
 namespace {
 
 using namespace needleturn;
@@ -58,6 +60,16 @@ TEST_CASE(
 TEST_CASE("the port of a regulator throttles both ways alike") {
     for (const double drop : {1.0, 1e3, 1e5})
         CHECK(regulator.port_flow(set + drop, set) == -regulator.port_flow(set, set + drop));
+}
+
+TEST_CASE("a sensing line passes steadily what its port alone passes, but for its own laminar loss") {
+    const auto line = SensingLine::of(0.3, 6e-3, regulator.port_capacity, 1000, 1e-3);
+    for (const double drop : {-1e5, -1e2, 0.0, 1e3, 1e5}) {
+        const double flow = regulator.port_flow(drop, 0.0);
+        // Hagen-Poiseuille
+        const double own = 128 * 1e-3 * 0.3 / (3.14159265358979 * std::pow(6e-3, 4)) * flow;
+        CHECK(std::abs(line.flow_rate(flow, drop + own, 0.0) * line.inertance) <= 1e-9 * std::abs(drop));
+    }
 }
 
 TEST_CASE("a shut cock weeps no more than rate B of ISO 5208, a half-open one passes a quarter") {
