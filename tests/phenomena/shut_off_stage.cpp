@@ -37,7 +37,8 @@ TEST_CASE("behind an inlet cock alone a shut stage still acts on the outlet thro
     CHECK_FALSE(with_intermediate_shut(4.3, false).hunts());
 }
 
-TEST_CASE("shut off on both sides a stage does not decide by its screw whether the others hunt") {
+TEST_CASE("shut off on both sides a stage does not decide by its screw whether the others hunt"
+          * doctest::test_suite("long")) {
     const auto first = with_intermediate_shut(3.7, true);
     CHECK(first.hunts());
     CHECK(first.swing() > bar);

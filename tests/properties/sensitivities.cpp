@@ -114,7 +114,7 @@ TEST_CASE("sensitivities of a station are the derivatives of whole runs through 
     check_sensitivities(parts(), asked, {1e-3, 5e-3, 1e-3, 5e-3});
 }
 
-TEST_CASE("sensitivities hold for gases that warm and cool") {
+TEST_CASE("sensitivities hold for gases that warm and cool" * doctest::test_suite("long")) {
     auto made_of = parts();
     made_of.air_pockets = {{"vessel", 2, 5e-3, 1.4, cv(10), 2e-3}};
     const auto asked = [](auto& of) {

@@ -225,7 +225,7 @@ class DamagedFiles(ProgramTest):
         result = self.needleturn("verify", "nowhere.h5")
         self.assertEqual((result.returncode, result.stderr), (BAD_INPUT, "nowhere.h5: there is no such file\n"))
 
-    def test_the_digest_is_what_pythons_hashlib_makes_of_the_file(self):
+    def test_the_digest_is_what_pythons_hashlib_makes_of_the_file(self):  # long
         for name, content in self.files.content.items():
             if not name.endswith("-old"):
                 self.assertEqual(sealed(content), content, name)

@@ -111,7 +111,8 @@ void check_ranking(const std::string& scenario) {
 } // namespace
 
 TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart, "
-          "staged") {
+          "staged"
+          * doctest::test_suite("long")) {
     check_ranking(staged);
 }
 
@@ -135,7 +136,8 @@ TEST_CASE("a fitter's words rank the fault they describe among the first") {
 }
 
 TEST_CASE(
-    "every fault that is simulated has a name and a remedy of its own, and every reading and sign a name") {
+    "every fault that is simulated has a name and a remedy of its own, and every reading and sign a name"
+    * doctest::test_suite("long")) {
     for (const auto* scenario : {staged, single})
         for (const auto& signature : signatures_of(scenario))
             CHECK(words_of(signature.fault).fault == signature.fault);

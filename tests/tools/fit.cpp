@@ -150,7 +150,7 @@ TEST_CASE("fits hold the truth in nine of ten ranges" * doctest::test_suite("lon
     CHECK(explained * 10 >= fits * 8);
 }
 
-TEST_CASE("a trace of a valve that the unknowns cannot make is not explained") {
+TEST_CASE("a trace of a valve that the unknowns cannot make is not explained" * doctest::test_suite("long")) {
     std::mt19937_64 draw(4);
     auto all = four();
     const auto trace = logged(all, Eigen::Vector4d(1, 1, 0, 0), 0, 1e3, draw);

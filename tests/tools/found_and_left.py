@@ -126,7 +126,7 @@ class FoundByFit(ProgramTest):
         run = self.needleturn("run", "found.toml", "-o", "run.h5")
         self.assertIn("; set as found, date not recorded\n", run.stdout)
 
-    def test_a_fit_is_dated_as_its_trace_or_as_asked(self):
+    def test_a_fit_is_dated_as_its_trace_or_as_asked(self):  # long
         self.assertIn('date = "2026-03-01"\n', self.found("--date", "2026-03-01")[1])
         before = datetime.date.today()
         record = self.found("--date", "today")[1]

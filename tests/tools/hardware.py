@@ -19,7 +19,7 @@ class Hardware(ProgramTest):
         (self.folder / "valve.toml").write_text('generic = "pilot-operated/DN65"\n' + text)
         return "valve.toml"
 
-    def test_a_measured_valve_becomes_a_file_that_run_map_and_window_take_by_its_path(self):
+    def test_a_measured_valve_becomes_a_file_that_run_map_and_window_take_by_its_path(self):  # long
         self.derived("my-valve.toml")
         night = self.edited("nursery-night.toml", "night.toml", ('"pilot-operated/DN65"', '"my-valve.toml"'))
         short = ("--set", "demand.steps=[]", "--set", "run.duration=1 s", "--set", "accept.knock=0")

@@ -54,7 +54,7 @@ class Map(ProgramTest):
         gallons = float(minimum[1]) * 1e-3 / GPM
         self.assertTrue(25 < gallons < 100, gallons)  # "about 50 gpm" for a 4-inch valve
 
-    def test_a_bypass_leaves_a_dead_zone_and_a_damped_intermediate_stage_closes_it(self):
+    def test_a_bypass_leaves_a_dead_zone_and_a_damped_intermediate_stage_closes_it(self):  # long
         printed = self.map(SCHOOL, *BYPASS, SMALL)
         dead = re.search(r"DEAD ZONE: ([0-9.]+) L/s to ([0-9.]+) L/s", printed)
         begins = re.search(r"main begins to carry at ([0-9.]+) L/s", printed)

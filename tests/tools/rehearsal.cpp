@@ -70,7 +70,7 @@ TEST_CASE("the usual order keeps every limit of the demo station" * doctest::tes
     check_usual_order(demo());
 }
 
-TEST_CASE("the usual order keeps every limit of a station of three stages") {
+TEST_CASE("the usual order keeps every limit of a station of three stages" * doctest::test_suite("long")) {
     check_usual_order(scenario("school-staged.toml"));
 }
 
@@ -79,7 +79,8 @@ TEST_CASE("the usual order arrives at what the scenario's own adjustments leave"
 }
 
 TEST_CASE("a rehearsal begins with screws and needles as the last record says and arrives where the scenario "
-          "wants") {
+          "wants"
+          * doctest::test_suite("long")) {
     auto station = scenario("dairy-visit.toml");
     station.as_left = {};
     check_usual_order(station);
