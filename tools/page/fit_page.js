@@ -180,7 +180,7 @@ export function fitPage(study) {
                       html(
                           "summary",
                           {},
-                          `${others.length} values hardly better known than before (narrower by less than a fifth)`,
+                          `${others.length} hardly better known than before (narrower by less than a fifth)`,
                       ),
                       valuesTable(others, "Values hardly better known"),
                   )
