@@ -30,10 +30,9 @@ Fitted fitted_to(const Eigen::Vector3d& x, const Eigen::Matrix3d& covariance) {
     return fitted;
 }
 
-/// The dairy until the filler has stopped.
 scenarios::ScenarioFile dairy() {
     return scenarios::ScenarioFile(source / "scenarios/dairy-logged.toml",
-                                   std::vector{source / "scenarios/hardware"}, {{"run.duration=5 s"}});
+                                   std::vector{source / "scenarios/hardware"}, {});
 }
 
 } // namespace
