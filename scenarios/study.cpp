@@ -217,6 +217,7 @@ std::size_t Study::cases() const {
         return rows * (vary.size() + 2);
     case Plan::latin_hypercube:
     case Plan::sobol:
+    case Plan::drawn:
         break;
     }
     return rows;
@@ -236,6 +237,8 @@ const char* name(Study::Plan plan) {
         return "sobol";
     case Study::Plan::sensitivity:
         return "sensitivity";
+    case Study::Plan::drawn:
+        return "drawn";
     }
     return "";
 }

@@ -113,13 +113,15 @@ struct Keep {
 const char* name(Keep::When when);
 
 struct Study {
-    enum class Plan { grid, latin_hypercube, sobol, sensitivity };
+    /// drawn: the cases lie where `drawn` says; no file asks for it.
+    enum class Plan { grid, latin_hypercube, sobol, sensitivity, drawn };
     std::string title;
     std::filesystem::path scenario;
     Plan plan = Plan::grid;
     std::uint64_t rows = 0; ///< of the plan as asked for; a grid's cases
     std::uint64_t seed = 1;
-    std::vector<Factor> vary; ///< one or more
+    std::vector<Factor> vary;               ///< one or more
+    std::vector<std::vector<double>> drawn; ///< of each case the fractions [0, 1] of the way through each key
     bool surge = false;
     std::vector<StudyMetric> metrics;
     Keep keep;

@@ -1,7 +1,12 @@
 """needleturn fit: the demo's trace, what it refuses, and what it writes."""
 
+import csv
+import math
 import re
 import unittest
+
+import h5py
+import numpy
 
 from program import BAD_INPUT, FAILED, PASSED, SCENARIOS, ProgramTest
 
@@ -53,6 +58,101 @@ class Fit(ProgramTest):
         for _ in range(2):
             self.assertIn(self.needleturn("fit", DAIRY, TRACE, *few, "-o", "found.toml").returncode, (PASSED, FAILED))
             self.assertTrue(own.read_text().startswith("# A scenario as needleturn fit found it.\n"))
+
+    def test_the_file_of_a_fit_holds_the_trace_and_what_is_printed(self):  # long
+        few = ("--starts", "1", "--unknown", "main.air_in_cover=0..100 mL", "--unknown", "main.override.pilot.capacity=0.3..0.8 Cv")
+        result = self.needleturn("fit", DAIRY, TRACE, *few, "-o", "found.toml")
+        self.assertIn(result.returncode, (PASSED, FAILED), result.stderr)
+        rows = list(csv.reader((line for line in TRACE.read_text().splitlines() if not line.startswith("#")), delimiter=";"))[1:]
+        time, reading = numpy.array([[float(cell.replace(",", ".")) for cell in row] for row in rows]).T
+        with h5py.File(self.folder / "found.h5") as file:
+            self.assertEqual(file.attrs["kind"], "fit")
+            self.assertEqual((file.attrs["scenario_file"], file.attrs["trace_file"]), ("dairy-logged.toml", "dairy-logged.csv"))
+            # found.toml is that scenario behind its comments.
+            self.assertTrue((self.folder / "found.toml").read_text().endswith(file.attrs["scenario"]))
+            trace = {name: column[:] for name, column in file["trace_outlet"].items()}
+            numpy.testing.assert_array_equal(trace["time"], time)
+            numpy.testing.assert_allclose(trace["reading"], reading * 1e5, rtol=1e-12)
+            numpy.testing.assert_array_equal(trace["residual"], trace["reading"] - trace["model"])
+            keys = list(file["unknown"].asstr()[:])
+            self.assertEqual(keys, ["main.air_in_cover", "main.override.pilot.capacity", "gauge.offset of outlet"])
+            values = {key: {name: file[name][i] for name in ("before_low", "before_high", "value", "low", "high", "left", "told")}
+                      for i, key in enumerate(keys)}
+            # In the printed unit: mL; Kv, by IEC 60534-1 1 m3/h at 1 bar of cold water; bar.
+            scale = dict(zip(keys, (1e6, 3600 * math.sqrt(1e5), 1e-5)))
+            for key, of in values.items():
+                printed = re.search(rf"^  {re.escape(key)} +(\S+) \.\. (\S+) +(\S+) +(\S+) \.\. (\S+) +\S+ +(\d+) %", result.stdout, re.M)
+                self.assertEqual(printed is not None, of["told"] == 1, key)
+                if printed:
+                    for text, name in zip(printed.groups(), ("before_low", "before_high", "value", "low", "high")):
+                        self.assertAlmostEqual(float(text) / (of[name] * scale[key]), 1, delta=0.0051, msg=(key, name))
+                    self.assertEqual(int(printed[6]), round(100 * (1 - of["left"])))
+            self.assertEqual(file["correlation/correlation"].shape, (3,))
+            explained = bool(file["fit/explained"][0])
+            self.assertEqual(explained, result.returncode == PASSED)
+            self.assertEqual(file.attrs["outcome"], "explained" if explained else "not explained")
+            self.assertEqual("does not explain" in result.stdout, not explained)
+            family = {name: column[:] for name, column in file["family"].items()}
+            self.assertEqual(list(file["family/when"].asstr()[:]), ["before", "after"])
+            numpy.testing.assert_array_equal(family["kept"] + family["broken"] + family["undecided"] + family["failed"], family["valves"])
+            for words, name in (("keep every limit", "kept"), ("break a limit", "broken"), ("hunt, or would once disturbed", "hunting")):
+                share = r"(\d+) of 60  \((\d+) %; (\d+) to (\d+) %\)"
+                line = re.search(rf"^  {words} +{share} +{share}$", result.stdout, re.M)
+                self.assertIsNotNone(line, words)
+                for when in range(2):
+                    count, percent, low, high = map(int, line.groups()[4 * when:4 * when + 4])
+                    self.assertEqual(count, family[name][when])
+                    self.assertEqual((percent, low, high), tuple(round(100 * share) for share in (
+                        count / 60, family[f"{name}_low"][when], family[f"{name}_high"][when])), (words, when))
+                    # Clopper and Pearson: at the bounds as many or more, as few or fewer, have a chance of 5 %.
+                    tail = lambda k, p: sum(math.comb(60, i) * p**i * (1 - p) ** (60 - i) for i in range(k, 61))
+                    if count > 0:
+                        self.assertAlmostEqual(tail(count, family[f"{name}_low"][when]), 0.05, places=6)
+                    if count < 60:
+                        self.assertAlmostEqual(1 - tail(count + 1, family[f"{name}_high"][when]), 0.05, places=6)
+            self.assertIn(f"Before the fit {family['kept'][0]:.0f} of 60 such valves keep every limit, after it {family['kept'][1]:.0f} of 60.",
+                          result.stdout)
+            offset = values["gauge.offset of outlet"]["value"]
+        # The model is a run with the values found, seen by a gauge with that offset.
+        self.needleturn("run", "found.toml", "-o", "run.h5")
+        with h5py.File(self.folder / "run.h5") as run:
+            outlet = numpy.interp(time, run["signals/time"][:], run["signals/outlet.pressure"][:])
+        # The values in found.toml are exact; the two runs take other steps, each within the tolerance. A gauge of class 1 shows 0.1 bar.
+        numpy.testing.assert_allclose(trace["model"], outlet + offset, atol=300)
+        self.assertEqual(self.needleturn("verify", "found.h5").returncode, PASSED)
+        self.assertEqual(self.needleturn("export", "found.h5", "-o", "trace.csv", "--table", "trace_outlet").returncode, PASSED)
+        self.assertEqual(len((self.folder / "trace.csv").read_text().splitlines()), len(time) + 1)
+
+    def test_the_verdict_after_a_fit_is_that_of_the_file_with_its_ranges(self):  # long
+        self.needleturn("fit", DAIRY, TRACE, "--starts", "1", "-o", "found.toml")
+        self.needleturn("run", "found.toml", "--uncertain", "60", "-o", "family.h5")
+        with h5py.File(self.folder / "found.h5") as file, h5py.File(self.folder / "family.h5") as family:
+            low, high = file["family/kept_low"][1], file["family/kept_high"][1]
+            kept = int((family["passed"][:] > 0).sum())
+        # The bounds of both shares, of 90 % each, have something in common. found.toml has the ranges of hardware each by itself and
+        # air and turns as found, so its valves lie wider, and no closer agreement is owed.
+        below = sum(math.comb(60, i) * high**i * (1 - high) ** (60 - i) for i in range(kept, 61))
+        above = sum(math.comb(60, i) * low**i * (1 - low) ** (60 - i) for i in range(kept + 1))
+        self.assertGreater(below, 0.05, (kept, low, high))
+        self.assertGreater(above, 0.05, (kept, low, high))
+
+    def test_results_that_are_somebodys_are_kept_and_no_page_is_made_of_what_is_no_fit(self):
+        other = self.folder / "found.h5"
+        other.write_bytes(b"of somebody else")
+        result = self.needleturn("fit", DAIRY, TRACE, "-o", "found.toml")
+        self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
+        self.assertRegex(result.stderr, r"\Afound\.h5: is there and was not written by needleturn fit;[^\n]*--force\n\Z")
+        self.assertEqual(other.read_bytes(), b"of somebody else")
+        self.assertEqual([path.name for path in self.folder.iterdir()], ["found.h5"])
+        result = self.needleturn("report", "found.h5", "-o", "found.html")
+        self.assertEqual((result.returncode, result.stdout, result.stderr.count("\n")), (BAD_INPUT, "", 1))
+        # One that says it is of a fit, and is not.
+        with h5py.File(self.folder / "forged.h5", "w") as file:
+            file.attrs["kind"] = "fit"
+        result = self.needleturn("report", "forged.h5", "-o", "found.html")
+        self.assertEqual((result.returncode, result.stdout, result.stderr.count("\n")), (BAD_INPUT, "", 1))
+        self.assertIn("is no file of needleturn fit", result.stderr)
+        self.assertFalse((self.folder / "found.html").exists())
 
     def test_a_trace_that_is_none_is_refused_in_one_line(self):
         head = "time [s],outlet [bar]\n"

@@ -7,14 +7,18 @@
 #include "scenarios/trace.h"
 #include "scenarios/units.h"
 #include "sim/whole_file.h"
+#include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/fit_text.h"
+#include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
+#include "tools/results/fit_file.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/fit.h"
+#include "tools/studies/fit_family.h"
 #include "tools/studies/hardware_folders.h"
 
 #include <fmt/chrono.h>
@@ -24,6 +28,7 @@
 #include <ctime>
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -75,27 +80,74 @@ std::string date_found(const FitOptions& options, const scenarios::Trace& trace)
     return options.date;
 }
 
-void write_found(const FitOptions& options, const std::string& date, const scenarios::ScenarioFile& file,
-                 const Fitted& fitted) {
-    auto found = file.read(found_overrides(fitted));
+std::filesystem::path results_beside(const FitOptions& options) {
+    return std::filesystem::path(options.output).replace_extension(".h5");
+}
+
+std::string name_of(const std::string& path) { return std::filesystem::path(path).filename().string(); }
+
+void check_places(const FitOptions& options) {
+    Place place{options.output, "fit", {options.scenario, options.trace}, options.force};
+    check_place(place);
+    place.path = results_beside(options);
+    place.beside = true;
+    check_place(place);
+}
+
+/// What is asked of the valves that the fit allows before and after.
+FitFamilyQuestion family_of(const FitOptions& options, const FitQuestion& question) {
+    return {.file = question.file, .scenario = options.scenario, .threads = question.threads};
+}
+
+/// None: interrupted.
+std::optional<FitFamilies> run_families(FitFamilyQuestion question, const Fitted& fitted) {
+    CasesProgress progress(0, 2 * question.valves, "valves");
+    question.go_on = [] { return !interrupted(); };
+    question.one_more = [&] { progress.one_more(); };
+    auto families = fit_families(question, fitted);
+    if (interrupted())
+        return {};
+    return families;
+}
+
+void write_found(const FitOptions& options, const std::string& date, const FitQuestion& question,
+                 const Fitted& fitted, const FitFamilies& families, const std::string& summary) {
+    auto found = question.file.read(found_overrides(fitted));
     // What was left before was left before this.
     found.as_left = {};
-    found.as_found =
-        found_record(found, fitted, date,
-                     fmt::format("by fit to {}", std::filesystem::path(options.trace).filename().string()));
+    found.as_found = found_record(found, fitted, date, fmt::format("by fit to {}", name_of(options.trace)));
     const auto text = std::string(fit_mark)
-                      + fit_comments(fitted, std::filesystem::path(options.scenario).filename().string(),
-                                     std::filesystem::path(options.trace).filename().string())
+                      + fit_comments(fitted, name_of(options.scenario), name_of(options.trace))
                       + scenarios::resolved(found);
+    const auto results = results_beside(options);
+    write_fit(results, {question, fitted, found, families, family_of(options, question).seed,
+                        name_of(options.scenario), name_of(options.trace), summary});
     sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
     print_text("\n{}: the scenario with the values found; run takes it\n", options.output);
     if (date.empty())
         print_text("  as_found has no date: the trace has none; write it in, or say --date 2026-03-01\n");
+    print_text("{}: trace, model and ranges; report makes a page of it\n", results.string());
+}
+
+/// What was found: the verdict that it leaves, and the files; an exit code.
+int tell_found(const FitOptions& options, const std::string& date, const FitQuestion& question,
+               const Fitted& fitted, std::string summary) {
+    const auto family = family_of(options, question);
+    const auto families = run_families(family, fitted);
+    if (!families) {
+        print_text(stderr, "{}: interrupted; nothing is written\n", options.scenario);
+        return exit_incomplete;
+    }
+    const auto verdict = families_text(family, *families, question.file.read(), fitted.explained());
+    print_text("{}", verdict);
+    if (!options.output.empty())
+        write_found(options, date, question, fitted, *families, summary + verdict);
+    return fitted.explained() ? exit_passed : exit_failed;
 }
 
 int run_fit(const FitOptions& options) {
     if (!options.output.empty())
-        check_place({options.output, "fit", {options.scenario, options.trace}, options.force});
+        check_places(options);
     scenarios::ScenarioFile file(options.scenario, hardware_folders(), options.set);
     const auto scenario = file.read();
     FitQuestion question{.file = std::move(file),
@@ -108,6 +160,7 @@ int run_fit(const FitOptions& options) {
                          .progress = {}};
     question.start = start_of(options, question.trace);
     const auto date = date_found(options, question.trace);
+    check_family(family_of(options, question), question.unknowns);
     SearchProgress search("model run for", "sets of values");
     question.progress = [&search] { search.one_more(); };
     const auto fitted = fit(question);
@@ -115,17 +168,17 @@ int run_fit(const FitOptions& options) {
     print_text("{}, fitted to {}\n", scenario.title, options.trace);
     for (const auto& note : question.trace.notes)
         print_text("  {}\n", note);
-    print_text("{}", fit_text(fitted, scenario.units));
-    if (!options.output.empty()) {
-        if (fitted.told())
-            write_found(options, date, question.file, fitted);
-        else
-            print_text("\n{}: not written, for nothing was found\n", options.output);
-    }
+    const auto text = fit_text(fitted, scenario.units);
+    print_text("{}", text);
+    int code = exit_failed;
+    if (fitted.told())
+        code = tell_found(options, date, question, fitted, text);
+    else if (!options.output.empty())
+        print_text("\n{}: not written, for nothing was found\n", options.output);
     print_text("\nA fit is no permission: what it predicts for another setting is tried on the model first, "
                "then with care on\n"
                "the valve. Pressurised water hurts people; local codes and licensed practice come first.\n");
-    return fitted.told() && fitted.explained() ? exit_passed : exit_failed;
+    return code;
 }
 
 } // namespace
@@ -163,7 +216,9 @@ void add_fit(Command program, std::function<int()>& action) {
         .within(1, 100);
     add_set(command, options->set);
     add_force(command, options->force);
-    command.add_option("-o,--output", options->output, "write the scenario with the values found");
+    command.add_option("-o,--output", options->output,
+                       "write the scenario with the values found, and beside it, ending in .h5, what report "
+                       "makes a page of");
     command.callback([options, &action] { action = [options] { return run_fit(*options); }; });
 }
 

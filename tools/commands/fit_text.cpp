@@ -1,11 +1,13 @@
 #include "tools/commands/fit_text.h"
 
 #include "scenarios/controls.h"
+#include "tools/commands/ranking_text.h"
 #include "tools/commands/rehearse.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <utility>
@@ -132,6 +134,30 @@ std::string fit_text(const Fitted& fitted, UnitSystem units) {
                         fitted.agreeing, fitted.starts, fitted.runs);
     const auto said = judgement(fitted, units);
     return text + (said.empty() ? "" : "\n" + said);
+}
+
+std::string families_text(const FitFamilyQuestion& question, const FitFamilies& families,
+                          const scenarios::Scenario& stated, bool explained) {
+    const auto member = member_of_family(stated);
+    const bool judged = !families.before.limits.empty();
+    auto text = fmt::format(
+        "\nThe verdict on {} {}s drawn from the ranges before, and on {} drawn from what the fit leaves of "
+        "them, where\n"
+        "values hang together as the trace has them (Latin hypercube, seed {}; all else as the scenario "
+        "states it):\n"
+        "  {:<34}{:<34}{}\n",
+        question.valves, member, question.valves, question.seed, "", " before", " after");
+    text += counts_text(std::array{families.before, families.after}, member);
+    const auto count = [&](const FamilyVerdict& family) {
+        return fmt::format("{} of {}", judged ? family.kept : family.hunting, family.valves);
+    };
+    text += fmt::format("Before the fit {} such {}s {}, after it {}.\n", count(families.before), member,
+                        judged ? "keep every limit" : "hunt, or would once disturbed", count(families.after));
+    if (!explained)
+        text += fmt::format(
+            "The model does not explain the trace, so the real {} may be none of those after the fit.\n",
+            member);
+    return text;
 }
 
 std::vector<scenarios::Override> found_overrides(const Fitted& fitted) {

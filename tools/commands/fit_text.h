@@ -4,6 +4,7 @@
 #include "scenarios/scenario.h"
 #include "scenarios/units.h"
 #include "tools/studies/fit.h"
+#include "tools/studies/fit_family.h"
 
 #include <string>
 #include <vector>
@@ -12,6 +13,10 @@ namespace needleturn {
 
 /// The values before and after, what cannot be told apart, the residuals, and what to think of it.
 std::string fit_text(const Fitted& fitted, scenarios::UnitSystem units);
+
+/// How many of the valves before and after keep every limit; lines after an empty one.
+std::string families_text(const FitFamilyQuestion& question, const FitFamilies& families,
+                          const scenarios::Scenario& stated, bool explained);
 
 /// What puts the values found into the scenario: of hardware with what is left of its range, a factor either way.
 std::vector<scenarios::Override> found_overrides(const Fitted& fitted);

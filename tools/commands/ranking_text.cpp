@@ -1,10 +1,26 @@
 #include "tools/commands/ranking_text.h"
 
+#include "sim/share.h"
+
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace needleturn {
+
+namespace {
+
+/// "38 of 100  (38 %; 30 to 47 %)"
+std::string share_text(std::size_t count, std::size_t all) {
+    const auto interval = sim::share_interval(count, all, share_confidence);
+    constexpr double percent = 100;
+    return fmt::format("{:>4} of {}  ({:.0f} %; {:.0f} to {:.0f} %)", count, all,
+                       percent * static_cast<double>(count) / static_cast<double>(all),
+                       percent * interval.low, percent * interval.high);
+}
+
+} // namespace
 
 std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario& stated) {
     std::size_t values = 0;
@@ -13,6 +29,43 @@ std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario
     return fmt::format(
         "{} {}s drawn from the ranges of {} values of their hardware: Latin hypercube, seed {}",
         question.valves, member_of_family(stated), values, question.seed);
+}
+
+std::string counts_text(std::span<const FamilyVerdict> families, const std::string& member) {
+    std::string text;
+    const auto line = [&](const std::string& what, const auto& count) {
+        text += fmt::format("  {:<34}", what);
+        for (const auto& family : families) {
+            constexpr int column = 34;
+            const auto share = share_text(count(family), family.valves);
+            text += &family == &families.back() ? share : fmt::format("{:<{}}", share, column);
+        }
+        text += "\n";
+    };
+    const auto any = [&](const auto& count) {
+        return std::ranges::any_of(families, [&](const auto& family) { return count(family) > 0; });
+    };
+    const auto count_of = [](std::size_t FamilyVerdict::*which) {
+        return [which](const FamilyVerdict& family) { return family.*which; };
+    };
+    if (!families.front().limits.empty()) {
+        line("keep every limit", count_of(&FamilyVerdict::kept));
+        line("break a limit", count_of(&FamilyVerdict::broken));
+        for (std::size_t i = 0; i < families.front().limits.size(); ++i) {
+            const auto broken = [i](const FamilyVerdict& family) { return family.limits[i].broken; };
+            if (any(broken))
+                line(fmt::format("  {}", scenarios::entry_of(families.front().limits[i].limit).name), broken);
+        }
+        if (any(count_of(&FamilyVerdict::undecided)))
+            line("it is not known", count_of(&FamilyVerdict::undecided));
+    }
+    if (any(count_of(&FamilyVerdict::failed)))
+        line("could not be run to their end", count_of(&FamilyVerdict::failed));
+    line("hunt, or would once disturbed", count_of(&FamilyVerdict::hunting));
+    return text
+           + fmt::format("  (in brackets: the share, and its bounds for all such {}s, a {:.0f} % interval of "
+                         "Clopper and Pearson)\n",
+                         member, 100 * share_confidence);
 }
 
 std::string ranking_text(const std::string& what, const InputRanking& ranking, const std::string& member) {

@@ -3,6 +3,7 @@
 
 #include "tools/studies/valve_family.h"
 
+#include <span>
 #include <string>
 
 namespace needleturn {
@@ -14,6 +15,10 @@ inline std::string member_of_family(const scenarios::Scenario& stated) {
 
 /// "100 valves drawn from the ranges of 28 values of their hardware: Latin hypercube, seed 1"
 std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario& stated);
+
+/// How many valves of each family keep every limit, break one and so on, a line each, families side by side, with the bounds of the
+/// shares; families of equally many. `member`: "valve".
+std::string counts_text(std::span<const FamilyVerdict> families, const std::string& member);
 
 /// Up to three inputs that move `what` by more than chance explains, or why none is named; lines after an empty one. `member`: "valve".
 std::string ranking_text(const std::string& what, const InputRanking& ranking, const std::string& member);

@@ -274,7 +274,7 @@ int report(const ReportOptions& options) {
         page = page_of(told({{"studies", json::array({page_study(paths.front())})}}));
     } else {
         throw std::runtime_error(
-            fmt::format("{}: a file of map, window or sweep has a page of its own; runs can be "
+            fmt::format("{}: a file of map, window, sweep or fit has a page of its own; runs can be "
                         "compared with runs only",
                         std::ranges::find_if(paths, is_study_file)->string()));
     }
@@ -302,10 +302,10 @@ void add_report(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<ReportOptions>();
     auto command =
         program.add_subcommand("report", "one page of pictures and verdicts from results files (several runs "
-                                         "are compared), or of a map, a window or a sweep");
+                                         "are compared), or of a map, a window, a sweep or a fit");
     command
         .add_option("results", options->results,
-                    "results files (.h5) of run, or the file of map, window or sweep")
+                    "results files (.h5) of run, or the file of map, window, sweep or fit")
         .required();
     add_force(command, options->force);
     command.add_option("-o,--output", options->output, "the page (.html)").required();

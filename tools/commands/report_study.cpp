@@ -120,6 +120,32 @@ std::vector<const sim::Column*> scattered_keys(const sim::CasesFile& cases, cons
     return keys;
 }
 
+/// The page of a fit has marks for so many readings of a gauge; of more every n-th is drawn, and `every` of its channel says so.
+constexpr std::size_t most_readings = 20'000;
+
+/// Leaves of the traces of a fit what is drawn.
+void thin_traces(const std::filesystem::path& path, json& tables) {
+    const auto table = [&](const std::string& name) -> json& {
+        if (!tables.contains(name))
+            refuse(path, fmt::format("is no file of needleturn fit: it has no table {}", name));
+        return tables[name];
+    };
+    for (const auto* name : {"fit", "family", "events"})
+        table(name);
+    auto& channels = table("channel");
+    for (const auto& channel : channels.at("channel")) {
+        auto& trace = table("trace_" + channel.get<std::string>());
+        const auto every = (trace.at("time").size() + most_readings - 1) / most_readings;
+        channels["every"].push_back(every);
+        for (auto& column : trace) {
+            auto kept = json::array();
+            for (std::size_t i = 0; i < column.size(); i += every)
+                kept.push_back(column[i]);
+            column = std::move(kept);
+        }
+    }
+}
+
 } // namespace
 
 json told_rows(const sim::Table& table, const sim::Column& column) {
@@ -161,6 +187,8 @@ json page_study(const std::filesystem::path& path) {
         for (const auto& column : table.columns)
             if (!stands_beside(column))
                 tables[table.name][column.name] = told_rows(table.columns, column);
+    if (kind == fit_kind)
+        thin_traces(path, tables);
     json metrics = json::array(), keys = json::array();
     if (kind == sweep_kind) {
         const auto study = scenarios::parse_study(text("study"), path);
@@ -176,6 +204,8 @@ json page_study(const std::filesystem::path& path) {
             {"summary", text("summary")},
             {"over", text("over")},
             {"study", text("study")},
+            {"scenario_file", text("scenario_file")},
+            {"trace_file", text("trace_file")},
             {"scenario", text("scenario")},
             {"stood_as", stood_as_text(text("scenario"))},
             {"settings", settings_in(cases.tables)},

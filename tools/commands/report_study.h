@@ -1,4 +1,4 @@
-/// What the page of needleturn report is told of the files of map, window and sweep.
+/// What the page of needleturn report is told of the files of map, window, sweep and fit.
 #pragma once
 
 #include "sim/recording.h"

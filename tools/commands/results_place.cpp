@@ -27,7 +27,7 @@ namespace fs = std::filesystem;
 void check_ending(const Place& place) {
     const bool writes_scenarios = place.command == "stage" || place.command == "rehearse"
                                   || place.command == "hardware" || place.command == "fit";
-    if ((place.path.extension() == ".toml") == writes_scenarios)
+    if (place.beside || (place.path.extension() == ".toml") == writes_scenarios)
         return;
     if (writes_scenarios)
         refuse(place.path, "name a file that ends in .toml");
@@ -70,6 +70,8 @@ std::string author_of_hdf5(const fs::path& path) {
         return "map";
     if (kind == window_kind)
         return "window";
+    if (kind == fit_kind)
+        return "fit";
     if (!sim::cases_attribute(path, "program").starts_with("needleturn "))
         return "";
     return sim::cases_attribute(path, "identity").empty() ? "run" : "sweep";

@@ -21,6 +21,7 @@ struct Place {
     std::string_view command;                  ///< "run"
     std::vector<std::filesystem::path> inputs; ///< files that it reads
     bool force = false;                        ///< a file of another origin may be replaced
+    bool beside = false; ///< it goes beside the file that was asked for, under its name with another ending
 };
 
 /// Throws std::runtime_error, one line, where a file cannot or may not go: a folder that is missing or may not be written into, an

@@ -15,6 +15,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <filesystem>
 #include <vector>
@@ -22,40 +23,6 @@
 namespace needleturn {
 
 namespace {
-
-constexpr double confidence = 0.9; ///< of the intervals beside shares
-
-/// "38 of 100  (38 %, 30 to 47 %)"
-std::string share_text(std::size_t count, std::size_t all) {
-    const auto interval = sim::share_interval(count, all, confidence);
-    constexpr double percent = 100;
-    return fmt::format("{:>4} of {}  ({:.0f} %; {:.0f} to {:.0f} %)", count, all,
-                       percent * static_cast<double>(count) / static_cast<double>(all),
-                       percent * interval.low, percent * interval.high);
-}
-
-std::string counts_text(const FamilyVerdict& family, const std::string& member) {
-    std::string text;
-    const auto line = [&](const char* what, std::size_t count) {
-        text += fmt::format("  {:<34}{}\n", what, share_text(count, family.valves));
-    };
-    if (!family.limits.empty()) {
-        line("keep every limit", family.kept);
-        line("break a limit", family.broken);
-        for (const auto& limit : family.limits)
-            if (limit.broken > 0)
-                line(fmt::format("  {}", scenarios::entry_of(limit.limit).name).c_str(), limit.broken);
-        if (family.undecided > 0)
-            line("it is not known", family.undecided);
-    }
-    if (family.failed > 0)
-        line("could not be run to their end", family.failed);
-    line("hunt, or would once disturbed", family.hunting);
-    return text
-           + fmt::format("  (in brackets: the share, and its bounds for all such {}s, a {:.0f} % interval of "
-                         "Clopper and Pearson)\n",
-                         member, 100 * confidence);
-}
 
 std::string quantiles_text(const FamilyVerdict& family, const scenarios::Scenario& stated) {
     const auto member = member_of_family(stated);
@@ -102,7 +69,7 @@ std::string stated_text(const scenarios::Scenario& stated, const Outcome& outcom
 std::string conclusion(const scenarios::Scenario& stated, const FamilyVerdict& family,
                        const Outcome& outcome) {
     const auto interval = [&](std::size_t count) {
-        return sim::share_interval(count, family.valves, confidence);
+        return sim::share_interval(count, family.valves, share_confidence);
     };
     const auto member = member_of_family(stated);
     const auto unknown = family.undecided + family.failed;
@@ -127,7 +94,7 @@ std::string conclusion(const scenarios::Scenario& stated, const FamilyVerdict& f
     return fmt::format("PASS: all {} such {}s keep every limit; up to {:.1f} % of all that the ranges "
                        "allow may not ({:.0f} % "
                        "interval)\n",
-                       family.valves, member, 100 * interval(0).high, 100 * confidence);
+                       family.valves, member, 100 * interval(0).high, 100 * share_confidence);
 }
 
 } // namespace
@@ -140,7 +107,7 @@ std::string family_text(const FamilyQuestion& question, const scenarios::Scenari
         text += fmt::format("{}\n", stated.question);
     text += warnings_text(stated);
     text += fmt::format("  {}\n\n", drawn_text(question, stated));
-    text += counts_text(family, member) + quantiles_text(family, stated)
+    text += counts_text(std::array{family}, member) + quantiles_text(family, stated)
             + (family.ranking ? ranking_text(scenarios::entry_of(family.ranking->limit).name,
                                              family.ranking->inputs, member)
                               : "");

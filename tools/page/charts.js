@@ -100,6 +100,8 @@ class Chart {
         ];
     }
     limits() {
+        const { band, unit } = this.spec;
+        if (band) return { low: band.low * units.factor(unit), high: band.high * units.factor(unit) };
         if (!this.spec.limits) return {};
         const convert = (key) => {
             const value = this.runs[0].number(key);
@@ -121,8 +123,8 @@ class Chart {
         };
         const range = (plot, least, most) => {
             if (least === null || most === null) return [0, 1];
-            if (spec.limits && low !== undefined) least = Math.min(least, low);
-            if (spec.limits && high !== undefined) most = Math.max(most, high);
+            if (low !== undefined) least = Math.min(least, low);
+            if (high !== undefined) most = Math.max(most, high);
             if (spec.fromZero) least = Math.min(least, 0);
             const span = units.leastSpan(spec.unit);
             if (most - least < span) [least, most] = [(least + most - span) / 2, (least + most + span) / 2];
@@ -153,7 +155,12 @@ class Chart {
                         stroke: () => ink(lineOf(trace, i).color),
                         width: i === 0 ? 1.8 : 1.5,
                         dash: lineOf(trace, i).dash,
-                        points: { show: false },
+                        ...(trace.marks
+                            ? {
+                                  paths: () => null,
+                                  points: { show: true, size: 5, fill: () => ink(lineOf(trace, i).color) },
+                              }
+                            : { points: { show: false } }),
                         spanGaps: false,
                     })),
                 ],
@@ -178,7 +185,8 @@ class Chart {
             this.series(),
             this.canvas,
         );
-        if (this.allowed) {
+        if (spec.band) this.allowed.lastChild.textContent = spec.band.words();
+        else if (this.allowed) {
             const [least, most] = ["lowest", "highest"]
                 .map((end) => this.runs[0].number(`accept.${end}_outlet_pressure`))
                 .map((limit) => (limit === undefined ? null : units.number(limit, "Pa")));
@@ -230,6 +238,7 @@ class Chart {
     // Where no line and no event is: over or under the limit, from the right to the left. Else nowhere: the legend
     // has the limits too.
     nameBand(plot, low, high) {
+        if (this.spec.band) return;
         const { ctx } = plot;
         const { left, top, width, height: tall } = plot.bbox;
         const dot = devicePixelRatio;
@@ -332,18 +341,22 @@ class Chart {
 }
 
 // What is there for comparison only stays in the background.
-const lineOf = (trace, i) => (trace.context ? { color: "text-soft", dash: [1, 3] } : line(i));
+const lineOf = (trace, i) =>
+    trace.context
+        ? { color: "text-soft", dash: [1, 3] }
+        : { ...line(i), ...(trace.marks ? { dash: [0.1, 9], wide: 5 } : trace.solid ? { dash: [] } : {}) };
 
 /**
  * The line of a trace, for legends.
  *
  * @param {number} i which trace
- * @param {object} [trace] with `context` if it is there for comparison only
+ * @param {object} [trace] with `context` if it is there for comparison only, `marks` if its points are
+ * drawn alone, `solid` if its line has no dashes
  * @returns {SVGElement} a short piece of it
  */
 export const sample = (i, trace = {}) => stroke(lineOf(trace, i));
 
-function stroke({ dash, color }) {
+function stroke({ dash, color, wide }) {
     return svg(
         "svg",
         { class: "sample", viewBox: "0 0 30 8", width: 30, height: 8, "aria-hidden": "true" },
@@ -353,18 +366,20 @@ function stroke({ dash, color }) {
             y1: 4,
             y2: 4,
             stroke: `var(--${color})`,
-            "stroke-width": 2.4,
+            "stroke-width": wide ?? 2.4,
+            "stroke-linecap": wide ? "round" : null,
             "stroke-dasharray": dash.join(" ") || null,
         }),
     );
 }
 
 /**
- * The charts of the runs on the time of a clock: Charts(runs, clock); `draw(width)` in CSS pixels.
+ * The charts of the runs on the time of a clock: Charts(runs, clock, specs), specs of chart_plan.js if it gives none;
+ * `draw(width)` in CSS pixels.
  */
 export class Charts {
-    constructor(runs, clock) {
-        this.charts = plan(runs).map((spec) => new Chart(spec, clock, runs));
+    constructor(runs, clock, specs = plan(runs)) {
+        this.charts = specs.map((spec) => new Chart(spec, clock, runs));
         this.element = html(
             "div",
             { class: "charts" },

@@ -1,5 +1,6 @@
-// The page of one study: over which flows a station is steady, or which turns keep every limit.
+// The page of one study: over which flows a station is steady, which turns keep every limit, or what a fit found.
 import { html } from "./dom.js";
+import { fitPage } from "./fit_page.js";
 import { flowMap } from "./flow_map.js";
 import * as settings from "./settings.js";
 import { cautions, completeScenario, head, onPaper, onWidth, stood } from "./sheet.js";
@@ -12,6 +13,8 @@ const commands = {
     "flow map": (study) => `needleturn map SCENARIO.toml -o ${study.file}`,
     "turn window": (study) => `needleturn window SCENARIO.toml -o ${study.file}`,
     sweep: (study) => `needleturn sweep STUDY.toml -o ${study.file}`,
+    fit: (study) =>
+        `needleturn fit ${study.scenario_file} ${study.trace_file} -o ${study.file.replace(/\.h5$/, ".toml")}`,
 };
 
 // Whether the cases fill a plane: a grid of two keys with numbers, or more.
@@ -21,7 +24,7 @@ const isPlane = ({ plan, axes }) =>
 /**
  * Shows the page of one study.
  *
- * @param {object} study map, window or sweep, as `needleturn report` hands it over; SI
+ * @param {object} study map, window, sweep or fit, as `needleturn report` hands it over; SI
  */
 export function studyPage(study) {
     study.settings = new Map(study.settings);
@@ -31,6 +34,7 @@ export function studyPage(study) {
         "flow map": study.axes.length > 1 && study.axes[0].rows.length > 1 ? stabilityMap : flowMap,
         "turn window": turnWindow,
         sweep: isPlane(study) ? turnWindow : sweepCases,
+        fit: fitPage,
     };
     const view = views[study.kind](study);
     const settingsBox = html("div", {});
@@ -40,8 +44,10 @@ export function studyPage(study) {
             {},
             study.kind === "sweep"
                 ? "The study file and the scenario it starts from, as they were:"
-                : "The scenario as it was, which the file holds complete; options of the command that are " +
-                      "not in it have to be given again:",
+                : study.kind === "fit"
+                  ? "The scenario below has the values found; options of the command have to be given again:"
+                  : "The scenario as it was, which the file holds complete; options of the command that are " +
+                    "not in it have to be given again:",
         ),
         html(
             "pre",

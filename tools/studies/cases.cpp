@@ -39,6 +39,9 @@ std::vector<Place> Cases::places(std::size_t number) {
         case Study::Plan::sensitivity:
             places[i] = vary[i].at_fraction(point_[i + (member == 1 || member == 2 + i ? vary.size() : 0)]);
             break;
+        case Study::Plan::drawn:
+            places[i] = vary[i].at_fraction(study_->drawn[number][i]);
+            break;
         }
     }
     return places;

@@ -23,6 +23,8 @@ struct FamilyQuestion {
 };
 
 inline constexpr std::size_t fewest_valves = 10, most_valves = 100'000;
+inline constexpr double share_confidence =
+    0.9; ///< of the bounds beside shares of a family, sim::share_interval
 
 /// A Latin hypercube over the ranges of all values of the hardware of all stages (scenarios/hardware_range.h says how a value lies
 /// in its range). Its text is a study file, `set` aside. Throws scenarios::ScenarioError, also where no value has a range.
@@ -73,7 +75,7 @@ struct FamilyVerdict {
     std::optional<Ranking> ranking; ///< none: no limit is stated and nothing hunts, or nothing has a width
 };
 
-/// `cases` is what a family_sweep of `stated` has written.
+/// `cases` is what a family_sweep of `stated` has written, or what a fit has drawn (fit_family.h).
 FamilyVerdict judge_family(const sim::CasesFile& cases, const scenarios::Study& study,
                            const scenarios::Scenario& stated);
 

@@ -1,0 +1,268 @@
+#include "tools/results/fit_file.h"
+
+#include "scenarios/in_both_systems.h"
+#include "scenarios/limits.h"
+#include "scenarios/read_scenario.h"
+#include "sim/cases_file.h"
+#include "sim/share.h"
+#include "tools/results/kinds.h"
+#include "tools/results/scenario_told.h"
+#include "tools/results/told_texts.h"
+#include "tools/studies/verdict.h"
+
+#include <algorithm>
+#include <array>
+#include <functional>
+#include <iterator>
+#include <tuple>
+#include <utility>
+#include <vector>
+
+namespace needleturn {
+namespace {
+
+using Numbers = std::vector<double>;
+using Words = std::vector<std::string>;
+
+constexpr const char* of_row = ", in the unit of its row";
+
+double flag(bool yes) { return yes ? 1 : 0; }
+
+/// A column of one figure of each member of `list`.
+template <class List, class Figure> sim::Column column(const std::string& name, const char* unit,
+                                                       const std::string& meaning, const List& list,
+                                                       const Figure& figure) {
+    Numbers numbers;
+    for (const auto& member : list)
+        numbers.push_back(static_cast<double>(figure(member)));
+    return {name, unit, meaning, std::move(numbers)};
+}
+
+const char* name_of(scenarios::Logged what) {
+    return scenarios::logged_names[static_cast<std::size_t>(what)];
+}
+
+std::string unit_of(scenarios::Logged what) {
+    return std::string(scenarios::udunits(what == scenarios::Logged::flow ? scenarios::Dimension::flow
+                                                                          : scenarios::Dimension::pressure));
+}
+
+sim::NamedTable fit_table(const FitStory& story) {
+    const auto& fitted = story.fitted;
+    const auto one = [](double number) { return Numbers{number}; };
+    return {
+        "fit",
+        {{"row", "1", "the only one", one(1)},
+         {"told", "1", "1: some value of the scenario became known better by a fifth or more",
+          one(flag(fitted.told()))},
+         {"explained", "1", "1: the residuals of every gauge may be noise", one(flag(fitted.explained()))},
+         {"confidence", "1", "of the ranges before and after", one(fit_confidence)},
+         {"start", "s", "time of the trace at which the scenario's is 0", one(story.question.start)},
+         {"searches", "1", "each from another place", one(static_cast<double>(fitted.starts))},
+         {"agreeing", "1", "searches that ended where the best one did",
+          one(static_cast<double>(fitted.agreeing))},
+         {"runs", "1", "of the model", one(static_cast<double>(fitted.runs))},
+         {"widened", "1", "factor on the ranges after, for neighbouring residuals that go together",
+          one(fitted.widened)},
+         {"seed", "1", "of the valves drawn", one(static_cast<double>(story.seed))}}};
+}
+
+sim::NamedTable channel_table(const FitStory& story) {
+    const auto& channels = story.fitted.channels;
+    Words names, columns, units;
+    for (std::size_t i = 0; i < channels.size(); ++i) {
+        names.emplace_back(name_of(channels[i].what));
+        columns.push_back(story.question.trace.channels[i].column);
+        units.push_back(unit_of(channels[i].what));
+    }
+    const auto of = [&](const char* name, const char* unit, const std::string& meaning, const auto& figure) {
+        return column(name, unit, meaning, channels, figure);
+    };
+    using Channel = Fitted::OfChannel;
+    return {
+        "channel",
+        {{"channel", "", "what was logged", names},
+         {"column", "", "of the trace", columns},
+         {"unit", "", "of noise and worst", units},
+         of("readings", "1", "that were used", [](const Channel& c) { return c.readings; }),
+         of("noise", "1", std::string("standard deviation of the residuals without outliers") + of_row,
+            [](const Channel& c) { return c.noise; }),
+         of("outliers", "1", "share of the readings beyond four times the noise",
+            [](const Channel& c) { return c.outliers; }),
+         of("statistic", "1", "of Ljung and Box", [](const Channel& c) { return c.whiteness.statistic; }),
+         of("probability", "1", "that noise from reading to reading gives as much or more",
+            [](const Channel& c) { return c.whiteness.probability; }),
+         of("neighbours", "1", "correlation of neighbouring residuals",
+            [](const Channel& c) { return c.whiteness.first; }),
+         of("explained", "1", "1: the residuals may be noise",
+            [](const Channel& c) { return flag(c.explained()); }),
+         of("worst", "1", std::string("largest smoothed residual") + of_row,
+            [](const Channel& c) { return c.worst; }),
+         of("worst_at", "s", "where that is, of the scenario", [](const Channel& c) { return c.worst_at; })}};
+}
+
+sim::NamedTable trace_table(const Fitted::OfChannel& channel) {
+    const auto unit = unit_of(channel.what);
+    Numbers residuals;
+    std::ranges::transform(channel.reading, channel.model, std::back_inserter(residuals), std::minus{});
+    return {
+        std::string("trace_") + name_of(channel.what),
+        {{"time", "s", "of the scenario, by the logger's clock", channel.time},
+         {"reading", unit, "as logged", channel.reading},
+         {"model", unit, "what the gauge would have read by the model with the values found", channel.model},
+         {"residual", unit, "reading less model", std::move(residuals)}}};
+}
+
+sim::NamedTable correlation_table(const Fitted& fitted) {
+    Numbers number, correlation, alike;
+    Words first, second;
+    for (std::size_t i = 0; i < fitted.values.size(); ++i)
+        for (std::size_t k = i + 1; k < fitted.values.size(); ++k) {
+            number.push_back(static_cast<double>(number.size() + 1));
+            first.push_back(fitted.values[i].unknown.key);
+            second.push_back(fitted.values[k].unknown.key);
+            correlation.push_back(
+                fitted.estimate.correlation(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(k)));
+            alike.push_back(flag(std::ranges::any_of(
+                fitted.alike, [&](const auto& pair) { return pair.first == i && pair.second == k; })));
+        }
+    return {"correlation",
+            {{"pair", "1", "number, from 1", std::move(number)},
+             {"first", "", "an unknown", std::move(first)},
+             {"second", "", "another", std::move(second)},
+             {"correlation", "1", "of the two after the fit, as normal scores of their ranges",
+              std::move(correlation)},
+             {"alike", "1", "1: the trace cannot tell them apart", std::move(alike)}}};
+}
+
+sim::NamedTable family_table(const FitFamilies& families) {
+    const std::array both{families.before, families.after};
+    sim::Table table{{"when", "", "valves within the ranges before the fit, or within what it leaves",
+                      Words{"before", "after"}},
+                     column("valves", "1", "that were drawn", both,
+                            [](const FamilyVerdict& family) { return family.valves; })};
+    constexpr std::array<std::tuple<const char*, std::size_t FamilyVerdict::*, const char*>, 5> counts{
+        {{"kept", &FamilyVerdict::kept, "valves that keep every limit"},
+         {"broken", &FamilyVerdict::broken, "valves that break one"},
+         {"undecided", &FamilyVerdict::undecided, "valves of which it is not known"},
+         {"failed", &FamilyVerdict::failed, "valves that could not be run to their end"},
+         {"hunting", &FamilyVerdict::hunting, "valves that hunt, or would once disturbed"}}};
+    for (const auto& [name, count, meaning] : counts) {
+        const auto bounds = [member = count](const FamilyVerdict& family) {
+            return sim::share_interval(family.*member, family.valves, share_confidence);
+        };
+        table.push_back(column(name, "1", meaning, both,
+                               [member = count](const FamilyVerdict& family) { return family.*member; }));
+        table.push_back(column(std::string(name) + "_low", "1",
+                               std::string("lower bound of the share: ") + meaning, both,
+                               [&](const FamilyVerdict& family) { return bounds(family).low; }));
+        table.push_back(column(std::string(name) + "_high", "1",
+                               std::string("upper bound of the share: ") + meaning, both,
+                               [&](const FamilyVerdict& family) { return bounds(family).high; }));
+    }
+    return {"family", std::move(table)};
+}
+
+/// Rows: a limit before, the same after, the next before ...
+sim::NamedTable limits_table(const FitStory& story) {
+    Numbers number, bound, broken, told, at_5, at_50, at_95;
+    Words key, when, unit;
+    for (std::size_t i = 0; i < story.families.before.limits.size(); ++i)
+        for (const auto* family : {&story.families.before, &story.families.after}) {
+            const auto& limit = family->limits[i];
+            const auto& entry = scenarios::entry_of(limit.limit);
+            number.push_back(static_cast<double>(number.size() + 1));
+            key.emplace_back(entry.key);
+            when.emplace_back(family == &story.families.before ? "before" : "after");
+            unit.emplace_back(scenarios::udunits(entry.dimension));
+            bound.push_back(*(story.found.accept.*entry.bound));
+            broken.push_back(static_cast<double>(limit.broken));
+            told.push_back(static_cast<double>(limit.told));
+            at_5.push_back(limit.at_5);
+            at_50.push_back(limit.at_50);
+            at_95.push_back(limit.at_95);
+        }
+    const auto quantile = [&](const char* name, const char* share, Numbers& rows) {
+        return sim::Column{name, "1",
+                           std::string("figure of the worst event that ") + share + " of the valves lie below"
+                               + of_row,
+                           std::move(rows)};
+    };
+    return {"family_limit",
+            {{"row", "1", "number, from 1", std::move(number)},
+             {"limit", "", "key under [accept]", std::move(key)},
+             {"when", "", "before or after the fit", std::move(when)},
+             {"unit", "", "of bound and figures", std::move(unit)},
+             {"bound", "1", std::string("the limit") + of_row, std::move(bound)},
+             {"broken", "1", "valves that break it", std::move(broken)},
+             {"known", "1", "valves of which the figure is known", std::move(told)},
+             quantile("at_5", "5 %", at_5),
+             quantile("at_50", "half", at_50),
+             quantile("at_95", "95 %", at_95)}};
+}
+
+sim::NamedTable told_events(const scenarios::Scenario& scenario) {
+    auto table = events_table(scenario);
+    add_in_both_systems(table, "what", "what happens", scenarios::in_both_systems(scenario, names_of_events));
+    return {"events", std::move(table)};
+}
+
+std::vector<sim::CasesColumn> columns_of_values() {
+    const auto figure = [](const char* name, const std::string& meaning) {
+        return sim::CasesColumn{name, "1", meaning + of_row};
+    };
+    return {{"unit", "", "of the figures of its row, SI", true},
+            figure("range_low", "lowest value that was thought possible"),
+            figure("range_high", "highest value that was thought possible"),
+            figure("before_low", "lower end of the range before"),
+            figure("before_high", "upper end of the range before"),
+            figure("value", "found"),
+            figure("low", "lower end of the range after"),
+            figure("high", "upper end of the range after"),
+            {"left", "1", "of the width before, as normal scores of the range, after the fit"},
+            {"told", "1", "1: known better than before by a fifth or more"},
+            {"by_differences", "1", "1: what it does was taken by differences of whole runs"},
+            {"of_gauge", "1", "1: of a gauge; 0: of the scenario"}};
+}
+
+sim::CasesRow row_of(const Fitted::Value& value) {
+    const auto& unknown = value.unknown;
+    return {{unknown.low, unknown.high, value.before_low, value.before_high, value.value, value.low,
+             value.high, value.left, flag(value.told()), flag(value.by_differences),
+             flag(unknown.of_gauge())},
+            {std::string(scenarios::udunits(unknown.dimension))}};
+}
+
+} // namespace
+
+void write_fit(const std::filesystem::path& path, const FitStory& story) {
+    const auto& fitted = story.fitted;
+    Words keys;
+    for (const auto& value : fitted.values)
+        keys.push_back(value.unknown.key);
+    sim::CasesLayout layout;
+    layout.attributes = scenario_attributes(story.found);
+    layout.attributes.insert(layout.attributes.end(),
+                             {{"kind", fit_kind},
+                              {"outcome", fitted.explained() ? "explained" : "not explained"},
+                              {"fitted_scenario", scenarios::resolved(story.question.file.read())},
+                              {"scenario_file", story.scenario_file},
+                              {"trace_file", story.trace_file},
+                              {"summary", story.summary}});
+    layout.axes = {{"unknown", "", "key, as --set spells it, or a property of a gauge", std::move(keys)}};
+    layout.per_case = columns_of_values();
+    layout.tables = {fit_table(story), channel_table(story)};
+    std::ranges::transform(fitted.channels, std::back_inserter(layout.tables), trace_table);
+    if (fitted.values.size() > 1)
+        layout.tables.push_back(correlation_table(fitted));
+    layout.tables.push_back(family_table(story.families));
+    if (!story.families.before.limits.empty())
+        layout.tables.push_back(limits_table(story));
+    layout.tables.push_back(told_events(story.found));
+    std::ranges::move(scenario_tables(story.found), std::back_inserter(layout.tables));
+    sim::write_cases(path, layout, [&](std::size_t number) {
+        return sim::CaseRows{row_of(fitted.values[number]), {}};
+    });
+}
+
+} // namespace needleturn
