@@ -29,7 +29,7 @@ class Fit(ProgramTest):
         return path
 
     def test_a_fit_finds_what_the_made_trace_of_the_dairy_was_made_with(self):  # long
-        result = self.needleturn("fit", DAIRY, TRACE, "--starts", "1", "-o", "found.toml")
+        result = self.needleturn("fit", DAIRY, TRACE, "--starts", "1", "--uncertain", "10", "-o", "found.toml")
         self.assertEqual((result.returncode, result.stderr), (PASSED, ""), result.stdout)
         found = dict()
         for key, low, high in re.findall(r"^  (\S+) .* ([-0-9.e+]+) \.\. ([-0-9.e+]+) +\S+ +\d+ %", result.stdout, re.MULTILINE):
@@ -48,7 +48,7 @@ class Fit(ProgramTest):
         self.assertRegex(result.stdout, r"demand 20\.00 L/s -> 15\.00 L/s .* HUNTS")
 
     def test_a_fit_writes_over_its_own_file_and_no_other(self):  # long
-        few = ("--starts", "1", "--unknown", "main.air_in_cover=0..100 mL")
+        few = ("--starts", "1", "--uncertain", "10", "--unknown", "main.air_in_cover=0..100 mL")
         own = self.folder / "found.toml"
         own.write_text("title = 'mine'\n")
         result = self.needleturn("fit", DAIRY, TRACE, *few, "-o", "found.toml")

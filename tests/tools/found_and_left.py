@@ -108,7 +108,7 @@ class FoundAndLeft(ProgramTest):
 
 class FoundByFit(ProgramTest):
     def found(self, *arguments, trace=TRACE):
-        result = self.needleturn("fit", DAIRY, trace, *AIR, *arguments, "-o", "found.toml", "--force")
+        result = self.needleturn("fit", DAIRY, trace, *AIR, *arguments, "--uncertain", "10", "-o", "found.toml", "--force")
         self.assertIn(result.returncode, (PASSED, FAILED), result.stderr)
         text = (self.folder / "found.toml").read_text()
         return result.stdout, re.search(r"\[as_found\]\n((?:[^\[\n].*\n)+)", text)[1]

@@ -9,6 +9,7 @@
 #include "sim/whole_file.h"
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/family_option.h"
 #include "tools/commands/fit_text.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
@@ -43,6 +44,7 @@ struct FitOptions {
     std::vector<std::string> unknowns, channels;
     std::vector<scenarios::Override> set;
     unsigned starts = 2;
+    FamilyOption family{.valves = "60", .seed = ""};
     bool force = false;
 };
 
@@ -96,7 +98,12 @@ void check_places(const FitOptions& options) {
 
 /// What is asked of the valves that the fit allows before and after.
 FitFamilyQuestion family_of(const FitOptions& options, const FitQuestion& question) {
-    return {.file = question.file, .scenario = options.scenario, .threads = question.threads};
+    const auto family = family_question(options.family, options.scenario, options.set);
+    return {.file = question.file,
+            .scenario = options.scenario,
+            .valves = family.valves,
+            .seed = family.seed,
+            .threads = question.threads};
 }
 
 /// None: interrupted.
@@ -214,6 +221,9 @@ void add_fit(Command program, std::function<int()>& action) {
                        "when the trace was logged, where it has no dates itself: 2026-03-01, or today");
     command.add_option("--starts", options->starts, "how many searches, each from another place (default: 2)")
         .within(1, 100);
+    add_family(
+        command, options->family, "60",
+        "of how many valves, drawn from the ranges before and after, the verdict is told (default: 60)");
     add_set(command, options->set);
     add_force(command, options->force);
     command.add_option("-o,--output", options->output,
