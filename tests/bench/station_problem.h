@@ -4,6 +4,7 @@
 #include "tests/bench/problem.h"
 #include "tests/reference_stage.h"
 
+#include <optional>
 #include <utility>
 
 namespace needleturn::bench {
@@ -13,10 +14,10 @@ class StationProblem : public Problem {
     using System = sim::System<models::Station>;
 
     /// Demand as a list of flows, L/s: the first at the start, each next one 20 s after the last, over half a second. Turns
-    /// of the opening control; air in the cover, m3.
+    /// of the opening control; air in the cover, m3; friction of the main stem.
     StationProblem(const std::vector<double>& flows, double stem_damping, double duration, double turns = 3,
-                   double air = 0)
-        : station_{damped(stem_damping)},
+                   double air = 0, std::optional<models::StemFriction> friction = {})
+        : station_{damped(stem_damping, friction)},
           system_{station_, reference::drives(demand(flows), Schedule(turns))} {
         auto y = reference::steady_start(station_, system_, 0);
         y[static_cast<Eigen::Index>(station_.stage(0).air)] = reference::free_air(air);
@@ -52,9 +53,10 @@ class StationProblem : public Problem {
     System& system() { return system_; }
 
   private:
-    static models::StationParts damped(double stem_damping) {
+    static models::StationParts damped(double stem_damping, std::optional<models::StemFriction> friction) {
         auto parts = reference::parts();
         parts.stages.front().valve.stem_damping = stem_damping;
+        parts.stages.front().valve.friction = friction;
         return parts;
     }
     static Schedule demand(const std::vector<double>& flows) {

@@ -12,6 +12,7 @@
 
 #include <array>
 #include <cstddef>
+#include <optional>
 #include <random>
 #include <vector>
 
@@ -55,17 +56,18 @@ inline std::vector<Setting> mixed(std::size_t cases) {
     return settings;
 }
 
-inline Case case_of(const Setting& setting) {
-    StationProblem problem(setting.flows, 1000, duration, setting.turns, setting.air);
+inline Case case_of(const Setting& setting, std::optional<models::StemFriction> friction = {}) {
+    StationProblem problem(setting.flows, 1000, duration, setting.turns, setting.air, friction);
     return {
         problem.system().schedules(),
         Eigen::Map<const Eigen::VectorXd>(problem.start.data(), static_cast<Eigen::Index>(problem.size()))};
 }
 
-inline std::vector<Case> cases_of(const std::vector<Setting>& settings) {
+inline std::vector<Case> cases_of(const std::vector<Setting>& settings,
+                                  std::optional<models::StemFriction> friction = {}) {
     std::vector<Case> cases;
     for (const auto& setting : settings)
-        cases.push_back(case_of(setting));
+        cases.push_back(case_of(setting, friction));
     return cases;
 }
 

@@ -35,21 +35,30 @@ void print_cost(const char* name, std::size_t width, std::size_t cases, const Co
 
 } // namespace
 
-void lanes_section(const Station& station) {
+void lanes_section(const Station& without_friction) {
     fmt::print(
         "## Lanes against scalar code, one core, integration alone\n\n"
         "Reference stage, {} s, tolerance 1e-4. Processor time of one thread, the best of 3.\n\n"
         "| sweep | code | ms per case | attempts | us per attempt or round | lane use | times scalar | "
         "simulated s per s |\n|---|---|---|---|---|---|---|---|\n",
         duration);
+    // That of the generic DN65.
+    auto parts = without_friction.parts();
+    auto& valve = parts.stages.front().valve;
+    valve.friction = models::StemFriction::of(3.38, 3.38, 20e-6, valve.moving_mass);
+    const Station with(parts);
+    const auto by_day = evenly(steady, 0.5, 6, 512), by_night = evenly(falling, 2, 6, 128);
     const struct {
         const char* name;
         std::vector<Setting> settings;
-    } sweeps[] = {{"steady", evenly(steady, 0.5, 6, 512)},
-                  {"hunting", evenly(falling, 2, 6, 128)},
-                  {"mixed, with air", mixed(512)}};
-    for (const auto& [name, settings] : sweeps) {
-        const auto cases = cases_of(settings);
+        const Station& station;
+    } sweeps[] = {{"steady", by_day, without_friction},
+                  {"hunting", by_night, without_friction},
+                  {"mixed, with air", mixed(512), without_friction},
+                  {"steady, a stem that sticks", by_day, with},
+                  {"hunting, a stem that sticks", by_night, with}};
+    for (const auto& [name, settings, station] : sweeps) {
+        const auto cases = cases_of(settings, station.parts().stages.front().valve.friction);
         std::map<std::size_t, Cost> best;
         const auto keep = [&](std::size_t width, const Cost& cost) {
             if (!best.contains(width) || cost.seconds < best[width].seconds)

@@ -9,7 +9,7 @@
 namespace needleturn::bench {
 
 // Integration alone, on the reference stage (sweep_integration.cpp, sweep_peak.cpp).
-void lanes_section(const models::Station& station);
+void lanes_section(const models::Station& without_friction);
 void threads_section(const models::Station& station);
 void cvode_section(const models::Station& station);
 void peak_section(const models::Station& station);
