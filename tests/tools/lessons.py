@@ -110,7 +110,7 @@ class Lessons(ProgramTest):
         table = file["verdict"]
         text = lambda value: value.decode() if isinstance(value, bytes) else str(value)
         findings = lambda cell, undecided: [
-            dict(zip(("limit", "reason"), part.split(": ")), undecided=undecided, value=0, bound=0) for part in text(cell).split("; ") if part
+            dict(zip(("limit", "reason"), part.split(": ")), undecided=undecided, value=0, bound=0, doubt=1) for part in text(cell).split("; ") if part
         ]
         return [
             {
@@ -203,10 +203,11 @@ class Lessons(ProgramTest):
             texts = [lesson[key] for key in ("todo", "watch", "why")] + [lesson["guess"]["asks"], *lesson["guess"]["answers"]]
             texts += [check["says"] for check in lesson["checks"]] + [need["says"] for need in lesson["needs"]]
             for text in texts:
-                for figure in re.findall(r"([\d.e+-]+)\u00a0(?:Pa|m3 s-1|m3|s|turns?|distance)", text):
-                    near = any(abs(float(figure) - value) <= 6e-3 * abs(value) for value in known)
-                    self.assertTrue(near, f"lesson {number}: {figure} in: {text}")
-                left = re.sub(r"[\d.e+-]+\u00a0(?:Pa|m3 s-1|m3|s|turns?|distance)", "", text)
+                told = r"(\d[\d.e+-]*)(?:/(\d+))?(?:\u00a0(?:Pa|m3 s-1|m3|s|distance)| turns?)\b"
+                for figure, below in re.findall(told, text):
+                    value = float(figure) / float(below or 1)
+                    self.assertTrue(any(abs(value - one) <= 6e-3 * abs(one) for one in known), f"lesson {number}: {figure} in: {text}")
+                left = re.sub(told, "", text)
                 self.assertNotRegex(left, r"\d", f"lesson {number}: a figure without a unit")
 
     # ---- Which settings pass

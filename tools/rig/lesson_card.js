@@ -83,13 +83,17 @@ export function outcomeOf(lesson, { passed, lines, guessed, right, failure }) {
               ? `You guessed right: ${answers[right]()}.`
               : `You guessed: ${answers[guessed]()}. Computed: ${answers[right]()}.`;
     return [
-        html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")),
         html(
-            "ul",
+            "div",
             {},
-            lines.map((say) => told("li", say)),
+            html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")),
+            html(
+                "ul",
+                {},
+                lines.map((say) => told("li", say)),
+            ),
+            told("p", ofGuess, { class: "guessed" }),
         ),
-        told("p", ofGuess, { class: "guessed" }),
         html("div", { class: "why" }, html("h3", {}, "Why"), told("p", lesson.why)),
     ];
 }

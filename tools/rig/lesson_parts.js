@@ -1,6 +1,8 @@
 // What lessons are written with: quantities as they are said, and what is done to a scenario more than once.
 import * as units from "../page/units.js";
 
+export { turns } from "./controls.js";
+
 /**
  * `up to ${bar(5.6e5)}`, in the unit that is chosen when it is said.
  *
@@ -20,12 +22,6 @@ export const flow = (value) => units.rounded(value, "m3 s-1", 3);
  * @returns {string} as bar()
  */
 export const volume = (value) => units.rounded(value, "m3", 3);
-
-/**
- * @param {number} value turns
- * @returns {string} as bar()
- */
-export const turns = (value) => units.rounded(value, "turns", 3);
 
 /**
  * @param {number} value s
@@ -96,3 +92,15 @@ export const step = (at, to, over, what = "to", stage = "") =>
  * @returns {object} the need
  */
 export const at = (control, low, high, says) => ({ control, low, high, says });
+
+/**
+ * @param {number} event of a run
+ * @returns {function(object[]): number} how high the outlet goes in it, Pa; a question may be about that
+ */
+export const reaches = (event) => (events) => events[event].highest;
+
+/**
+ * @param {number} event of a run
+ * @returns {function(object[]): number} how much the outlet swings after it, Pa
+ */
+export const swings = (event) => (events) => events[event].peak_to_peak;

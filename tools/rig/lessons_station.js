@@ -9,13 +9,12 @@ import {
     hands,
     limits,
     nobody,
+    reaches,
     seconds,
     step,
+    swings,
     unknocked,
 } from "./lesson_parts.js";
-
-const reaches = (event) => (events) => events[event].highest;
-const swings = (event) => (events) => events[event].peak_to_peak;
 
 const shutOff = ["intermediate.cock=0", "intermediate.outlet_cock=0"];
 const dips = [
@@ -46,7 +45,8 @@ const deadZone = {
     facts: [mainAlone, trickle, between, above],
     guess: {
         asks: () =>
-            `The bypass, set higher, carries the trickle of ${flow(0.3e-3)}, and the outlet is at rest. The demand rises ` +
+            `The bypass, set higher, carries the trickle of ${flow(0.3e-3)}, and the outlet is at rest. ` +
+            `The demand rises ` +
             `to ${flow(2e-3)}: more than the bypass passes, so the main valve opens. How much does the outlet swing?`,
         answers: [
             () => `less than ${bar(0.05e5)}: two valves carry it better than one`,
@@ -58,14 +58,20 @@ const deadZone = {
         bounds: [0.05e5, 1e5],
     },
     todo: () =>
-        "Main valve and bypass only; both cocks of the intermediate stage are shut. Raise the demand and leave it at a " +
-        `flow that is too much for the bypass and too little for the main valve: the outlet hunts by more than ${bar(0.5e5)}.`,
+        "Main valve and bypass only; both cocks of the intermediate stage are shut. Raise the demand and " +
+        "leave it at a " +
+        `flow that is too much for the bypass and too little for the main valve: the outlet hunts by more ` +
+        `than ${bar(0.5e5)}.`,
     watch: () =>
-        "What each stage passes, and \u201cswings\u201d below the outlet gauge. A dip of the supply sets off what waits.",
+        "What each stage passes, and \u201cswings\u201d below the outlet gauge. A dip of the supply sets " +
+        "off what waits.",
     why: () =>
-        `Alone the main valve hunts at ${flow(0.3e-3)} by more than ${bar(mainAlone.above)}; with the bypass that flow is at ` +
-        "rest. But a bypass carries all the flow only until it is wide open. From there on the main valve opens, below its " +
-        `own minimum flow: at ${flow(2e-3)} the outlet hunts by ${bar(between.about)}, at ${flow(6e-3)} it is at rest again. ` +
+        `Alone the main valve hunts at ${flow(0.3e-3)} by more than ${bar(mainAlone.above)}; with the ` +
+        `bypass that flow is at ` +
+        "rest. But a bypass carries all the flow only until it is wide open. From there on the main valve " +
+        "opens, below its " +
+        `own minimum flow: at ${flow(2e-3)} the outlet hunts by ${bar(between.about)}, at ${flow(6e-3)} it ` +
+        `is at rest again. ` +
         "That gap is the dead zone.",
     events: dips,
     checks: [
@@ -134,17 +140,24 @@ const intermediate = {
         bounds: [5e5, 5.5e5],
     },
     todo: () =>
-        "Close the gap: bring in the intermediate stage. Open its outlet cock, then its inlet cock, and only then turn its " +
-        `screw up, to between the settings of the other two, ${bar(4.48e5)} and ${bar(4.8e5)}. On the way the outlet must ` +
-        `stay below ${bar(5.5e5)}; afterwards the station has to carry ${flow(0.3e-3)}, ${flow(2e-3)}, ${flow(4e-3)} and go ` +
+        "Close the gap: bring in the intermediate stage. Open its outlet cock, then its inlet cock, and " +
+        "only then turn its " +
+        `screw up, to between the settings of the other two, ${bar(4.48e5)} and ${bar(4.8e5)}. On the way ` +
+        `the outlet must ` +
+        `stay below ${bar(5.5e5)}; afterwards the station has to carry ${flow(0.3e-3)}, ${flow(2e-3)}, ` +
+        `${flow(4e-3)} and go ` +
         `back, without hunting and below ${bar(5.2e5)}.`,
     watch: () =>
-        "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the flow. Undo, and " +
+        "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the " +
+        "flow. Undo, and " +
         "try the other order: the screw first, the inlet cock last.",
     why: () =>
-        "A valve behind a shut inlet cock stands wide open when the water comes: with the screw already up the outlet goes " +
-        `above ${bar(wrongOrder.above)}. Set between the two, the stage is still working when the main valve reaches its ` +
-        `minimum, and steady where the bypass ends. At ${bar(4.3e5)} the main valve shuts too late for it when the demand ` +
+        "A valve behind a shut inlet cock stands wide open when the water comes: with the screw already up " +
+        "the outlet goes " +
+        `above ${bar(wrongOrder.above)}. Set between the two, the stage is still working when the main ` +
+        `valve reaches its ` +
+        `minimum, and steady where the bypass ends. At ${bar(4.3e5)} the main valve shuts too late for it ` +
+        `when the demand ` +
         `falls: above ${bar(tooLow.above)}. At ${bar(4.8e5)}, beside the bypass, above ${bar(tooHigh.above)}.`,
     events: dips,
     checks: [
@@ -196,7 +209,8 @@ const hammer = {
     facts: [joukowsky, seen, travels, outletSees, threeSeconds, oneSecond],
     guess: {
         asks: () =>
-            `${flow(4e-3)} run through ${distance(200)} of plastic pipe behind the station. A valve at its far end shuts in ` +
+            `${flow(4e-3)} run through ${distance(200)} of plastic pipe behind the station. A valve at its ` +
+            `far end shuts in ` +
             `${seconds(0.05)}. How high does the outlet of the station go? The supply is at ${bar(7.5e5)}.`,
         answers: [
             () => `not above ${bar(4.6e5)}, little more than its setting`,
@@ -208,15 +222,19 @@ const hammer = {
         bounds: [4.6e5, 7.5e5],
     },
     todo: () =>
-        "Press \u201cShut at once\u201d and look at the far end on the strip; undo. Then shut the demand so slowly, with the " +
+        "Press \u201cShut at once\u201d and look at the far end on the strip; undo. Then shut the demand " +
+        "so slowly, with the " +
         `slider or a button, that the outlet stays below ${bar(5.5e5)}.`,
     watch: () =>
-        `The far end: it jumps at once and stays up until the wave has been to the station and back, ${seconds(0.886)}. ` +
+        `The far end: it jumps at once and stays up until the wave has been to the station and back, ` +
+        `${seconds(0.886)}. ` +
         "Slow it down to a twentieth to see it.",
     why: () =>
-        "Water that is stopped gives up its momentum. Stopped sooner than the wave needs there and back, the pressure " +
+        "Water that is stopped gives up its momentum. Stopped sooner than the wave needs there and back, " +
+        "the pressure " +
         "rises by density times wave speed times the change of velocity, whatever the valve does (Joukowsky): here " +
-        `${bar(joukowsky.about)}, and the far end jumps by ${bar(seen.about)}. At the station the wave finds a valve that ` +
+        `${bar(joukowsky.about)}, and the far end jumps by ${bar(seen.about)}. At the station the wave ` +
+        `finds a valve that ` +
         `shuts: ${bar(outletSees.about)}. Shut in ${seconds(1)} it is still above ${bar(oneSecond.above)}, in ` +
         `${seconds(3)} ${bar(threeSeconds.about)}.`,
     events: [
@@ -263,7 +281,8 @@ const startUp = {
     facts: [thrownOpen, cracked, otherOrder, eased],
     guess: {
         asks: () =>
-            "The line behind the station is full of water without pressure, both cocks are shut. The inlet cock is opened, " +
+            "The line behind the station is full of water without pressure, both cocks are shut. The inlet " +
+            "cock is opened, " +
             `then the outlet cock within ${seconds(1)}. How high does the outlet go? The screw is at ${bar(4.5e5)}.`,
         answers: [
             () => `not above ${bar(4.7e5)}`,
@@ -279,10 +298,14 @@ const startUp = {
         `${bar(4.8e5)} on the way. When it has gone wrong, start again or undo.`,
     watch: () => "The outlet gauge, the stem, and how long the line takes to fill.",
     why: () =>
-        "As long as the line is below the setting the valve stands as far open as it can, and it cannot shut as fast as a " +
-        `small line fills: above ${bar(thrownOpen.above)}. Inlet cock first, then the outlet cock by a crack until the line ` +
-        `is up: below ${bar(cracked.below)}. The other order, the inlet cock cracked, goes above ${bar(otherOrder.above)}. ` +
-        `With the screw eased first, to ${bar(0.9e5)}, even quick cocks keep below ${bar(eased.below)}; the screw is turned ` +
+        "As long as the line is below the setting the valve stands as far open as it can, and it cannot " +
+        "shut as fast as a " +
+        `small line fills: above ${bar(thrownOpen.above)}. Inlet cock first, then the outlet cock by a ` +
+        `crack until the line ` +
+        `is up: below ${bar(cracked.below)}. The other order, the inlet cock cracked, goes above ` +
+        `${bar(otherOrder.above)}. ` +
+        `With the screw eased first, to ${bar(0.9e5)}, even quick cocks keep below ${bar(eased.below)}; ` +
+        `the screw is turned ` +
         "up afterwards.",
     events: [],
     checks: [
@@ -325,7 +348,8 @@ const restriction = {
     facts: [reads, healthy, wideOpen, cleaned],
     guess: {
         asks: () =>
-            `${flow(8e-3)} run, and when everything stops the outlet climbs to the supply. Somebody opens the closing ` +
+            `${flow(8e-3)} run, and when everything stops the outlet climbs to the supply. Somebody opens ` +
+            `the closing ` +
             `control from half a turn to six. How high does the outlet go now?`,
         answers: [
             () => `not above ${bar(5e5)}: the valve shuts quickly again`,
@@ -337,16 +361,21 @@ const restriction = {
         bounds: [5e5, 7e5],
     },
     todo: () =>
-        `The outlet has to stay below ${bar(5e5)} when everything stops within ${seconds(4)}. Something is wrong with this ` +
+        `The outlet has to stay below ${bar(5e5)} when everything stops within ${seconds(4)}. Something is ` +
+        `wrong with this ` +
         "valve. You may turn the closing control and have one part taken out and cleaned; the bench then begins again.",
     watch: () =>
-        `How the stem shuts, and what the outlet reads while water runs: a healthy valve with this screw, ${bar(4.5e5)} ` +
+        `How the stem shuts, and what the outlet reads while water runs: a healthy valve with this screw, ` +
+        `${bar(4.5e5)} ` +
         `static, holds ${bar(healthy.about)}.`,
     why: () =>
-        "All the water that shuts the valve comes through the fixed restriction. Nearly blocked, it shuts slowly however far " +
-        `the closing control is open: above ${bar(wideOpen.above)}. The other sign is on the gauge before anything stops: the ` +
+        "All the water that shuts the valve comes through the fixed restriction. Nearly blocked, it shuts " +
+        "slowly however far " +
+        `the closing control is open: above ${bar(wideOpen.above)}. The other sign is on the gauge before ` +
+        `anything stops: the ` +
         `pilot has less water to let out, so the outlet falls off less, to ${bar(reads.about)} instead of ` +
-        `${bar(healthy.about)}. Cleaned, and with the closing control at one turn, it stays below ${bar(cleaned.below)}.`,
+        `${bar(healthy.about)}. Cleaned, and with the closing control at one turn, it stays below ` +
+        `${bar(cleaned.below)}.`,
     events: [
         ["Everything stops", "demand", 0, 4],
         ["Water runs", "demand", 8e-3, 4],

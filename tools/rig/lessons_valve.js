@@ -8,16 +8,16 @@ import {
     hands,
     limits,
     nobody,
+    reaches,
     seconds,
     step,
+    swings,
     turns,
     unknocked,
     volume,
 } from "./lesson_parts.js";
 
 const calm = 'hunting_peak_to_peak="0.2 bar"';
-const swings = (event) => (events) => events[event].peak_to_peak;
-const reaches = (event) => (events) => events[event].highest;
 
 // ---- Static against flowing pressure
 
@@ -58,7 +58,8 @@ const flowingPressure = {
     watch: () => "What the outlet gauge reads while water runs, and what it reads once everybody has shut off.",
     why: () =>
         `The fixed restriction feeds the cover all the time while the valve is open, and the pilot has to let that ` +
-        "water out. To stand so far open its spring has to be eased: the outlet falls. At rest the pilot is shut, and " +
+        "water out. To stand so far open its spring has to be eased: the outlet falls. At rest the pilot " +
+        "is shut, and " +
         `the outlet climbs to the setting: from ${bar(flowing.about)} to ${bar(atRest.about)}. How much flows hardly ` +
         `matters: with ${flow(3e-3)} it is ${bar(little.about)} as well. Who sets the screw so that the gauge reads ` +
         `${bar(4.5e5)} while water runs, at ${bar(4.87e5)} static, has more than ${bar(byGauge.above)} at rest.`,
@@ -89,7 +90,7 @@ const bledWide = fact(
     2,
     "highest",
     { above: 6e5 },
-    hands(step(4, "0.0625 turns", 0.1, "bleed"), step(7, "0 turns", 0.1, "bleed")),
+    hands(step(4, "0.125 turns", 0.1, "bleed"), step(7, "0 turns", 0.1, "bleed")),
     "run.duration=9 s",
     limits(unknocked),
 );
@@ -114,11 +115,12 @@ const air = {
         bounds: [0.2e5, 1e5],
     },
     todo: () =>
-        `Crack the bleed fitting by a hair, ${turns(0.01)} to ${turns(0.02)}, wait until the air is gone, and shut the ` +
+        `Crack the bleed fitting by a hair, ${turns(0.01)} to ${turns(0.02)}, wait until the air is gone, ` +
+        `and shut the ` +
         `fitting. The outlet must stay below ${bar(5.6e5)}.`,
     watch: () =>
         "The outlet gauge, and the air in the drawing. While the fitting is open the cover loses pressure and the " +
-        `valve opens: with ${turns(1 / 16)} for ${seconds(3)} the outlet goes above ${bar(bledWide.above)}.`,
+        `valve opens: with ${turns(1 / 8)} for ${seconds(3)} the outlet goes above ${bar(bledWide.above)}.`,
     why: () =>
         "Water in the cover is stiff: the stem moves only as fast as the speed controls let water pass. Air is a " +
         "spring. The stem moves before any water has, at first the wrong way, and pilot and valve then chase each " +
@@ -163,7 +165,8 @@ const opening = {
     facts: [wideOpen, half, quarter],
     guess: {
         asks: () =>
-            `The zones end, and only ${flow(0.8e-3)} of misting run on. The opening control is at ${turns(3)}. How much ` +
+            `The zones end, and only ${flow(0.8e-3)} of misting run on. The opening control is at ` +
+            `${turns(3)}. How much ` +
             "does the outlet swing for good?",
         answers: [
             () => `less than ${bar(0.2e5)}: it comes to rest`,
@@ -178,12 +181,14 @@ const opening = {
         "Turn the opening control in until the night is calm and stays so, but not so far that the outlet falls " +
         `below ${bar(2.5e5)} when the zones come on again within ${seconds(4)}. Try both with the buttons.`,
     watch: () =>
-        "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the strip as the " +
+        "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the " +
+        "strip as the " +
         "zones come on.",
     why: () =>
         "The opening control throttles the water that leaves the cover, so the valve opens slowly and no longer " +
         "overshoots its pilot. But a slow valve lets the pressure sag when water is wanted: with " +
-        `${turns(1 / 2)} to ${bar(half.about)}, with ${turns(1 / 4)} to ${bar(quarter.about)}. The right setting is between.`,
+        `${turns(1 / 2)} to ${bar(half.about)}, with ${turns(1 / 4)} to ${bar(quarter.about)}. The right ` +
+        `setting is between.`,
     events: [
         ["Night trickle", "demand", 0.8e-3, 2],
         ["Zones come on", "demand", 7e-3, 4],
@@ -235,7 +240,8 @@ const closing = {
         bounds: [5e5, 7e5],
     },
     todo: () =>
-        `Set both speed controls so that the day goes by: most zones shut (${flow(3e-3)} are left, and then a tap for a ` +
+        `Set both speed controls so that the day goes by: most zones shut (${flow(3e-3)} are left, and ` +
+        `then a tap for a ` +
         `moment), they come on again within ${seconds(1)}, everything stops. The outlet must stay between ` +
         `${bar(3.3e5)} and ${bar(5.2e5)}, and must not hunt by more than ${bar(0.2e5)}.`,
     watch: () =>
@@ -245,7 +251,8 @@ const closing = {
         "The closing control throttles the water that enters the cover. Too far in, the valve is still open when the " +
         `demand is gone, and the inlet pressure goes through: above ${bar(surges.above)}, with ${turns(1)} only ` +
         `${bar(shutQuicker.about)}. Too far out, at ${turns(4)}, the valve is quick enough to chase its pilot at the ` +
-        `small flow: knocked, it hunts by more than ${bar(tooFarOut.above)}. The opening control calms that too, but at ` +
+        `small flow: knocked, it hunts by more than ${bar(tooFarOut.above)}. The opening control calms ` +
+        `that too, but at ` +
         `${turns(1)} the outlet sags to ${bar(bothIn.about)} when the zones come on.`,
     events: [
         ["Most zones shut", "demand", 3e-3, 2],
@@ -290,14 +297,15 @@ const settlesAt = fact(
 );
 
 const pilot = {
-    title: "The pilot and the patient hand",
+    title: "The patient hand",
     packed: "nursery-bled",
     changes: ["main.set_pressure=3 bar", "demand.start=4 L/s", "demand.steps=[]", "run.duration=20 s"],
     free: ["main.set_pressure"],
     facts: [thrown, sets, inASecond, settlesAt],
     guess: {
         asks: () =>
-            `${flow(4e-3)} run. The screw is thrown from ${bar(3e5)} to ${bar(4.5e5)} static at once; the outlet then ` +
+            `${flow(4e-3)} run. The screw is thrown from ${bar(3e5)} to ${bar(4.5e5)} static at once; the ` +
+            `outlet then ` +
             `belongs at ${bar(settlesAt.about)}. How much does it swing for good?`,
         answers: [
             () => `less than ${bar(0.1e5)}: it overshoots once`,
@@ -309,11 +317,13 @@ const pilot = {
         bounds: [0.1e5, 0.5e5],
     },
     todo: () =>
-        `Bring the adjusting screw from ${bar(3e5)} to ${bar(4.5e5)} static with water running. The outlet must not go ` +
+        `Bring the adjusting screw from ${bar(3e5)} to ${bar(4.5e5)} static with water running. The outlet ` +
+        `must not go ` +
         `above ${bar(4.5e5)} on the way, and must be at rest at the end: turn a little, look at the gauge, turn on.`,
     watch: () => "The outlet gauge after each turn: how far it goes past where it settles, and whether it settles.",
     why: () =>
-        "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw that is thrown opens " +
+        "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw that is " +
+        "thrown opens " +
         `the valve far beyond what is needed: ${bar(thrown.about)}, and that knock sets it hunting by ` +
         `${bar(sets.about)} for good. Turned in ${seconds(1)} it goes to ${bar(inASecond.about)}.`,
     events: [],
@@ -338,14 +348,15 @@ const huntsAt = fact(2, "swing", { above: 0.5e5 }, "demand.start=3.2 L/s", ...di
 const neverRests = fact(0, "swing", { above: 1e5 }, "demand.start=1.5 L/s", "run.duration=3 s");
 
 const minimum = {
-    title: "Minimum flow, at rest and when knocked",
+    title: "Minimum flow",
     packed: "nursery-bled",
     changes: ["demand.start=6 L/s", "demand.steps=[]", "run.duration=20 s"],
     free: ["demand"],
     facts: [restsAt, huntsAt, neverRests],
     guess: {
         asks: () =>
-            `At ${flow(3.2e-3)} the valve rests. The supply falls from ${bar(7.5e5)} to ${bar(5.5e5)} for a second and comes ` +
+            `At ${flow(3.2e-3)} the valve rests. The supply falls from ${bar(7.5e5)} to ${bar(5.5e5)} for ` +
+            `a second and comes ` +
             "back. What does the outlet do then?",
         answers: [() => `it comes back to rest`, () => `it swings by more than ${bar(0.2e5)} for good`],
         changes: ["demand.start=3.2 L/s", ...dip],
@@ -353,15 +364,19 @@ const minimum = {
         bounds: [0.2e5],
     },
     todo: () =>
-        "Lower the demand step by step and leave it at the least flow from which the valve comes back after such a dip " +
+        "Lower the demand step by step and leave it at the least flow from which the valve comes back " +
+        "after such a dip " +
         `of the supply: not above ${flow(4.9e-3)}. Try the dip at each step.`,
     watch: () =>
-        "\u201cswings\u201d below the outlet gauge: does it become less by itself, or more? That it rests proves nothing " +
+        "\u201cswings\u201d below the outlet gauge: does it become less by itself, or more? That it rests " +
+        "proves nothing " +
         "before it has been knocked.",
     why: () =>
         "Near the seat a small lift changes the flow a lot, so the pilot\u2019s corrections are too strong. At " +
-        `${flow(1.5e-3)} rest does not last, the valve hunts by more than ${bar(neverRests.above)}. At ${flow(3.2e-3)} it ` +
-        `rests and shrugs off a small knock, but after the dip it hunts by more than ${bar(huntsAt.above)} for good. A ` +
+        `${flow(1.5e-3)} rest does not last, the valve hunts by more than ${bar(neverRests.above)}. At ` +
+        `${flow(3.2e-3)} it ` +
+        `rests and shrugs off a small knock, but after the dip it hunts by more than ${bar(huntsAt.above)} ` +
+        `for good. A ` +
         "smaller valve has to carry such flows.",
     events: [
         ["Supply dips", "supply", 5.5e5, 0.2],

@@ -322,7 +322,7 @@ function showLesson() {
     lessonBox.hidden = !lesson;
     lessonPicker.value = lesson ? String(lessons.indexOf(lesson)) : "";
     if (!lesson) return;
-    const outcome = html("div", { class: "outcome", role: "status" });
+    const outcome = html("div", { class: "outcome columns", role: "status" });
     lessonBox.replaceChildren(
         ...lessonCard(lesson, guessed, {
             choose,
