@@ -197,9 +197,9 @@ class Lessons(ProgramTest):
             for figure, below, unit in re.findall(r"(\d[\d.]*)(?:/(\d+))? ?(bar|L/s|mL|turns?|m|s|Cv)?\b", "\n".join(changes) + scenario):
                 known.add(float(figure) / float(below or 1) * size[unit])
             if "main.bleed" in lesson["free"]:
-                known |= {0.01, 0.02}  # as the page's hand can turn it; test_hands_that_do_what_a_lesson_says_pass_it turns it so
+                known |= {0.01, 0.015}  # so far test_lesson_2 cracks it
             if number == 1:
-                known.add(4.5e5)  # the gauge that the claim `byGauge` is about: 4.87 bar static
+                known.add(4.5e5)  # what the gauge reads where the screw is at 4.87 bar static
             texts = [lesson[key] for key in ("todo", "watch", "why")] + [lesson["guess"]["asks"], *lesson["guess"]["answers"]]
             texts += [check["says"] for check in lesson["checks"]] + [need["says"] for need in lesson["needs"]]
             for text in texts:
@@ -268,7 +268,7 @@ class Lessons(ProgramTest):
         )
 
     def test_the_flow_of_lesson_6_passes_in_its_interval_alone(self):  # long
-        self.interval(5, "demand", [x * 1e-3 for x in (0, 0.5, 1.5, 2.5, 3, 3.5, 4.1, 4.5, 4.9, 5.2, 7, 12)], (4.1e-3, 4.9e-3), (3.6e-3, 4.9e-3))
+        self.interval(5, "demand", [x * 1e-3 for x in (0, 0.5, 1.5, 2.5, 3, 3.5, 4.1, 4.5, 4.9, 5.2, 7, 12)], (4.1e-3, 4.9e-3), (3.6e-3, 4.91e-3))
 
     def test_the_flow_of_lesson_7_passes_in_the_dead_zone_alone(self):  # long
         self.interval(6, "demand", [x * 1e-3 for x in (0, 0.3, 0.9, 1.4, 2, 3, 4, 4.7, 6, 8, 14)], (1.3e-3, 4.7e-3), (1e-3, 5.8e-3))
@@ -332,17 +332,17 @@ class Lessons(ProgramTest):
         bleed = "main.bleed"
         self.sessions(
             1, {bleed: 0}, 5.6 * BAR,
-            [[(4, bleed, turns, 0.1), (4 + seconds, bleed, 0, 0.1)] for turns, seconds in ((0.01, 30), (0.02, 12))],
+            [[(4, bleed, turns, 0.1), (4 + seconds, bleed, 0, 0.1)] for turns, seconds in ((0.01, 30), (0.015, 16))],
             {bleed: (0, 0.3, 0)}, 6,
             lambda standings: standings[bleed] == 0 and standings["main.air_in_cover"] <= 2e-6,
         )
 
     def test_lesson_5_is_passed_by_a_patient_hand_alone(self):  # long
         screw = "main.set_pressure"
-        patient = [(1 + i, screw, (3.1 + 0.1 * i) * BAR, 0.1) for i in range(15)]
+        patient = [(1 + i, screw, (4.6 + 0.1 * i) * BAR, 0.1) for i in range(10)]
         self.sessions(
-            4, {screw: 3 * BAR}, 4.5 * BAR, [patient], {screw: (2 * BAR, 6 * BAR, 4.5 * BAR)}, 10,
-            lambda standings: abs(standings[screw] - 4.5 * BAR) <= 0.0501 * BAR,
+            4, {screw: 4.5 * BAR}, 5.25 * BAR, [patient], {screw: (3 * BAR, 6.5 * BAR, 5.5 * BAR)}, 6,
+            lambda standings: abs(standings[screw] - 5.5 * BAR) <= 0.0501 * BAR,
         )
 
     def test_lesson_8_is_passed_by_the_stage_between_the_others_alone(self):  # long

@@ -115,7 +115,7 @@ const air = {
         bounds: [0.2e5, 1e5],
     },
     todo: () =>
-        `Crack the bleed fitting by a hair, ${turns(0.01)} to ${turns(0.02)}, wait until the air is gone, ` +
+        `Crack the bleed fitting by a hair, ${turns(0.01)} to ${turns(0.015)}, wait until the air is gone, ` +
         `and shut the ` +
         `fitting. The outlet must stay below ${bar(5.6e5)}.`,
     watch: () =>
@@ -278,63 +278,47 @@ const closing = {
 
 // ---- The pilot and the patient hand
 
-const atOnce = [hands(step(1, "4.5 bar", 0.1, "set_pressure")), "run.duration=14 s"];
-const thrown = fact(1, "highest", { about: 4.76e5, within: 0.04e5 }, ...atOnce);
-const sets = fact(1, "swing", { about: 0.78e5, within: 0.04e5 }, ...atOnce);
-const inASecond = fact(
-    1,
-    "highest",
-    { about: 4.28e5, within: 0.04e5 },
-    hands(step(1, "4.5 bar", 1, "set_pressure")),
-    "run.duration=14 s",
-);
-const settlesAt = fact(
-    0,
-    "flowing_pressure",
-    { about: 4.14e5, within: 0.01e5 },
-    "main.set_pressure=4.5 bar",
-    "run.duration=2 s",
-);
+const turned = (time) => [hands(step(1, "5.5 bar", time, "set_pressure")), "run.duration=10 s"];
+const thrown = fact(1, "highest", { about: 5.46e5, within: 0.05e5 }, ...turned(0.1));
+const inASecond = fact(1, "highest", { about: 5.19e5, within: 0.03e5 }, ...turned(1));
+const settlesAt = fact(0, "flowing_pressure", { about: 5.13e5, within: 0.02e5 }, "main.set_pressure=5.5 bar");
 
 const pilot = {
     title: "The patient hand",
     packed: "nursery-bled",
-    changes: ["main.set_pressure=3 bar", "demand.start=4 L/s", "demand.steps=[]", "run.duration=20 s"],
+    changes: ["demand.start=3 L/s", "demand.steps=[]", "run.duration=20 s"],
     free: ["main.set_pressure"],
-    facts: [thrown, sets, inASecond, settlesAt],
+    facts: [thrown, inASecond, settlesAt],
     guess: {
         asks: () =>
-            `${flow(4e-3)} run. The screw is thrown from ${bar(3e5)} to ${bar(4.5e5)} static at once; the ` +
-            `outlet then ` +
-            `belongs at ${bar(settlesAt.about)}. How much does it swing for good?`,
+            `${flow(3e-3)} run. The screw is thrown from ${bar(4.5e5)} to ${bar(5.5e5)} static at once; the outlet then ` +
+            `belongs at ${bar(settlesAt.about)}. How high does it go on the way?`,
         answers: [
-            () => `less than ${bar(0.1e5)}: it overshoots once`,
-            () => `${bar(0.1e5)} to ${bar(0.5e5)}`,
-            () => `more than ${bar(0.5e5)}`,
+            () => `not above ${bar(5.2e5)}: the valve follows its pilot`,
+            () => `between ${bar(5.2e5)} and ${bar(5.35e5)}`,
+            () => `above ${bar(5.35e5)}`,
         ],
-        changes: atOnce,
-        of: swings(1),
-        bounds: [0.1e5, 0.5e5],
+        changes: turned(0.1),
+        of: reaches(1),
+        bounds: [5.2e5, 5.35e5],
     },
     todo: () =>
-        `Bring the adjusting screw from ${bar(3e5)} to ${bar(4.5e5)} static with water running. The outlet ` +
-        `must not go ` +
-        `above ${bar(4.5e5)} on the way, and must be at rest at the end: turn a little, look at the gauge, turn on.`,
-    watch: () => "The outlet gauge after each turn: how far it goes past where it settles, and whether it settles.",
+        `Bring the adjusting screw from ${bar(4.5e5)} to ${bar(5.5e5)} static with water running. The outlet must not go ` +
+        `above ${bar(5.25e5)} on the way: turn a little, look at the gauge, turn on.`,
+    watch: () => "The outlet gauge after each turn: how far it goes past where it settles.",
     why: () =>
-        "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw that is " +
-        "thrown opens " +
-        `the valve far beyond what is needed: ${bar(thrown.about)}, and that knock sets it hunting by ` +
-        `${bar(sets.about)} for good. Turned in ${seconds(1)} it goes to ${bar(inASecond.about)}.`,
+        "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw that is thrown " +
+        `opens the valve beyond what is needed, and the outlet goes to ${bar(thrown.about)}. Turned in ${seconds(1)} it ` +
+        `goes to ${bar(inASecond.about)}, where it belongs at ${bar(settlesAt.about)}.`,
     events: [],
     checks: [
         {
             soFar: true,
             says: () => "While you turned",
-            changes: [limits('highest_outlet_pressure="4.5 bar"', calm, unknocked)],
+            changes: [limits('highest_outlet_pressure="5.25 bar"', calm, unknocked)],
         },
     ],
-    needs: [at("main.set_pressure", 4.45e5, 4.55e5, () => `the screw must stand at ${bar(4.5e5)} static`)],
+    needs: [at("main.set_pressure", 5.45e5, 5.55e5, () => `the screw must stand at ${bar(5.5e5)} static`)],
 };
 
 // ---- Minimum flow
