@@ -94,8 +94,8 @@ const deadZone = {
 
 const day = [
     "demand.start=0.3 L/s",
-    demand(step(1, "2 L/s", 1), step(7, "4 L/s", 1), step(13, "0.3 L/s", 2)),
-    "run.duration=18 s",
+    demand(step(1, "2 L/s", 1), step(5, "4 L/s", 1), step(9, "0.3 L/s", 2)),
+    "run.duration=14 s",
 ];
 const bothOpen = ["intermediate.cock=1", "intermediate.outlet_cock=1"];
 const inThere = (...steps) => ["demand.start=2 L/s", "demand.steps=[]", hands(...steps), limits(unknocked)];
