@@ -1,8 +1,8 @@
 // The rig as a trainer meets it, in Chromium, opened from the disk. RIG is the page that tools/rig/build has built;
 // NEEDLETURN_PROGRAM the native program it is held against.
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { execFileSync, spawnSync } from "node:child_process";
+import { existsSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
@@ -172,6 +172,37 @@ export function native(text, signals) {
 }
 
 /**
+ * @param {string} text of a scenario, or the name of one that is shipped
+ * @param {string[]} changes as --set takes them
+ * @returns {number} exit code of `needleturn run`: 0, every limit is kept; 1, one is not, or it is not known
+ */
+export function exitCode(text, changes) {
+    const folder = mkdtempSync(join(tmpdir(), "rig-"));
+    try {
+        const shipped = join(process.env.NEEDLETURN_SOURCE_DIR, "scenarios", `${text}.toml`);
+        const file = existsSync(shipped) ? shipped : join(folder, "rig.toml");
+        if (file !== shipped) writeFileSync(file, text);
+        const options = changes.flatMap((change) => ["--set", change]);
+        const { status, stderr } = spawnSync(program, ["run", file, ...options, "-o", join(folder, "rig.h5")]);
+        assert.ok(status === 0 || status === 1, String(stderr));
+        return status;
+    } finally {
+        rmSync(folder, { recursive: true });
+    }
+}
+
+/**
+ * @param {string} name of a control
+ * @param {number} value SI, turns or a share
+ * @param {string} unit of it, as the solver says it
+ * @returns {string} that it begins there, as --set takes it
+ */
+export function startOf(name, value, unit) {
+    const key = { demand: "demand.start", supply: "supply.pressure" }[name] ?? name;
+    return `${key}=${value}${unit === "1" ? "" : ` ${unit.replace("m3 s-1", "m3/s")}`}`;
+}
+
+/**
  * What the page's strip chart holds of a signal.
  *
  * @param {object} page the rig
@@ -203,18 +234,33 @@ export const largestGap = (seen, whole) =>
     );
 
 /**
- * Begins a lesson and pauses it.
+ * Chooses a lesson, which then asks its question.
  *
  * @param {object} page the rig
  * @param {number} number of the lesson, from 1
  */
-export async function lesson(page, number) {
+export async function asked(page, number) {
     await slowly(page);
     await page.getByRole("combobox", { name: "Lesson" }).selectOption(String(number - 1));
     await page.waitForFunction(
-        (n) => document.querySelector(".lesson .event-number")?.textContent === String(n),
+        (n) =>
+            document.querySelector(".lesson .event-number")?.textContent === String(n) &&
+            document.querySelector(".guess") &&
+            needleturnRig.benches()[0].values,
         number,
     );
+}
+
+/**
+ * Begins a lesson, answers its question and pauses it.
+ *
+ * @param {object} page the rig
+ * @param {number} number of the lesson, from 1
+ * @param {number} [answer] from 0
+ */
+export async function lesson(page, number, answer = 0) {
+    await asked(page, number);
+    await page.locator(".guess button").nth(answer).click();
     await settled(page);
     await pause(page);
 }

@@ -72,7 +72,12 @@ export class Bench {
                     title: "Outlet pressure",
                     unit: "Pa",
                     least: 0.25e5,
-                    lines: [{ label: "outlet", trace: trace("outlet.pressure") }],
+                    lines: [
+                        { label: "outlet", trace: trace("outlet.pressure") },
+                        ...(watched.includes("far_end.pressure")
+                            ? [{ label: "far end", trace: trace("far_end.pressure") }]
+                            : []),
+                    ],
                 },
                 { title: "Pressure", unit: "Pa", least: 0.5e5, lines: others },
                 {
@@ -188,9 +193,6 @@ export class Bench {
         );
         this.passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
         this.before = null;
-    }
-    lock(names) {
-        for (const control of this.controls) control.lock(names.includes(control.facts.name));
     }
     value(name) {
         return this.values[this.place.get(name)] ?? 0;

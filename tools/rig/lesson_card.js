@@ -1,24 +1,40 @@
-// What a lesson says beside the bench: what to do, what to watch, and why.
+// What a lesson says beside the bench: its question, then what to do, what to watch, and once it was checked why.
 import { html } from "../page/dom.js";
 import { lessons } from "./lessons.js";
 
 /**
  * @param {string} tag of the element
  * @param {function(): string} say its words, in the units that are chosen then: say() of the element says them anew
+ * @param {object} [attributes] of the element
  * @returns {HTMLElement} the element
  */
-export function told(tag, say) {
-    const element = html(tag, { class: "told" }, say());
+export function told(tag, say, attributes = {}) {
+    const element = html(tag, { ...attributes, class: `told ${attributes.class ?? ""}` }, say());
     element.say = say;
     return element;
 }
 
+const question = ({ guess }, choose) =>
+    html(
+        "div",
+        { class: "guess" },
+        told("p", guess.asks),
+        html(
+            "div",
+            { class: "choice", role: "group", "aria-label": "Your guess" },
+            guess.answers.map((answer, i) => told("button", answer, { onclick: () => choose(i) })),
+        ),
+        html("p", { class: "fine" }, "Guess first: then the bench runs and your hands are free."),
+    );
+
 /**
  * @param {object} lesson of lessons
- * @param {object} hands what its buttons call: check, startAgain, leave
+ * @param {number|null} answer to its question, from 0; null: none yet
+ * @param {object} hands what its buttons call: choose(answer), check, startAgain, leave
  * @returns {Element[]} what the lesson says
  */
-export function lessonCard(lesson, { check, startAgain, leave }) {
+export function lessonCard(lesson, answer, { choose, check, startAgain, leave }) {
+    const asked = answer !== null;
     return [
         html(
             "div",
@@ -33,19 +49,51 @@ export function lessonCard(lesson, { check, startAgain, leave }) {
             html(
                 "div",
                 { class: "choice" },
-                html("button", { class: "check", onclick: check }, "Check my result"),
-                html("button", { onclick: startAgain }, "Start again"),
+                html("button", { class: "check", onclick: check, disabled: !asked }, "Check my result"),
+                html("button", { onclick: startAgain, disabled: !asked }, "Start again"),
                 html("button", { onclick: leave }, "Leave the lesson"),
             ),
         ),
+        asked
+            ? html(
+                  "div",
+                  { class: "columns" },
+                  [
+                      ["Do", lesson.todo],
+                      ["Watch", lesson.watch],
+                  ].map(([what, words]) => html("div", {}, html("h3", {}, what), told("p", words))),
+              )
+            : question(lesson, choose),
+    ];
+}
+
+/**
+ * What the page says of a check.
+ *
+ * @param {object} lesson of lessons
+ * @param {object} checked passed, lines: of result(); guessed, right: answers, from 0; failure of the guess's run
+ * @returns {Element[]} the stamp, the reasons, the guess, and why
+ */
+export function outcomeOf(lesson, { passed, lines, guessed, right, failure }) {
+    const { answers } = lesson.guess;
+    const ofGuess = () =>
+        failure
+            ? `Your guess could not be computed: ${failure}.`
+            : guessed === right
+              ? `You guessed right: ${answers[right]()}.`
+              : `You guessed: ${answers[guessed]()}. Computed: ${answers[right]()}.`;
+    return [
         html(
             "div",
-            { class: "columns" },
-            [
-                ["Do", lesson.todo],
-                ["Watch", lesson.watch],
-                ["Why", lesson.why],
-            ].map(([what, words]) => html("div", {}, html("h3", {}, what), told("p", words))),
+            {},
+            html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")),
+            html(
+                "ul",
+                {},
+                lines.map((say) => told("li", say)),
+            ),
+            told("p", ofGuess, { class: "guessed" }),
         ),
+        html("div", { class: "why" }, html("h3", {}, "Why"), told("p", lesson.why)),
     ];
 }

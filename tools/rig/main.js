@@ -4,8 +4,9 @@ import { knowLimits } from "../page/finding.js";
 import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { layOut, speedChoice } from "./layout.js";
-import { lessonCard, told } from "./lesson_card.js";
-import { lessons, result } from "./lessons.js";
+import { lessonCard } from "./lesson_card.js";
+import { checked } from "./lesson_check.js";
+import { lessons } from "./lessons.js";
 import { copyScenario, saveScenario } from "./scenario_files.js";
 import { answered, ask, tell, worker } from "./solver.js";
 
@@ -25,6 +26,7 @@ let time = 0;
 let running = false;
 let memory = 0;
 let lesson = null;
+let guessed = null; // the answer to the lesson's question; hands are held until there is one
 let strips = 0;
 
 const button = (label, attributes) => html("button", attributes, label);
@@ -48,8 +50,10 @@ function say(words) {
     );
 }
 
+const held = () => lesson !== null && guessed === null;
+
 function run(on) {
-    tell({ do: "run", on });
+    if (!held()) tell({ do: "run", on });
 }
 
 function undo() {
@@ -90,17 +94,26 @@ function happenings() {
         turn("all", control, Math.max(0, Math.min(control.high, to())), over);
         if (!running) run(true);
     };
-    if (lesson?.events)
-        return lesson.events.map(([label, name, to, over]) =>
-            button(label, {
-                onclick: () =>
-                    happen(
-                        controls.find((control) => control.name === name),
-                        () => to,
-                        over,
-                    ),
-            }),
-        );
+    if (lesson)
+        return [
+            ...lesson.events.map(([label, name, to, over]) =>
+                button(label, {
+                    disabled: held(),
+                    onclick: () =>
+                        happen(
+                            controls.find((control) => control.name === name),
+                            () => to,
+                            over,
+                        ),
+                }),
+            ),
+            ...(lesson.repairs ?? []).map(([label, changes]) =>
+                button(label, {
+                    disabled: held(),
+                    onclick: () => openLesson(lessons.indexOf(lesson), guessed, changes),
+                }),
+            ),
+        ];
     return [
         ["Night trickle", () => much * 0.08, 2],
         ["Ordinary day", () => much * 0.7, 1],
@@ -134,11 +147,10 @@ function build(message) {
             input.checked = input.value === facts.units;
     }
     heading.textContent = facts.title;
-    for (const bench of benches) bench.lock(lesson?.locked ?? []);
     document.title = `${facts.title}: needleturn rig`;
     sharedControls = commonControls(facts, hands("all"));
     common.replaceChildren(...sharedControls.map(({ element }) => element));
-    events.replaceChildren(...happenings());
+    releaseHands();
     rigs.className = `rigs of-${benches.length}`;
     rigs.replaceChildren(...benches.map(({ element }) => element));
     twinButton.textContent = twins ? "One bench" : "Second bench";
@@ -158,6 +170,15 @@ function build(message) {
     relabel();
 }
 let sharedControls = [];
+
+// Hands are free for what belongs to the lesson, and for nothing until its question is answered.
+function releaseHands() {
+    const locked = ({ facts }) => lesson !== null && (held() || !lesson.free.includes(facts.name));
+    for (const control of [...sharedControls, ...benches.flatMap(({ controls }) => controls)])
+        control.lock(locked(control));
+    events.replaceChildren(...happenings());
+    runButton.disabled = held();
+}
 
 // A lesson has a title and a question of its own; what a scenario has in store goes on by itself, and that is said.
 function tellQuestion() {
@@ -189,7 +210,7 @@ function relabel() {
 const hears = {
     opened(message) {
         say("");
-        if (message.lesson !== undefined) lesson = lessons[message.lesson];
+        if (message.lesson !== undefined) [lesson, guessed] = [lessons[message.lesson], message.guessed];
         else if (!message.twin) lesson = null;
         build(message);
         if (!message.twin) showLesson();
@@ -269,52 +290,47 @@ const openPacked = (name) => tell({ do: "packed", name });
 
 // ---- Lessons
 
-function startLesson(number) {
-    const { packed, changes } = lessons[number];
+// guess: the answer to its question, if it was given before. repair: changes of what was cleaned.
+function openLesson(number, guess = null, repair = []) {
+    const { packed, changes, strip } = lessons[number];
     picker.value = "";
-    tell({ do: "packed", name: packed, changes: changes.join("\n"), lesson: number });
+    tell({
+        do: "packed",
+        name: packed,
+        changes: [...changes, ...repair].join("\n"),
+        lesson: number,
+        guessed: guess,
+        more: strip,
+    });
 }
 
 function leaveLesson() {
     lesson = null;
-    for (const bench of benches) bench.lock([]);
-    events.replaceChildren(...happenings());
+    releaseHands();
     showLesson();
     tellQuestion();
+}
+
+function choose(answer) {
+    guessed = answer;
+    releaseHands();
+    showLesson();
+    run(true);
 }
 
 function showLesson() {
     lessonBox.hidden = !lesson;
     lessonPicker.value = lesson ? String(lessons.indexOf(lesson)) : "";
     if (!lesson) return;
-    const outcome = html("div", { class: "outcome", role: "status" });
-    const check = async () => {
-        outcome.replaceChildren(html("p", {}, "Running it\u2026"));
-        const checked = lesson;
-        const { controls } = benches[0].facts;
-        const answers = [];
-        for (const { soFar, changes } of checked.checks)
-            answers.push(await ask({ do: "judge", bench: 0, soFar, changes: changes.join("\n") }));
-        const standings = new Map(controls.map(({ name }, i) => [name, answers[0].standings[i]]));
-        const { passed, lines } = result(
-            checked,
-            answers.map(({ judged }) => judged),
-            standings,
-            time,
-        );
-        outcome.replaceChildren(
-            html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")),
-            html(
-                "ul",
-                {},
-                lines.map((say) => told("li", say)),
-            ),
-        );
-    };
+    const outcome = html("div", { class: "outcome columns", role: "status" });
     lessonBox.replaceChildren(
-        ...lessonCard(lesson, {
-            check,
-            startAgain: () => startLesson(lessons.indexOf(lesson)),
+        ...lessonCard(lesson, guessed, {
+            choose,
+            check: async () => {
+                outcome.replaceChildren(html("p", {}, "Running it\u2026"));
+                outcome.replaceChildren(...(await checked(lesson, guessed, benches[0].facts.controls, () => time)));
+            },
+            startAgain: () => openLesson(lessons.indexOf(lesson), guessed),
             leave: leaveLesson,
         }),
         outcome,
@@ -331,7 +347,7 @@ const picker = html(
 );
 const lessonPicker = html(
     "select",
-    { "aria-label": "Lesson", onchange: () => lessonPicker.value && startLesson(Number(lessonPicker.value)) },
+    { "aria-label": "Lesson", onchange: () => lessonPicker.value && openLesson(Number(lessonPicker.value)) },
     html("option", { value: "" }, "lessons\u2026"),
     lessons.map(({ title }, i) => html("option", { value: i }, `${i + 1}. ${title}`)),
 );

@@ -22,8 +22,10 @@ function describe(number) {
     return { number, facts, count: facts.quantities.length, controls: facts.controls.length };
 }
 
+let more = []; // quantities that a lesson wants on the strip
+
 function watch(bench) {
-    const names = ["outlet.pressure", "inlet.pressure"];
+    const names = ["outlet.pressure", "inlet.pressure", ...more];
     for (const stage of bench.facts.stages) {
         if (stage.kind === "pilot-operated") names.push(`${stage.name}.cover_pressure`);
         names.push(`${stage.name}.lift`, `${stage.name}.flow`);
@@ -84,13 +86,15 @@ function tick() {
     setTimeout(tick, Math.max(1, frame * 1000 - (performance.now() - now)));
 }
 
-function opened(number, more = {}) {
-    if (number < 0) return reply({ is: "refused", why: why(), ...more });
+function opened(number, { more: wanted, ...tells }) {
+    if (number < 0) return reply({ is: "refused", why: why(), ...tells });
+    more = wanted ? [wanted] : [];
+    if (tells.lesson !== undefined) running = false; // until its question is answered
     for (const bench of benches) call("rig_close", null, ["number"], bench.number);
     benches = [describe(number)];
     watch(benches[0]);
     fresh();
-    reply({ is: "opened", benches: benches.map(({ facts, watched }) => ({ facts, watched })), ...more });
+    reply({ is: "opened", benches: benches.map(({ facts, watched }) => ({ facts, watched })), ...tells });
     report();
 }
 
@@ -100,13 +104,20 @@ function fresh() {
     before = performance.now();
 }
 
+const openPacked = (name, changes) => call("rig_open_packed", "number", ["string", "string"], name, changes);
+
+const judge = (number, soFar, changes) => {
+    const text = call("rig_judge", "string", ["number", "number", "string"], number, soFar ? 1 : 0, changes);
+    const failure = why();
+    return failure ? { failure, events: [] } : JSON.parse(text);
+};
+
 const does = {
-    packed: ({ name, changes, ...more }) =>
-        opened(call("rig_open_packed", "number", ["string", "string"], name, changes ?? ""), { name, ...more }),
-    open: ({ text, name, changes, ...more }) =>
+    packed: ({ name, changes, ...tells }) => opened(openPacked(name, changes ?? ""), { name, ...tells }),
+    open: ({ text, name, changes, ...tells }) =>
         opened(call("rig_open", "number", ["string", "string", "string"], text, name, changes ?? ""), {
             name,
-            ...more,
+            ...tells,
         }),
     twin() {
         const number = call("rig_twin", "number", ["number"], benches[0].number);
@@ -161,22 +172,16 @@ const does = {
     },
     scenario: ({ bench, ask }) =>
         reply({ is: "answer", ask, text: call("rig_scenario", "string", ["number"], benches[bench].number) }),
-    judge({ bench, soFar, changes, ask }) {
-        const text = call(
-            "rig_judge",
-            "string",
-            ["number", "number", "string"],
-            benches[bench].number,
-            soFar ? 1 : 0,
-            changes,
-        );
-        const standings = numbers(
-            call("rig_standings", "number", ["number"], benches[bench].number),
-            benches[bench].controls,
-        );
-        const failure = why();
+    // A bench as it stands, or what was done at it so far, with these changes; or as a packed scenario starts.
+    judge({ bench, packed, start, soFar, changes, ask }) {
+        const number = packed ? openPacked(packed, start) : benches[bench].number;
+        const judged = number < 0 ? { failure: why(), events: [] } : judge(number, soFar, changes);
+        const standings = packed
+            ? null
+            : numbers(call("rig_standings", "number", ["number"], number), benches[bench].controls);
+        if (packed && number >= 0) call("rig_close", null, ["number"], number);
         fresh();
-        reply({ is: "answer", ask, judged: failure ? { failure, events: [] } : JSON.parse(text), standings });
+        reply({ is: "answer", ask, judged, standings });
     },
     // Simulated time as fast as it goes, for tests and for whoever wants to know what this machine can do.
     haste({ until, ask }) {
