@@ -80,7 +80,9 @@ claim("the headline of a fit says what the file and the program say of the trace
                     `${told} of ${all} values became known better`,
             ),
         );
-        assert.equal(await page.locator(".overall .stamp.pass").count(), explained ? 1 : 0);
+        // After the fit not every valve keeps every limit, so there is no tick.
+        assert.ok(stored(`${name}.h5`, "/family/kept")[1] < stored(`${name}.h5`, "/family/valves")[1]);
+        assert.equal(await page.locator(".overall .stamp.pass").count(), 0);
         assert.equal(await page.locator(".answer .doubt").count(), explained ? 0 : 1);
         const worst = /outlet lies ([\d.]+) bar (above|below) the model about ([\d.]+) s/.exec(printed(name));
         const answer = await spaced(page.locator(".answer"));
