@@ -259,11 +259,13 @@ class Lessons(ProgramTest):
 
     def test_both_controls_of_lesson_4_pass_where_neither_gives_way(self):  # long
         opening, closing = "main.opening_control", "main.closing_control"
+        # The further out, the slower dies what the knock at 3 L/s has left, until nobody can tell whether it does (1.64 and 4.8 turns: it
+        # neither dies away nor lasts), and then it hunts. Well inside is where it dies in time.
         self.search(
             3,
             [{opening: a, closing: b} for a in (0.5, 1.5, 2.5, 6) for b in (0.25, 0.5, 1, 1.25, 4, 6)],
             lambda rng: {opening: rng.uniform(0, 6), closing: rng.uniform(0, 6)},
-            lambda chosen: 0.8 <= chosen[closing] <= (1.3 if chosen[opening] > 1.9 else 6) and 1.4 <= chosen[opening] <= 4,
+            lambda chosen: 0.8 <= chosen[closing] <= (1.3 if chosen[opening] > 1.9 else 2) and 1.4 <= chosen[opening] <= 4,
             lambda chosen: chosen[opening] < 0.9 or chosen[closing] < 0.6 or (chosen[closing] > 3.5 and chosen[opening] > 2.25),
         )
 
