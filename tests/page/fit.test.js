@@ -48,12 +48,12 @@ function prepare() {
                 file(`${name}.toml`),
             ),
         );
-        report(`${name}.html`, `${name}.h5`);
+        report(`${name}.html`, `${name}-fit.h5`);
     }
 }
 
 const printed = (name) => readFileSync(file(`${name}.txt`), "utf8");
-const one = (name, dataset) => stored(`${name}.h5`, dataset)[0];
+const one = (name, dataset) => stored(`${name}-fit.h5`, dataset)[0];
 // The number that begins a text, with the signs of a page.
 const number = (text) => parseFloat(text.replace("\u2212", "-"));
 
@@ -72,8 +72,8 @@ claim("the headline of a fit says what the file and the program say of the trace
         const explained = one(name, "/fit/explained") === 1;
         assert.equal(explained, name === "found");
         assert.equal(printed(name).includes("does not explain this trace"), !explained);
-        const told = stored(`${name}.h5`, "/told").filter((flag) => flag === 1).length;
-        const all = storedWords(`${name}.h5`, "/unknown").length;
+        const told = stored(`${name}-fit.h5`, "/told").filter((flag) => flag === 1).length;
+        const all = storedWords(`${name}-fit.h5`, "/unknown").length;
         assert.ok(
             (await spaced(page.locator(".overall"))).endsWith(
                 `The model ${explained ? "explains" : "does not explain"} this trace; ` +
@@ -81,7 +81,7 @@ claim("the headline of a fit says what the file and the program say of the trace
             ),
         );
         // After the fit not every valve keeps every limit, so there is no tick.
-        assert.ok(stored(`${name}.h5`, "/family/kept")[1] < stored(`${name}.h5`, "/family/valves")[1]);
+        assert.ok(stored(`${name}-fit.h5`, "/family/kept")[1] < stored(`${name}-fit.h5`, "/family/valves")[1]);
         assert.equal(await page.locator(".overall .stamp.pass").count(), 0);
         assert.equal(await page.locator(".answer .doubt").count(), explained ? 0 : 1);
         const worst = /outlet lies ([\d.]+) bar (above|below) the model about ([\d.]+) s/.exec(printed(name));
@@ -97,8 +97,8 @@ claim("the headline of a fit says what the file and the program say of the trace
 
 claim("the table of a fit has the values that are printed and stored, narrowest first", async () => {
     const page = await open("found.html");
-    const keys = storedWords("found.h5", "/unknown");
-    const [told, left, gauge] = ["/told", "/left", "/of_gauge"].map((dataset) => stored("found.h5", dataset));
+    const keys = storedWords("found-fit.h5", "/unknown");
+    const [told, left, gauge] = ["/told", "/left", "/of_gauge"].map((dataset) => stored("found-fit.h5", dataset));
     const shown = await page.locator(".table-box").first().locator("tr[data-key]").all();
     const place = (key) => 2 * gauge[keys.indexOf(key)] + left[keys.indexOf(key)]; // the gauges' stand last
     const order = keys.filter((_, i) => told[i]).sort((a, b) => place(a) - place(b));
@@ -123,7 +123,7 @@ claim("the table of a fit has the values that are printed and stored, narrowest 
     // And in US units: 1 mL = 0.0338140 fl oz, 1 Kv = 1.156 Cv, 1 bar = 14.5038 psi (from memory).
     await page.locator('input[value="US"]').check({ force: true });
     const capacity = await spaced(page.locator('tr[data-key="main.override.pilot.capacity"] td strong'));
-    const stated = stored("found.h5", "/value")[keys.indexOf("main.override.pilot.capacity")];
+    const stated = stored("found-fit.h5", "/value")[keys.indexOf("main.override.pilot.capacity")];
     assert.match(capacity, /Cv$/);
     assert.ok(Math.abs(number(capacity) / (stated * 3600 * Math.sqrt(1e5) * 1.156) - 1) < 0.006, capacity);
     assert.doesNotMatch(await page.locator(".answer").textContent(), /\d\sbar|\d\smL/);
@@ -131,9 +131,9 @@ claim("the table of a fit has the values that are printed and stored, narrowest 
 
 claim("the bars of a fit stand where the file has the ranges", async () => {
     const page = await open("found.html");
-    const keys = storedWords("found.h5", "/unknown");
+    const keys = storedWords("found-fit.h5", "/unknown");
     const of = Object.fromEntries(
-        ["range_low", "range_high", "low", "high", "told"].map((name) => [name, stored("found.h5", `/${name}`)]),
+        ["range_low", "range_high", "low", "high", "told"].map((name) => [name, stored("found-fit.h5", `/${name}`)]),
     );
     for (const [i, key] of keys.entries()) {
         if (!of.told[i]) continue;
@@ -148,7 +148,7 @@ claim("the bars of a fit stand where the file has the ranges", async () => {
 
 claim("the cursor on the trace reads what the file holds, residual beneath", async () => {
     const page = await open("found.html");
-    const time = stored("found.h5", "/trace_outlet/time");
+    const time = stored("found-fit.h5", "/trace_outlet/time");
     const canvas = page.locator(".canvas").first();
     await canvas.focus();
     for (let i = 0; i < 40; ++i) await page.keyboard.press("ArrowRight");
@@ -159,7 +159,7 @@ claim("the cursor on the trace reads what the file holds, residual beneath", asy
         Promise.all((await chart(page, title).locator("output").all()).map(async (o) => number(await o.textContent())));
     const [reading, model] = await read("trace and model");
     const [residual] = await read("residual");
-    const value = (name) => stored("found.h5", `/trace_outlet/${name}`, k, 1)[0] / 1e5;
+    const value = (name) => stored("found-fit.h5", `/trace_outlet/${name}`, k, 1)[0] / 1e5;
     assert.ok(Math.abs(model - value("model")) <= 0.5001e-3, `${model}, ${value("model")}`);
     assert.ok(Math.abs(reading - value("reading")) <= 0.5001e-3);
     assert.ok(Math.abs(residual - value("residual")) <= 0.5001e-3);
@@ -193,14 +193,14 @@ claim("the verdict before and after a fit is told as it is printed and stored", 
         assert.equal(await page.locator(".family-bar").count(), judged ? 2 : 0);
         await page.close();
     }
-    const [before, after] = stored("found.h5", "/family/kept");
+    const [before, after] = stored("found-fit.h5", "/family/kept");
     assert.notEqual(before, after, "a fit that changes no verdict would not tell the columns apart");
 });
 
 claim("values that a trace cannot tell apart are those of the file", async () => {
     const page = await open("found.html");
-    const [first, second] = ["first", "second"].map((name) => storedWords("found.h5", `/correlation/${name}`));
-    const [alike, r] = ["alike", "correlation"].map((name) => stored("found.h5", `/correlation/${name}`));
+    const [first, second] = ["first", "second"].map((name) => storedWords("found-fit.h5", `/correlation/${name}`));
+    const [alike, r] = ["alike", "correlation"].map((name) => stored("found-fit.h5", `/correlation/${name}`));
     const pairs = await Promise.all((await page.locator(".pairs li").all()).map(spaced));
     assert.equal(pairs.length, alike.filter((flag) => flag === 1).length);
     first.forEach((key, i) => {

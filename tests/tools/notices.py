@@ -56,7 +56,7 @@ class Notices(ProgramTest):
         rig = SOURCE / "build/rig"
         if not (rig / ".ninja_deps").exists():
             self.skipTest("tools/rig/build has not been run")
-        used = packages_of_headers(rig, r"CMakeFiles/solver")
+        used = packages_of_headers(rig, r"CMakeFiles/(solver|small)\.dir/")
         told = {name for name, products in notices().items() if "rig" in products}
         self.assertEqual({name for name in used if not NOT_CARRIED.match(name)}, told)
 

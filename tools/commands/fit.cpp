@@ -83,7 +83,9 @@ std::string date_found(const FitOptions& options, const scenarios::Trace& trace)
 }
 
 std::filesystem::path results_beside(const FitOptions& options) {
-    return std::filesystem::path(options.output).replace_extension(".h5");
+    // Not found.h5: a run of found.toml is that.
+    const std::filesystem::path path(options.output);
+    return path.parent_path() / fmt::format("{}-fit.h5", path.stem().string());
 }
 
 std::string name_of(const std::string& path) { return std::filesystem::path(path).filename().string(); }
@@ -133,6 +135,10 @@ void write_found(const FitOptions& options, const std::string& date, const FitQu
     print_text("\n{}: the scenario with the values found; run takes it\n", options.output);
     if (date.empty())
         print_text("  as_found has no date: the trace has none; write it in, or say --date 2026-03-01\n");
+    print_text(
+        "  run --uncertain of it draws each value of the hardware by itself: it knows less than this fit, "
+        "which knows\n"
+        "  which values go together, and says of more valves that they may do otherwise\n");
     print_text("{}: trace, model and ranges; report makes a page of it\n", results.string());
 }
 
@@ -226,9 +232,10 @@ void add_fit(Command program, std::function<int()>& action) {
         "of how many valves, drawn from the ranges before and after, the verdict is told (default: 60)");
     add_set(command, options->set);
     add_force(command, options->force);
-    command.add_option("-o,--output", options->output,
-                       "write the scenario with the values found, and beside it, ending in .h5, what report "
-                       "makes a page of");
+    command.add_option(
+        "-o,--output", options->output,
+        "write the scenario with the values found (found.toml), and beside it what report makes a "
+        "page of (found-fit.h5)");
     command.callback([options, &action] { action = [options] { return run_fit(*options); }; });
 }
 
