@@ -137,8 +137,7 @@ void write_found(const FitOptions& options, const std::string& date, const FitQu
         print_text("  as_found has no date: the trace has none; write it in, or say --date 2026-03-01\n");
     print_text(
         "  run --uncertain of it draws each value of the hardware by itself: it knows less than this fit, "
-        "which knows\n"
-        "  which values go together, and says of more valves that they may do otherwise\n");
+        "which knows what goes together\n");
     print_text("{}: trace, model and ranges; report makes a page of it\n", results.string());
 }
 
