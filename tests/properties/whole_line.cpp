@@ -65,7 +65,7 @@ TEST_CASE("water behind the check is kept above vapour pressure, everywhere and 
     }
 }
 
-TEST_CASE("a line with branches, a vessel and a consumer ahead of the station gives out what it takes in"
+TEST_CASE("a line with branches and a vessel and a consumer ahead of the station gives out what it takes in"
           * doctest::test_suite("long")) {
     const auto scenario = committed("nursery-branches.toml", {});
     const auto outcome = simulate(scenario);

@@ -110,14 +110,16 @@ void check_ranking(const std::string& scenario) {
 
 } // namespace
 
-TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart, "
-          "staged"
+TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart "
+          "with three "
+          "stages"
           * doctest::test_suite("long")) {
     check_ranking(staged);
 }
 
-TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart, "
-          "single") {
+TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart "
+          "with one "
+          "stage") {
     check_ranking(single);
 }
 
@@ -135,9 +137,8 @@ TEST_CASE("a fitter's words rank the fault they describe among the first") {
     CHECK(ranked_within({"static pressure creeps up"}, Fault::seat_held_open, 6));
 }
 
-TEST_CASE(
-    "every fault that is simulated has a name and a remedy of its own, and every reading and sign a name"
-    * doctest::test_suite("long")) {
+TEST_CASE("every fault that is simulated has a name and a remedy of its own and every reading and sign a name"
+          * doctest::test_suite("long")) {
     for (const auto* scenario : {staged, single})
         for (const auto& signature : signatures_of(scenario))
             CHECK(words_of(signature.fault).fault == signature.fault);
