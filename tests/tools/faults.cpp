@@ -111,15 +111,13 @@ void check_ranking(const std::string& scenario) {
 } // namespace
 
 TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart "
-          "with three "
-          "stages"
+          "with three stages"
           * doctest::test_suite("long")) {
     check_ranking(staged);
 }
 
 TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart "
-          "with one "
-          "stage") {
+          "with one stage") {
     check_ranking(single);
 }
 
