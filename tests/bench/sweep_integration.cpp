@@ -53,10 +53,10 @@ void lanes_section(const Station& without_friction) {
         std::vector<Setting> settings;
         const Station& station;
     } sweeps[] = {{"steady", by_day, without_friction},
-                  {"hunting", by_night, without_friction},
-                  {"mixed, with air", mixed(512), without_friction},
                   {"steady, a stem that sticks", by_day, with},
-                  {"hunting, a stem that sticks", by_night, with}};
+                  {"hunting", by_night, without_friction},
+                  {"hunting, a stem that sticks", by_night, with},
+                  {"mixed, with air", mixed(512), without_friction}};
     for (const auto& [name, settings, station] : sweeps) {
         const auto cases = cases_of(settings, station.parts().stages.front().valve.friction);
         std::map<std::size_t, Cost> best;
