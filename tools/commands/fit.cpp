@@ -143,7 +143,7 @@ void write_found(const FitOptions& options, const std::string& date, const FitQu
 
 /// What was found: the verdict that it leaves, and the files; an exit code.
 int tell_found(const FitOptions& options, const std::string& date, const FitQuestion& question,
-               const Fitted& fitted, std::string summary) {
+               const Fitted& fitted, const std::string& summary) {
     const auto family = family_of(options, question);
     const auto families = run_families(family, fitted);
     if (!families) {
