@@ -56,6 +56,13 @@ export const limits = (...these) => `accept={ ${these.join(", ")} }`;
 /** No knock at the end of an event: where nothing is said about hunting none is wanted. */
 export const unknocked = "knock=0";
 
+/**
+ * @param {function(): string} says what was done
+ * @param {...string} these limits
+ * @returns {object} the check of what was done so far
+ */
+export const onTheWay = (says, ...these) => ({ soFar: true, says, changes: [limits(...these, unknocked)] });
+
 /** Nobody turns anything, nothing changes. */
 export const nobody = ["supply.steps=[]", "demand.steps=[]", "adjust.steps=[]"];
 

@@ -9,6 +9,7 @@ import {
     hands,
     limits,
     nobody,
+    onTheWay,
     reaches,
     seconds,
     step,
@@ -45,9 +46,9 @@ const deadZone = {
     facts: [mainAlone, trickle, between, above],
     guess: {
         asks: () =>
-            `The bypass, set higher, carries the trickle of ${flow(0.3e-3)}, and the outlet is at rest. ` +
-            `The demand rises ` +
-            `to ${flow(2e-3)}: more than the bypass passes, so the main valve opens. How much does the outlet swing?`,
+            `The bypass, set higher, carries the trickle of ${flow(0.3e-3)}, and the outlet is at rest. The ` +
+            `demand rises to ${flow(2e-3)}: more than the bypass passes, so the main valve opens. How much does ` +
+            "the outlet swing?",
         answers: [
             () => `less than ${bar(0.05e5)}: two valves carry it better than one`,
             () => `${bar(0.05e5)} to ${bar(1e5)}`,
@@ -58,21 +59,17 @@ const deadZone = {
         bounds: [0.05e5, 1e5],
     },
     todo: () =>
-        "Main valve and bypass only; both cocks of the intermediate stage are shut. Raise the demand and " +
-        "leave it at a " +
-        `flow that is too much for the bypass and too little for the main valve: the outlet hunts by more ` +
-        `than ${bar(0.5e5)}.`,
+        "Main valve and bypass only; both cocks of the intermediate stage are shut. Raise the demand and leave " +
+        "it at a flow that is too much for the bypass and too little for the main valve: the outlet hunts by " +
+        `more than ${bar(0.5e5)}.`,
     watch: () =>
-        "What each stage passes, and \u201cswings\u201d below the outlet gauge. A dip of the supply sets " +
-        "off what waits.",
+        "What each stage passes, and \u201cswings\u201d below the outlet gauge. A dip of the supply sets off " +
+        "what waits.",
     why: () =>
-        `Alone the main valve hunts at ${flow(0.3e-3)} by more than ${bar(mainAlone.above)}; with the ` +
-        `bypass that flow is at ` +
-        "rest. But a bypass carries all the flow only until it is wide open. From there on the main valve " +
-        "opens, below its " +
-        `own minimum flow: at ${flow(2e-3)} the outlet hunts by ${bar(between.about)}, at ${flow(6e-3)} it ` +
-        `is at rest again. ` +
-        "That gap is the dead zone.",
+        `Alone the main valve hunts at ${flow(0.3e-3)} by more than ${bar(mainAlone.above)}; with the bypass ` +
+        "that flow is at rest. But a bypass carries all the flow only until it is wide open. From there on the " +
+        `main valve opens, below its own minimum flow: at ${flow(2e-3)} the outlet hunts by ` +
+        `${bar(between.about)}, at ${flow(6e-3)} it is at rest again. That gap is the dead zone.`,
     events: dips,
     checks: [
         {
@@ -128,8 +125,8 @@ const intermediate = {
     facts: [withIt, tooHigh, tooLow, wrongOrder],
     guess: {
         asks: () =>
-            `${flow(2e-3)} run, in the dead zone. An intermediate stage is set to ${bar(4.46e5)} and its outlet cock ` +
-            `opened; then its inlet cock within ${seconds(0.5)}. How high does the outlet go?`,
+            `${flow(2e-3)} run, in the dead zone. An intermediate stage is set to ${bar(4.46e5)} and its outlet ` +
+            `cock opened; then its inlet cock within ${seconds(0.5)}. How high does the outlet go?`,
         answers: [
             () => `not above ${bar(5e5)}`,
             () => `between ${bar(5e5)} and ${bar(5.5e5)}`,
@@ -140,32 +137,22 @@ const intermediate = {
         bounds: [5e5, 5.5e5],
     },
     todo: () =>
-        "Close the gap: bring in the intermediate stage. Open its outlet cock, then its inlet cock, and " +
-        "only then turn its " +
-        `screw up, to between the settings of the other two, ${bar(4.48e5)} and ${bar(4.8e5)}. On the way ` +
-        `the outlet must ` +
-        `stay below ${bar(5.5e5)}; afterwards the station has to carry ${flow(0.3e-3)}, ${flow(2e-3)}, ` +
-        `${flow(4e-3)} and go ` +
-        `back, without hunting and below ${bar(5.2e5)}.`,
+        "Close the gap: bring in the intermediate stage. Open its outlet cock, then its inlet cock, and only " +
+        `then turn its screw up, to between the settings of the other two, ${bar(4.48e5)} and ${bar(4.8e5)}. On ` +
+        `the way the outlet must stay below ${bar(5.5e5)}; afterwards the station has to carry ${flow(0.3e-3)}, ` +
+        `${flow(2e-3)}, ${flow(4e-3)} and go back, without hunting and below ${bar(5.2e5)}.`,
     watch: () =>
         "What each stage passes, and the outlet: it rises to the setting of the stage that now carries the " +
-        "flow. Undo, and " +
-        "try the other order: the screw first, the inlet cock last.",
+        "flow. Undo, and try the other order: the screw first, the inlet cock last.",
     why: () =>
-        "A valve behind a shut inlet cock stands wide open when the water comes: with the screw already up " +
-        "the outlet goes " +
-        `above ${bar(wrongOrder.above)}. Set between the two, the stage is still working when the main ` +
-        `valve reaches its ` +
-        `minimum, and steady where the bypass ends. At ${bar(4.3e5)} the main valve shuts too late for it ` +
-        `when the demand ` +
-        `falls: above ${bar(tooLow.above)}. At ${bar(4.8e5)}, beside the bypass, above ${bar(tooHigh.above)}.`,
+        "A valve behind a shut inlet cock stands wide open when the water comes: with the screw already up the " +
+        `outlet goes above ${bar(wrongOrder.above)}. Set between the two, the stage is still working when the ` +
+        `main valve reaches its minimum, and steady where the bypass ends. At ${bar(4.3e5)} the main valve ` +
+        `shuts too late for it when the demand falls: above ${bar(tooLow.above)}. At ${bar(4.8e5)}, beside the ` +
+        `bypass, above ${bar(tooHigh.above)}.`,
     events: dips,
     checks: [
-        {
-            soFar: true,
-            says: () => "While you brought it in",
-            changes: [limits('highest_outlet_pressure="5.5 bar"', unknocked)],
-        },
+        onTheWay(() => "While you brought it in", 'highest_outlet_pressure="5.5 bar"'),
         {
             soFar: false,
             says: () => "The demand rises and falls",
@@ -209,9 +196,9 @@ const hammer = {
     facts: [joukowsky, seen, travels, outletSees, threeSeconds, oneSecond],
     guess: {
         asks: () =>
-            `${flow(4e-3)} run through ${distance(200)} of plastic pipe behind the station. A valve at its ` +
-            `far end shuts in ` +
-            `${seconds(0.05)}. How high does the outlet of the station go? The supply is at ${bar(7.5e5)}.`,
+            `${flow(4e-3)} run through ${distance(200)} of plastic pipe behind the station. A valve at its far ` +
+            `end shuts in ${seconds(0.05)}. How high does the outlet of the station go? The supply is at ` +
+            `${bar(7.5e5)}.`,
         answers: [
             () => `not above ${bar(4.6e5)}, little more than its setting`,
             () => `between ${bar(4.6e5)} and ${bar(7.5e5)}, the supply`,
@@ -222,34 +209,24 @@ const hammer = {
         bounds: [4.6e5, 7.5e5],
     },
     todo: () =>
-        "Press \u201cShut at once\u201d and look at the far end on the strip; undo. Then shut the demand " +
-        "so slowly, with the " +
-        `slider or a button, that the outlet stays below ${bar(5.5e5)}.`,
+        "Press \u201cShut at once\u201d and look at the far end on the strip; undo. Then shut the demand so " +
+        `slowly, with the slider or a button, that the outlet stays below ${bar(5.5e5)}.`,
     watch: () =>
-        `The far end: it jumps at once and stays up until the wave has been to the station and back, ` +
-        `${seconds(0.886)}. ` +
-        "Slow it down to a twentieth to see it.",
+        "The far end: it jumps at once and stays up until the wave has been to the station and back, " +
+        `${seconds(0.886)}. Slow it down to a twentieth to see it.`,
     why: () =>
-        "Water that is stopped gives up its momentum. Stopped sooner than the wave needs there and back, " +
-        "the pressure " +
-        "rises by density times wave speed times the change of velocity, whatever the valve does (Joukowsky): here " +
-        `${bar(joukowsky.about)}, and the far end jumps by ${bar(seen.about)}. At the station the wave ` +
-        `finds a valve that ` +
-        `shuts: ${bar(outletSees.about)}. Shut in ${seconds(1)} it is still above ${bar(oneSecond.above)}, in ` +
-        `${seconds(3)} ${bar(threeSeconds.about)}.`,
+        "Water that is stopped gives up its momentum. Stopped sooner than the wave needs there and back, the " +
+        "pressure rises by density times wave speed times the change of velocity, whatever the valve does " +
+        `(Joukowsky): here ${bar(joukowsky.about)}, and the far end jumps by ${bar(seen.about)}. At the station ` +
+        `the wave finds a valve that shuts: ${bar(outletSees.about)}. Shut in ${seconds(1)} it is still above ` +
+        `${bar(oneSecond.above)}, in ${seconds(3)} ${bar(threeSeconds.about)}.`,
     events: [
         ["Shut at once", "demand", 0, 0.05],
         ["Shut in 1 s", "demand", 0, 1],
         ["Shut in 3 s", "demand", 0, 3],
         ["Water runs", "demand", 4e-3, 6],
     ],
-    checks: [
-        {
-            soFar: true,
-            says: () => "While you shut it",
-            changes: [limits('highest_outlet_pressure="5.5 bar"', unknocked)],
-        },
-    ],
+    checks: [onTheWay(() => "While you shut it", 'highest_outlet_pressure="5.5 bar"')],
     needs: [at("demand", 0, 5e-5, () => "the demand must be shut")],
 };
 
@@ -281,9 +258,9 @@ const startUp = {
     facts: [thrownOpen, cracked, otherOrder, eased],
     guess: {
         asks: () =>
-            "The line behind the station is full of water without pressure, both cocks are shut. The inlet " +
-            "cock is opened, " +
-            `then the outlet cock within ${seconds(1)}. How high does the outlet go? The screw is at ${bar(4.5e5)}.`,
+            "The line behind the station is full of water without pressure, both cocks are shut. The inlet cock " +
+            `is opened, then the outlet cock within ${seconds(1)}. How high does the outlet go? The screw is at ` +
+            `${bar(4.5e5)}.`,
         answers: [
             () => `not above ${bar(4.7e5)}`,
             () => `between ${bar(4.7e5)} and ${bar(7.5e5)}`,
@@ -294,27 +271,17 @@ const startUp = {
         bounds: [4.7e5, 7.5e5],
     },
     todo: () =>
-        `Bring the station in: both cocks open at the end, the screw at ${bar(4.5e5)}, and the outlet never above ` +
-        `${bar(4.8e5)} on the way. When it has gone wrong, start again or undo.`,
+        `Bring the station in: both cocks open at the end, the screw at ${bar(4.5e5)}, and the outlet never ` +
+        `above ${bar(4.8e5)} on the way. When it has gone wrong, start again or undo.`,
     watch: () => "The outlet gauge, the stem, and how long the line takes to fill.",
     why: () =>
-        "As long as the line is below the setting the valve stands as far open as it can, and it cannot " +
-        "shut as fast as a " +
-        `small line fills: above ${bar(thrownOpen.above)}. Inlet cock first, then the outlet cock by a ` +
-        `crack until the line ` +
-        `is up: below ${bar(cracked.below)}. The other order, the inlet cock cracked, goes above ` +
-        `${bar(otherOrder.above)}. ` +
-        `With the screw eased first, to ${bar(0.9e5)}, even quick cocks keep below ${bar(eased.below)}; ` +
-        `the screw is turned ` +
-        "up afterwards.",
+        "As long as the line is below the setting the valve stands as far open as it can, and it cannot shut as " +
+        `fast as a small line fills: above ${bar(thrownOpen.above)}. Inlet cock first, then the outlet cock by ` +
+        `a crack until the line is up: below ${bar(cracked.below)}. The other order, the inlet cock cracked, ` +
+        `goes above ${bar(otherOrder.above)}. With the screw eased first, to ${bar(0.9e5)}, even quick cocks ` +
+        `keep below ${bar(eased.below)}; the screw is turned up afterwards.`,
     events: [],
-    checks: [
-        {
-            soFar: true,
-            says: () => "While you brought it in",
-            changes: [limits('highest_outlet_pressure="4.8 bar"', unknocked)],
-        },
-    ],
+    checks: [onTheWay(() => "While you brought it in", 'highest_outlet_pressure="4.8 bar"')],
     needs: [
         at("main.cock", 0.95, 1, () => "the inlet cock must be open"),
         at("main.outlet_cock", 0.95, 1, () => "the outlet cock must be open"),
@@ -348,9 +315,8 @@ const restriction = {
     facts: [reads, healthy, wideOpen, cleaned],
     guess: {
         asks: () =>
-            `${flow(8e-3)} run, and when everything stops the outlet climbs to the supply. Somebody opens ` +
-            `the closing ` +
-            `control from half a turn to six. How high does the outlet go now?`,
+            `${flow(8e-3)} run, and when everything stops the outlet climbs to the supply. Somebody opens the ` +
+            "closing control from half a turn to six. How high does the outlet go now?",
         answers: [
             () => `not above ${bar(5e5)}: the valve shuts quickly again`,
             () => `between ${bar(5e5)} and ${bar(7e5)}`,
@@ -362,20 +328,17 @@ const restriction = {
     },
     todo: () =>
         `The outlet has to stay below ${bar(5e5)} when everything stops within ${seconds(4)}. Something is ` +
-        `wrong with this ` +
-        "valve. You may turn the closing control and have one part taken out and cleaned; the bench then begins again.",
+        "wrong with this valve. You may turn the closing control and have one part taken out and cleaned; the " +
+        "bench then begins again.",
     watch: () =>
-        `How the stem shuts, and what the outlet reads while water runs: a healthy valve with this screw, ` +
-        `${bar(4.5e5)} ` +
-        `static, holds ${bar(healthy.about)}.`,
+        "How the stem shuts, and what the outlet reads while water runs: a healthy valve with this screw, " +
+        `${bar(4.5e5)} static, holds ${bar(healthy.about)}.`,
     why: () =>
         "All the water that shuts the valve comes through the fixed restriction. Nearly blocked, it shuts " +
-        "slowly however far " +
-        `the closing control is open: above ${bar(wideOpen.above)}. The other sign is on the gauge before ` +
-        `anything stops: the ` +
-        `pilot has less water to let out, so the outlet falls off less, to ${bar(reads.about)} instead of ` +
-        `${bar(healthy.about)}. Cleaned, and with the closing control at one turn, it stays below ` +
-        `${bar(cleaned.below)}.`,
+        `slowly however far the closing control is open: above ${bar(wideOpen.above)}. The other sign is on the ` +
+        "gauge before anything stops: the pilot has less water to let out, so the outlet falls off less, to " +
+        `${bar(reads.about)} instead of ${bar(healthy.about)}. Cleaned, and with the closing control at one ` +
+        `turn, it stays below ${bar(cleaned.below)}.`,
     events: [
         ["Everything stops", "demand", 0, 4],
         ["Water runs", "demand", 8e-3, 4],

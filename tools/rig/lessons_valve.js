@@ -8,6 +8,7 @@ import {
     hands,
     limits,
     nobody,
+    onTheWay,
     reaches,
     seconds,
     step,
@@ -53,16 +54,16 @@ const flowingPressure = {
         bounds: [4.2e5, 4.6e5],
     },
     todo: () =>
-        `The people here want at least ${bar(4.26e5)} while ${flow(7e-3)} run, and their fittings may never see more ` +
-        `than ${bar(4.77e5)}. Turn the adjusting screw until both are so; try both with the buttons.`,
+        `The people here want at least ${bar(4.26e5)} while ${flow(7e-3)} run, and their fittings may never see ` +
+        `more than ${bar(4.77e5)}. Turn the adjusting screw until both are so; try both with the buttons.`,
     watch: () => "What the outlet gauge reads while water runs, and what it reads once everybody has shut off.",
     why: () =>
-        `The fixed restriction feeds the cover all the time while the valve is open, and the pilot has to let that ` +
-        "water out. To stand so far open its spring has to be eased: the outlet falls. At rest the pilot " +
-        "is shut, and " +
-        `the outlet climbs to the setting: from ${bar(flowing.about)} to ${bar(atRest.about)}. How much flows hardly ` +
-        `matters: with ${flow(3e-3)} it is ${bar(little.about)} as well. Who sets the screw so that the gauge reads ` +
-        `${bar(4.5e5)} while water runs, at ${bar(4.87e5)} static, has more than ${bar(byGauge.above)} at rest.`,
+        "The fixed restriction feeds the cover all the time while the valve is open, and the pilot has to let " +
+        "that water out. To stand so far open its spring has to be eased: the outlet falls. At rest the pilot " +
+        `is shut, and the outlet climbs to the setting: from ${bar(flowing.about)} to ${bar(atRest.about)}. How ` +
+        `much flows hardly matters: with ${flow(3e-3)} it is ${bar(little.about)} as well. Who sets the screw ` +
+        `so that the gauge reads ${bar(4.5e5)} while water runs, at ${bar(4.87e5)} static, has more than ` +
+        `${bar(byGauge.above)} at rest.`,
     events: [
         ["Everybody shuts off", "demand", 0, 8],
         ["Water runs", "demand", 7e-3, 4],
@@ -115,23 +116,18 @@ const air = {
         bounds: [0.2e5, 1e5],
     },
     todo: () =>
-        `Crack the bleed fitting by a hair, ${turns(0.01)} to ${turns(0.015)}, wait until the air is gone, ` +
-        `and shut the ` +
-        `fitting. The outlet must stay below ${bar(5.6e5)}.`,
+        `Crack the bleed fitting by a hair, ${turns(0.01)} to ${turns(0.015)}, wait until the air is gone, and ` +
+        `shut the fitting. The outlet must stay below ${bar(5.6e5)}.`,
     watch: () =>
-        "The outlet gauge, and the air in the drawing. While the fitting is open the cover loses pressure and the " +
-        `valve opens: with ${turns(1 / 8)} for ${seconds(3)} the outlet goes above ${bar(bledWide.above)}.`,
+        "The outlet gauge, and the air in the drawing. While the fitting is open the cover loses pressure and " +
+        `the valve opens: with ${turns(1 / 8)} for ${seconds(3)} the outlet goes above ${bar(bledWide.above)}.`,
     why: () =>
-        "Water in the cover is stiff: the stem moves only as fast as the speed controls let water pass. Air is a " +
-        "spring. The stem moves before any water has, at first the wrong way, and pilot and valve then chase each " +
-        `other: the outlet swings by more than ${bar(airHunts.above)}.`,
+        "Water in the cover is stiff: the stem moves only as fast as the speed controls let water pass. Air is " +
+        "a spring. The stem moves before any water has, at first the wrong way, and pilot and valve then chase " +
+        `each other: the outlet swings by more than ${bar(airHunts.above)}.`,
     events: [],
     checks: [
-        {
-            soFar: true,
-            says: () => "While you bled it",
-            changes: [limits('highest_outlet_pressure="5.6 bar"', unknocked)],
-        },
+        onTheWay(() => "While you bled it", 'highest_outlet_pressure="5.6 bar"'),
         {
             soFar: false,
             says: () => "A zone opens and shuts",
@@ -165,9 +161,8 @@ const opening = {
     facts: [wideOpen, half, quarter],
     guess: {
         asks: () =>
-            `The zones end, and only ${flow(0.8e-3)} of misting run on. The opening control is at ` +
-            `${turns(3)}. How much ` +
-            "does the outlet swing for good?",
+            `The zones end, and only ${flow(0.8e-3)} of misting run on. The opening control is at ${turns(3)}. ` +
+            "How much does the outlet swing for good?",
         answers: [
             () => `less than ${bar(0.2e5)}: it comes to rest`,
             () => `${bar(0.2e5)} to ${bar(1e5)}`,
@@ -181,14 +176,13 @@ const opening = {
         "Turn the opening control in until the night is calm and stays so, but not so far that the outlet falls " +
         `below ${bar(2.5e5)} when the zones come on again within ${seconds(4)}. Try both with the buttons.`,
     watch: () =>
-        "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the " +
-        "strip as the " +
-        "zones come on.",
+        "Whether the swing at the trickle grows or dies away: give it time. Then the lowest point of the strip " +
+        "as the zones come on.",
     why: () =>
         "The opening control throttles the water that leaves the cover, so the valve opens slowly and no longer " +
         "overshoots its pilot. But a slow valve lets the pressure sag when water is wanted: with " +
         `${turns(1 / 2)} to ${bar(half.about)}, with ${turns(1 / 4)} to ${bar(quarter.about)}. The right ` +
-        `setting is between.`,
+        "setting is between.",
     events: [
         ["Night trickle", "demand", 0.8e-3, 2],
         ["Zones come on", "demand", 7e-3, 4],
@@ -228,8 +222,9 @@ const closing = {
     facts: [surges, shutQuicker, tooFarOut, bothIn],
     guess: {
         asks: () =>
-            `The closing control is nearly shut, at ${turns(1 / 2)}. ${flow(8e-3)} run, and everything stops within ` +
-            `${seconds(4)}. How high does the outlet go? The supply is at ${bar(7.5e5)}, the screw at ${bar(4.5e5)}.`,
+            `The closing control is nearly shut, at ${turns(1 / 2)}. ${flow(8e-3)} run, and everything stops ` +
+            `within ${seconds(4)}. How high does the outlet go? The supply is at ${bar(7.5e5)}, the screw at ` +
+            `${bar(4.5e5)}.`,
         answers: [
             () => `not above ${bar(5e5)}`,
             () => `between ${bar(5e5)} and ${bar(7e5)}`,
@@ -240,20 +235,19 @@ const closing = {
         bounds: [5e5, 7e5],
     },
     todo: () =>
-        `Set both speed controls so that the day goes by: most zones shut (${flow(3e-3)} are left, and ` +
-        `then a tap for a ` +
-        `moment), they come on again within ${seconds(1)}, everything stops. The outlet must stay between ` +
-        `${bar(3.3e5)} and ${bar(5.2e5)}, and must not hunt by more than ${bar(0.2e5)}.`,
+        `Set both speed controls so that the day goes by: most zones shut (${flow(3e-3)} are left, and then a ` +
+        `tap for a moment), they come on again within ${seconds(1)}, everything stops. The outlet must stay ` +
+        `between ${bar(3.3e5)} and ${bar(5.2e5)}, and must not hunt by more than ${bar(0.2e5)}.`,
     watch: () =>
-        "The highest point when demand goes: does the valve shut as fast as the demand does? The swing at the small " +
-        "flow: does it die away? The lowest point when the zones come on.",
+        "The highest point when demand goes: does the valve shut as fast as the demand does? The swing at the " +
+        "small flow: does it die away? The lowest point when the zones come on.",
     why: () =>
-        "The closing control throttles the water that enters the cover. Too far in, the valve is still open when the " +
-        `demand is gone, and the inlet pressure goes through: above ${bar(surges.above)}, with ${turns(1)} only ` +
-        `${bar(shutQuicker.about)}. Too far out, at ${turns(4)}, the valve is quick enough to chase its pilot at the ` +
-        `small flow: knocked, it hunts by more than ${bar(tooFarOut.above)}. The opening control calms ` +
-        `that too, but at ` +
-        `${turns(1)} the outlet sags to ${bar(bothIn.about)} when the zones come on.`,
+        "The closing control throttles the water that enters the cover. Too far in, the valve is still open " +
+        `when the demand is gone, and the inlet pressure goes through: above ${bar(surges.above)}, with ` +
+        `${turns(1)} only ${bar(shutQuicker.about)}. Too far out, at ${turns(4)}, the valve is quick enough to ` +
+        `chase its pilot at the small flow: knocked, it hunts by more than ${bar(tooFarOut.above)}. The opening ` +
+        `control calms that too, but at ${turns(1)} the outlet sags to ${bar(bothIn.about)} when the zones come ` +
+        "on.",
     events: [
         ["Most zones shut", "demand", 3e-3, 2],
         ["A tap opens", "demand", 4.5e-3, 0.1],
@@ -291,8 +285,8 @@ const pilot = {
     facts: [thrown, inASecond, settlesAt],
     guess: {
         asks: () =>
-            `${flow(3e-3)} run. The screw is thrown from ${bar(4.5e5)} to ${bar(5.5e5)} static at once; the outlet then ` +
-            `belongs at ${bar(settlesAt.about)}. How high does it go on the way?`,
+            `${flow(3e-3)} run. The screw is thrown from ${bar(4.5e5)} to ${bar(5.5e5)} static at once; the ` +
+            `outlet then belongs at ${bar(settlesAt.about)}. How high does it go on the way?`,
         answers: [
             () => `not above ${bar(5.2e5)}: the valve follows its pilot`,
             () => `between ${bar(5.2e5)} and ${bar(5.35e5)}`,
@@ -303,21 +297,15 @@ const pilot = {
         bounds: [5.2e5, 5.35e5],
     },
     todo: () =>
-        `Bring the adjusting screw from ${bar(4.5e5)} to ${bar(5.5e5)} static with water running. The outlet must not go ` +
-        `above ${bar(5.25e5)} on the way: turn a little, look at the gauge, turn on.`,
+        `Bring the adjusting screw from ${bar(4.5e5)} to ${bar(5.5e5)} static with water running. The outlet ` +
+        `must not go above ${bar(5.25e5)} on the way: turn a little, look at the gauge, turn on.`,
     watch: () => "The outlet gauge after each turn: how far it goes past where it settles.",
     why: () =>
-        "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw that is thrown " +
-        `opens the valve beyond what is needed, and the outlet goes to ${bar(thrown.about)}. Turned in ${seconds(1)} it ` +
-        `goes to ${bar(inASecond.about)}, where it belongs at ${bar(settlesAt.about)}.`,
+        "The pilot answers at once, the main valve as fast as its cover empties and fills. A screw that is " +
+        `thrown opens the valve beyond what is needed, and the outlet goes to ${bar(thrown.about)}. Turned in ` +
+        `${seconds(1)} it goes to ${bar(inASecond.about)}, where it belongs at ${bar(settlesAt.about)}.`,
     events: [],
-    checks: [
-        {
-            soFar: true,
-            says: () => "While you turned",
-            changes: [limits('highest_outlet_pressure="5.25 bar"', calm, unknocked)],
-        },
-    ],
+    checks: [onTheWay(() => "While you turned", 'highest_outlet_pressure="5.25 bar"', calm)],
     needs: [at("main.set_pressure", 5.45e5, 5.55e5, () => `the screw must stand at ${bar(5.5e5)} static`)],
 };
 
@@ -339,29 +327,24 @@ const minimum = {
     facts: [restsAt, huntsAt, neverRests],
     guess: {
         asks: () =>
-            `At ${flow(3.2e-3)} the valve rests. The supply falls from ${bar(7.5e5)} to ${bar(5.5e5)} for ` +
-            `a second and comes ` +
-            "back. What does the outlet do then?",
+            `At ${flow(3.2e-3)} the valve rests. The supply falls from ${bar(7.5e5)} to ${bar(5.5e5)} for a ` +
+            "second and comes back. What does the outlet do then?",
         answers: [() => `it comes back to rest`, () => `it swings by more than ${bar(0.2e5)} for good`],
         changes: ["demand.start=3.2 L/s", ...dip],
         of: swings(2),
         bounds: [0.2e5],
     },
     todo: () =>
-        "Lower the demand step by step and leave it at the least flow from which the valve comes back " +
-        "after such a dip " +
-        `of the supply: not above ${flow(4.9e-3)}. Try the dip at each step.`,
+        "Lower the demand step by step and leave it at the least flow from which the valve comes back after " +
+        `such a dip of the supply: not above ${flow(4.9e-3)}. Try the dip at each step.`,
     watch: () =>
         "\u201cswings\u201d below the outlet gauge: does it become less by itself, or more? That it rests " +
-        "proves nothing " +
-        "before it has been knocked.",
+        "proves nothing before it has been knocked.",
     why: () =>
         "Near the seat a small lift changes the flow a lot, so the pilot\u2019s corrections are too strong. At " +
         `${flow(1.5e-3)} rest does not last, the valve hunts by more than ${bar(neverRests.above)}. At ` +
-        `${flow(3.2e-3)} it ` +
-        `rests and shrugs off a small knock, but after the dip it hunts by more than ${bar(huntsAt.above)} ` +
-        `for good. A ` +
-        "smaller valve has to carry such flows.",
+        `${flow(3.2e-3)} it rests and shrugs off a small knock, but after the dip it hunts by more than ` +
+        `${bar(huntsAt.above)} for good. A smaller valve has to carry such flows.`,
     events: [
         ["Supply dips", "supply", 5.5e5, 0.2],
         ["Supply is back", "supply", 7.5e5, 0.2],
