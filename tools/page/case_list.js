@@ -1,6 +1,15 @@
-// The cases of a sweep: where each lies, what it does not keep first, and how many went which way.
+// The cases of a sweep: where each lies, what it does not keep first, and how many went which way; rows of any table.
 import { limits, parsed, words as findingWords } from "./finding.js";
 import * as units from "./units.js";
+
+/**
+ * @param {object} [table] of a file, rows by name of the column
+ * @returns {object[]} its rows; none where there is no such table
+ */
+export const rowsOf = (table = {}) =>
+    (Object.values(table)[0] ?? []).map((_, k) =>
+        Object.fromEntries(Object.entries(table).map(([name, column]) => [name, column[k]])),
+    );
 
 /**
  * What can be wrong with a case or a setting: told apart by a letter and by the way it is hatched.

@@ -1,8 +1,9 @@
 // The verdict on the valves that a fit allows, before and after.
 import { ground } from "./case_charts.js";
+import { rowsOf } from "./case_list.js";
 import { html, svg } from "./dom.js";
 import { limits } from "./finding.js";
-import { box, head, percent, rowsOf } from "./fit_values.js";
+import { box, head, percent } from "./fit_values.js";
 import * as units from "./units.js";
 
 // How a valve may go, by column of the file, in the order of `ways` of case_list.js; words as the program prints them.

@@ -1,9 +1,10 @@
 // What a fit found: the trace over the model, what is left of it, the values before and after, and the verdict.
+import { rowsOf } from "./case_list.js";
 import { Charts } from "./charts.js";
 import { Clock } from "./clock.js";
 import { html } from "./dom.js";
 import { familySection } from "./fit_family.js";
-import { figure, pairsList, range, rowsOf, unitOf, valuesTable, withUnit } from "./fit_values.js";
+import { figure, pairsList, range, unitOf, valuesTable, withUnit } from "./fit_values.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 

@@ -1,4 +1,4 @@
-// Values of a fit before and after, and which of them the trace cannot tell apart; and what tables of a fit share.
+// Values of a fit before and after, and which of them the trace cannot tell apart; and how a fit's tables are laid out.
 import { html, svg } from "./dom.js";
 import { hatching } from "./plot.js";
 import * as units from "./units.js";
@@ -8,15 +8,6 @@ import * as units from "./units.js";
  * @returns {string} in percent, without the sign
  */
 export const percent = (share) => (100 * share).toFixed(0);
-
-/**
- * @param {object} [table] of a file, rows by name of the column
- * @returns {object[]} its rows
- */
-export const rowsOf = (table) => {
-    const names = Object.keys(table ?? {});
-    return (table?.[names[0]] ?? []).map((_, i) => Object.fromEntries(names.map((name) => [name, table[name][i]])));
-};
 
 /**
  * @param {object} value of a fit: key, unit

@@ -1,4 +1,5 @@
 // What the file of a flow map says: where the station is steady, where it hunts, and the sentences that tell it.
+import { rowsOf } from "./case_list.js";
 import { html } from "./dom.js";
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
@@ -67,12 +68,7 @@ export function knockedOf(study, bands) {
  * @param {object} study a map; SI
  * @returns {object[]} a row for each flow at which it hunted; SI
  */
-export function cyclesOf(study) {
-    const table = study.tables.hunting_cycle ?? {};
-    return (table.flow ?? []).map((_, k) =>
-        Object.fromEntries(Object.entries(table).map(([name, column]) => [name, column[k]])),
-    );
-}
+export const cyclesOf = (study) => rowsOf(study.tables.hunting_cycle);
 
 /**
  * A column of what was followed, straight between the flows followed.
