@@ -77,11 +77,12 @@ std::vector<Ritz> arnoldi(Eigen::Index n, Eigen::Index most, const Apply& apply)
     using Solver = std::conditional_t<std::is_same_v<Scalar, double>, Eigen::EigenSolver<Matrix>,
                                       Eigen::ComplexEigenSolver<Matrix>>;
     const Solver small(Matrix(projected.topLeftCorner(found, found)));
+    const auto vectors = small.eigenvectors().eval(); // which the real solver puts together at each call
     std::vector<Ritz> ritz;
     for (Index i = 0; i < found; ++i)
-        ritz.push_back({small.eigenvalues()[i], std::abs(projected(found, found - 1))
-                                                    * std::abs(small.eigenvectors()(found - 1, i))
-                                                    / small.eigenvectors().col(i).norm()});
+        ritz.push_back(
+            {small.eigenvalues()[i], std::abs(projected(found, found - 1)) * std::abs(vectors(found - 1, i))
+                                         / vectors.col(i).norm()});
     return ritz;
 }
 
