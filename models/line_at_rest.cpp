@@ -44,16 +44,18 @@ void LineAtRest::follow(std::size_t pipe) {
     found_.pressure[run.to] = (run.from ? found_.pressure[*run.from] : source_) - run.pipe.steady_drop(flow);
 }
 
-/// The outlet pressure at which the stages pass the flow.
+/// The outlet pressure at which the stages pass the flow. Where nothing is drawn, all pressures above the lowest that shuts
+/// the stages are states of rest, and so is the inlet's; water that comes from below stops at the lowest.
 void LineAtRest::settle_stages() {
     constexpr int halvings = 60;
+    constexpr double shut = 1e-9; // m3/s: what the smooth laws let through a seat that is shut is less
     const double p1 = found_.pressure[parts_.inlet];
     // Stages behind shut cocks pass next to nothing: a flow beyond their most would empty the pipes behind them.
     through_ = std::min(through_, std::max(stages_(p1, 0), 0.0));
     double low = 0, high = std::max(p1, 0.0);
     for (int half = 0; half < halvings; ++half) {
         found_.outlet = 0.5 * (low + high);
-        (stages_(p1, found_.outlet) > through_ ? low : high) = found_.outlet;
+        (stages_(p1, found_.outlet) > std::max(through_, shut) ? low : high) = found_.outlet;
     }
     found_.pressure[parts_.outlet] = found_.outlet;
 }

@@ -39,6 +39,9 @@ class Names {
         return first_ + table_.size() - 1;
     }
 
+    /// For a state just entered.
+    void keep_above(double lowest) { table_.back().lowest = lowest; }
+
     std::size_t next() const { return first_ + table_.size(); } ///< the place of the next entry
     const std::vector<Quantity>& table() const { return table_; }
 

@@ -79,6 +79,11 @@ class EquilibriumSearch {
     Vector moved(const Vector& y, const Vector& move) const {
         Vector next = y;
         next(dynamic_) += move.cwiseProduct(typical_);
+        // Halfway to the lowest at most: what lies beyond may look like rest and is none.
+        for (Eigen::Index i = 0; i < typical_.size(); ++i) {
+            const auto at = dynamic_[static_cast<std::size_t>(i)];
+            next[at] = std::max(next[at], 0.5 * (y[at] + quantity(i).lowest));
+        }
         return next;
     }
 
@@ -110,9 +115,10 @@ class EquilibriumSearch {
                 return {};
             matrix = fastest.cwiseInverse().asDiagonal() * matrix;
             Eigen::SparseLU<Sparse> lu(matrix);
-            // Water shut in may rest at any pressure: the motion has to choose, not a tangent that is all rounding.
-            // Stations have 1e-4 here, where only a leak settles the outlet 1e-12.
-            if (lu.info() != Eigen::Success || !(reciprocal_condition(matrix, lu) > 1e-14))
+            // Water shut in may rest at any pressure: the motion has to choose, not a tangent that is next to singular.
+            // Stations have 1e-4 here, where only a leak or what a smooth law lets through a seat settles the outlet
+            // 1e-12 and less.
+            if (lu.info() != Eigen::Success || !(reciprocal_condition(matrix, lu) > 1e-10))
                 return {};
             const auto correction = [&](const Vector& of) -> Vector {
                 return -lu.solve(of.cwiseQuotient(fastest));

@@ -28,6 +28,8 @@ namespace needleturn::models {
 template <class P> struct GasTraceOf {
     P strength = 0;            ///< g, Pa, > 0
     P vapour_pressure_abs = 0; ///< p_v, Pa absolute
+    /// Pa gauge: the gas alone fills a room at this pressure, and at a lower one less than no water would be in it.
+    P empty_below() const { return vapour_pressure_abs - atmospheric_pressure + strength; }
     static constexpr auto fields(auto& of) { return std::tie(of.strength, of.vapour_pressure_abs); }
     bool operator==(const GasTraceOf&) const = default;
 };

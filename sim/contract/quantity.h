@@ -1,6 +1,7 @@
 /// The one table that names what a model computes: it feeds tolerances, recording, file attributes and error texts.
 #pragma once
 
+#include <limits>
 #include <string>
 
 namespace needleturn {
@@ -31,6 +32,7 @@ struct Quantity {
     std::string part =
         {}; ///< what a state belongs to, in an engineer's words: "main cover", "supply pipe"; names modes
     Kept kept = Kept::samples;
+    double lowest = -std::numeric_limits<double>::infinity(); ///< of a state: below it the equations mean nothing
 };
 
 } // namespace needleturn

@@ -5,6 +5,7 @@
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -107,4 +108,39 @@ TEST_CASE("every committed scenario has a steady state with all its cocks shut, 
         ++looked_at;
     }
     CHECK(looked_at > 10);
+}
+
+TEST_CASE("with nothing drawn a station rests at its setting whatever its size and its supply") {
+    // Any pressure above it would be a state of rest, too: nothing leaves, and the seats are shut.
+    for (const auto* size : {"DN65", "DN80", "DN150", "DN200"})
+        for (const double supply : {5.0, 6.0, 7.0, 7.4, 7.5, 7.6, 8.0, 9.0, 12.0}) { // bar
+            CAPTURE(size);
+            CAPTURE(supply);
+            const Steady steady(scenarios::read_scenario(
+                folder / "nursery-night.toml",
+                std::vector<scenarios::Override>{{"demand.start=0 L/s"},
+                                                 {"demand.steps=[]"},
+                                                 {fmt::format("main.hardware=pilot-operated/{}", size)},
+                                                 {fmt::format("supply.pressure={} bar", supply)}}));
+            // It presses the seat of its pilot shut, and the disc, which gives, moves a little water.
+            CHECK(steady.values[steady.station.outlet()] > 4.5e5 - 1); // Pa
+            CHECK(steady.values[steady.station.outlet()] < 4.6e5);
+        }
+}
+
+TEST_CASE("a cover emptied below nothing is no state of rest, however much its diaphragm gives") {
+    for (const double gives : {2.0, 5.0, 10.0}) { // mL/bar
+        CAPTURE(gives);
+        const Steady steady(scenarios::read_scenario(
+            folder / "nursery-night.toml",
+            std::vector<scenarios::Override>{
+                {"demand.start=0.001 L/s"},
+                {"demand.steps=[]"},
+                {"supply.pressure=12 bar"},
+                {"main.override.main_valve.area_change=50 %"},
+                {fmt::format("main.override.main_valve.diaphragm_compliance={} mL/bar", gives)},
+                {"main.override.main_valve.stem_friction=0 N"}}));
+        CHECK(std::abs(steady.signal("main.cover_flow")) < 1e-9);
+        CHECK(steady.values[steady.station.outlet()] == tests::relative(4.5e5, 0.02));
+    }
 }
