@@ -39,8 +39,8 @@ struct Trim {
 
 /// What is known of the dry friction of a stem beside its Coulomb force (models/parts/stem_friction.h).
 struct BreakawayHardware {
-    /// N, key stem_breakaway, >= stem_friction, which is the default: a stem that stands slips as easily as one that slides (no figure
-    /// is known).
+    /// N, key stem_breakaway; default, and for less, stem_friction: a stem that stands slips no more easily than one that slides (no
+    /// figure is known).
     std::optional<double> force;
     /// m, key stem_presliding, > 0: how far it gives before it slips; default 20 um (chosen: between the micrometres of metal guides
     /// and the tenths of a millimetre of soft rings; from memory).
@@ -111,7 +111,7 @@ struct PilotHardware {
     double spring_rate = 0;       ///< N/m, > 0
     double moving_mass = 0;       ///< kg, > 0
     double stem_damping = 0;      ///< N s/m, >= 0
-    double stem_friction = 0;     ///< N, Coulomb, >= 0, default 0
+    std::optional<double> stem_friction; ///< N, Coulomb, >= 0; absent: none
     BreakawayHardware breakaway;  ///< of no matter without stem_friction
     double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
     /// m, > 0, of a seat that is not balanced (models/parts/unbalanced_seat.h); absent: balanced.

@@ -55,12 +55,10 @@ template <class On> void visit_keys(On& on, Trim& trim) {
     }
 }
 
-/// Beside stem_friction, whose value is `coulomb`, N.
-template <class On> void visit_keys(On& on, BreakawayHardware& breakaway, double coulomb) {
+/// Beside stem_friction.
+template <class On> void visit_keys(On& on, BreakawayHardware& breakaway) {
     on.optional("stem_breakaway", breakaway.force, Dimension::force, positive);
     on.optional("stem_presliding", breakaway.travel, Dimension::length, positive);
-    on.check(!breakaway.force || (coulomb > 0 && *breakaway.force >= coulomb), "stem_breakaway",
-             "must not be below stem_friction, which must be greater than 0");
 }
 
 /// Of a seat that is not balanced.
@@ -82,7 +80,7 @@ template <class On> void visit_keys(On& on, MainValveHardware& valve) {
     on.required("spring_rate", valve.spring_rate, Dimension::stiffness, not_negative);
     on.required("stem_damping", valve.stem_damping, Dimension::damping, not_negative);
     on.required("stem_friction", valve.stem_friction, Dimension::force, not_negative);
-    visit_keys(on, valve.breakaway, valve.stem_friction);
+    visit_keys(on, valve.breakaway);
     on.optional("diaphragm_compliance", valve.diaphragm_compliance, Dimension::storage, positive);
     on.optional("area_change", valve.area_change, Dimension::ratio, Range{-0.5, 1});
     on.optional("jet_angle", valve.jet_angle, Dimension::angle, Range{0, std::numbers::pi / 2});
@@ -116,6 +114,11 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
             ? "its volume must be larger than what a full stroke displaces, diaphragm_area x full_lift x "
               "(1 + area_change / 2)"
             : "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
+    on.check(hardware.main_valve.diaphragm_compliance.value_or(0) * hardware.pressure_rating
+                 < hardware.cover.volume,
+             "cover",
+             "its volume must be larger than what the diaphragm gives at the pressure rating, "
+             "main_valve.diaphragm_compliance x pressure_rating");
     on.table("fixed_restriction", Presence::required, [&](auto& in) {
         in.required("capacity", hardware.fixed_restriction_capacity, Dimension::capacity, positive);
     });
@@ -138,7 +141,7 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.required("moving_mass", pilot.moving_mass, Dimension::mass, positive);
         in.required("stem_damping", pilot.stem_damping, Dimension::damping, not_negative);
         in.optional("stem_friction", pilot.stem_friction, Dimension::force, not_negative);
-        visit_keys(in, pilot.breakaway, pilot.stem_friction);
+        visit_keys(in, pilot.breakaway);
         in.required("pressure_per_turn", pilot.pressure_per_turn, Dimension::pressure, positive_pressure);
         visit_seat_bore(in, pilot.seat_bore, pilot.diaphragm_area);
     });
@@ -160,7 +163,7 @@ template <class On> void visit_keys(On& on, DirectActingHardware& hardware) {
     on.required("spring_rate", hardware.spring_rate, Dimension::stiffness, positive);
     on.required("stem_damping", hardware.stem_damping, Dimension::damping, not_negative);
     on.required("stem_friction", hardware.stem_friction, Dimension::force, not_negative);
-    visit_keys(on, hardware.breakaway, hardware.stem_friction);
+    visit_keys(on, hardware.breakaway);
     on.required("capacity", hardware.capacity, Dimension::capacity, positive);
     on.required("liquid_recovery_factor", hardware.liquid_recovery_factor, Dimension::ratio,
                 Range{0, 1, Range::Low::excluded});

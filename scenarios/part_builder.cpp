@@ -91,7 +91,7 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
                    .spring_rate = pilot.spring_rate,
                    .moving_mass = pilot.moving_mass,
                    .stem_damping = pilot.stem_damping,
-                   .friction = friction(pilot.stem_friction, pilot.breakaway, pilot.moving_mass),
+                   .friction = friction(pilot.stem_friction.value_or(0), pilot.breakaway, pilot.moving_mass),
                    .unbalanced_seat = unbalanced_seat(pilot.seat_bore, from),
                    .seat = models::pilot_stop,
                    .stop = models::pilot_stop};
@@ -234,7 +234,7 @@ std::optional<models::StemFriction> PartBuilder::friction(double coulomb, const 
     if (!(coulomb > 0))
         return {};
     constexpr double usual_travel = 20e-6; // m: scenarios/hardware.h
-    return models::StemFriction::of(coulomb, breakaway.force.value_or(coulomb),
+    return models::StemFriction::of(coulomb, std::max(coulomb, breakaway.force.value_or(0)),
                                     breakaway.travel.value_or(usual_travel), mass);
 }
 

@@ -10,6 +10,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <variant>
 
 namespace needleturn::scenarios {
 
@@ -129,6 +130,27 @@ void warn_of_thick_liquid(const Scenario& scenario, std::vector<std::string>& wa
             1e6 * kinematic, 1e6 * turbulent_below));
 }
 
+/// The break-away force taken is then the friction; of a range, too, a valve may have more friction than was stated.
+void warn_of_easy_slip(const Scenario& scenario, std::vector<std::string>& warnings) {
+    const auto check = [&](const std::string& stem, double friction, const BreakawayHardware& breakaway) {
+        if (breakaway.force && *breakaway.force < friction)
+            warnings.push_back(fmt::format(
+                "stem_breakaway of {} is {}, less than its stem_friction of {}, which is taken instead: a "
+                "stem that stands slips no more easily than one that slides",
+                stem, format_quantity(*breakaway.force, Dimension::force, scenario.units),
+                format_quantity(friction, Dimension::force, scenario.units)));
+    };
+    for (const auto& stage : scenario.stages)
+        if (const auto* valve = std::get_if<PilotOperatedHardware>(&stage.hardware)) {
+            check(stage.name, valve->main_valve.stem_friction, valve->main_valve.breakaway);
+            check("the pilot of " + stage.name, valve->pilot.stem_friction.value_or(0),
+                  valve->pilot.breakaway);
+        } else {
+            const auto& direct = std::get<DirectActingHardware>(stage.hardware);
+            check(stage.name, direct.stem_friction, direct.breakaway);
+        }
+}
+
 std::string out_of_reach(const Scenario& scenario, Heads heads) {
     const double weight = per_metre(scenario);
     const auto dry = [&](double pressure, const char* whose, double rise, const std::string& place) {
@@ -204,6 +226,7 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
     }
     warn_of_fast_waves(scenario, warnings);
     warn_of_thick_liquid(scenario, warnings);
+    warn_of_easy_slip(scenario, warnings);
     const auto failing = supply_failure(scenario);
     if (!failing.empty())
         warnings.push_back(failing);

@@ -35,7 +35,7 @@ TEST_CASE("DN100 is the generic set that the phenomena tests stand on") {
     CHECK(h.main_valve.spring_rate == 4e3);
     CHECK(h.main_valve.stem_damping == 1000);
     CHECK(h.main_valve.stem_friction == 8);
-    CHECK(h.pilot.stem_friction == 0);
+    CHECK_FALSE(h.pilot.stem_friction);
     CHECK(h.main_valve.capacity == relative(cv(200), rounding));
     CHECK(h.main_valve.trim.shape == Trim::Shape::flat_disc);
     CHECK(h.main_valve.trim.exponent == 1.8);
