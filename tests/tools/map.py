@@ -100,7 +100,7 @@ class Map(ProgramTest):
             if flow > 1.02 * wide:
                 self.assertLess(outlet, 4.46 - 0.30)
 
-    def test_units_are_those_of_the_scenario(self):
+    def test_units_are_those_of_the_scenario(self):  # long
         bars, pounds = self.map(SCHOOL), self.map(SCHOOL, "--set", "units=US")
         said = r"main begins to carry at ([0-9.]+) (\S+), outlet ([0-9.]+) (\S+),"
         metric, american = re.search(said, bars), re.search(said, pounds)
@@ -118,7 +118,7 @@ class Map(ProgramTest):
         self.assertEqual(by_turns, by_bar)
         self.assertRegex(by_bar, r"intermediate begins to carry at .* outlet 4\.1[56] bar")
 
-    def test_the_demands_of_branches_rise_and_fall_together(self):
+    def test_the_demands_of_branches_rise_and_fall_together(self):  # long
         branches = SCENARIOS / "nursery-branches.toml"
         printed = self.map(branches, "-o", "x.h5", "--points", "2", "--flow", "1 L/s..2 L/s", SMALL)
         flow = self.opened("x.h5")["flow"]

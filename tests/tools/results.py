@@ -79,7 +79,7 @@ class Results(ProgramTest):
                 again = self.run_scenario(SCENARIOS / f"{scenario}.toml", "again.h5")
                 self.assertEqual(once.read_bytes(), again.read_bytes())
 
-    def test_the_stored_scenario_run_again_gives_the_same_file_to_the_bit(self):
+    def test_the_stored_scenario_run_again_gives_the_same_file_to_the_bit(self):  # long
         for scenario in ("nursery-bled", "nursery-night", "laundry-commissioning"):
             with self.subTest(scenario):
                 # An override, so that the stored text is seen to hold what was run, not what was read.
@@ -126,7 +126,7 @@ class Results(ProgramTest):
                     self.assertEqual(float(verdict["highest"].max()), highest)
                     self.assertEqual(set(verdict["broken"].values), {""})
 
-    def test_xarray_opens_surge_and_envelope(self):
+    def test_xarray_opens_surge_and_envelope(self):  # long
         path = self.run_scenario(SCENARIOS / "nursery-pump-trip.toml", "trip.h5", "--set", "run.duration=6 s")
         for engine in ("h5netcdf", "netcdf4"):
             with self.subTest(engine):

@@ -33,7 +33,7 @@ scenarios::Scenario stopping(const std::string& downstream, const std::string& a
             "pipe = {{ length = \"30 m\", kind = \"steel/DN80\" }}\n"
             "[[stage]]\nname = \"main\"\nhardware = \"pilot-operated/DN65\"\nset_pressure = \"4.5 bar\"\n"
             "opening_control = \"1/2 turn\"\nclosing_control = \"6 turns\"\n"
-            "[downstream]\npipe = {{ length = \"200 m\", kind = \"steel/DN80\"{} }}\n"
+            "[downstream]\npipe = {{ length = \"100 m\", kind = \"steel/DN80\"{} }}\n"
             "[demand]\nkind = \"draw\"\nstart = \"3 L/s\"\n"
             "steps = [{{ at = \"1 s\", to = \"0 L/s\", over = \"0.1 s\" }}]\n"
             "[accept]\n{}\n[run]\nduration = \"2 s\"\n",

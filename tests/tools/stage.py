@@ -53,7 +53,7 @@ class Stage(ProgramTest):
         result = self.needleturn("run", "station.toml", "--set", "run.duration=1 s")
         self.assertEqual(result.returncode, PASSED, result.stderr)
 
-    def test_without_an_intermediate_stage_it_warns_of_the_dead_zone(self):
+    def test_without_an_intermediate_stage_it_warns_of_the_dead_zone(self):  # long
         code, printed = self.stage(*METRIC)
         self.assertEqual(code, PASSED)
         self.assertRegex(printed, r"intermediate +direct-acting/DN\d+ +4\.66 bar static")
@@ -61,7 +61,7 @@ class Stage(ProgramTest):
         self.assertTrue(0.2 < float(zone[1]) < float(zone[2]) <= 8, zone[0])
         self.assertNotRegex(printed, r"main +pilot-operated")  # it would stay shut over the whole range
 
-    def test_a_wish_that_no_staging_fulfils_fails_with_the_flows_that_hunt(self):
+    def test_a_wish_that_no_staging_fulfils_fails_with_the_flows_that_hunt(self):  # long
         code, printed = self.stage(*TOO_HIGH)
         self.assertEqual(code, FAILED)
         self.assertNotIn("HOLDS", printed)
@@ -69,7 +69,7 @@ class Stage(ProgramTest):
         self.assertRegex(printed, r"the ramp shows hunting of [0-9.]+ psi peak to peak near [0-9.]+ gpm")
         self.assertIn("Other remedies", printed)
 
-    def test_a_pressure_that_the_inlet_cannot_give_fails_by_its_fall_off(self):
+    def test_a_pressure_that_the_inlet_cannot_give_fails_by_its_fall_off(self):  # long
         code, printed = self.stage(*wishes("1 L/s..6 L/s", "4.8 bar", "4.9 bar"), "--units", "US")
         self.assertEqual(code, FAILED)
         said = re.search(r"the outlet has fallen off by ([0-9.]+) psi.*the inlet pressure is too low", printed)

@@ -46,7 +46,7 @@ cases = [1, 3]
 
 
 class Studies(ProgramTest):
-    def test_signals_that_a_sweep_keeps_are_of_the_very_row_and_say_which(self):
+    def test_signals_that_a_sweep_keeps_are_of_the_very_row_and_say_which(self):  # long
         (self.folder / "keeps.toml").write_text(KEEPS)
         self.assertEqual(self.needleturn("sweep", "keeps.toml", "-o", "keeps.h5").returncode, PASSED)
         with h5py.File(self.folder / "keeps.h5") as file:

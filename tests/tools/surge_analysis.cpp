@@ -38,14 +38,14 @@ scenarios::Scenario line(const std::string& supply, const std::string& downstrea
 
 const std::string short_supply = R"(pipe = { length = "30 m", kind = "steel/DN80" })";
 
-/// A draw from 600 m of steel pipe that stops at 1 s.
+/// A draw from 300 m of steel pipe that stops at 1 s.
 Outcome stop(const std::string& over) {
-    return simulate(line(short_supply, R"(pipe = { length = "600 m", kind = "steel/DN80", cells = 128 })",
+    return simulate(line(short_supply, R"(pipe = { length = "300 m", kind = "steel/DN80", cells = 64 })",
                          fmt::format(R"(kind = "draw"
 start = "3 L/s"
 steps = [{{ at = "1 s", to = "0 L/s", over = "{}" }}])",
                                      over),
-                         "3 s"));
+                         "2 s"));
 }
 
 const PointSurge& at(const SurgeVerdict& surge, const std::string& point) {
@@ -71,10 +71,10 @@ TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told, where 
         CHECK(surge.start.at == "far_end");
         CHECK(surge.start.sudden_change == surge.start.joukowsky); // up: nothing bounds it
         CHECK(surge.start.joukowsky == relative(pipe.density * pipe.wave_speed * 3e-3 / pipe.area(), 1e-6));
-        CHECK(surge.start.round_trip == relative(1200 / pipe.wave_speed, 1e-9));
+        CHECK(surge.start.round_trip == relative(600 / pipe.wave_speed, 1e-9));
         CHECK(surge.start.fast());
         const auto& end = at(surge, "far_end");
-        // Until shortly before the wave is back. Line packing adds some of the friction of 600 m.
+        // Until shortly before the wave is back. Line packing adds some of the friction of 300 m.
         const auto& pressure = outcome.record.recording["far_end.pressure"]; // sampled at 1 kHz
         const auto back = static_cast<std::ptrdiff_t>(1000 * (1 + 0.95 * surge.start.round_trip));
         const double rise = *std::max_element(pressure.begin() + 1000, pressure.begin() + back) - end.before;
@@ -91,12 +91,12 @@ TEST_CASE("a wave arrives at the valve after L/a") {
     const double travel = at(surge, "outlet").arrival - at(surge, "far_end").arrival;
     // The station answers as it rises, so a tenth of the largest move is made a little sooner or later than at the far
     // end: within a fifth of the ramp of 0.05 s, and of a sample.
-    CHECK(std::abs(travel - 600 / steel().wave_speed) < 0.011);
+    CHECK(std::abs(travel - 300 / steel().wave_speed) < 0.011);
     CHECK(at(surge, "inlet").arrival >= at(surge, "outlet").arrival);
 }
 
 TEST_CASE("a change slower than 2L/a is called slow, a faster one fast") {
-    const double round_trip = 1200 / steel().wave_speed; // 0.95 s
+    const double round_trip = 600 / steel().wave_speed; // 0.48 s
     CHECK(stop(fmt::format("{} s", 0.9 * round_trip)).surges.at(1).start.fast());
     CHECK_FALSE(stop(fmt::format("{} s", 1.1 * round_trip)).surges.at(1).start.fast());
 }
@@ -140,7 +140,7 @@ consumer = [{ name = "boiler", kind = "draw", start = "4 L/s", steps = [{ at = "
 }
 
 TEST_CASE("a consumer that opens lowers the pressure, in figures and in words") {
-    const auto scenario = line(short_supply, R"(pipe = { length = "600 m", kind = "steel/DN80" })",
+    const auto scenario = line(short_supply, R"(pipe = { length = "300 m", kind = "steel/DN80" })",
                                R"(kind = "draw"
 start = "2 L/s"
 steps = [{ at = "1 s", to = "3 L/s", over = "0 s" }])",

@@ -108,7 +108,7 @@ class Uncertain(ProgramTest):
         self.assertEqual(a, b)
         self.assertNotEqual(a, c)
 
-    def test_a_family_without_width_is_the_stated_valve_every_time(self):
+    def test_a_family_without_width_is_the_stated_valve_every_time(self):  # long
         with h5py.File(self.run_scenario(PINCHED, "one.h5", "--set", "run.duration=12 s")) as file:
             ranges = re.findall(r"^hardware\.ranges\.(\S+) =", file.attrs["scenario"], re.M)
             alone = {name: file["verdict"][name][()] for name in ("swing", "highest", "lowest")}
