@@ -8,6 +8,7 @@
 #include "scenarios/pipe_grid.h"
 #include "scenarios/scenario.h"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <optional>
@@ -47,9 +48,9 @@ class PartBuilder {
         : water_{water},
           water_temperature_{temperature},
           per_density_{std::sqrt(models::reference_density / water.density)},
-          trace_{free_gas.value_or(models::trace_gas_fraction) * models::atmospheric_pressure,
+          trace_{std::max(free_gas.value_or(0), models::trace_gas_fraction) * models::atmospheric_pressure,
                  water.vapour_pressure_abs},
-          gassy_{free_gas.has_value()},
+          gassy_{free_gas > models::trace_gas_fraction},
           supply_{supply} {}
 
     const models::GasTrace& trace() const { return trace_; }
@@ -112,7 +113,7 @@ class PartBuilder {
     double water_temperature_; ///< K
     double per_density_;
     models::GasTrace trace_;
-    bool gassy_;    ///< free gas is stated
+    bool gassy_;    ///< more free gas than the trace is stated
     double supply_; ///< Pa
 };
 

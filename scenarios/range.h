@@ -23,7 +23,7 @@ inline constexpr Range not_negative{.low = 0};
 inline constexpr double highest_pressure = 500e5; // Pa
 inline constexpr Range any_pressure{.low = 0, .high = highest_pressure};
 inline constexpr Range positive_pressure{.low = 0, .high = highest_pressure, .at_low = Range::Low::excluded};
-inline constexpr Range gas_share{.low = 1e-7, .high = 0.02};
+inline constexpr Range gas_share{.low = 0, .high = 0.02};
 inline constexpr Range any_flow{.low = 0, .high = 100};
 
 } // namespace needleturn::scenarios

@@ -30,7 +30,7 @@ struct Step {
 
 struct Water {
     double temperature = 288.15; ///< K, [273.15, 368.15], 0 to 95 degC; default 15 degC
-    /// Undissolved gas spread through the water, part of the volume at atmospheric pressure, [1e-7, 0.02]; absent: 1e-7, a trace.
+    /// Undissolved gas spread through the water, part of the volume at atmospheric pressure, [0, 0.02]; absent or less: 1e-7, a trace.
     std::optional<double> free_gas;
 
     bool operator==(const Water&) const = default;

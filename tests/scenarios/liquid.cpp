@@ -129,8 +129,11 @@ TEST_CASE("free gas is in every storage and slows the waves that are told of") {
         CHECK(clear.pipes[i].pipe.speed() == clear.pipes[i].pipe.wave_speed);
     }
     CHECK(build(read(brine + "free_gas = 1e-3\n")).parts.trace.strength == parts.trace.strength);
+    const auto none = build(read("[water]\ntemperature = \"12 degC\"\nfree_gas = \"0 %\"\n")).parts;
+    CHECK(none.trace == clear.trace); // so that it can be swept from none
+    CHECK(none.pipes.front().pipe == clear.pipes.front().pipe);
     CHECK(refused("[water]\nfree_gas = 0.5\n")
-          == "night.toml:6: water.free_gas = 0.5: out of range; must be from 1e-07 to 0.02");
+          == "night.toml:6: water.free_gas = 0.5: out of range; must be from 0 to 0.02");
 }
 
 TEST_CASE("waves faster than the liquid and a liquid too thick for the capacities are told") {

@@ -58,7 +58,8 @@ TEST_CASE("a sweep killed at random times and resumed leaves the file of an unin
         const int wanted =
             std::getenv("NEEDLETURN_KILLS") != nullptr ? std::atoi(std::getenv("NEEDLETURN_KILLS")) : 10;
         for (int kills = 0; kills < wanted; ++kills) {
-            const pid_t child = start_program({"sweep", study.string(), "-o", killed.string(), "-j", threads});
+            const pid_t child =
+                start_program({"sweep", study.string(), "-o", killed.string(), "-j", threads});
             const double wait = std::uniform_real_distribution(0.0, length)(random) / 2;
             std::this_thread::sleep_for(std::chrono::duration<double>(wait));
             kill(child, SIGKILL);
