@@ -130,6 +130,7 @@ for (const [number, wrongly, says, rightly, answer] of courses)
         const [failed, why] = await checkResult(page);
         assert.equal(failed, "Not yet", why);
         assert.match(why, says);
+        assert.equal(await page.locator(".why").count(), 0);
         assert.match(await page.locator(".guessed").textContent(), /^You guessed right: /);
         await page.getByRole("button", { name: "Start again" }).click();
         await page.waitForFunction(() => !document.querySelector(".outcome .stamp"));

@@ -72,7 +72,7 @@ export function lessonCard(lesson, answer, { choose, check, startAgain, leave })
  *
  * @param {object} lesson of lessons
  * @param {object} checked passed, lines: of result(); guessed, right: answers, from 0; failure of the guess's run
- * @returns {Element[]} the stamp, the reasons, the guess, and why
+ * @returns {Element[]} the stamp, the reasons, the guess, and to who has passed why
  */
 export function outcomeOf(lesson, { passed, lines, guessed, right, failure }) {
     const { answers } = lesson.guess;
@@ -94,6 +94,7 @@ export function outcomeOf(lesson, { passed, lines, guessed, right, failure }) {
             ),
             told("p", ofGuess, { class: "guessed" }),
         ),
-        html("div", { class: "why" }, html("h3", {}, "Why"), told("p", lesson.why)),
-    ];
+        // Not to who has yet to find it.
+        passed ? html("div", { class: "why" }, html("h3", {}, "Why"), told("p", lesson.why)) : null,
+    ].filter(Boolean);
 }
