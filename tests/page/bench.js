@@ -287,3 +287,24 @@ export const now = (page) => page.evaluate(() => needleturnRig.time());
  * @returns {Promise<object>} as hasten
  */
 export const wait = async (page, seconds) => hasten(page, (await now(page)) + seconds);
+
+/**
+ * Drags a slider as a hand does, from within the page, where a busy machine makes no pauses.
+ *
+ * @param {object} page the rig
+ * @param {string} control its name
+ * @param {...number} through shares of the slider's way, of which it begins at the first
+ * @returns {Promise<void>} once it has let go
+ */
+export const drag = (page, control, ...through) =>
+    slider(page, control).evaluate(async (input, shares) => {
+        const steps = 10; // from one share to the next
+        for (let i = 0; i <= steps * (shares.length - 1); ++i) {
+            const leg = Math.min(Math.floor(i / steps), shares.length - 2);
+            const share = shares[leg] + (shares[leg + 1] - shares[leg]) * (i / steps - leg);
+            input.value = Math.round(share * Number(input.max));
+            input.dispatchEvent(new Event("input", { bubbles: true }));
+            await new Promise((done) => setTimeout(done, 30));
+        }
+        input.dispatchEvent(new Event("change", { bubbles: true }));
+    }, through);

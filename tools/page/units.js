@@ -12,6 +12,12 @@ export function knowUnits(table) {
     ({ shown, spelt } = table);
 }
 
+/**
+ * @param {string} unit as a resolved scenario spells it in SI
+ * @returns {string|undefined} as of label()
+ */
+export const speltAs = (unit) => spelt[unit];
+
 let system = "SI";
 const listeners = [];
 

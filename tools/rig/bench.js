@@ -29,7 +29,7 @@ function controlsOf(facts, hands, wanted) {
  * Supply and demand are common to both benches: with and without differ in the valve, not in what is asked of it.
  *
  * @param {object} facts of a bench, from the worker
- * @param {object} hands what the controls call: begin(control), turn(facts, to)
+ * @param {object} hands what the controls call: turn(control, to), rest()
  * @returns {object[]} of class Control
  */
 export const commonControls = (facts, hands) => controlsOf(facts, hands, common);
@@ -206,17 +206,20 @@ export class Bench {
     }
     // A hand has done something that will move the stem this way (1 opens, -1 closes, 0 nobody knows).
     act(time, way) {
-        const last = this.marks[this.marks.length - 1];
-        if (!last || time - last.time > 0.25) this.marks.push({ time });
-        else last.time = Math.min(last.time, time);
+        this.marks.push({ time });
         if (this.marks.length > 60) this.marks.shift();
         if (!this.piloted || !this.values) return;
         const trace = this.traces.get(`${this.piloted.name}.lift`);
         const seen = trace.extremes(Math.round((time - 1) * 1000), Math.round(time * 1000) + 1) ?? [0, 0];
         this.before = { time, lift: this.value(`${this.piloted.name}.lift`), way: seen[1] - seen[0] > 3e-5 ? 0 : way };
     }
+    // What was done since then comes again, as one ramp.
+    folded(time) {
+        for (const trace of this.traces.values()) trace.cut(Math.floor(time * 1000 + 1e-6));
+        if (this.marks.length) this.marks[this.marks.length - 1].time = time;
+    }
     back(time) {
-        for (const trace of this.traces.values()) trace.cut(Math.floor(time * 1000));
+        for (const trace of this.traces.values()) trace.cut(Math.floor(time * 1000 + 1e-6));
         while (this.marks.length && this.marks[this.marks.length - 1].time >= time - 1e-9) this.marks.pop();
         this.before = null;
         this.controls.forEach((control) => control.forget());

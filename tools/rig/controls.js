@@ -20,38 +20,62 @@ export function turns(value) {
     return `${figure} ${eighths > 0 && eighths <= 1 ? "turn" : "turns"}`;
 }
 
-const cock = { step: 0.05, show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`) };
+const cock = {
+    step: { SI: 0.05, US: 0.05 },
+    show: (v) => (v === 0 ? "shut" : v === 1 ? "open" : `${Math.round(v * 100)}\u00a0% open`),
+};
 
-// How the slider of a control goes, and what it says where number and unit are not the whole of it. steps: how many it
-// has, or step: their size, SI. curve: it goes with that root of the value, where a trickle or a hair matters.
+// How the slider of a control goes, and what it says where number and unit are not the whole of it. step: what its
+// settings are multiples of, in the unit that is shown. steps, curve: it has so many, and goes with that root of the
+// value, where a trickle or a hair matters.
+const both = (step) => ({ SI: step, US: step });
 const looks = {
-    demand: { steps: 200, curve: 2 },
-    opening_control: { step: 1 / 8 },
-    closing_control: { step: 1 / 8 },
+    supply: { step: { SI: 0.1, US: 1 } }, // bar, psi
+    demand: { step: { SI: 0.01, US: 0.1 }, steps: 200, curve: 2 }, // L/s, gpm
+    opening_control: { step: both(1 / 8) },
+    closing_control: { step: both(1 / 8) },
     set_pressure: {
-        stepIn: { SI: 0.05, US: 1 }, // bar, psi
+        step: { SI: 0.05, US: 1 }, // bar, psi
         show: (v, stage) =>
             `${units.quantity(v, "Pa")} static` +
             (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : ""),
     },
-    air_in_cover: { steps: 80, curve: 2, show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")) },
-    bleed: { steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
+    air_in_cover: {
+        step: { SI: 1, US: 0.1 },
+        steps: 80,
+        curve: 2,
+        show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")),
+    },
+    bleed: { step: both(0.005), steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
     cock,
     outlet_cock: cock,
 };
 
 /**
- * What a hand can turn: Control(facts, stage, hands, name); facts come from the solver, hands are begin() and
- * turn(control, to).
+ * As a person would set it: a multiple of `step`, without the dust of binary fractions.
+ *
+ * @param {number} value SI
+ * @param {string} unit as of units.label()
+ * @param {number} step in the unit that is shown
+ * @returns {number} SI
+ */
+export function roundedTo(value, unit, step) {
+    const shown = Number((Math.round(units.convert(value, unit) / step) * step).toPrecision(12));
+    return Number((shown / units.factor(unit)).toPrecision(15));
+}
+
+/**
+ * What a hand can turn: Control(facts, stage, hands, name); facts come from the solver, hands are turn(control, to),
+ * part of a gesture, and rest().
  */
 export class Control {
-    // facts: of the control, from the solver; hands: {begin(), turn(control, to)}
+    // facts: of the control, from the solver; hands: {turn(control, to), rest()}
     constructor(facts, stage, hands, name) {
         this.facts = facts;
         this.stage = stage;
         this.hands = hands;
         const show = (value) => (facts.unit === "turns" ? turns(value) : units.quantity(value, facts.unit));
-        this.kind = { steps: 100, show, ...looks[facts.kind] };
+        this.kind = { show, ...looks[facts.kind] };
         const label = name ?? facts.label[0].toUpperCase() + facts.label.slice(1);
         this.curve = this.kind.curve ?? 1;
         this.aim = null;
@@ -86,41 +110,39 @@ export class Control {
         this.relabel();
     }
     relabel() {
-        const { low, high } = this.facts;
-        const step = this.kind.stepIn ? this.kind.stepIn[units.current()] / units.factor("Pa") : this.kind.step;
-        this.steps = step ? Math.max(1, Math.round((high - low) / step)) : this.kind.steps;
-        this.step = step;
+        const { low, high, unit } = this.facts;
+        this.step = this.kind.step[units.current()];
+        const size = this.step / units.factor(unit);
+        // The least and the most that are round.
+        this.low = roundedTo(Math.ceil(low / size - 1e-6) * size, unit, this.step);
+        this.high = roundedTo(Math.floor(high / size + 1e-6) * size, unit, this.step);
+        this.size = size;
+        this.steps = this.kind.steps ?? Math.max(1, Math.round((this.high - this.low) / size));
         this.input.max = this.steps;
         this.input.step = 1;
         this.shown = undefined;
     }
-    // Slider position from a value, and back.
+    // Slider position from a value, and back. A curve begins with the smallest round steps.
     position(value) {
-        const { low, high } = this.facts;
-        if (this.step) return (value - low) / this.step;
-        return this.steps * ((value - low) / (high - low)) ** (1 / this.curve);
+        const evenly = (value - this.low) / this.size;
+        const share = Math.max(0, (value - this.low) / (this.high - this.low));
+        return this.curve === 1 ? evenly : Math.min(evenly, this.steps * share ** (1 / this.curve));
     }
     value(position) {
-        const { low, high } = this.facts;
-        const value = this.step
-            ? low + position * this.step
-            : low + (high - low) * (position / this.steps) ** this.curve;
-        return Math.max(low, Math.min(high, value));
-    }
-    grip() {
-        if (this.held) return;
-        this.held = true;
-        this.hands.begin(this);
+        const evenly = position * this.size;
+        const curved = this.curve === 1 ? 0 : (this.high - this.low) * (position / this.steps) ** this.curve;
+        const value = roundedTo(this.low + Math.max(evenly, curved), this.facts.unit, this.step);
+        return Math.max(this.low, Math.min(this.high, value));
     }
     moved() {
-        this.grip();
+        this.held = true;
         this.turn(Number(this.input.value));
     }
     // The hand is quicker than the valve: until it has arrived, or while time stands, what is shown is where the hand
     // has put it.
     turn(position) {
         this.aim = this.value(position);
-        this.hands.turn(this.facts, this.aim);
+        this.hands.turn(this, this.aim);
         this.show(this.stands);
     }
     forget() {
@@ -131,9 +153,9 @@ export class Control {
     }
     letGo() {
         this.held = false;
+        this.hands.rest();
     }
     nudge(way) {
-        this.hands.begin(this);
         const at = this.position(this.aim ?? this.stands);
         const next = way > 0 ? Math.floor(at + 1 + 1e-6) : Math.ceil(at - 1 - 1e-6);
         this.turn(Math.max(0, Math.min(this.steps, next)));

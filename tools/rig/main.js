@@ -3,11 +3,13 @@ import { html } from "../page/dom.js";
 import { knowLimits } from "../page/finding.js";
 import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
+import { roundedTo } from "./controls.js";
+import { Gestures } from "./gestures.js";
 import { layOut, speedChoice } from "./layout.js";
 import { lessonCard } from "./lesson_card.js";
 import { checked } from "./lesson_check.js";
 import { lessons } from "./lessons.js";
-import { copyScenario, saveScenario } from "./scenario_files.js";
+import { asWritten, copyScenario, saveScenario } from "./scenario_files.js";
 import { answered, ask, tell, worker } from "./solver.js";
 
 const benchesOnOffer = [
@@ -17,7 +19,6 @@ const benchesOnOffer = [
     ["school-staged", "School, three stages"],
     ["laundry-commissioning", "Laundry, in psi and gpm"],
 ];
-const handTime = 0.1; // s, that a hand takes for what it does at once
 
 // ---- What there is
 
@@ -57,24 +58,17 @@ function run(on) {
 }
 
 function undo() {
-    touched.what = null;
+    gestures.end();
     tell({ do: "back" });
 }
 
-// What a hand does: remembered first, so that undo comes back to the moment before.
-// What one hand does within a second is one thing to undo.
-let touched = { what: null, when: 0 };
+const gestures = new Gestures(tell);
 const hands = (bench) => ({
-    begin: (control) => {
-        const now = performance.now();
-        if (touched.what !== control || now - touched.when > 1000) tell({ do: "remember" });
-        touched = { what: control, when: now };
-    },
-    turn: (facts, to) => turn(bench, facts, to, handTime),
+    turn: (control, to) => gestures.move(bench, control, to) && acted(bench, control.facts, to),
+    rest: () => gestures.rest(),
 });
 
-function turn(bench, facts, to, over) {
-    tell({ do: "turn", bench, control: facts.name, to, over });
+function acted(bench, facts, to) {
     for (const each of bench === "all" ? benches : [benches[bench]]) {
         const from = each.standings?.[each.facts.controls.findIndex(({ name }) => name === facts.name)] ?? to;
         const way = facts.kind === "demand" || facts.kind === "set_pressure" ? Math.sign(to - from) : 0;
@@ -86,12 +80,17 @@ function turn(bench, facts, to, over) {
 function happenings() {
     const { controls } = benches[0].facts;
     const demand = controls.find(({ name }) => name === "demand");
+    const tap = units.current() === "SI" ? 0.1 : 1; // L/s, gpm
+    const some = (value) => roundedTo(value, demand.unit, tap);
     const much = demand.high / 2;
     const now = () => benches[0].standings[benches[0].facts.controls.indexOf(demand)];
     const happen = (control, to, over) => {
+        gestures.end();
         tell({ do: "remember" });
         for (const shared of sharedControls) shared.forget();
-        turn("all", control, Math.max(0, Math.min(control.high, to())), over);
+        const aim = Math.max(0, Math.min(control.high, to()));
+        tell({ do: "turn", bench: "all", control: control.name, to: aim, over });
+        acted("all", control, aim);
         if (!running) run(true);
     };
     if (lesson)
@@ -120,7 +119,7 @@ function happenings() {
         ["A zone opens", () => now() + much * 0.3, 1],
         ["A zone shuts", () => now() - much * 0.3, 1],
         ["Everything stops", () => 0, 0.5],
-    ].map(([label, to, over]) => button(label, { onclick: () => happen(demand, to, over) }));
+    ].map(([label, to, over]) => button(label, { onclick: () => happen(demand, () => some(to()), over) }));
 }
 
 function build(message) {
@@ -225,6 +224,7 @@ const hears = {
         latest = message;
         if (message.failure) say(`The solver has stopped: ${message.failure}. Undo, or open the bench again.`);
     },
+    folded: (message) => benches.forEach((bench) => bench.folded(message.time)),
     back(message) {
         for (const bench of benches) bench.back(message.time);
         for (const control of sharedControls) control.forget();
@@ -269,7 +269,7 @@ requestAnimationFrame(draw);
 
 // ---- Files
 
-const scenarioOf = async (bench) => (await ask({ do: "scenario", bench })).text;
+const scenarioOf = async (bench) => asWritten((await ask({ do: "scenario", bench })).text);
 
 const file = html("input", {
     type: "file",

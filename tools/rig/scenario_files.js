@@ -1,5 +1,52 @@
 // The session as a scenario: to copy, or to save as a file.
 import { html } from "../page/dom.js";
+import * as units from "../page/units.js";
+
+const digits = 6; // as a person would write a number
+const said = /^(-?\d+(?:\.\d+)?(?:e[-+]?\d+)?)(?:\.\.(-?\d+(?:\.\d+)?(?:e[-+]?\d+)?))?(?: (.+))?$/i;
+
+// As few digits as are the same number but for the dust of binary fractions; undefined: it is no round one.
+function short(exact) {
+    const shown = Number(exact.toPrecision(digits));
+    return Math.abs(shown - exact) <= 1e-11 * Math.abs(exact) ? String(shown) : undefined;
+}
+
+function quantity(key, text) {
+    const [, first, second, spelt = ""] = said.exec(text) ?? [];
+    if (first === undefined) return text;
+    const ends = [first, second].filter((end) => end !== undefined).map(Number);
+    const inUnit = (convert, label) => {
+        const numbers = ends.map((end) => short(convert(end)));
+        return numbers.includes(undefined) ? undefined : numbers.join("..") + (label && ` ${label}`);
+    };
+    const name = units.ofKey(key, units.speltAs(spelt) ?? "");
+    return (
+        (/modulus/.test(key) && inUnit((pressure) => pressure / 1e9, "GPa")) || // no pressure to who reads it
+        (name && inUnit((value) => units.convert(value, name), units.label(name))) ||
+        inUnit((value) => value, spelt) ||
+        text
+    );
+}
+
+/**
+ * A scenario as a person would write it: in the units of the page, without the dust of binary fractions. What is no
+ * round number there stays as the solver spells it.
+ *
+ * @param {string} scenario its text, complete and in SI, as the solver writes it
+ * @returns {string} the same scenario
+ */
+export const asWritten = (scenario) =>
+    scenario
+        .split("\n")
+        .map((line) => (/^units = /.test(line) ? `units = "${units.current()}"` : line))
+        .map((line) =>
+            /^(title|question|name|hardware\.name) = /.test(line)
+                ? line
+                : line
+                      .replace(/([\w.]+) = "([^"\\]*)"/g, (_, key, text) => `${key} = "${quantity(key, text)}"`)
+                      .replace(/ = (-?\d[-+.\de]*)(?=[\s,}\]]|$)/g, (_, text) => ` = ${quantity("", text)}`),
+        )
+        .join("\n");
 
 /**
  * Shows a scenario and copies it.

@@ -1,6 +1,7 @@
 // Drives the solver in a worker: keeps the pace, passes on what hands do, tells the page what it sees. The solver's own
 // script stands before this one (bundle.js) and has left Module. No physics here.
 const frame = 1 / 60; // s, between two reports
+const handTime = 0.1; // s, that a hand takes for what it does at once
 const patience = 0.012; // s of computing in a frame, so that hands are heard
 
 const call = (name, type, types, ...values) => Module.ccall(name, type, types, values);
@@ -36,6 +37,7 @@ function watch(bench) {
     call("rig_watch", "number", ["number", "string", "number"], bench.number, names.join("\n"), 1e-3);
 }
 
+const advance = (bench, until) => call("rig_advance", "number", ["number", "number"], bench.number, until);
 const numbers = (pointer, count) => Float64Array.from(Module.HEAPF64.subarray(pointer / 8, pointer / 8 + count));
 const time = () => (benches.length ? call("rig_time", "number", ["number"], benches[0].number) : 0);
 
@@ -60,6 +62,57 @@ function report(failure) {
     );
 }
 
+// ---- Hands. What one does in one go is one ramp, between instants that a person would write down: while it moves the
+// bench follows in small steps, and once it rests they are taken back and gone through again as that ramp.
+
+let open = null; // the gesture: {id, bench, control, from: s, to: SI, last: s, folded}
+
+// The next instant of few digits; a frame or six of waiting, at the slowest.
+function roundTime(at) {
+    const perSecond = speed > 0.5 ? 10 : speed > 0.1 ? 100 : 1000;
+    return Math.ceil(at * perSecond - 1e-6) / perSecond;
+}
+
+function toRoundTime() {
+    if (!running || !benches.length) return;
+    const at = roundTime(time());
+    due -= at - time();
+    for (const bench of benches) advance(bench, at);
+    report(); // before a hand goes back in time, and drops what was not told
+}
+
+function turn({ bench, control, to, over }) {
+    for (const [i, each] of benches.entries())
+        if (bench === "all" || bench === i)
+            if (!call("rig_turn", "number", ["number", "string", "number", "number"], each.number, control, to, over))
+                reply({ is: "refused", why: why() });
+}
+
+const rememberAll = () => benches.forEach(({ number }) => call("rig_remember", "number", ["number"], number));
+
+function fold() {
+    if (!open || open.folded) return;
+    const { from, last } = open;
+    const now = time();
+    open.folded = true;
+    if (last - from < 1e-9) return; // a single step, at its beginning
+    for (const { number } of benches) call("rig_back", "number", ["number"], number);
+    rememberAll();
+    turn({ ...open, over: Math.max(handTime, roundTime(last) - from) });
+    reply({ is: "folded", time: from });
+    let failure = null;
+    for (const bench of benches) if (!advance(bench, now)) failure = why();
+    if (failure) running = false;
+    fresh();
+    report(failure);
+}
+
+// Whatever looks at what was done, or does something else, ends the gesture.
+function close() {
+    fold();
+    open = null;
+}
+
 function tick() {
     const now = performance.now();
     if (running && benches.length) {
@@ -72,14 +125,13 @@ function tick() {
         let failure = null;
         while (due > 0 && performance.now() - now < patience * 1000 && !failure) {
             const step = Math.min(slice, due);
-            for (const bench of benches)
-                if (!call("rig_advance", "number", ["number", "number"], bench.number, at + step)) failure = why();
+            for (const bench of benches) if (!advance(bench, at + step)) failure = why();
             at += step;
             due -= step;
         }
         paces.push([passed, passed * speed, wanted - due]);
         if (paces.length > 60) paces.shift();
-        due = 0; // what the phone cannot do is not done later: time runs slower instead
+        due = Math.min(0, due); // what the phone cannot do is not done later: time runs slower instead
         if (failure) running = false;
         report(failure);
     }
@@ -89,6 +141,7 @@ function tick() {
 function opened(number, { more: wanted, ...tells }) {
     if (number < 0) return reply({ is: "refused", why: why(), ...tells });
     more = wanted ? [wanted] : [];
+    open = null;
     if (tells.lesson !== undefined) running = false; // until its question is answered
     for (const bench of benches) call("rig_close", null, ["number"], bench.number);
     benches = [describe(number)];
@@ -120,6 +173,7 @@ const does = {
             ...tells,
         }),
     twin() {
+        close();
         const number = call("rig_twin", "number", ["number"], benches[0].number);
         if (number < 0) return reply({ is: "refused", why: why() });
         benches.push(describe(number));
@@ -129,11 +183,13 @@ const does = {
         report();
     },
     untwin() {
+        close();
         for (const bench of benches.splice(1)) call("rig_close", null, ["number"], bench.number);
         reply({ is: "opened", twin: true, benches: benches.map(({ facts, watched }) => ({ facts, watched })) });
         report();
     },
     run({ on }) {
+        if (!on) toRoundTime();
         running = on;
         fresh();
         report();
@@ -142,38 +198,47 @@ const does = {
         speed = value;
         fresh();
     },
-    // A hand turns a control of one bench, or of all.
-    turn({ bench, control, to, over }) {
-        for (const [i, each] of benches.entries())
-            if (bench === "all" || bench === i)
-                if (
-                    !call(
-                        "rig_turn",
-                        "number",
-                        ["number", "string", "number", "number"],
-                        each.number,
-                        control,
-                        to,
-                        over,
-                    )
-                )
-                    reply({ is: "refused", why: why() });
+    // A hand turns a control of one bench, or of all: by itself, or as a part of the gesture of that number.
+    turn({ gesture, ...what }) {
+        if (gesture === undefined) {
+            close();
+            toRoundTime();
+            turn(what);
+        } else {
+            if (open?.id !== gesture) {
+                close();
+                toRoundTime();
+                rememberAll();
+                open = { ...what, id: gesture, from: time() };
+            }
+            turn({ ...what, over: handTime });
+            Object.assign(open, { to: what.to, last: time(), folded: false });
+        }
         if (!running) report();
     },
+    // The hand rests.
+    rest: fold,
     remember() {
-        for (const bench of benches) call("rig_remember", "number", ["number"], bench.number);
+        close();
+        toRoundTime();
+        rememberAll();
         if (!running) report();
     },
     back() {
+        open = null;
         for (const bench of benches) call("rig_back", "number", ["number"], bench.number);
         fresh();
         reply({ is: "back", time: time() });
         report();
     },
-    scenario: ({ bench, ask }) =>
-        reply({ is: "answer", ask, text: call("rig_scenario", "string", ["number"], benches[bench].number) }),
+    scenario({ bench, ask }) {
+        close();
+        toRoundTime();
+        reply({ is: "answer", ask, text: call("rig_scenario", "string", ["number"], benches[bench].number) });
+    },
     // A bench as it stands, or what was done at it so far, with these changes; or as a packed scenario starts.
     judge({ bench, packed, start, soFar, changes, ask }) {
+        close();
         const number = packed ? openPacked(packed, start) : benches[bench].number;
         const judged = number < 0 ? { failure: why(), events: [] } : judge(number, soFar, changes);
         const standings = packed
@@ -185,11 +250,11 @@ const does = {
     },
     // Simulated time as fast as it goes, for tests and for whoever wants to know what this machine can do.
     haste({ until, ask }) {
+        close();
         const begin = performance.now();
         const from = time();
         let failure = "";
-        for (const bench of benches)
-            if (!call("rig_advance", "number", ["number", "number"], bench.number, until)) failure = why();
+        for (const bench of benches) if (!advance(bench, until)) failure = why();
         fresh();
         report();
         reply({ is: "answer", ask, seconds: (performance.now() - begin) / 1000, simulated: until - from, failure });
