@@ -3,9 +3,10 @@
 //
 //     const drawing = new DirectSection({ name, fullLift, pressure, flow });
 //     page.append(drawing.element);
-//     drawing.show({ lift, flow, passed, inlet, outlet, sensed });     // SI; passed: m3 since the start
+//     drawing.show({ lift, flow, passed, inlet, outlet, sensed, cock, outletCock });     // SI; passed: m3 since the
+//     // start; cock, outletCock: shares, undefined where there is none
 import { svg } from "./dom.js";
-import { coil, path, text } from "./section_parts.js";
+import { Cock, coil, keepReadable, path, text } from "./section_parts.js";
 
 const strokes = 20; // drawing units of full lift
 
@@ -37,6 +38,7 @@ export class DirectSection {
             "M16,260H104Q136,283 166,283H172Q182,283 184,262L186,240Q188,233 200,233H252Q284,255 364,255",
             { class: "stream main" },
         );
+        this.cocks = [new Cock(34, 236, 284), new Cock(352, 226, 284)];
         this.element = svg(
             "svg",
             {
@@ -67,6 +69,7 @@ export class DirectSection {
             this.outlet,
             path("M150,254H168V264H150ZM212,254H232V264H212Z", { class: "part" }),
             this.flow,
+            this.cocks.map((cock) => cock.element),
             this.spring,
             this.diaphragm,
             this.moving,
@@ -78,9 +81,12 @@ export class DirectSection {
             text(16, 326, "from the main", { class: "label" }),
             text(364, 326, "to the demand", { class: "label", "text-anchor": "end" }),
         );
+        keepReadable(this.element, 380, 336);
     }
     show(now) {
         const { stage } = this;
+        this.cocks[0].show(now.cock);
+        this.cocks[1].show(now.outletCock);
         const share = Math.max(0, Math.min(1.02, now.lift / stage.fullLift));
         const down = strokes * share;
         const tint = (pressure) =>

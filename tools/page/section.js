@@ -9,7 +9,7 @@
 // pressure, flow, controlFlow: what a full dial and the thickest lines stand for. glass: m of lift from the middle to
 // the edge of the magnifying glass.
 import { html, svg } from "./dom.js";
-import { coil, Gauge, Line, path, SpeedControl, text } from "./section_parts.js";
+import { Cock, coil, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
 import * as units from "./units.js";
 
 const strokes = 38; // drawing units of full lift
@@ -63,12 +63,13 @@ export class Section {
         };
         this.opening = new SpeedControl(98, "opening", "throttles \u2191");
         this.closing = new SpeedControl(146, "closing", "throttles \u2193");
-        this.jet = path("M226,206L190,196M225,206L186,206M226,206L190,216", { class: "jet" });
+        this.cocks = { ahead: new Cock(34, 405, 455), behind: new Cock(729, 405, 455) };
+        this.jet = path("M262,163L236,156M262,163L232,163M262,163L236,170", { class: "jet" });
         this.bleed = svg(
             "g",
             {},
-            path("M236,201H258V211H236ZM228,196H236V216H228Z", { class: "part" }),
-            text(232, 190, "bleed", { class: "label", "text-anchor": "end" }),
+            path("M277,187V168H287V187ZM271,168H293V158H271ZM271,160H264V166H271Z", { class: "part" }),
+            text(298, 174, "bleed", { class: "label" }),
             this.jet,
         );
         this.pilotSpring = path("", { class: "spring" });
@@ -137,6 +138,7 @@ export class Section {
             path("M320,392V380H328V392ZM392,392V380H400V392Z", { class: "part" }),
             this.mainFlow,
             this.mainArrow,
+            Object.values(this.cocks).map((cock) => cock.element),
             // moving parts
             this.spring,
             this.diaphragm,
@@ -174,6 +176,7 @@ export class Section {
             Object.values(this.gauges).map((gauge) => gauge.element),
             this.glass.element,
         );
+        keepReadable(this.element, 760, 500);
         const perUnit = Math.sqrt((4 * stage.seatArea) / Math.PI) / seatWidth;
         this.exaggeration = stage.seatArea ? strokes / (stage.fullLift / perUnit) : null;
         this.note = html("p", { class: "drawing-note" });
@@ -195,7 +198,7 @@ export class Section {
             value: text(83, 292, "", { class: "figure key", "text-anchor": "middle" }),
             title: text(18, 78, "", { class: "label strong" }),
             off: text(83, 0, "", { class: "figure off", "text-anchor": "middle" }),
-            wrong: text(83, 258, "the wrong way", { class: "wrong", "text-anchor": "middle" }),
+            wrong: text(83, 258, "wrong way", { class: "wrong", "text-anchor": "middle" }),
         };
         g.wrongPlate = svg(
             "g",
@@ -217,8 +220,8 @@ export class Section {
                 g.wrongPlate,
             ),
             svg("rect", { class: "glass-rim", x: 18, y: 88, width: 130, height: 184, rx: 12 }),
-            text(26, 106, "opens", { class: "label way" }),
-            text(26, 266, "closes", { class: "label way" }),
+            text(21, 106, "opens", { class: "label way" }),
+            text(21, 266, "closes", { class: "label way" }),
             g.off,
             g.title,
             g.value,
@@ -264,7 +267,8 @@ export class Section {
 
     // now: lift, pilotLift (m); inlet, outlet, coverPressure, tee, sensed, setPressure (Pa); air, (m3); flow,
     // restrictionFlow, pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3);
-    // opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); liftBefore (m), where the stem
+    // opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); cock, outletCock (shares, ahead of
+    // it and behind it; undefined: there is none); liftBefore (m), where the stem
     // stood when the event began; wrongWay (m), how far it is on the wrong side of that.
     show(now) {
         const { stage } = this;
@@ -338,7 +342,9 @@ export class Section {
         this.pilotSensed.style.fill = tint(now.sensed);
         this.pilotOut.style.fill = tint(now.outlet);
         this.pilotIn.style.fill = tint(now.tee);
-        this.setLabel.textContent = `set ${units.quantity(now.setPressure, "Pa")}`;
+        write(this.setLabel, "set ", units.quantity(now.setPressure, "Pa"));
+        this.cocks.ahead.show(now.cock);
+        this.cocks.behind.show(now.outletCock);
 
         this.gauges.inlet.show(now.inlet, stage.pressure);
         this.gauges.outlet.show(now.outlet, stage.pressure);
@@ -350,7 +356,8 @@ export class Section {
         glass.pointer.setAttribute("transform", `translate(0 ${y.toFixed(2)})`);
         glass.value.textContent = `${moved >= 0 ? "+" : "\u2212"}${units.quantity(Math.abs(moved), "m", 1)}`;
         const off = Math.abs(moved) > stage.glass * 1.12;
-        glass.off.textContent = off ? (moved > 0 ? "\u2191 beyond the glass" : "\u2193 beyond the glass") : "";
+        glass.off.textContent = off ? (moved > 0 ? "\u2191 beyond" : "\u2193 beyond") : "";
+        glass.element.classList.toggle("is-off", off);
         glass.off.setAttribute("y", moved > 0 ? 126 : 240);
         const wrong = now.wrongWay > stage.glass * 0.04;
         glass.element.classList.toggle("is-wrong", wrong);

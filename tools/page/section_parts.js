@@ -19,6 +19,75 @@ export const path = (d, attributes) => svg("path", { d, ...attributes });
 export const text = (x, y, words, attributes) => svg("text", { x, y, ...attributes }, words);
 
 /**
+ * Keeps the letters of a drawing readable: as it gets narrower they grow against it, and words give way. The style
+ * sheet's --least is the smallest letter, px; after a change of it the window has to be told "resize".
+ *
+ * @param {SVGElement} drawing whose classes become `short-words`, then `few-words`
+ * @param {number} width drawing units
+ * @param {number} height drawing units
+ */
+export function keepReadable(drawing, width, height) {
+    const fit = () => {
+        const { width: w, height: h } = drawing.getBoundingClientRect();
+        if (!w || !h) return;
+        const scale = Math.max(width / w, height / h); // drawing units in a CSS pixel
+        const letter = parseFloat(getComputedStyle(drawing).getPropertyValue("--least")) * scale;
+        drawing.style.setProperty("--letter", `${Math.max(13, letter).toFixed(1)}px`);
+        drawing.style.setProperty("--plate", Math.max(1, letter / 13.5).toFixed(2));
+        drawing.classList.toggle("short-words", letter > 13.5);
+        drawing.classList.toggle("few-words", letter > 17);
+    };
+    new ResizeObserver(fit).observe(drawing);
+    addEventListener("resize", fit);
+}
+
+const less = (words) => svg("tspan", { class: "less" }, words);
+
+/**
+ * Writes a text of which a part may give way.
+ *
+ * @param {SVGElement} element the text
+ * @param {string} before what may go, ahead
+ * @param {string} stays what stays
+ * @param {string} [after] what may go, behind
+ */
+export function write(element, before, stays, after = "") {
+    const whole = before + stays + after;
+    if (element.textContent === whole) return;
+    element.replaceChildren(less(before), stays, less(after));
+}
+
+/**
+ * A cock in a pipe: two plates that close in, and a handle that lies along the pipe when it is open.
+ */
+export class Cock {
+    // x: of its middle; top, bottom: of the bore
+    constructor(x, top, bottom) {
+        Object.assign(this, { x, top, bottom });
+        this.plates = path("", { class: "part" });
+        this.handle = path("", { class: "cock-handle" });
+        this.element = svg(
+            "g",
+            { class: "cock" },
+            path(`M${x - 9},${top - 12}h18v12h-18ZM${x - 9},${bottom}h18v12h-18ZM${x - 3},${top - 30}h6v18h-6Z`, {
+                class: "part",
+            }),
+            this.plates,
+            this.handle,
+        );
+    }
+    // open: a share; undefined: there is no cock
+    show(open) {
+        this.element.style.display = open === undefined ? "none" : "";
+        const { x, top, bottom } = this;
+        const deep = ((bottom - top) / 2) * (1 - Math.max(0, Math.min(1, open ?? 1)));
+        this.plates.setAttribute("d", `M${x - 6},${top}h12v${deep}h-12ZM${x - 6},${bottom}h12v${-deep}h-12Z`);
+        const half = 5 + 12 * (open ?? 1);
+        this.handle.setAttribute("d", `M${x - half},${top - 33}H${x + half}`);
+    }
+}
+
+/**
  * A zigzag spring between two heights; all lengths in drawing units.
  *
  * @param {number} x of its middle
@@ -140,7 +209,7 @@ export class SpeedControl {
         const gap = 1 + 5 * Math.min(1, turns / fullTurns);
         this.left.setAttribute("transform", `translate(${3 - gap} 0)`);
         this.right.setAttribute("transform", `translate(${gap - 3} 0)`);
-        this.turns.textContent = `${+turns.toFixed(2)} ${turns === 1 ? "turn" : "turns"}`;
+        write(this.turns, "", String(+turns.toFixed(2)), turns === 1 ? " turn" : " turns");
         this.working.textContent = works ? this.does : "";
         this.element.classList.toggle("works", works);
     }
