@@ -241,6 +241,9 @@ export const largestGap = (seen, whole) =>
  */
 export async function asked(page, number) {
     await slowly(page);
+    // A phone has no room for the choice while a lesson is on.
+    const picker = page.locator('select[aria-label="Lesson"]');
+    if (!(await picker.isVisible())) await page.getByRole("button", { name: "Leave the lesson" }).click();
     await page.getByRole("combobox", { name: "Lesson" }).selectOption(String(number - 1));
     await page.waitForFunction(
         (n) =>

@@ -5,6 +5,7 @@ import { Section } from "../page/section.js";
 import * as units from "../page/units.js";
 import { Control } from "./controls.js";
 import { fullScale, Gauge } from "./gauge.js";
+import { Peaks } from "./peaks.js";
 import { Strip, Trace } from "./strip.js";
 
 const shaking = 2; // s of simulated time over which a needle's shadow and its swing are taken
@@ -55,11 +56,15 @@ export class Bench {
         this.place = new Map(facts.quantities.map((name, i) => [name, i]));
         this.watched = watched;
         this.traces = new Map(watched.map((name) => [name, new Trace()]));
+        this.peaks = new Map();
         this.marks = [];
         const piloted = facts.stages.filter((stage) => stage.kind === "pilot-operated");
         this.piloted = piloted[0] ?? null;
         const trace = (name) => this.traces.get(name);
 
+        this.signals = { inlet: "inlet.pressure", outlet: "outlet.pressure" };
+        if (this.piloted) this.signals.cover = `${this.piloted.name}.cover_pressure`;
+        for (const name of Object.values(this.signals)) this.peaks.set(name, new Peaks());
         this.gauges = { inlet: new Gauge("inlet"), outlet: new Gauge("outlet") };
         if (this.piloted) this.gauges.cover = new Gauge("cover");
         const others = [{ label: "inlet", trace: trace("inlet.pressure") }];
@@ -197,6 +202,14 @@ export class Bench {
     value(name) {
         return this.values[this.place.get(name)] ?? 0;
     }
+    // Cocks of a stage, where hands can turn them.
+    cocksOf(stage) {
+        const at = (cock) =>
+            this.facts.controls.some(({ name }) => name === `${stage}.${cock}`)
+                ? this.value(`${stage}.${cock}`)
+                : undefined;
+        return { cock: at("cock"), outletCock: at("outlet_cock") };
+    }
     relabel() {
         const full = fullScale((1.2 * this.facts.controls.find(({ kind }) => kind === "supply").high) / 1.5);
         for (const gauge of Object.values(this.gauges)) gauge.relabel(full);
@@ -215,11 +228,20 @@ export class Bench {
     }
     // What was done since then comes again, as one ramp.
     folded(time) {
-        for (const trace of this.traces.values()) trace.cut(Math.floor(time * 1000 + 1e-6));
+        this.cut(time);
         if (this.marks.length) this.marks[this.marks.length - 1].time = time;
     }
+    cut(time) {
+        const index = Math.floor(time * 1000 + 1e-6);
+        for (const kept of [...this.traces.values(), ...this.peaks.values()]) kept.cut(index);
+    }
+    // Limits of the outlet, Pa; undefined: there is none.
+    bound(bounds) {
+        this.gauges.outlet.bound(bounds);
+        this.strip.bound(bounds);
+    }
     back(time) {
-        for (const trace of this.traces.values()) trace.cut(Math.floor(time * 1000 + 1e-6));
+        this.cut(time);
         while (this.marks.length && this.marks[this.marks.length - 1].time >= time - 1e-9) this.marks.pop();
         this.before = null;
         this.controls.forEach((control) => control.forget());
@@ -232,6 +254,7 @@ export class Bench {
         for (let at = 0; at + width <= samples.length; at += width) {
             const index = Math.round(samples[at] * 1000);
             traces.forEach((trace, i) => trace.put(index, samples[at + 1 + i]));
+            this.peaks.forEach((peaks, name) => peaks.put(index, samples[at + 1 + this.watched.indexOf(name)]));
         }
         const elapsed = this.time === undefined ? 0 : Math.max(0, time - this.time);
         this.time = time;
@@ -252,21 +275,19 @@ export class Bench {
         const { time } = this;
         const from = Math.round((time - shaking) * 1000);
         const until = Math.round(time * 1000) + 1;
-        const gauge = (dial, name) => {
+        for (const [which, name] of Object.entries(this.signals)) {
             const pressure = this.value(name);
             const trace = this.traces.get(name);
             const seen = trace.extremes(from, until) ?? [pressure, pressure];
-            dial.show(
+            this.gauges[which].show(
                 pressure,
                 Math.min(pressure, seen[0]),
                 Math.max(pressure, seen[1]),
                 trace.turns(from, until, 0.3 * (seen[1] - seen[0])),
                 now,
             );
-        };
-        gauge(this.gauges.inlet, "inlet.pressure");
-        gauge(this.gauges.outlet, "outlet.pressure");
-        if (this.piloted) gauge(this.gauges.cover, `${this.piloted.name}.cover_pressure`);
+            this.gauges[which].hold(Math.max(pressure, this.peaks.get(name).highest ?? pressure));
+        }
         showControls(this.controls, this.facts, this.standings);
         for (const stage of this.facts.stages) {
             const lift = this.value(`${stage.name}.lift`) / stage.full_lift;
@@ -283,6 +304,7 @@ export class Bench {
                 inlet: this.value("inlet.pressure"),
                 outlet: this.value("outlet.pressure"),
                 sensed: this.value(`${name}.sensed_pressure`),
+                ...this.cocksOf(name),
             });
     }
     showSection() {
@@ -317,6 +339,7 @@ export class Bench {
             opening: at("opening_control"),
             closing: at("closing_control"),
             fullTurns: this.piloted.full_turns,
+            ...this.cocksOf(name),
         });
         const wrong = wrongWay > this.section.stage.glass * 0.04; // as the drawing's glass says it
         if (wrong) this.wrongUntil = performance.now() + 4000;

@@ -148,7 +148,8 @@ export class Control {
     forget() {
         this.aim = null;
     }
-    lock(locked) {
+    lock(locked, hidden) {
+        this.element.hidden = hidden;
         for (const part of this.element.querySelectorAll("input, button")) part.disabled = locked;
     }
     letGo() {

@@ -9,12 +9,6 @@ const point = (share, radius) => {
     return [100 + radius * Math.cos(a), 100 + radius * Math.sin(a)];
 };
 
-// Open below, where the digits stand.
-function rim() {
-    const [[ax, ay], [bx, by]] = [point(-0.03, 96), point(1.03, 96)].map(([x, y]) => [x.toFixed(1), y.toFixed(1)]);
-    return `M${ax},${ay}A96,96 0 1 1 ${bx},${by}`;
-}
-
 /**
  * Full scales that gauges come with (1, 1.6, 2.5, 4, 6 and their tenfold; common practice, no source).
  *
@@ -38,6 +32,10 @@ export class Gauge {
         this.shake = svg("path", { class: "gauge-shake" });
         this.needle = svg("path", { class: "needle", d: "M97,114L98.6,28L100,22L101.4,28L103,114Z" });
         this.scale = svg("g", {});
+        this.limits = svg("g", {});
+        this.peakMark = svg("path", { class: "peak-mark", d: "M100,24L94,8H106Z" });
+        this.peak = html("span", { class: "peak" });
+        this.bounds = {};
         this.digits = html("output", { class: "digits", "aria-live": "off" });
         this.unit = html("span", { class: "digits-unit" });
         this.swing = html("span", { class: "swing" });
@@ -47,10 +45,12 @@ export class Gauge {
             html("h4", {}, name),
             svg(
                 "svg",
-                { viewBox: "0 0 200 176", "aria-hidden": "true" },
-                svg("path", { class: "dial-rim", d: rim() }),
+                { viewBox: "0 0 200 200", "aria-hidden": "true" },
+                svg("circle", { class: "dial-rim", cx: 100, cy: 100, r: 96 }),
+                this.limits,
                 this.shake,
                 this.scale,
+                this.peakMark,
                 this.needle,
                 svg("circle", { class: "gauge-pin", cx: 100, cy: 100, r: 8 }),
             ),
@@ -59,6 +59,7 @@ export class Gauge {
                 { class: "dial-words" },
                 html("p", { class: "reading" }, this.digits, " ", this.unit),
                 this.swing,
+                this.peak,
             ),
         );
         this.read = 0;
@@ -93,6 +94,29 @@ export class Gauge {
         }
         this.unit.textContent = units.label("Pa");
         this.read = 0;
+        this.bound(this.bounds);
+    }
+    // What is forbidden, Pa: below `lowest`, above `highest`; undefined: nothing is.
+    bound(bounds) {
+        this.bounds = bounds;
+        const { lowest, highest } = bounds;
+        const arc = (from, to) => {
+            const [[ax, ay], [bx, by]] = [point(from, 88), point(to, 88)];
+            const large = (to - from) * sweep > 180 ? 1 : 0;
+            return svg("path", { class: "dial-limit", d: `M${ax},${ay}A88,88 0 ${large} 1 ${bx},${by}` });
+        };
+        this.limits.replaceChildren(
+            ...[
+                lowest > 0 && lowest < this.full ? arc(0, lowest / this.full) : null,
+                highest < this.full ? arc(highest / this.full, 1) : null,
+            ].filter(Boolean),
+        );
+    }
+    // The highest since the bench was opened, Pa.
+    hold(peak) {
+        this.peakMark.setAttribute("transform", `rotate(${angle(peak / this.full).toFixed(1)} 100 100)`);
+        const words = `peak ${units.number(peak, "Pa")}`;
+        if (this.peak.textContent !== words) this.peak.textContent = words;
     }
     // The pressure now, the highest and lowest of the last moments, and how often it turned back between them.
     show(pressure, lowest, highest, turns, now) {

@@ -35,14 +35,11 @@ export const speedChoice = (choose) =>
         ),
     );
 
-/**
- * Puts the page together.
- *
- * @param {object} parts its moving parts, elements
- */
-export function layOut(parts) {
-    const { picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox } = parts;
-    document.getElementById("page").replaceChildren(
+// What is worked at: all of it is on one screen while a lesson is on.
+const desk = ({ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common }) =>
+    html(
+        "div",
+        { class: "desk" },
         html(
             "header",
             { class: "head" },
@@ -108,70 +105,83 @@ export function layOut(parts) {
                 common,
             ),
         ),
-        html(
-            "section",
-            {},
-            html("h2", {}, "From bench to file"),
-            html(
-                "p",
-                {},
-                "Everything done on the bench so far is a scenario: ",
-                html("code", {}, "needleturn run"),
-                " repeats it, judges it and writes a results file.",
-            ),
-            copyBox,
-        ),
-        html(
-            "section",
-            { class: "cautions" },
-            html("h2", {}, "Before you rely on it"),
-            html(
-                "div",
-                { class: "columns" },
-                html(
-                    "div",
-                    {},
-                    html("h3", {}, "Cautions"),
-                    html(
-                        "p",
-                        {},
-                        "Relieve stored pressure before opening a fitting, the bleed of a cover " +
-                            "included; mind hot water, discharge and electrical equipment nearby; know " +
-                            "the rating and the relief valve of what is downstream; isolate and lock out " +
-                            "before working in a chamber. Do not surge a live building to see what the " +
-                            "rig showed. Local codes and licensed practice come first.",
-                    ),
-                ),
-                html(
-                    "div",
-                    {},
-                    html("h3", {}, "Not modelled"),
-                    html(
-                        "p",
-                        {},
-                        notModelled,
-                        " The slider for air puts air in the place of water at once, which no hand can " +
-                            "do; the bleed fitting lets it out as one would.",
-                    ),
-                ),
-                html(
-                    "div",
-                    {},
-                    html("h3", {}, "Keys"),
-                    html(
-                        "p",
-                        {},
-                        html("kbd", {}, "space"),
-                        " runs and pauses, ",
-                        html("kbd", {}, "U"),
-                        " undoes, ",
-                        html("kbd", {}, "1"),
-                        " to ",
-                        html("kbd", {}, "4"),
-                        " choose the speed; on a slider the arrow keys turn.",
-                    ),
-                ),
-            ),
-        ),
     );
+
+/**
+ * Puts the page together.
+ *
+ * @param {object} parts its moving parts, elements
+ */
+export function layOut(parts) {
+    const { copyBox } = parts;
+    document
+        .getElementById("page")
+        .replaceChildren(
+            desk(parts),
+            html(
+                "section",
+                {},
+                html("h2", {}, "From bench to file"),
+                html(
+                    "p",
+                    {},
+                    "Everything done on the bench so far is a scenario: ",
+                    html("code", {}, "needleturn run"),
+                    " repeats it, judges it and writes a results file.",
+                ),
+                copyBox,
+            ),
+            html(
+                "section",
+                { class: "cautions" },
+                html("h2", {}, "Before you rely on it"),
+                html(
+                    "div",
+                    { class: "columns" },
+                    html(
+                        "div",
+                        {},
+                        html("h3", {}, "Cautions"),
+                        html(
+                            "p",
+                            {},
+                            "Relieve stored pressure before opening a fitting, the bleed of a cover " +
+                                "included; mind hot water, discharge and electrical equipment nearby; know " +
+                                "the rating and the relief valve of what is downstream; isolate and lock out " +
+                                "before working in a chamber. Do not surge a live building to see what the " +
+                                "rig showed. Local codes and licensed practice come first.",
+                        ),
+                    ),
+                    html(
+                        "div",
+                        {},
+                        html("h3", {}, "Not modelled"),
+                        html(
+                            "p",
+                            {},
+                            notModelled,
+                            " The slider for air puts air in the place of water at once, which no hand can " +
+                                "do; the bleed fitting lets it out as one would.",
+                        ),
+                    ),
+                    html(
+                        "div",
+                        {},
+                        html("h3", {}, "Keys"),
+                        html(
+                            "p",
+                            {},
+                            html("kbd", {}, "space"),
+                            " runs and pauses, ",
+                            html("kbd", {}, "U"),
+                            " undoes, ",
+                            html("kbd", {}, "1"),
+                            " to ",
+                            html("kbd", {}, "4"),
+                            " choose the speed; on a slider the arrow keys turn.",
+                        ),
+                    ),
+                ),
+            ),
+        );
 }

@@ -14,6 +14,8 @@ export function told(tag, say, attributes = {}) {
     return element;
 }
 
+const turnOver = ({ target }) => target.closest(".task").classList.toggle("over");
+
 const question = ({ guess }, choose) =>
     html(
         "div",
@@ -57,11 +59,24 @@ export function lessonCard(lesson, answer, { choose, check, startAgain, leave })
         asked
             ? html(
                   "div",
-                  { class: "columns" },
+                  { class: "columns task" },
                   [
                       ["Do", lesson.todo],
                       ["Watch", lesson.watch],
-                  ].map(([what, words]) => html("div", {}, html("h3", {}, what), told("p", words))),
+                  ].map(([what, words], i, both) =>
+                      html(
+                          "div",
+                          { class: i ? "to-watch" : "to-do" },
+                          html(
+                              "h3",
+                              {},
+                              what,
+                              // On a phone one of them is seen.
+                              html("button", { class: "link turn-over", onclick: turnOver }, both[1 - i][0]),
+                          ),
+                          told("p", words),
+                      ),
+                  ),
               )
             : question(lesson, choose),
     ];

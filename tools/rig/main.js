@@ -3,13 +3,14 @@ import { html } from "../page/dom.js";
 import { knowLimits } from "../page/finding.js";
 import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
-import { roundedTo } from "./controls.js";
 import { Gestures } from "./gestures.js";
+import { lessonEvents, usualEvents } from "./happenings.js";
 import { layOut, speedChoice } from "./layout.js";
 import { lessonCard } from "./lesson_card.js";
 import { checked } from "./lesson_check.js";
 import { lessons } from "./lessons.js";
 import { asWritten, copyScenario, saveScenario } from "./scenario_files.js";
+import { outletLimits } from "./peaks.js";
 import { answered, ask, tell, worker } from "./solver.js";
 
 const benchesOnOffer = [
@@ -34,6 +35,15 @@ const button = (label, attributes) => html("button", attributes, label);
 const runButton = button("Run", { class: "run", onclick: () => run(!running) });
 const undoButton = button("Undo", { onclick: undo, disabled: true });
 const twinButton = button("Second bench", { onclick: () => tell({ do: benches.length > 1 ? "untwin" : "twin" }) });
+const projectorButton = button("Projector", {
+    class: "projector-button",
+    "aria-pressed": "false",
+    onclick: () => {
+        const on = document.documentElement.classList.toggle("projector");
+        projectorButton.setAttribute("aria-pressed", String(on));
+        dispatchEvent(new Event("resize")); // letters of the drawings
+    },
+});
 const clock = html("output", { class: "clock", "aria-live": "off" });
 const pace = html("span", { class: "pace", role: "status" });
 const notice = html("div", { class: "notice", role: "alert" });
@@ -76,50 +86,15 @@ function acted(bench, facts, to) {
     }
 }
 
-// Single events, from what the scenario asks for.
-function happenings() {
-    const { controls } = benches[0].facts;
-    const demand = controls.find(({ name }) => name === "demand");
-    const tap = units.current() === "SI" ? 0.1 : 1; // L/s, gpm
-    const some = (value) => roundedTo(value, demand.unit, tap);
-    const much = demand.high / 2;
-    const now = () => benches[0].standings[benches[0].facts.controls.indexOf(demand)];
-    const happen = (control, to, over) => {
-        gestures.end();
-        tell({ do: "remember" });
-        for (const shared of sharedControls) shared.forget();
-        const aim = Math.max(0, Math.min(control.high, to()));
-        tell({ do: "turn", bench: "all", control: control.name, to: aim, over });
-        acted("all", control, aim);
-        if (!running) run(true);
-    };
-    if (lesson)
-        return [
-            ...lesson.events.map(([label, name, to, over]) =>
-                button(label, {
-                    disabled: held(),
-                    onclick: () =>
-                        happen(
-                            controls.find((control) => control.name === name),
-                            () => to,
-                            over,
-                        ),
-                }),
-            ),
-            ...(lesson.repairs ?? []).map(([label, changes]) =>
-                button(label, {
-                    disabled: held(),
-                    onclick: () => openLesson(lessons.indexOf(lesson), guessed, changes),
-                }),
-            ),
-        ];
-    return [
-        ["Night trickle", () => much * 0.08, 2],
-        ["Ordinary day", () => much * 0.7, 1],
-        ["A zone opens", () => now() + much * 0.3, 1],
-        ["A zone shuts", () => now() - much * 0.3, 1],
-        ["Everything stops", () => 0, 0.5],
-    ].map(([label, to, over]) => button(label, { onclick: () => happen(demand, () => some(to()), over) }));
+// A single event, which may be undone.
+function happen(control, to, over) {
+    gestures.end();
+    tell({ do: "remember" });
+    for (const shared of sharedControls) shared.forget();
+    const aim = Math.max(0, Math.min(control.high, to));
+    tell({ do: "turn", bench: "all", control: control.name, to: aim, over });
+    acted("all", control, aim);
+    if (!running) run(true);
 }
 
 function build(message) {
@@ -167,6 +142,8 @@ function build(message) {
         ),
     );
     relabel();
+    showLimits();
+    oneScreen();
 }
 let sharedControls = [];
 
@@ -174,8 +151,11 @@ let sharedControls = [];
 function releaseHands() {
     const locked = ({ facts }) => lesson !== null && (held() || !lesson.free.includes(facts.name));
     for (const control of [...sharedControls, ...benches.flatMap(({ controls }) => controls)])
-        control.lock(locked(control));
-    events.replaceChildren(...happenings());
+        control.lock(locked(control), lesson !== null && !lesson.free.includes(control.facts.name));
+    const repair = (changes) => openLesson(lessons.indexOf(lesson), guessed, changes);
+    events.replaceChildren(
+        ...(lesson ? lessonEvents(lesson, benches[0], held(), happen, repair) : usualEvents(benches[0], happen)),
+    );
     runButton.disabled = held();
 }
 
@@ -308,6 +288,7 @@ function leaveLesson() {
     lesson = null;
     releaseHands();
     showLesson();
+    showLimits();
     tellQuestion();
 }
 
@@ -318,8 +299,24 @@ function choose(answer) {
     run(true);
 }
 
+// A lesson's instruction, hands, gauges, strip and drawing together; two benches do not fit.
+function oneScreen() {
+    document.getElementById("page").classList.toggle("one-screen", lesson !== null && benches.length === 1);
+}
+
+// What the outlet must keep: the lesson's limits, or the scenario's.
+async function showLimits() {
+    const asked = benches[0];
+    const text = lesson
+        ? lesson.checks.map(({ changes }) => changes.join("\n")).join("\n")
+        : (await ask({ do: "scenario", bench: 0 })).text;
+    if (benches[0] === asked) for (const bench of benches) bench.bound(outletLimits(text));
+}
+
 function showLesson() {
+    lessonBox.classList.remove("checked");
     lessonBox.hidden = !lesson;
+    oneScreen();
     lessonPicker.value = lesson ? String(lessons.indexOf(lesson)) : "";
     if (!lesson) return;
     const outcome = html("div", { class: "outcome columns", role: "status" });
@@ -327,6 +324,7 @@ function showLesson() {
         ...lessonCard(lesson, guessed, {
             choose,
             check: async () => {
+                lessonBox.classList.add("checked");
                 outcome.replaceChildren(html("p", {}, "Running it\u2026"));
                 outcome.replaceChildren(...(await checked(lesson, guessed, benches[0].facts.controls, () => time)));
             },
@@ -334,6 +332,7 @@ function showLesson() {
             leave: leaveLesson,
         }),
         outcome,
+        button("What to do", { class: "link again", onclick: () => lessonBox.classList.remove("checked") }),
     );
 }
 
@@ -359,6 +358,7 @@ const bar = html(
     speedChoice((value) => tell({ do: "speed", value })),
     undoButton,
     twinButton,
+    projectorButton,
     clock,
     pace,
 );

@@ -117,6 +117,10 @@ export class Strip {
             track.range = null;
         }
     }
+    // Limits of the outlet, the first track, Pa.
+    bound({ lowest, highest }) {
+        this.tracks[0].limits = [lowest, highest].filter((limit) => limit > 0);
+    }
     repaint() {
         this.colors = null;
     }
@@ -133,10 +137,23 @@ export class Strip {
         this.colors ??= {
             grid: ink("grid"),
             text: ink("text-soft"),
-            strong: ink("text"),
+            limit: ink("fail"),
             lines: [0, 1, 2, 3, 4, 5].map((i) => ink(`line-${i}`)),
         };
         this.tracks.forEach((track, i) => this.drawTrack(track, time, wanted[i]));
+    }
+    // Every five seconds a line; the first track says which.
+    drawTimes(pen, track, time, x, height) {
+        pen.textAlign = "center";
+        for (let tick = Math.max(0, Math.ceil((time - span) / 5) * 5); tick <= time; tick += 5) {
+            pen.strokeStyle = this.colors.grid;
+            pen.beginPath();
+            pen.moveTo(x(tick), 0);
+            pen.lineTo(x(tick), height);
+            pen.stroke();
+            pen.fillStyle = this.colors.text;
+            if (track === this.tracks[0] && x(tick) > 60) pen.fillText(`${tick} s`, x(tick), height - 7);
+        }
     }
     drawTrack(track, time, wanted) {
         const { canvas } = track;
@@ -154,11 +171,13 @@ export class Strip {
         if (wanted) track.range = settle(track.range, wanted[0] * size, wanted[1] * size, track.least * size);
         if (!track.range) return;
         const [low, high] = track.range;
-        const left = 44;
-        const y = (value) => height - 8 - ((value - low) / (high - low)) * (height - 16);
+        const letter = 0.8 * parseFloat(getComputedStyle(document.documentElement).fontSize); // px
+        const left = 3.4 * letter;
+        const foot = track === this.tracks[0] ? 16 + letter / 2 : 8;
+        const y = (value) => height - foot - ((value - low) / (high - low)) * (height - foot - 8);
         const x = (t) => left + ((t - time + span) / span) * (width - left - 4);
 
-        pen.font = '13px "Segoe UI", "Noto Sans", "Liberation Sans", Arial, sans-serif';
+        pen.font = `${letter.toFixed(1)}px "Segoe UI", "Noto Sans", "Liberation Sans", Arial, sans-serif`;
         pen.textBaseline = "middle";
         pen.lineWidth = 1;
         const power = 10 ** Math.floor(Math.log10(high - low));
@@ -175,6 +194,20 @@ export class Strip {
             pen.textAlign = "right";
             pen.fillText(tick.toFixed(digits).replace("-", "\u2212"), left - 6, y(tick));
         }
+        this.drawTimes(pen, track, time, x, height);
+        pen.strokeStyle = this.colors.limit;
+        pen.lineWidth = 1.5;
+        pen.setLineDash([8, 4]);
+        for (const limit of track.limits ?? []) {
+            const at = limit * size;
+            if (at < low || at > high) continue;
+            pen.beginPath();
+            pen.moveTo(left, y(at));
+            pen.lineTo(width - 4, y(at));
+            pen.stroke();
+        }
+        pen.setLineDash([]);
+        pen.lineWidth = 1;
         for (const mark of this.marks) {
             if (mark.time < time - span || mark.time > time) continue;
             pen.strokeStyle = this.colors.text;

@@ -1,0 +1,220 @@
+// A lesson on one screen, a projector's letters, limits and peaks on the gauges.
+import assert from "node:assert/strict";
+import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+import { asked, drawn, hasten, lesson, open, packed, pause, settled, turn } from "./bench.js";
+import { claim, main } from "./claims.js";
+
+const lessonsOf = (file) => import(pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/rig", file)).href);
+
+// What of the page does not lie within the window, or is clipped by the lesson's card.
+const unseen = (page, wanted) =>
+    page.evaluate((all) => {
+        const missing = [];
+        for (const [selector, least] of all) {
+            const found = [...document.querySelectorAll(selector)].filter((each) => each.getClientRects().length);
+            if (!found.length) missing.push(`${selector}: none`);
+            for (const element of found) {
+                const box = element.getBoundingClientRect();
+                const card = element.closest(".lesson")?.getBoundingClientRect();
+                const inside =
+                    box.top >= -0.5 &&
+                    box.left >= -0.5 &&
+                    box.right <= innerWidth + 0.5 &&
+                    box.bottom <= Math.min(innerHeight, card?.bottom ?? Infinity) + 0.5;
+                if (!inside || box.height < least)
+                    missing.push(`${selector}: ${[box.left, box.top, box.right, box.bottom].map(Math.round)}`);
+            }
+        }
+        return missing;
+    }, wanted);
+
+for (const [width, height] of [
+    [1440, 900],
+    [1024, 768],
+    [390, 844],
+])
+    claim(`every lesson is on one screen of ${width} x ${height}, from its question to its hands`, async () => {
+        const page = await open({ width, height });
+        const { lessons } = await lessonsOf("lessons.js");
+        const all = [];
+        for (const [i, { free }] of lessons.entries()) {
+            const look = async (what, ...wanted) => {
+                await drawn(page);
+                for (const miss of await unseen(page, wanted)) all.push(`lesson ${i + 1}, ${what}: ${miss}`);
+            };
+            const seen = [
+                [".dial", 40],
+                [".dial .digits", 14],
+                [".track:first-child canvas", 44],
+                [".drawing .section", 80],
+                [".run", 39],
+            ];
+            await asked(page, i + 1);
+            await look("question", [".guess p:first-child", 10], [".guess button", 39], ...seen);
+            await page.locator(".guess button").first().click();
+            await settled(page);
+            await pause(page);
+            await look(
+                "hands",
+                ...seen,
+                [".check", 39],
+                [".to-do p", 10],
+                ...free.map((name) => [`input[data-control="${name}"]`, 30]),
+            );
+            assert.equal(await page.evaluate(() => scrollY), 0);
+        }
+        assert.deepEqual(all, []);
+        const shown = () =>
+            page.evaluate(() =>
+                [...document.querySelectorAll("input[data-control]")]
+                    .filter((input) => input.getClientRects().length)
+                    .map((input) => input.dataset.control),
+            );
+        assert.deepEqual((await shown()).sort(), [...lessons.at(-1).free].sort());
+    });
+
+// 5 m away, the picture 1.5 m high: an angle of 1 minute of arc is 1.45 mm there.
+claim("the smallest letter of the projector view is seen at 10 minutes of arc and more from 5 m", async () => {
+    for (const number of [0, 4]) {
+        const page = await open();
+        if (number) await lesson(page, number);
+        else {
+            await packed(page, "nursery-bled");
+            await hasten(page, 2);
+        }
+        await page.getByRole("button", { name: "Projector" }).click();
+        await drawn(page);
+        const smallest = await page.evaluate(() => {
+            const seen = [...document.querySelectorAll(".desk *")].filter(
+                (each) =>
+                    [...each.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim()) &&
+                    each.getClientRects().length &&
+                    each.tagName !== "OPTION",
+            );
+            const scale = (each) => {
+                const m = each.getScreenCTM?.();
+                return m ? Math.hypot(m.a, m.b) : 1;
+            };
+            const size = (each) => parseFloat(getComputedStyle(each).fontSize) * scale(each);
+            return Math.min(...seen.map(size));
+        });
+        const high = (smallest / 900) * 1.5; // m, the letter's size; a capital is 0.7 of that
+        const angle = (Math.atan((0.7 * high) / 5) * 180 * 60) / Math.PI;
+        console.log(`smallest letter ${smallest.toFixed(1)} px, ${angle.toFixed(1)} minutes of arc`);
+        assert.ok(angle >= 10, `${angle}`);
+        const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
+        assert.ok(content <= window, `${content} px in ${window}`);
+        await page.close();
+    }
+});
+
+claim("limits are marked on the outlet's dial, and the peak is held until time goes back before it", async () => {
+    const page = await open();
+    await packed(page, "nursery-bled", "demand.steps=[]"); // accepts 3.5 bar to 5 bar
+    await page.waitForFunction(() => document.querySelectorAll(".dial-limit").length === 2);
+    await hasten(page, 1);
+    const peak = async () => {
+        await drawn(page);
+        return Number(/peak ([\d.]+)/.exec(await page.locator(".dial .peak").last().textContent())[1]);
+    };
+    const before = await peak();
+    await page.evaluate(() => needleturnRig.tell({ do: "remember" }));
+    await turn(page, "demand", 0, 0.5);
+    await hasten(page, 3);
+    const surged = await peak();
+    assert.ok(surged > before + 0.2, `${before}, ${surged}`);
+    const highest = await page.evaluate(
+        () => needleturnRig.benches()[0].traces.get("outlet.pressure").extremes(0, 3001)[1],
+    );
+    assert.ok(Math.abs(surged - highest / 1e5) <= 0.0051, `${surged}, ${highest}`); // half of the last digit
+    await turn(page, "demand", 7e-3, 0.5);
+    await hasten(page, 40); // longer than the strip
+    assert.equal(await peak(), surged);
+    await page.keyboard.press("u");
+    await page.waitForFunction(() => needleturnRig.time() === 1);
+    assert.equal(await peak(), before);
+    await lesson(page, 4); // its own: 3.3 bar to 5.2 bar
+    await page.waitForFunction(() => {
+        const { lowest, highest } = needleturnRig.benches()[0].gauges.outlet.bounds;
+        return lowest === 3.3e5 && highest === 5.2e5;
+    });
+});
+
+claim("no letter of the drawing is below 11 px or lies on another, at any width and in extreme states", async () => {
+    for (const [width, height] of [
+        [390, 844],
+        [1024, 768],
+        [1440, 900],
+        [1920, 1080],
+    ]) {
+        const page = await open({ width, height });
+        await packed(page, "nursery-air");
+        for (const units of ["SI", "US"]) {
+            await page.locator(`input[name="units"][value="${units}"]`).check({ force: true });
+            for (const extreme of [
+                { lift: 0, moved: -0.01, air: 0, turns: 6, pressure: 9e5, coverFlow: 1e-4 },
+                { lift: 0.0182, moved: 0.01, air: 1.65e-4, turns: 2.875, pressure: 0, coverFlow: -1e-4 },
+                { lift: 0.009, moved: 3e-4, air: 2e-5, turns: 0.125, pressure: 12e5, coverFlow: 0, wrongWay: 2e-4 },
+                { lift: 0.009, moved: -3e-4, air: 8e-5, turns: 1, pressure: 1e5, coverFlow: 1e-5, wrongWay: 2e-4 },
+            ]) {
+                const found = await page.evaluate((e) => {
+                    const { section } = needleturnRig.benches()[0];
+                    const passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
+                    const pressures = ["inlet", "outlet", "coverPressure", "tee", "sensed", "setPressure"];
+                    section.show({
+                        ...passed,
+                        ...Object.fromEntries(pressures.map((name) => [name, e.pressure])),
+                        lift: e.lift,
+                        liftBefore: e.lift - e.moved,
+                        wrongWay: e.wrongWay ?? 0,
+                        pilotLift: e.lift / 10,
+                        air: e.air,
+                        bleed: 2,
+                        cock: e.lift / 0.0182,
+                        outletCock: e.lift / 0.0182,
+                        coverFlow: e.coverFlow,
+                        passed,
+                        opening: e.turns,
+                        closing: e.turns,
+                        fullTurns: 6,
+                    });
+                    const texts = [...section.element.querySelectorAll("text")].filter(
+                        (each) => each.getClientRects().length && each.textContent.trim(),
+                    );
+                    const boxes = texts.map((each) => {
+                        const box = each.getBoundingClientRect();
+                        const m = each.getScreenCTM();
+                        const size = parseFloat(getComputedStyle(each).fontSize) * Math.hypot(m.a, m.b);
+                        const upright = Math.abs(m.b) < 1e-6;
+                        // A line is higher than its letters: a fifth above, a sixth below them.
+                        const [above, below] = upright ? [box.height * 0.2, box.height * 0.16] : [0, 0];
+                        return {
+                            words: each.textContent,
+                            size,
+                            ...{ left: box.left, right: box.right },
+                            top: box.top + above,
+                            bottom: box.bottom - below,
+                        };
+                    });
+                    const bad = boxes.filter(({ size }) => size < 11).map(({ words, size }) => `${words}: ${size} px`);
+                    boxes.forEach((a, i) =>
+                        boxes.slice(i + 1).forEach((b) => {
+                            const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+                            const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+                            if (wide > 1 && high > 1) bad.push(`"${a.words}" on "${b.words}"`);
+                        }),
+                    );
+                    const frame = section.element.getBoundingClientRect();
+                    for (const { words, left, right } of boxes)
+                        if (left < frame.left - 1 || right > frame.right + 1) bad.push(`"${words}" is cut`);
+                    return bad;
+                }, extreme);
+                assert.deepEqual(found, [], `${width} px, ${units}, ${JSON.stringify(extreme)}`);
+            }
+        }
+        await page.close();
+    }
+});
+
+await main();
