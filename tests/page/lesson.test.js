@@ -183,19 +183,6 @@ claim("who guessed wrongly is told what was computed instead, in the units that 
     assert.match((await guessed.textContent()).replaceAll("\u00a0", " "), /Computed: between 60.9 psi and 66.7 psi/);
 });
 
-claim("a lesson's question, and then what is to be done, take less than a third of a window of 900 px", async () => {
-    const page = await open();
-    for (let number = 1; number <= courses.length; ++number) {
-        await asked(page, number);
-        const height = () => page.evaluate(() => document.querySelector(".lesson").getBoundingClientRect().height);
-        assert.ok((await height()) < 260, `lesson ${number}, question: ${await height()} px`);
-        await page.locator(".guess button").first().click();
-        await settled(page);
-        assert.ok((await height()) < 300, `lesson ${number}: ${await height()} px`);
-        await pause(page);
-    }
-});
-
 claim("water hammer is seen on the strip: the far end jumps by what Joukowsky's formula says", async () => {
     const page = await open();
     await lesson(page, 9);

@@ -150,6 +150,8 @@ export class StageView {
             opening: at("opening_control"),
             closing: at("closing_control"),
             fullTurns: this.fullTurns,
+            cock: run.at(`${name}.cock`, time),
+            outletCock: run.at(`${name}.outlet_cock`, time),
         });
         section.show(now);
         const [liftValue, pilotValue, flowValue, coverValue] = this.readings.map(({ value }) => value);
@@ -227,6 +229,8 @@ export class DirectView {
             inlet: run.at("inlet.pressure", time) ?? 0,
             outlet: run.at("outlet.pressure", time) ?? 0,
             sensed: at("sensed_pressure"),
+            cock: run.at(`${name}.cock`, time),
+            outletCock: run.at(`${name}.outlet_cock`, time),
         };
         this.section.show(now);
         const [lift, flow, set] = this.readings.map(({ value }) => value);
