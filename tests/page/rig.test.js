@@ -162,9 +162,9 @@ claim("each control changes what it should and only that", async () => {
             const steps = Number(await slider(page, name).getAttribute("max"));
             const share = kind === "bleed" ? 0.4 ** 2 : 0.4; // its slider goes with the root of the turns
             assert.ok(
-                Math.abs(after[expected[0]] - (low + share * (high - low))) <= ((high - low) * 0.51) / steps,
+                Math.abs(after[expected[0]] - (low + share * (high - low))) <= ((high - low) * 1.01) / steps,
                 `${name} stands at ${after[expected[0]]}`,
-            ); // half a step
+            ); // half a step, and as much because the slider's ends are round numbers within the control's
         }
     }
 });
