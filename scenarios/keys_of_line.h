@@ -234,6 +234,16 @@ template <class On> void visit_keys(On& on, Supply& supply, double duration) {
     visit_vessels(on, supply.vessels);
 }
 
+/// All but its name.
+template <class On> void visit_keys(On& on, Branch& branch, double set_pressure, double duration) {
+    on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, branch.pipe); });
+    on.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
+    visit_air(on, "air_pocket", branch.air_pocket);
+    visit_vessels(on, branch.vessels);
+    on.table("demand", Presence::required,
+             [&](auto& in) { visit_keys(in, branch.demand, set_pressure, duration); });
+}
+
 template <class On> void visit_keys(On& on, Downstream& downstream, const Supply& supply,
                                     const std::vector<Stage>& stages, double duration) {
     const double set_pressure = stages.front().set_pressure;
@@ -253,12 +263,7 @@ template <class On> void visit_keys(On& on, Downstream& downstream, const Supply
             in.check(branch.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
         for (const auto& stage : stages)
             in.check(branch.name != stage.name, "name", "is taken: a stage has it");
-        in.table("pipe", Presence::required, [&](auto& inside) { visit_keys(inside, branch.pipe); });
-        in.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
-        visit_air(in, "air_pocket", branch.air_pocket);
-        visit_vessels(in, branch.vessels);
-        in.table("demand", Presence::required,
-                 [&](auto& inside) { visit_keys(inside, branch.demand, set_pressure, duration); });
+        visit_keys(in, branch, set_pressure, duration);
     });
 }
 

@@ -36,6 +36,53 @@ void put(toml::table& table, const std::string& key, std::string_view value, con
     parsed.get("value")->visit([&](auto& node) { table.insert_or_assign(key, std::move(node)); });
 }
 
+/// The names of the keys that are read of `of`.
+template <class T, class... More> std::vector<std::string> keys_of(T of, More... more) {
+    KeyNames known;
+    visit_keys(known, of, more...);
+    return known.names;
+}
+
+bool contains(const std::vector<std::string>& names, std::string_view name) {
+    return std::ranges::find(names, name) != names.end();
+}
+
+/// A list whose members an override calls by their names.
+struct NamedList {
+    const char* section; ///< null: the list stands at the top
+    const char* list;
+    const char* unnamed; ///< the name of a member that states none
+};
+constexpr NamedList stage_list{nullptr, "stage", "main"}, consumer_list{"supply", "consumer", "consumer"},
+    branch_list{"downstream", "branch", ""};
+
+/// visit(name, table) for every member of a list.
+template <class Visit> void visit_members(toml::table& document, const NamedList& of, const Visit& visit) {
+    auto* owner = of.section == nullptr ? &document : document[of.section].as_table();
+    auto* members = owner == nullptr ? nullptr : (*owner)[of.list].as_array();
+    if (members == nullptr)
+        return;
+    for (auto& node : *members)
+        if (auto* table = node.as_table())
+            visit((*table)["name"].value_or(std::string(of.unnamed)), *table);
+}
+
+std::vector<std::string> names_in(toml::table& document, const NamedList& of) {
+    std::vector<std::string> names;
+    visit_members(document, of, [&](const std::string& name, toml::table&) { names.push_back(name); });
+    return names;
+}
+
+/// The first member of that name; null: there is none.
+toml::table* member_named(toml::table& document, const NamedList& of, std::string_view name) {
+    toml::table* found = nullptr;
+    visit_members(document, of, [&](const std::string& each, toml::table& table) {
+        if (found == nullptr && each == name)
+            found = &table;
+    });
+    return found;
+}
+
 /// Collects where the keys of sections and stages stand: "demand.start", "main.opening_control".
 class Paths : public KeyNames {
   public:
@@ -80,33 +127,17 @@ std::string with_its_owner(const std::string& key, const std::vector<std::string
     return fitting.empty() ? "" : fmt::format("; write {}", fmt::join(fitting, " or "));
 }
 
-/// Refuses a key that begins with neither a section nor a stage.
+/// Refuses a key that begins with neither a section nor the name of a stage, a branch or a consumer.
 void check_beginning(const std::string& name, toml::table& document, const std::string& source) {
-    KeyNames known;
-    Scenario any;
-    visit_keys(known, any);
-    std::vector<std::string> of_stages;
-    if (auto* stages = document["stage"].as_array())
-        for (auto& node : *stages)
-            if (auto* stage = node.as_table())
-                of_stages.push_back((*stage)["name"].value_or(Stage{}.name));
-    known.names.insert(known.names.end(), of_stages.begin(), of_stages.end());
-    if (std::find(known.names.begin(), known.names.end(), name) != known.names.end())
+    auto known = keys_of(Scenario{});
+    const auto of_stages = names_in(document, stage_list);
+    for (const auto& list : {of_stages, names_in(document, branch_list), names_in(document, consumer_list)})
+        known.insert(known.end(), list.begin(), list.end());
+    if (contains(known, name))
         return;
     const auto owner = with_its_owner(name, of_stages);
-    raise(fmt::format("{}: {}: no such section or stage{}", source, shortened(name),
-                      owner.empty() ? instead(name, known.names) : owner));
-}
-
-toml::table* stage_named(toml::table& document, std::string_view name) {
-    auto* stages = document["stage"].as_array();
-    if (stages == nullptr)
-        return nullptr;
-    for (auto& node : *stages)
-        if (auto* stage = node.as_table();
-            stage != nullptr && (*stage)["name"].value_or(Stage{}.name) == name)
-            return stage;
-    return nullptr;
+    raise(fmt::format("{}: {}: no such section, stage or outlet{}", source, shortened(name),
+                      owner.empty() ? instead(name, known) : owner));
 }
 
 /// The table that has or gets the key `name`: `node` itself, or the only member of a list, which error texts
@@ -137,6 +168,30 @@ toml::node& part_of(toml::node& node, const std::string& name, const std::string
     return *table.get(name);
 }
 
+/// The table in which the second of `parts` stands: that of the section, stage, branch or consumer that the first names. A key of
+/// the demand of a branch stands in the table of that. Null: the first is no name.
+toml::node* owner_named(const std::vector<std::string>& parts, toml::table& document,
+                        const std::string& source) {
+    const auto& name = parts.front();
+    if (auto* stage = member_named(document, stage_list, name))
+        return stage;
+    if (contains(keys_of(Scenario{}), name))
+        return nullptr;
+    if (auto* consumer = member_named(document, consumer_list, name))
+        return consumer;
+    auto* branch = member_named(document, branch_list, name);
+    constexpr double any = 1;
+    auto allowed = keys_of(Demand{}, any, any);
+    if (contains(allowed, parts[1]))
+        return &part_of(*branch, "demand", source);
+    const auto of_branch = keys_of(Branch{}, any, any);
+    allowed.insert(allowed.end(), of_branch.begin(), of_branch.end());
+    if (!contains(allowed, parts[1]))
+        raise(fmt::format("{}: {}.{}: unknown key{}", source, shortened(name), shortened(parts[1]),
+                          instead(parts[1], allowed)));
+    return branch;
+}
+
 void apply(const Override& change, toml::table& document) {
     constexpr std::size_t longest = 200; // characters that an error text repeats
     const auto source = std::string{override_source} + shortened(change.text, longest);
@@ -153,8 +208,8 @@ void apply(const Override& change, toml::table& document) {
     check_beginning(parts.front(), document, source);
     toml::node* owner = &document;
     auto first = parts.begin();
-    if (auto* stage = stage_named(document, *first); stage != nullptr && parts.size() > 1) {
-        owner = stage;
+    if (auto* named = parts.size() > 1 ? owner_named(parts, document, source) : nullptr) {
+        owner = named;
         ++first;
     }
     for (; first != parts.end() - 1; ++first)

@@ -197,7 +197,7 @@ TEST_CASE("no stage or branch has a name that a part of the line has") {
 
 TEST_CASE("a key without its section or stage is answered with where it stands") {
     CHECK(error_of_set("opening_control=1 turn")
-          == "--set opening_control=1 turn: opening_control: no such section or stage; write "
+          == "--set opening_control=1 turn: opening_control: no such section, stage or outlet; write "
              "main.opening_control");
     CHECK(error_of_set("duration=5 s").ends_with("; write run.duration"));
     CHECK(error_of_set("start=1 L/s").ends_with("; write demand.start"));
@@ -256,7 +256,7 @@ TEST_CASE("errors in an override quote it in place of a line") {
              "\"3 "
              "turns\"");
     CHECK(error_of_set("mian.opening_control=3 turns")
-              .starts_with("--set mian.opening_control=3 turns: mian: no such section or stage; nearest is "
+              .starts_with("--set mian.opening_control=3 turns: mian: no such section, stage or outlet; nearest is "
                            "main; allowed: title, "));
     CHECK(
         error_of_set("main.opening_control")
