@@ -8,13 +8,22 @@
 
 namespace needleturn::scenarios {
 
+/// What the demand at the far end is called.
+inline const std::string far_end_outlet = "demand";
+
 /// Calls visit(name, demand) for the demand at the far end, each consumer on the inlet side and each branch, in this order.
 /// S: Scenario, const or not.
 template <class S, class Visit> void visit_demands(S& scenario, const Visit& visit) {
-    static const std::string far_end = "demand";
-    visit(far_end, scenario.demand);
+    visit(far_end_outlet, scenario.demand);
     for (auto& consumer : scenario.supply.consumers)
         visit(consumer.name, consumer.demand);
+    for (auto& branch : scenario.downstream.branches)
+        visit(branch.name, branch.demand);
+}
+
+/// The same for those behind the station alone, its outlets: the demand at the far end and each branch, in this order.
+template <class S, class Visit> void visit_outlets(S& scenario, const Visit& visit) {
+    visit(far_end_outlet, scenario.demand);
     for (auto& branch : scenario.downstream.branches)
         visit(branch.name, branch.demand);
 }
@@ -44,16 +53,6 @@ inline bool flutters(const Scenario& scenario) {
 inline Scenario without_flutter(Scenario scenario) {
     visit_demands(scenario, [](const std::string&, Demand& demand) { demand.flutter = {}; });
     return scenario;
-}
-
-/// Leaves all water behind the station to the far end: branches are shut, and consumers ahead of it draw as at the start.
-inline void draw_at_far_end_only(Scenario& scenario) {
-    for (auto& consumer : scenario.supply.consumers)
-        consumer.demand.steps.clear();
-    for (auto& branch : scenario.downstream.branches) {
-        branch.demand.start = 0;
-        branch.demand.steps.clear();
-    }
 }
 
 } // namespace needleturn::scenarios

@@ -199,8 +199,16 @@ double highest_inlet_pressure(const Scenario& scenario) {
     return highest_supply(scenario.supply) - per_metre(scenario) * rise_to_valve(scenario);
 }
 
+std::vector<double> outlet_heads(const Scenario& scenario) {
+    const double weight = per_metre(scenario), to_far_end = rise_to_far_end(scenario);
+    std::vector<double> heads{weight * to_far_end};
+    for (const auto& branch : scenario.downstream.branches)
+        heads.push_back(weight * (to_far_end + branch.pipe.rise));
+    return heads;
+}
+
 double standing_head(const Scenario& scenario) {
-    return per_metre(scenario) * std::max(0.0, rise_to_far_end(scenario));
+    return std::max(0.0, std::ranges::max(outlet_heads(scenario)));
 }
 
 std::vector<std::string> static_warnings(const Scenario& scenario) {

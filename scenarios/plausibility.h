@@ -21,8 +21,12 @@ std::string out_of_reach_at_start(const Scenario& scenario);
 /// Pa, static, at the valve's inlet, with the supply at its highest.
 double highest_inlet_pressure(const Scenario& scenario);
 
-/// Pa at the valve's outlet that the water standing between it and the far end makes, with the outlets there open; 0 where
-/// they lie below the valve.
+/// Pa at the valve's outlet that lift water to each outlet behind it, in the order of visit_outlets; below 0 for one that lies
+/// lower than the valve.
+std::vector<double> outlet_heads(const Scenario& scenario);
+
+/// Pa at the valve's outlet that the water standing between it and the highest outlet makes, with that one open and the lower ones
+/// shut; 0 where all lie below the valve.
 double standing_head(const Scenario& scenario);
 
 /// One plain line each, in the scenario's units: a supply above a pressure rating, a set pressure above the supply or too

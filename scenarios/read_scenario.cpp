@@ -1,5 +1,6 @@
 #include "scenarios/read_scenario.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/override.h"
 #include "scenarios/parse_toml.h"
@@ -27,11 +28,11 @@ Scenario parsed_with(std::string_view text, const std::string& name, std::span<c
     return scenario;
 }
 
-/// Which record an override "as=..." names, as it is spelt; none: it is another override.
-std::optional<std::string_view> record_named(const Override& override) {
+/// What an override of the whole scenario says, "as=..." or "running=...", as it is spelt; none: it is another override.
+std::optional<std::string_view> said_by(const Override& override, std::string_view key) {
     const std::string_view text = override.text;
     const auto equals = text.find('=');
-    if (equals == std::string_view::npos || trimmed(text.substr(0, equals)) != "as")
+    if (equals == std::string_view::npos || trimmed(text.substr(0, equals)) != key)
         return {};
     auto word = trimmed(text.substr(equals + 1));
     if (word.size() > 1 && word.front() == '"' && word.back() == '"')
@@ -54,15 +55,30 @@ std::vector<Override> settings_recorded(const Scenario& scenario, std::string_vi
     return as_recorded(scenario, recorded);
 }
 
-Scenario parsed(std::string_view text, const std::string& name, std::span<const Override> overrides,
-                const HardwareFiles& hardware) {
-    std::vector<Override> others;
-    std::optional<std::string_view> record;
-    for (const auto& override : overrides)
-        if (const auto named = record_named(override))
-            record = named;
-        else
-            others.push_back(override);
+/// Shuts for good every outlet behind the station that `names`, separated by commas, do not name.
+void run_only(std::string_view names, Scenario& scenario) {
+    const auto place = fmt::format("{}running={}", override_source, shortened(std::string(names)));
+    std::vector<std::string> known, running;
+    visit_outlets(scenario, [&](const std::string& name, const Demand&) { known.push_back(name); });
+    for (std::size_t begin = 0; begin <= names.size();) {
+        const auto end = std::min(names.find(',', begin), names.size());
+        running.emplace_back(trimmed(names.substr(begin, end - begin), " \t[]\""));
+        if (std::ranges::find(known, running.back()) == known.end())
+            raise(fmt::format("{}: {}: no such outlet behind the station{}", place, shortened(running.back()),
+                              instead(running.back(), known)));
+        begin = end + 1;
+    }
+    visit_outlets(scenario, [&](const std::string& name, Demand& demand) {
+        if (std::ranges::find(running, name) != running.end())
+            return;
+        demand.start = 0;
+        demand.steps.clear();
+    });
+}
+
+/// With the overrides that are short for others written out; `record`: what "as=" says, if anything.
+Scenario parsed_as(std::optional<std::string_view> record, std::string_view text, const std::string& name,
+                   const std::vector<Override>& others, const HardwareFiles& hardware) {
     auto scenario = parsed_with(text, name, others, hardware);
     if (!record)
         return scenario;
@@ -71,6 +87,23 @@ Scenario parsed(std::string_view text, const std::string& name, std::span<const 
         return scenario;
     all.insert(all.end(), others.begin(), others.end());
     return parsed_with(text, name, all, hardware);
+}
+
+Scenario parsed(std::string_view text, const std::string& name, std::span<const Override> overrides,
+                const HardwareFiles& hardware) {
+    std::vector<Override> others;
+    std::optional<std::string_view> record, running;
+    for (const auto& override : overrides)
+        if (const auto named = said_by(override, "as"))
+            record = named;
+        else if (const auto names = said_by(override, "running"))
+            running = names;
+        else
+            others.push_back(override);
+    auto scenario = parsed_as(record, text, name, others, hardware);
+    if (running)
+        run_only(*running, scenario);
+    return scenario;
 }
 
 std::vector<std::filesystem::path> with_own_folder(const std::filesystem::path& path,

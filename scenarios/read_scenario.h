@@ -21,11 +21,15 @@ class ScenarioError : public std::runtime_error {
 };
 
 /// One key replaced after the file is read: "main.opening_control=1.5 turns". The key begins with a section
-/// ("run.duration"), a top-level key ("units") or a stage's name; a member of a list is counted from 1
-/// ("demand.steps.2.to"). The value is spelt as in the file; its quotes may be left out.
+/// ("run.duration"), a top-level key ("units"), or the name of a stage, a branch or a consumer on the inlet side; a member of a
+/// list is counted from 1 ("demand.steps.2.to"). Behind the name of a branch stands a key of the branch ("laundry.pipe.rise") or of
+/// its demand ("laundry.start"). The value is spelt as in the file; its quotes may be left out.
 ///
 /// "as=found" and "as=left" are short for the settings of a record (as_recorded in site_record.h), "as=stated" for none. They go ahead
 /// of all others, wherever they stand; of several the last holds.
+///
+/// "running=laundry,rooms" leaves of the outlets behind the station those named; the others ("demand" is the one at the far end)
+/// are shut for good. It comes after all others.
 struct Override {
     std::string text; ///< key=value; error texts quote it as given
 };

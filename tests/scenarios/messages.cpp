@@ -256,8 +256,9 @@ TEST_CASE("errors in an override quote it in place of a line") {
              "\"3 "
              "turns\"");
     CHECK(error_of_set("mian.opening_control=3 turns")
-              .starts_with("--set mian.opening_control=3 turns: mian: no such section, stage or outlet; nearest is "
-                           "main; allowed: title, "));
+              .starts_with(
+                  "--set mian.opening_control=3 turns: mian: no such section, stage or outlet; nearest is "
+                  "main; allowed: title, "));
     CHECK(
         error_of_set("main.opening_control")
         == "--set main.opening_control: no value; write key=value, e.g. main.opening_control=\"1.5 turns\"");

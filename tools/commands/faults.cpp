@@ -4,6 +4,7 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/fault_words.h"
 #include "tools/commands/fixed_number.h"
+#include "tools/commands/outlets_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
@@ -65,8 +66,8 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
     };
     const auto flow = proof_flows(scenario);
     std::string text = fmt::format(
-        "{}\nWhat the gauges do: low flow {}, full flow {}, down again, stopped. Pressures in {}.\n\n",
-        scenario.title, scenarios::format_quantity(flow.low, Dimension::flow, units),
+        "{}\n{}What the gauges do: low flow {}, full flow {}, down again, stopped. Pressures in {}.\n\n",
+        scenario.title, shares_line(scenario), scenarios::format_quantity(flow.low, Dimension::flow, units),
         scenarios::format_quantity(flow.full, Dimension::flow, units),
         scenarios::display_unit(Dimension::pressure, units));
     constexpr const char* line =

@@ -9,6 +9,7 @@
 #include "tools/commands/interruption.h"
 #include "tools/commands/map_text.h"
 #include "tools/commands/map_uncertain.h"
+#include "tools/commands/outlets_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/search_progress.h"
@@ -227,7 +228,7 @@ int map(const MapOptions& options) {
     if (options.family.given()) {
         refuse_beside_family({{"--over", !options.over.empty()}, {"--output", !options.output.empty()}});
         const auto family = family_question(options.family, options.scenario, options.set);
-        print_text("{}", warnings_text(scenario));
+        print_text("{}{}", warnings_text(scenario), shares_line(scenario));
         return run_map_uncertain(family, scenario, sweep);
     }
     const auto path = options.output.empty()
@@ -246,7 +247,7 @@ int map(const MapOptions& options) {
         axis = factor_of(options);
         // All are read before the first is computed: a value out of range must not cost time.
         const auto all = read_along(options, *axis);
-        print_text("{}\n\n", scenario.title);
+        print_text("{}\n{}\n", scenario.title, shares_line(scenario));
         maps = maps_along(*axis, all, sweep, follow);
     }
     if (interrupted()) {

@@ -1,6 +1,7 @@
 #include "tools/commands/map_text.h"
 
 #include "scenarios/units.h"
+#include "tools/commands/outlets_text.h"
 
 #include <fmt/format.h>
 
@@ -203,7 +204,7 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
     const auto pressure = [&](double value) {
         return format_quantity(value, Dimension::pressure, scenario.units);
     };
-    std::string text;
+    std::string text = shares_line(scenario);
     for (const auto& over : map.hand_overs)
         text += fmt::format("{} begins to carry at {}, outlet {}, fall-off {}\n", map.stages[over.stage],
                             flow_text(scenario, over.flow), pressure(over.outlet_pressure),

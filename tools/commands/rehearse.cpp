@@ -6,6 +6,7 @@
 #include "tools/commands/exit_code.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/hunting_text.h"
+#include "tools/commands/outlets_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
@@ -211,7 +212,9 @@ int rehearse_scenario(const RehearseOptions& options) {
                          options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
     const auto lesson = rehearse_with_progress(scenario);
-    print_text("{}{}", warnings_text(scenario), rehearsal_text(lesson));
+    const auto shares = shares_line(scenario);
+    print_text("{}{}{}", warnings_text(scenario), shares.empty() ? "" : hanging("", shares, phone) + "\n",
+               rehearsal_text(lesson));
     if (!options.output.empty()) {
         std::filesystem::create_directories(options.output);
         const auto write = [&](const Rehearsal& rehearsal) {

@@ -2,11 +2,14 @@
 
 #include "scenarios/controls.h"
 #include "scenarios/limits.h"
+#include "scenarios/plausibility.h"
 #include "scenarios/units.h"
+#include "tools/commands/outlets_text.h"
 #include "tools/commands/rehearse.h"
 #include "tools/commands/site_record_text.h"
 #include "tools/results/doubts.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/outlets.h"
 #include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
@@ -28,7 +31,7 @@ using scenarios::Scenario;
 namespace {
 
 /// Common practice of the trade, no source; what binds is what the last one says.
-constexpr std::array<std::string_view, 9> cautions{
+constexpr std::array<std::string_view, 9> usual_cautions{
     "Stored pressure: water and air behind a fitting, a cover or a plug come out at once. Crack fittings "
     "slowly, a quarter "
     "turn, face and hands aside, eyes protected; never take one out under pressure.",
@@ -54,6 +57,21 @@ constexpr std::array<std::string_view, 9> cautions{
     "simulated with "
     "generic hardware: a valve that reads otherwise is not wrong, it is to be understood before going on.",
 };
+
+/// Where water stands above the valve: what that makes of the caution to relieve before opening. Else empty.
+std::string caution_of_head(const Scenario& scenario) {
+    constexpr double gauge_division = 5e3; // Pa
+    const double head = scenarios::standing_head(scenario);
+    if (head < gauge_division)
+        return {};
+    const auto shown = format_quantity(head, Dimension::pressure, scenario.units);
+    return fmt::format(
+        "Here water stands above the valve: with every cock shut and the highest outlet open the outlet "
+        "gauge "
+        "still reads {}, not zero, and a fitting opened then lets out up to {}. Only a drain at the "
+        "low point behind the valve relieves it.",
+        shown, format_quantity(standing_volume(scenario), Dimension::volume, scenario.units));
+}
 
 /// `scenario` as its adjustments leave it.
 std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) {
@@ -123,6 +141,8 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
                                     show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
                                     show(stage.set_pressure, Dimension::pressure)));
     const auto flows = proof_flows(scenario);
+    if (const auto shares = shares_text(scenario); !shares.empty())
+        rows.emplace_back("Outlets", shares);
     rows.emplace_back("Flows to prove", flows.full > flows.low
                                             ? fmt::format("{}, {}, {}", show(flows.low, Dimension::flow),
                                                           show(flows.middle, Dimension::flow),
@@ -185,11 +205,14 @@ SheetStep step_of(const ToldStep& step, scenarios::UnitSystem units) {
 
 SheetContent sheet_content(const Scenario& scenario, const Lesson& lesson) {
     const auto left = as_adjusted(scenario);
+    auto cautions = std::vector<std::string>{usual_cautions.begin(), usual_cautions.end()};
+    if (const auto own = caution_of_head(scenario); !own.empty())
+        cautions.insert(cautions.begin() + 2, own);
     SheetContent sheet{.title = scenario.title,
                        .program = program_version(),
                        .pressure_unit =
                            std::string(scenarios::display_unit(Dimension::pressure, scenario.units)),
-                       .cautions = {cautions.begin(), cautions.end()},
+                       .cautions = std::move(cautions),
                        .warnings = warnings_of(scenario),
                        .station = station_data(left),
                        .outcome = outcome_text(lesson),

@@ -13,9 +13,11 @@
 #include "tools/commands/results_place.h"
 #include "tools/commands/run_progress.h"
 #include "tools/commands/search_progress.h"
+#include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
+#include "tools/studies/outlets.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
@@ -49,6 +51,7 @@ struct StageOptions {
     bool force = false;
     std::string hardware;
     std::string units;
+    std::vector<scenarios::Override> set;
 };
 
 /// "by its capacity, four fifths used at full flow"
@@ -88,11 +91,9 @@ Wanted wanted_of(const StageOptions& options, const Scenario* scenario) {
         for (const auto& stage : scenario->stages)
             wanted.static_pressure = std::max(wanted.static_pressure, stage.set_pressure);
         wanted.inlet_pressure = scenario->supply.pressure;
-        wanted.low = wanted.high = scenario->demand.start;
-        for (const auto& step : scenario->demand.steps) {
-            wanted.low = std::min(wanted.low, step.to);
-            wanted.high = std::max(wanted.high, step.to);
-        }
+        const auto [low, high] = std::ranges::minmax(wanted_flows(*scenario));
+        wanted.low = low;
+        wanted.high = high;
     }
     if (!options.flow.empty()) {
         const auto dots = options.flow.find("..");
@@ -189,8 +190,11 @@ int stage(const StageOptions& options) {
     if (!options.output.empty())
         check_place({options.output, "stage", inputs_of(options, folders), options.force});
     std::optional<Scenario> given;
+    if (options.scenario.empty() && !options.set.empty())
+        throw std::runtime_error(fmt::format("--set {}: changes a key of a scenario; write its file, too",
+                                             options.set.front().text));
     if (!options.scenario.empty())
-        given = scenarios::read_scenario(options.scenario, {}, folders);
+        given = scenarios::read_scenario(options.scenario, options.set, folders);
     const auto wanted = wanted_of(options, given ? &*given : nullptr);
     Scenario installation = given ? *given : ordinary_installation(wanted.high, folders);
     installation.units = units_of(options, given ? &*given : nullptr);
@@ -328,6 +332,7 @@ void add_stage(Command program, std::function<int()>& action) {
         .among({"SI", "US"});
     add_force(command, options->force);
     command.add_option("-o,--output", options->output, "write the proposal as a scenario file");
+    add_set(command, options->set);
     command.callback([options, &action] { action = [options] { return stage(*options); }; });
 }
 

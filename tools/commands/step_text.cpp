@@ -1,7 +1,9 @@
 #include "tools/commands/step_text.h"
 
 #include "scenarios/controls.h"
+#include "scenarios/plausibility.h"
 #include "scenarios/units.h"
+#include "tools/commands/outlets_text.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/recorded_start.h"
 
@@ -25,6 +27,7 @@ class Words {
   public:
     Words(const Hand& hand, const Scenario& scenario)
         : amounts_{hand.amounts},
+          shares_{hand.shares},
           control_{hand.control},
           scenario_{scenario},
           stage_{scenario.stages.at(hand.stage)} {}
@@ -95,9 +98,15 @@ class Words {
     std::string at_outlets(Deed deed) const {
         switch (deed) {
         case Deed::leave_outlet_open:
-            return fmt::format("open an outlet that can pass {} and leave it open", flow(amounts_.flow));
+            return fmt::format("open {} that can pass {} and leave it open", an_outlet(),
+                               flow(amounts_.flow));
         case Deed::watch_gauges_fall:
             return gauges();
+        case Deed::fill_drained_riser:
+            return fmt::format(
+                "if the water above the valve was drained, let in about {} first, slowly, until {} "
+                "runs without air; that is not simulated and not in the waits",
+                show(amounts_.volume, Dimension::volume), an_outlet());
         case Deed::shut_outlets:
             return "shut all outlets slowly";
         case Deed::shut_outlets_and_watch:
@@ -106,23 +115,21 @@ class Words {
             return "shut the outlets slowly; record screws, needles and gauges; tag the valve";
         case Deed::open_outlets:
             return fmt::format(
-                "open outlets that pass {} at {}: {}; watch where the water goes", flow(amounts_.flow),
-                pressure(scenario_.demand.at_pressure),
+                "open outlets that pass {}: {}; watch where the water goes", outlets(),
                 amounts_.minimum < amounts_.flow ? fmt::format(
                     "more than the {} below which the main valve may hunt by itself", flow(amounts_.minimum))
                                                  : "so little that the main valve may hunt by itself");
         case Deed::relieve_outlet:
-            return fmt::format("relieve the outlet: open an outlet for {} and leave it open",
-                               flow(amounts_.flow));
+            return fmt::format("relieve the outlet: open {} for {} and leave it open{}", an_outlet(),
+                               flow(amounts_.flow), above());
         case Deed::open_outlet:
-            return fmt::format("open an outlet for {}", flow(amounts_.flow));
+            return fmt::format("open {} for {}", an_outlet(), flow(amounts_.flow));
         case Deed::shut_outlet:
             return "then shut the outlet slowly";
         case Deed::open_outlet_meanwhile:
-            return fmt::format("open an outlet for {} first, shut it at the end", flow(amounts_.flow));
+            return fmt::format("open {} for {} first, shut it at the end", an_outlet(), flow(amounts_.flow));
         case Deed::set_outlets:
-            return fmt::format("outlets for {} at {}, within {}", flow(amounts_.flow),
-                               pressure(scenario_.demand.at_pressure), over());
+            return fmt::format("outlets for {}, within {}", outlets(), over());
         default:
             return of_record(deed);
         }
@@ -181,10 +188,34 @@ class Words {
         constexpr double zero = 5e3; // Pa: a division of a common gauge
         if (amounts_.pressure < zero && amounts_.cover < zero)
             return "watch outlet and cover gauges fall to zero before a fitting is touched";
+        const auto stays = fmt::format("the outlet gauge stays at {}, the cover gauge at {}",
+                                       pressure(amounts_.pressure), pressure(amounts_.cover));
+        const double head = scenarios::standing_head(scenario_);
+        if (std::abs(amounts_.pressure - head) > another_reading)
+            return stays + ": touch no fitting before both read zero";
         return fmt::format(
-            "the outlet gauge stays at {}, the cover gauge at {}: water stands above the valve. "
-            "Drain it, and touch no fitting before both read zero",
-            pressure(amounts_.pressure), pressure(amounts_.cover));
+            "{}: the water above the valve, {} of it, stands on them with the cocks shut and the "
+            "outlet open. A drain at the low point behind the valve relieves it: open it, "
+            "and touch no fitting before both read zero",
+            stays, pressure(head));
+    }
+
+    /// Behind which outlets are opened while the line is shut off.
+    std::string above() const {
+        constexpr double zero = 5e3; // Pa
+        const double head = scenarios::standing_head(scenario_);
+        return head < zero ? "" : fmt::format("; the gauge falls to {}, no further", pressure(head));
+    }
+
+    std::string an_outlet() const {
+        return shares_.size() > 1 ? "an outlet " + places_text(scenario_, shares_) : "an outlet";
+    }
+
+    /// "7.00 L/s at 4.00 bar"; of several outlets what each passes.
+    std::string outlets() const {
+        return shares_.size() > 1
+                   ? fmt::format("{} ({})", flow(amounts_.flow), laid_text(scenario_, amounts_.flow, shares_))
+                   : fmt::format("{} at {}", flow(amounts_.flow), pressure(scenario_.demand.at_pressure));
     }
 
     std::string show(double si, Dimension dimension) const {
@@ -197,6 +228,7 @@ class Words {
     std::string over() const { return fmt::format("{:.0f} s", amounts_.over); }
 
     const Hand::Amounts& amounts_;
+    const std::vector<double>& shares_;
     scenarios::Control control_;
     const Scenario& scenario_;
     const scenarios::Stage& stage_;

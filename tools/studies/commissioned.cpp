@@ -1,5 +1,7 @@
 #include "tools/studies/commissioned.h"
 
+#include "tools/studies/outlets.h"
+
 #include <algorithm>
 #include <cmath>
 #include <stdexcept>
@@ -13,12 +15,11 @@ using scenarios::Scenario;
 using scenarios::Stage;
 
 ProofFlows proof_flows(const Scenario& scenario) {
-    std::vector<double> all{scenario.demand.start};
-    for (const auto& step : scenario.demand.steps)
-        all.push_back(step.to);
+    auto all = wanted_flows(scenario);
     std::erase_if(all, [](double flow) { return !(flow > 0); });
     if (all.empty())
-        throw std::invalid_argument("a rehearsal needs a demand with flow: no step of it is above 0");
+        throw std::invalid_argument(
+            "a rehearsal needs a demand with flow: no outlet behind the station ever flows");
     const auto [low, full] = std::ranges::minmax(all);
     // Between them in ratio, at the demand's own step nearest to that where it has one.
     const double middle = std::sqrt(low * full);

@@ -12,8 +12,8 @@ struct ProofFlows {
     double low = 0, middle = 0, full = 0;
 };
 
-/// Lowest and highest flow of the scenario's demand that are not zero, and what lies between in ratio. Throws
-/// std::invalid_argument for a demand that never flows.
+/// Lowest and highest flow of all outlets behind the station together (wanted_flows) that are not zero, and what lies between in
+/// ratio. Throws std::invalid_argument where none ever flows.
 ProofFlows proof_flows(const scenarios::Scenario& scenario);
 
 /// Pa that a turn of the adjusting screw of a stage makes.

@@ -1,5 +1,8 @@
 #include "tools/studies/demand_ramp.h"
 
+#include "scenarios/demands.h"
+#include "tools/studies/outlets.h"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -45,16 +48,19 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
     constexpr std::size_t pieces = 60; // straight ones that make up the equal ratios
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
-    auto& demand = scenario.demand;
-    demand.steps.clear();
-    demand.start = low;
+    const auto outlets = outlets_of(scenario);
+    lay_flow(scenario, low);
     double at = rest;
     const double piece = seconds / static_cast<double>(pieces);
     for (const double direction : {1.0, -1.0}) {
         for (std::size_t i = 1; i <= pieces; ++i) {
             const double share = static_cast<double>(i) / static_cast<double>(pieces);
-            demand.steps.push_back(
-                {at, low * std::pow(high / low, direction > 0 ? share : 1 - share), piece});
+            const double to = low * std::pow(high / low, direction > 0 ? share : 1 - share);
+            auto outlet = outlets.begin();
+            scenarios::visit_outlets(scenario, [&](const std::string&, scenarios::Demand& demand) {
+                if (const double own = (outlet++)->share; own > 0)
+                    demand.steps.push_back({at, own * to, piece});
+            });
             at = rest + (direction > 0 ? 0 : seconds + rest) + static_cast<double>(i) * piece;
         }
         at += rest;
@@ -69,7 +75,10 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
     std::vector<double> pressure, flow;
     for (std::size_t i = 0; i < recording.time.size(); i += outcome.stride) {
         pressure.push_back(recording["outlet.pressure"][i]);
-        flow.push_back(recording["demand.flow"][i]);
+        double delivered = 0;
+        for (const auto& outlet : outlets)
+            delivered += recording[outlet.name + ".flow"][i];
+        flow.push_back(delivered);
     }
     ramp.highest = *std::ranges::max_element(pressure);
     ramp.lowest = *std::ranges::min_element(pressure);

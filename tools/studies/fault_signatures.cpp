@@ -1,8 +1,10 @@
 #include "tools/studies/fault_signatures.h"
 
 #include "scenarios/build.h"
+#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/outlets.h"
 #include "tools/studies/simulate.h"
 
 #include <algorithm>
@@ -191,10 +193,18 @@ Scenario trial_of(const Scenario& scenario) {
     const auto flows = proof_flows(scenario);
     Scenario trial = as_adjusted(scenario);
     trial.supply.steps.clear();
-    trial.demand.start = flows.low;
-    // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.
-    trial.demand.steps = {
-        {low_until, flows.full, hand}, {full_until, flows.low, slow_hand}, {low_again_until, 0, slow_hand}};
+    const auto outlets = outlets_of(scenario);
+    lay_flow(trial, flows.low);
+    auto outlet = outlets.begin();
+    scenarios::visit_outlets(trial, [&](const std::string&, scenarios::Demand& demand) {
+        const double share = (outlet++)->share;
+        if (!(share > 0))
+            return;
+        // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.
+        demand.steps = {{low_until, share * flows.full, hand},
+                        {full_until, share * flows.low, slow_hand},
+                        {low_again_until, 0, slow_hand}};
+    });
     trial.run.duration = stop_until;
     return trial;
 }

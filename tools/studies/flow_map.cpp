@@ -1,8 +1,10 @@
 #include "tools/studies/flow_map.h"
 
 #include "models/parts/demand.h"
+#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
+#include "tools/studies/outlets.h"
 #include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
@@ -11,7 +13,6 @@
 #include <cmath>
 #include <iterator>
 #include <limits>
-#include <map>
 #include <numbers>
 #include <optional>
 #include <stdexcept>
@@ -28,31 +29,26 @@ namespace {
 
 using scenarios::Scenario;
 
-/// The scenario's drives at their starting values, but the demands ramps: together 1 m3/s more a second, for 100 s.
+/// The scenario's drives at their starting values, but its outlets ramps: together 1 m3/s more a second, for 100 s.
 std::vector<Schedule> ramped(const models::Station& station, std::vector<Schedule> drives,
                              const Scenario& scenario) {
     for (auto& drive : drives)
         drive = Schedule(drive.start());
-    std::map<std::string, const scenarios::Demand*> demands{{"demand", &scenario.demand}};
-    double all = scenario.demand.start;
-    for (const auto& branch : scenario.downstream.branches) {
-        demands[branch.name] = &branch.demand;
-        all += branch.demand.start;
-    }
     constexpr double seconds = 100;
-    for (std::size_t i = 0; i < station.parts().demands.size(); ++i) {
-        const auto found = demands.find(station.parts().demands[i].name);
-        if (found == demands.end()) // on the inlet side
-            continue;
-        const auto& demand = *found->second;
-        const double share = all > 0 ? demand.start / all : i == 0 ? 1 : 0;
-        const double highest = demand.kind == scenarios::Demand::Kind::draw
-                                   ? share * seconds
-                                   : models::Outlet::capacity_for(share * seconds, demand.at_pressure);
+    const auto outlets = outlets_of(scenario);
+    auto outlet = outlets.begin();
+    scenarios::visit_outlets(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
+        const double most = (outlet++)->share * seconds;
         Schedule ramp(0);
-        ramp.then({0, highest, seconds});
-        drives[station.demand(i).wanted - station.states().size()] = ramp;
-    }
+        ramp.then({0,
+                   demand.kind == scenarios::Demand::Kind::draw
+                       ? most
+                       : models::Outlet::capacity_for(most, demand.at_pressure),
+                   seconds});
+        const auto& placed = station.parts().demands;
+        const auto at = std::ranges::find(placed, name, &models::DemandPoint::name) - placed.begin();
+        drives[station.demand(static_cast<std::size_t>(at)).wanted - station.states().size()] = ramp;
+    });
     return drives;
 }
 

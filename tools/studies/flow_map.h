@@ -39,7 +39,7 @@ struct FlowMap {
         bool at_limit = false; ///< wide open, or its pilot is, or shut off by its cocks: it holds no pressure
     };
     struct Point {
-        double wanted = 0;           ///< m3/s, at the demand's stated pressure
+        double wanted = 0;           ///< m3/s, of all outlets, each at its stated pressure
         bool between = false;        ///< put in between those of the sweep, where stability changes
         double flow = 0;             ///< m3/s, delivered
         double outlet_pressure = 0;  ///< Pa
@@ -125,8 +125,8 @@ struct FlowMap {
     const Point* least_damped() const;
 };
 
-/// The steady states of a station against its demand. Where branches draw too, all draw in proportion to what they draw at
-/// the start of the scenario; consumers on the inlet side draw what they draw then.
+/// The steady states of a station against its demand, which is laid over its outlets as outlets.h says; consumers on the inlet
+/// side draw what they draw at the start.
 ///
 /// The demand is handed to the model as a schedule in which a second stands for a cubic metre per second, so that one
 /// system, planned once, serves every flow.

@@ -28,6 +28,7 @@ constexpr double knock = 8;
 /// An oscillation damped by more than this does not matter for how long to wait.
 constexpr double well_damped = 0.2;
 constexpr double periods_to_wait = 200;
+constexpr double usual_period = 1; // s, where nothing oscillates
 /// Loose, as amplitudes do not need more (the reference cases agree to 1 % between 1e-3 and 1e-6).
 constexpr double tolerance = 1e-4;
 constexpr double tight_tolerance = 1e-5;
@@ -72,6 +73,12 @@ class HuntingStation {
             fate.kind = sim::Fate::Kind::cycles;
             fate.irregular = true;
         }
+        if (fate.kind == sim::Fate::Kind::undecided && question.period < patient_period_) {
+            // What decays most slowly may be a wave in a pipe, of a hundredth of a second: stems and the station take longer than so
+            // many of its periods to come to rest.
+            wait_for(question, patient_period_);
+            fate = sim::fate_of(states_.system(), y, wanted, question, {tolerance}, counts);
+        }
         return fate;
     }
 
@@ -86,21 +93,36 @@ class HuntingStation {
         for (const auto& mode : modes)
             if (mode.eigenvalue.real() > 0)
                 fastest_growing = std::max(fastest_growing, std::abs(mode.eigenvalue));
-        const double slowest = free_ ? slowest_freely(wanted) : slowest_of(modes, worst);
+        fastest_growing_ = fastest_growing;
+        const auto slowest = free_ ? slowest_freely(wanted) : slowest_two(modes, worst);
+        patient_period_ = std::max(usual_period, 1 / slowest.of_all);
         sim::FateQuestion question;
         question.watched = states_.station().outlet();
         question.also = lifts_;
         question.threshold = visible_flicker;
-        question.period = std::isfinite(slowest) ? 1 / slowest : 1;
-        question.longest = periods_to_wait * question.period;
         question.growth = worst;
-        question.interval = std::min(sample_interval, question.period / 64);
+        wait_for(question, std::isfinite(slowest.as_any) ? 1 / slowest.as_any : usual_period);
+        return question;
+    }
+
+    void wait_for(sim::FateQuestion& question, double period) const {
+        question.period = period;
+        question.longest = periods_to_wait * period;
+        question.interval = std::min(sample_interval, period / 64);
         // Growth is seen, and rightly, up to this step (J. of the stepper's stability function).
         constexpr double faithful = 1.5;
-        question.longest_step = question.period / 20;
-        if (fastest_growing > 0)
-            question.longest_step = std::min(question.longest_step, faithful / fastest_growing);
-        return question;
+        question.longest_step = period / 20;
+        if (fastest_growing_ > 0)
+            question.longest_step = std::min(question.longest_step, faithful / fastest_growing_);
+    }
+
+    /// Hz, infinite where there is none: of the oscillations that are not well damped the slowest, and the slowest of those that
+    /// grow or decay about as slowly as any.
+    struct Slowest {
+        double of_all, as_any;
+    };
+    static Slowest slowest_two(const std::vector<sim::Mode>& modes, double worst) {
+        return {slowest_of(modes, -std::numeric_limits<double>::infinity()), slowest_of(modes, worst)};
     }
 
     /// Hz: the slowest oscillation that grows, or that decays about as slowly as any; infinite: there is none.
@@ -114,21 +136,22 @@ class HuntingStation {
     }
 
     /// The same of stems that slide freely: the modes of stems that stick are not those of stems that hunt.
-    double slowest_freely(double wanted) {
-        constexpr double usual = 1;
+    Slowest slowest_freely(double wanted) {
         try {
             free_near_ = free_->at(wanted, free_near_);
         } catch (const sim::NoEquilibrium&) {
-            return usual;
+            return {1 / usual_period, 1 / usual_period};
         }
         const auto modes = sim::find_modes(free_->system(), wanted, free_near_);
-        return slowest_of(modes, sim::worst_of(modes).eigenvalue.real());
+        return slowest_two(modes, sim::worst_of(modes).eigenvalue.real());
     }
 
     SteadyStates states_;
     std::optional<SteadyStates> free_; ///< without friction; only where a stem sticks
     std::vector<std::size_t> lifts_;
     Eigen::VectorXd near_, free_near_; ///< the last steady states; empty: none yet
+    double fastest_growing_ = 0;       ///< 1/s, of the last question
+    double patient_period_ = 0;        ///< s, with which what was undecided is asked again
 };
 
 /// Hunting, set going at a flow.

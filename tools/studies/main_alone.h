@@ -14,7 +14,7 @@ double flowing_pressure(const scenarios::Scenario& scenario, double flow);
 double minimum_flow(const scenarios::Scenario& scenario);
 
 /// Opening of the inlet cock of stage `i` that lets the pressure behind it rise to `above`, Pa, over what the water standing on it
-/// makes, while `flow` (m3/s) is wanted of the outlets: the valve behind it stands open.
+/// makes, while `flow` (m3/s) is wanted of the outlets, all of them the highest: the valve behind it stands open.
 double cracked_cock(const scenarios::Scenario& scenario, std::size_t i, double flow, double above);
 
 } // namespace needleturn

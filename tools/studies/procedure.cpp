@@ -1,9 +1,11 @@
 #include "tools/studies/procedure.h"
 
 #include "scenarios/demands.h"
+#include "scenarios/plausibility.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/hand_times.h"
 #include "tools/studies/main_alone.h"
+#include "tools/studies/outlets.h"
 #include "tools/studies/recorded_start.h"
 #include "tools/studies/script_writer.h"
 
@@ -39,8 +41,14 @@ class Procedure {
             if (i != main_)
                 others_.push_back(i);
         std::ranges::sort(others_, std::greater{}, [&](std::size_t i) { return stages_[i].set_pressure; });
-        for (const auto& step : scenario.demand.steps)
-            change_time_ = std::max(change_time_, step.over);
+        scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
+            for (const auto& step : demand.steps)
+                change_time_ = std::max(change_time_, step.over);
+        });
+        const auto outlets = outlets_of(scenario);
+        for (const auto& outlet : outlets)
+            all_.push_back(outlet.share);
+        top_ = shares_at_the_top(outlets);
         start();
     }
 
@@ -75,7 +83,7 @@ class Procedure {
     const Stage& main() const { return stages_[main_]; }
 
     /// Pa that the outlet reads with the main valve alone at full flow and its wanted setting.
-    double flowing() const { return flowing_pressure(wanted(), flows_.full); }
+    double flowing() const { return flowing_pressure(wanted(all_), flows_.full); }
 
   private:
     /// Everything shut but an outlet, without pressure, the screws backed off, the covers dry.
@@ -83,13 +91,8 @@ class Procedure {
         auto& scenario = script_.scenario();
         scenario.accept.settling_time.reset(); // counted otherwise here: see rehearse
         scenario.run.sample_interval = std::max(scenario.run.sample_interval, 0.01); // s: minutes in one file
-        scenarios::draw_at_far_end_only(scenario);
-        if (scenario.demand.kind == scenarios::Demand::Kind::draw) {
-            // A fixed flow would be drawn through a shut cock as well.
-            scenario.demand.kind = scenarios::Demand::Kind::outlet;
-            scenario.demand.at_pressure = main().set_pressure;
-        }
-        scenario.demand.start = flows_.middle;
+        as_outlets(scenario, main().set_pressure);
+        lay_flow(scenario, flows_.middle, top_);
         for (auto& stage : scenario.stages) {
             stage.cock = ajar;
             if (stages_.size() > 1 || stage.outlet_cock)
@@ -106,10 +109,11 @@ class Procedure {
             recorded_.put(scenario);
     }
 
-    /// The station as it is to be left, with the outlets of the steps.
-    Scenario wanted() const {
+    /// The station as it is to be left, the flow laid by `shares`.
+    Scenario wanted(const std::vector<double>& shares) const {
         Scenario scenario = script_.scenario();
         scenario.stages = stages_;
+        lay_flow(scenario, flows_.middle, shares);
         return scenario;
     }
 
@@ -117,11 +121,16 @@ class Procedure {
 
     void wait(double seconds) { script_.wait(pace_.patience * seconds); }
 
+    /// At the highest outlets, whatever runs: a lower one would drain what stands above it while the line has no pressure.
+    void at_the_top(Deed deed, std::size_t stage) {
+        script_.hand({deed, stage, {.flow = flows_.middle}, Control::set_pressure, top_});
+    }
+
     void isolate() {
         begin(Task::isolate);
         recorded_.look(script_, main_);
         script_.hand({Deed::lock_out});
-        script_.hand({Deed::leave_outlet_open, main_, {.flow = flows_.middle}});
+        at_the_top(Deed::leave_outlet_open, main_);
         recorded_.back_off_screws(script_);
         script_.wait(4);
     }
@@ -131,9 +140,16 @@ class Procedure {
         begin(Task::pressurise);
         for (const auto i : others_)
             script_.outlet_cock(i, 0);
+        constexpr double gauge_division = 5e3; // Pa
+        if (scenarios::standing_head(script_.scenario()) > gauge_division)
+            script_.hand({Deed::fill_drained_riser,
+                          main_,
+                          {.volume = standing_volume(script_.scenario())},
+                          Control::set_pressure,
+                          top_});
         script_.hand({Deed::crack_cock_of_dry_valve, main_});
-        script_.adjust(main_, Control::cock, cracked_cock(wanted(), main_, flows_.middle, filling_pressure),
-                       slow_cock);
+        script_.adjust(main_, Control::cock,
+                       cracked_cock(wanted(top_), main_, flows_.middle, filling_pressure), slow_cock);
         wait(10);
         if (slip_ == Slip::air_left)
             return;
@@ -165,7 +181,7 @@ class Procedure {
     void thrown_open() {
         begin(Task::let_pressure_in);
         script_.hand({Deed::leave_screw_in, main_, {.turns = main().set_pressure / per_turn(main())}});
-        script_.demand(0, slow_hand);
+        script_.draw(all_, 0, slow_hand);
         script_.wait(4);
         begin(Task::throw_cock_open);
         script_.hand({Deed::throw_cock_open, main_});
@@ -181,7 +197,7 @@ class Procedure {
         if (slip_ == Slip::set_without_flow) {
             begin(Task::shut_outlets);
             script_.hand({Deed::shut_outlets});
-            script_.demand(0, slow_hand);
+            script_.draw(all_, 0, slow_hand);
             wait(10);
             // What the gauge should read while water runs, put on it while none does.
             turn_screw(main_, slack * main().set_pressure, flowing());
@@ -198,7 +214,7 @@ class Procedure {
 
         begin(Task::check_lock_up).judged = true;
         script_.hand({Deed::shut_outlets_and_watch});
-        script_.demand(0, slow_hand);
+        script_.draw(all_, 0, slow_hand);
         wait(20);
     }
 
@@ -206,8 +222,12 @@ class Procedure {
     /// to close, it lets through what the cock does.
     void bring_flow() {
         begin(Task::bring_flow);
-        script_.hand({Deed::open_outlets, main_, {.flow = flows_.full, .minimum = minimum_flow(wanted())}});
-        script_.demand(flows_.full, slow_hand);
+        script_.hand({Deed::open_outlets,
+                      main_,
+                      {.flow = flows_.full, .minimum = minimum_flow(wanted(all_))},
+                      Control::set_pressure,
+                      all_});
+        script_.draw(all_, flows_.full, slow_hand);
         if (!cock_open_) {
             cock_open_ = true;
             script_.hand({Deed::open_cock_fully, main_, {.over = slow_cock}});
@@ -260,22 +280,22 @@ class Procedure {
                 script_.adjust(other, Control::cock, 0, shut_cock);
                 script_.outlet_cock(other, 0);
             }
-            script_.hand({Deed::relieve_outlet, i, {.flow = flows_.middle}});
-            script_.demand(flows_.middle, slow_hand);
+            at_the_top(Deed::relieve_outlet, i);
+            script_.draw(top_, flows_.middle, slow_hand);
             wait(4);
         }
         script_.step({Task::bring_in, i});
         // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
         const bool running = hidden || stage.pilot_operated() != nullptr;
         if (running && !hidden) {
-            script_.hand({Deed::open_outlet, i, {.flow = flows_.middle}});
-            script_.demand(flows_.middle, slow_hand);
+            at_the_top(Deed::open_outlet, i);
+            script_.draw(top_, flows_.middle, slow_hand);
         }
         if (slip_ != Slip::wrong_order)
             script_.outlet_cock(i, 1);
         if (const auto* hardware = stage.pilot_operated()) {
             script_.hand({Deed::crack_cock, i});
-            script_.adjust(i, Control::cock, cracked_cock(wanted(), i, flows_.middle, filling_pressure),
+            script_.adjust(i, Control::cock, cracked_cock(wanted(top_), i, flows_.middle, filling_pressure),
                            slow_cock / 2);
             bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
         }
@@ -285,7 +305,7 @@ class Procedure {
         script_.adjust(i, Control::cock, 1, slow_cock);
         if (running) {
             script_.hand({Deed::shut_outlet});
-            script_.demand(0, slow_hand);
+            script_.draw(all_, 0, slow_hand);
         }
         wait(8);
         turn_screw(i, slack * stage.set_pressure, stage.set_pressure);
@@ -295,14 +315,14 @@ class Procedure {
         if (hidden) {
             script_.step({Task::open_others, i});
             // A cover that has drained behind a shut cock lets its valve open at first.
-            script_.hand({Deed::open_outlet_meanwhile, i, {.flow = flows_.middle}});
-            script_.demand(flows_.middle, slow_hand);
+            at_the_top(Deed::open_outlet_meanwhile, i);
+            script_.draw(top_, flows_.middle, slow_hand);
             for (const auto other : in_service) {
                 script_.outlet_cock(other, 1);
                 script_.hand({Deed::open_cock, other});
                 script_.adjust(other, Control::cock, 1, slow_cock);
             }
-            script_.demand(0, slow_hand);
+            script_.draw(all_, 0, slow_hand);
             wait(15);
         }
     }
@@ -311,8 +331,9 @@ class Procedure {
     void prove() {
         const auto at = [&](Task task, double flow, double over) {
             begin(task).judged = true;
-            script_.hand({Deed::set_outlets, main_, {.flow = flow, .over = over}});
-            script_.demand(flow, over);
+            script_.hand(
+                {Deed::set_outlets, main_, {.flow = flow, .over = over}, Control::set_pressure, all_});
+            script_.draw(all_, flow, over);
             wait(20);
         };
         const double change = change_time_ > 0 ? change_time_ : slow_hand;
@@ -329,7 +350,7 @@ class Procedure {
         }
         begin(Task::stop).judged = true;
         script_.hand({Deed::shut_outlets_and_record});
-        script_.demand(0, slow_hand);
+        script_.draw(all_, 0, slow_hand);
         wait(20);
     }
 
@@ -337,9 +358,10 @@ class Procedure {
     Slip slip_;
     Pace pace_;
     ProofFlows flows_;
-    std::vector<Stage> stages_; ///< as wanted
-    double change_time_ = 0;    ///< s, longest of the scenario's own steps of demand
-    bool cock_open_ = false;    ///< that of the main valve
+    std::vector<Stage> stages_;     ///< as wanted
+    double change_time_ = 0;        ///< s, longest of the scenario's own steps of demand
+    std::vector<double> all_, top_; ///< shares of the outlets that run, and of the highest
+    bool cock_open_ = false;        ///< that of the main valve
     std::size_t main_ = 0;
     std::vector<std::size_t> others_; ///< the highest set pressure first
     RecordedStart recorded_;

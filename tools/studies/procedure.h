@@ -59,12 +59,13 @@ struct StepId {
 
 /// What a hand does. Words: commands/step_text.
 enum class Deed {
-    look_at_record,    ///< screws and needles stand as the scenario's last record says
-    lock_out,          ///< of every stage the inlet cock
-    leave_outlet_open, ///< flow
-    back_screw_off,    ///< turns from slack
-    turn_from,         ///< `control`, from .. turns, both counted from slack or seated
-    watch_gauges_fall, ///< after the step outlet and cover read `pressure`, `cover`: known by the run only
+    look_at_record,     ///< screws and needles stand as the scenario's last record says
+    lock_out,           ///< of every stage the inlet cock
+    leave_outlet_open,  ///< flow
+    back_screw_off,     ///< turns from slack
+    turn_from,          ///< `control`, from .. turns, both counted from slack or seated
+    watch_gauges_fall,  ///< after the step outlet and cover read `pressure`, `cover`: known by the run only
+    fill_drained_riser, ///< `volume` of water stands above the valve
     crack_cock_of_dry_valve, ///< until the outlet reads `pressure`: known by the run only
     crack_fitting,           ///< turns, of the cover's bleed
     shut_fitting,
@@ -103,12 +104,15 @@ struct Hand {
         double from = 0;                 ///< turns
         double opening = 0, closing = 0; ///< turns from seated
         double over = 0;                 ///< s
+        double volume = 0;               ///< m3
     };
 
     Deed deed = Deed::lock_out;
     std::size_t stage = 0; ///< whose valve
     Amounts amounts = {};
     scenarios::Control control = scenarios::Control::set_pressure; ///< of turn_from
+    /// Of amounts.flow, over the outlets in the order of scenarios::visit_outlets; empty where none is meant.
+    std::vector<double> shares = {};
 };
 
 struct ProcedureStep {

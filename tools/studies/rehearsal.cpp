@@ -1,6 +1,7 @@
 #include "tools/studies/rehearsal.h"
 
 #include "scenarios/build.h"
+#include "scenarios/demands.h"
 #include "scenarios/plausibility.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
@@ -39,8 +40,11 @@ constexpr double clear = 0.2e-6;
 /// Reads the gauges of a run at the steps.
 class Reader {
   public:
-    Reader(const sim::Recording& recording, double interval, std::string main)
-        : recording_{recording}, interval_{interval}, main_{std::move(main)} {}
+    Reader(const sim::Recording& recording, const Scenario& scenario, double interval, std::string main)
+        : recording_{recording}, interval_{interval}, main_{std::move(main)} {
+        scenarios::visit_outlets(
+            scenario, [&](const std::string& name, const scenarios::Demand&) { outlets_.push_back(name); });
+    }
 
     /// Samples reach the end of the step.
     bool reaches(const ProcedureStep& step) const { return sample(step.end) < recording_.time.size(); }
@@ -56,7 +60,9 @@ class Reader {
             return sim::find_surge(recording_[name], interval_, window, band).after;
         };
         step.after = {settled("inlet.pressure"), surge.after, settled(cover())};
-        step.flow = settled("demand.flow");
+        step.flow = 0;
+        for (const auto& name : outlets_)
+            step.flow += settled(name + ".flow");
         const auto swing = [&](const std::string& name) {
             const auto quarter = std::max<std::size_t>((last - off) / 4, 1);
             const auto [low, high] =
@@ -96,6 +102,7 @@ class Reader {
     const sim::Recording& recording_;
     double interval_;
     std::string main_;
+    std::vector<std::string> outlets_;
 };
 
 Outcome play(const Scenario& scenario, const std::string& main, const Progress& watch) {
@@ -115,7 +122,8 @@ double bleeding_time(const Scenario& scenario, const Progress& watch) {
     const auto& main = scenario.stages[main_stage(scenario)].name;
     const auto script = filling(scenario, {longest_bleeding, 1});
     const auto outcome = play(script.scenario, main, watch);
-    const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main);
+    const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome),
+                        main);
     const double clear_at = reader.clear_after(script.steps.back());
     return std::ceil(std::min(clear_at + after_clear, longest_bleeding));
 }
@@ -127,7 +135,8 @@ double spun_to(const Scenario& given, Pace pace, const Progress& watch) {
     const double most = std::max(main.set_pressure, 0.95 * scenario.supply.pressure);
     const auto script = spinning(scenario, pace, most);
     const auto outcome = play(script.scenario, main.name, watch);
-    const Reader reader(outcome.record.recording, interval_of(script.scenario, outcome), main.name);
+    const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome),
+                        main.name);
     const double after = reader.reads_after(script.steps.back(), aimed_pressure(scenario));
     return std::clamp(spun_pressure(scenario, after + reaction), main.set_pressure, most);
 }
@@ -218,7 +227,8 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
     rehearsal.failure = outcome.record.failure;
 
     const auto& accept = scenario.accept;
-    const Reader reader(outcome.record.recording, interval_of(rehearsal.scenario, outcome), name);
+    const Reader reader(outcome.record.recording, rehearsal.scenario,
+                        interval_of(rehearsal.scenario, outcome), name);
     for (auto& step : rehearsal.steps) {
         if (!reader.reaches(step))
             break;

@@ -1,5 +1,6 @@
 #include "tools/studies/script_writer.h"
 
+#include "scenarios/demands.h"
 #include "tools/studies/hand_times.h"
 
 #include <algorithm>
@@ -9,7 +10,8 @@ namespace needleturn {
 
 ScriptWriter::ScriptWriter(scenarios::Scenario station) : script_{std::move(station), {}} {
     scenario().supply.steps.clear();
-    scenario().demand.steps.clear();
+    scenarios::visit_outlets(scenario(),
+                             [](const std::string&, scenarios::Demand& demand) { demand.steps.clear(); });
     scenario().adjustments.clear();
 }
 
@@ -25,8 +27,14 @@ ProcedureStep& ScriptWriter::step(StepId id) {
 
 void ScriptWriter::hand(Hand done) { script_.steps.back().hands.push_back(done); }
 
-void ScriptWriter::demand(double to, double over) {
-    scenario().demand.steps.push_back({now_, to, over});
+void ScriptWriter::draw(const std::vector<double>& shares, double flow, double over) {
+    auto share = shares.begin();
+    scenarios::visit_outlets(scenario(), [&](const std::string&, scenarios::Demand& demand) {
+        const double to = *share++ * flow;
+        // Of several outlets those are told that move.
+        if (shares.size() == 1 || to != (demand.steps.empty() ? demand.start : demand.steps.back().to))
+            demand.steps.push_back({now_, to, over});
+    });
     pass(over);
 }
 

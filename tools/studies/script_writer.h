@@ -4,6 +4,7 @@
 #include "tools/studies/procedure.h"
 
 #include <cstddef>
+#include <vector>
 
 namespace needleturn {
 
@@ -21,7 +22,8 @@ class ScriptWriter {
 
     void hand(Hand done);
 
-    void demand(double to, double over);
+    /// The outlets go to `flow` (m3/s) in all, by `shares` in the order of scenarios::visit_outlets.
+    void draw(const std::vector<double>& shares, double flow, double over);
     void adjust(std::size_t stage, scenarios::Control what, double to, double over);
     /// Told and turned. No flow passes it meanwhile: the inlet cock is shut. It is shut after the inlet cock and opened before it,
     /// so that a stage never takes pressure that it cannot pass on.

@@ -1,12 +1,12 @@
 #include "tools/studies/staging.h"
 
-#include "scenarios/demands.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/static_setting.h"
 #include "scenarios/units.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/hunting_band.h"
+#include "tools/studies/outlets.h"
 
 #include <fmt/format.h>
 
@@ -108,7 +108,6 @@ Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
     scenario.supply.pressure = wanted.inlet_pressure;
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
-    scenarios::draw_at_far_end_only(scenario);
     for (std::size_t i = 0; i < stages.size(); ++i) {
         const double opens = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1 - i);
         auto& stage = stages[i];
@@ -119,10 +118,12 @@ Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
                 : opens;
         proposal.set.push_back(opens);
     }
-    scenario.demand.kind = scenarios::Demand::Kind::outlet;
-    scenario.demand.steps.clear();
-    scenario.demand.at_pressure = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1);
-    scenario.demand.start = wanted.low;
+    // What the last stage that opens is set to; an outlet of a building has a pressure of its own.
+    const double lowest = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1);
+    as_outlets(scenario, lowest);
+    if (scenario.downstream.branches.empty())
+        scenario.demand.at_pressure = lowest;
+    lay_flow(scenario, wanted.low);
     scenario.stages = std::move(stages);
     proposal.sweep = delivering(scenario, wanted.low, wanted.high);
     proposal.map = flow_map(scenario, proposal.sweep);
