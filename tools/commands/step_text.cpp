@@ -194,9 +194,10 @@ class Words {
         if (std::abs(amounts_.pressure - head) > another_reading)
             return stays + ": touch no fitting before both read zero";
         return fmt::format(
-            "{}: the water above the valve, {} of it, stands on them with the cocks shut and the "
-            "outlet open. A drain at the low point behind the valve relieves it: open it, "
-            "and touch no fitting before both read zero",
+            "{}: the water that stands above the valve makes {}, with the cocks shut and the outlet open. "
+            "A drain at the low point behind the valve relieves it: open it, and touch no fitting before "
+            "both "
+            "read zero",
             stays, pressure(head));
     }
 
