@@ -17,6 +17,8 @@ constexpr double least_cycles = 6;
 constexpr double well_below = 0.25;
 /// Spans this far below the threshold are what the stepper's tolerance leaves, not motion.
 constexpr double nothing = 1e-5;
+/// In the logarithm, of a small motion: what has not grown while it would have grown by this does not grow.
+const double outlasted = std::log(1 / nothing);
 /// From stretch to stretch a span that falls by less than this in the logarithm does not fall.
 constexpr double falling = 1e-3;
 /// A decay at the rate of the slowest mode, within this share of it.
@@ -116,7 +118,10 @@ bool FateJudge::end_stretch() {
     const auto stretch = measured();
     past_.push_back(stretch);
     auto kind = decided();
-    if (kind || fate_.time >= question_.longest) {
+    const bool over = fate_.time >= question_.longest;
+    if (!kind && over && stays_small())
+        kind = Fate::Kind::rests;
+    if (kind || over) {
         tell(stretch, kind);
         return true;
     }
@@ -209,6 +214,24 @@ bool FateJudge::comes_to_rest() const {
     return true;
 }
 
+/// Would a small motion have grown beyond measure in the time from the end of the first to that of the last of so many
+/// stretches at the end?
+bool FateJudge::outlasts_growth(std::size_t stretches) const {
+    const double time = static_cast<double>((stretches - 1) * samples_) * question_.interval;
+    return *question_.growth * time > outlasted;
+}
+
+/// Small motions grow, yet a motion below the threshold, and be it uneven, takes the last half of all stretches, which outlasts
+/// that. What does not move at all has nothing that could grow.
+bool FateJudge::stays_small() const {
+    const std::size_t half = past_.size() / 2;
+    return grows() && half > 1 && outlasts_growth(half)
+           && std::all_of(
+               past_.end() - static_cast<std::ptrdiff_t>(half), past_.end(), [&](const Stretch& one) {
+                   return one.span > nothing * question_.threshold && one.span < question_.threshold;
+               });
+}
+
 /// Over the last many stretches, each with oscillation, the span neither rises nor falls.
 bool FateJudge::irregular_for_good() const {
     if (past_.size() < many)
@@ -247,8 +270,8 @@ std::optional<Fate::Kind> FateJudge::decided() const {
     if (has_settled()) {
         if (last.span >= question_.threshold)
             return Fate::Kind::cycles;
-        // On a cycle that is too small to count, and not at the beginning of growth.
-        if (!grows() || last.span > well_below * question_.threshold)
+        // On a cycle that is too small to count, and not at the beginning of growth. Four stretches have told that it settled.
+        if (!grows() || last.span > well_below * question_.threshold || outlasts_growth(4))
             return Fate::Kind::rests;
     }
     if (irregular_for_good())
@@ -261,7 +284,8 @@ void FateJudge::tell(const Stretch& last, std::optional<Fate::Kind> kind) {
     const auto rest = still_to_come();
     const bool settled = rest && std::abs(*rest) < question_.settled * last.span;
     fate_.irregular = kind == Fate::Kind::cycles && !(settled && last.span < uneven * last.swing);
-    const std::size_t told = fate_.irregular ? std::min(many, past_.size()) : 1;
+    const bool uneven_rest = kind == Fate::Kind::rests && grows() && !settled;
+    const std::size_t told = fate_.irregular || uneven_rest ? std::min(many, past_.size()) : 1;
     double low = last.lowest, high = last.highest;
     auto also_low = last.also_lowest, also_high = last.also_highest;
     std::vector<double> swings, frequencies;

@@ -5,7 +5,8 @@
 ///
 /// - **rests**: the span is well below the threshold, not growing, and the steady state there does not grow; or the motion
 ///   decays at the very rate of its slowest small motion, so that it is near the steady state and returns to it; or it has
-///   settled on an oscillation below the threshold.
+///   settled on an oscillation below the threshold. Where small motions grow, that is told from the beginning of growth by
+///   its size, or by time: it has stayed below the threshold for so long that a small motion would have grown 1e5-fold.
 /// - **cycles**: the span is above the threshold with oscillation in every stretch, and has settled: from the last changes what
 ///   is still to come is extrapolated (A. C. Aitken, Proc. R. Soc. Edinburgh 46:289, 1926; from memory) and is less than
 ///   `settled` of the span. A decay that slows down and then quickens again, as it does beside the fold of a cycle, is not
@@ -41,11 +42,16 @@ struct FateQuestion {
     std::optional<double> growth = {};
     double settled =
         0.01; ///< of the span: what may still be to come of a change where a cycle is said to be reached
-    double interval = 0;     ///< s, between samples of the watched value; 0: a 256th of the period
-    double longest_step = 0; ///< s; 0: a twentieth of the period
+    double interval = 0; ///< s, between samples of the watched value; 0: a 256th of the period
+    /// s; 0: a twentieth of the period. Where a faster mode grows it must be told (faithful_step).
+    double longest_step = 0;
     /// Steps after which it is undecided, however little time they took.
     std::size_t most_steps = std::numeric_limits<std::size_t>::max();
 };
+
+/// s: the growth of a mode of the given |eigenvalue| (1/s) is seen, and rightly, up to steps as long as this (the stepper's
+/// stability function along rays of little growth).
+constexpr double faithful_step(double eigenvalue) { return 1.5 / eigenvalue; }
 
 struct Fate {
     enum class Kind { rests, cycles, undecided };
@@ -99,6 +105,8 @@ class FateJudge {
     std::optional<double> still_to_come() const;
     bool has_settled() const;
     bool grows() const { return question_.growth && *question_.growth > 0; }
+    bool outlasts_growth(std::size_t stretches) const;
+    bool stays_small() const;
     bool irregular_for_good() const;
     void tell(const Stretch& last, std::optional<Fate::Kind> kind);
 

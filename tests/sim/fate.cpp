@@ -151,6 +151,27 @@ TEST_CASE("a cycle smaller than the threshold is rest") {
     CHECK(fate(supercritical, mu, Eigen::VectorXd{{1, 0}}, question).kind == Kind::rests);
 }
 
+TEST_CASE(
+    "growth that ends in a cycle far below the threshold is known to go no further, fast growth sooner") {
+    // The cycle spans 2 sqrt(mu), a fifth of the threshold; from far inside it and from outside.
+    for (const double mu : {0.09, 0.01})
+        for (const double from : {1e-3, 2.0}) {
+            CAPTURE(mu);
+            CAPTURE(from);
+            auto question = known(mu);
+            question.threshold = 10 * std::sqrt(mu);
+            const auto found = fate(supercritical, mu, Eigen::VectorXd{{from * std::sqrt(mu), 0}}, question);
+            CHECK(found.kind == Kind::rests);
+            CHECK(found.span == relative(2 * std::sqrt(mu), 0.01)); // FateQuestion::settled
+            // Not before a small motion would have grown 1e5-fold.
+            CHECK(found.time > std::log(1e5) / mu);
+        }
+    // Growth too slow for the time it is given stays open, though the cycle has been there all along.
+    auto question = known(1e-3);
+    question.threshold = 10 * std::sqrt(1e-3);
+    CHECK(fate(supercritical, 1e-3, Eigen::VectorXd{{std::sqrt(1e-3), 0}}, question).kind == Kind::undecided);
+}
+
 TEST_CASE("a slower oscillation than was expected is still found") {
     auto question = known(0.1);
     question.period = turn / 20;

@@ -33,7 +33,7 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
         return fmt::format("does not stay at rest: small motions double in {}{}, hunting {}",
                            doubling_text(finding.doubt),
                            finding.value >= visible_flicker ? fmt::format(" and grow to {} or more", value)
-                                                            : ", too slowly to see how far they grow",
+                                                            : unseen_growth_text(finding.doubt),
                            bound);
     case Finding::Reason::does_not_settle:
         return fmt::format("does not settle before {:.3g} s, {}", finding.value, bound);
@@ -63,6 +63,12 @@ std::string doubling_text(double seconds) {
         return "more than a day";
     // Two digits, and no power of ten.
     return fmt::format("{} s", std::stod(fmt::format("{:.1e}", seconds)));
+}
+
+std::string unseen_growth_text(double seconds) {
+    // Half of the shortest time that a motion is followed for is 15 s (stability.cpp), seventeen doublings tell (sim/fate.h).
+    constexpr double slow = 15.0 / 17;
+    return seconds > slow ? ", too slowly to see how far they grow" : ", and how far they grow was not seen";
 }
 
 std::string finding_text(const Finding& finding, scenarios::UnitSystem units) {

@@ -137,7 +137,7 @@ class Words {
                            stability.cycle_known ? ", then " + cycle()
                            : stability.span >= visible_flicker
                                ? fmt::format(" and grow to {} or more", pressure(stability.span))
-                               : ", too slowly to see how far they grow");
+                               : unseen_growth_text(stability.doubling_time()));
     }
 
     std::string steady() const {

@@ -29,6 +29,20 @@ const char* kind_text(Kind kind) {
     return "";
 }
 
+/// What knocks say of unsteady flows at which nothing hunts; begins with "; ".
+std::string unseen_text(const Scenario& scenario, const FlowMap::Band& band) {
+    if (band.knocks == 0)
+        return "";
+    const auto swing =
+        band.unseen > 0 ? fmt::format(", by {} at most",
+                                      format_quantity(band.unseen_swing, Dimension::pressure, scenario.units))
+                        : "";
+    return fmt::format(
+        "; after {} of {} knocks of flows in it that were not seen to hunt small motions grow, "
+        "but less than a gauge shows{}",
+        band.unseen, band.knocks, swing);
+}
+
 std::string hunting_at(const Scenario& scenario, const Band::Point& point) {
     return fmt::format("{} peak to peak at {:.2g} Hz at {}",
                        format_quantity(point.peak_to_peak, Dimension::pressure, scenario.units),
@@ -161,8 +175,9 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
         for (const auto& stage : point.stages)
             text += fmt::format("  {:>5.0f} %  {:>3.0f} %", 100 * stage.flow / point.flow,
                                 100 * std::max(stage.open, 0.0)); // a shut seat yields a little
-        text += fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}\n", point.worst.damping_ratio,
-                            point.worst.frequency, point.mode, kind_text(kind));
+        text +=
+            fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}{}\n", point.worst.damping_ratio, point.worst.frequency,
+                        point.mode, kind_text(kind), map.grows_unseen(point) ? ", not seen to hunt" : "");
     }
     return text;
 }
@@ -210,10 +225,10 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
                             flow_text(scenario, over.flow), pressure(over.outlet_pressure),
                             pressure(over.fall_off));
     for (const auto& band : map.unsteady)
-        text += fmt::format("{}: {} to {}, {} at {:.2g} Hz\n", band.from_start ? "UNSTEADY" : "DEAD ZONE",
+        text += fmt::format("{}: {} to {}, {} at {:.2g} Hz{}\n", band.from_start ? "UNSTEADY" : "DEAD ZONE",
                             band.from_start ? "lowest flow" : flow_text(scenario, band.from),
                             band.to_end ? "highest flow" : flow_text(scenario, band.to), band.mode,
-                            band.frequency);
+                            band.frequency, unseen_text(scenario, band));
     text += hunting_text(scenario, map);
     if (const auto* least = map.least_damped())
         text += fmt::format("Least damped where steady: {} at {:.2g} Hz, damping ratio {:.2g}, at {}\n",

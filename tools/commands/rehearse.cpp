@@ -53,6 +53,10 @@ std::string hunting(const RehearsalStep& step, UnitSystem units) {
         return fmt::format("hunts {} peak to peak at {:.2g} Hz", pressure(step.hunting.peak_to_peak, units),
                            step.hunting.frequency);
     const auto& stability = step.stability;
+    if (!stability.cycle_known && stability.span < visible_flicker)
+        return fmt::format("rests only until something disturbs it: small motions double in {} ({:.2g} Hz){}",
+                           doubling_text(stability.doubling_time()), stability.mode.frequency,
+                           unseen_growth_text(stability.doubling_time()));
     return fmt::format("rests only until something disturbs it, then hunts {}{} peak to peak at {:.2g} Hz",
                        pressure(stability.swing(), units), stability.cycle_known ? "" : " or more",
                        stability.frequency > 0 ? stability.frequency : stability.mode.frequency);

@@ -67,6 +67,15 @@ export function findingsOf(run, row, index) {
 }
 
 /**
+ * unseen_growth_text of tools/commands/finding_text.cpp.
+ *
+ * @param {number} seconds in which small motions double that came to nothing that shows
+ * @returns {string} what that leaves open
+ */
+export const unseenGrowth = (seconds) =>
+    seconds > 15 / 17 ? ", too slowly to see how far they grow" : ", and how far they grow was not seen";
+
+/**
  * @param {object} finding limit, reason, value, bound, doubt, SI; detail
  * @returns {string} "hunts 1.85 bar, limit 0.20 bar", in the units that are chosen
  */
@@ -89,7 +98,7 @@ export function words({ limit, reason, value, bound, doubt, detail, sentence }) 
             const growth =
                 value >= visibleFlicker
                     ? ` and grow to ${show(value)} or more`
-                    : ", too slowly to see how far they grow";
+                    : unseenGrowth(doubt);
             return `does not stay at rest: small motions double in ${doublingText(doubt)}${growth}, hunting ${most}`;
         }
         case "does not settle":

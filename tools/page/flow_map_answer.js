@@ -20,11 +20,20 @@ export const flowText = (value) => units.small(value, flowUnit);
  * The file's unsteady ranges of flow, each with the point of it that grows fastest.
  *
  * @param {object} study a map; SI
- * @returns {object[]} from, to in m3/s; mode, frequency in Hz; worst, the index of that point
+ * @returns {object[]} from, to in m3/s; mode, frequency in Hz; knocks of it where nothing hunts, unseen of them, and
+ *     unseenSwing, Pa; worst, the index of that point
  */
 export function bandsOf(study) {
     const [flow, growth] = ["flow", "growth"].map(study.at);
-    const { from = [], to = [], mode = [], frequency = [] } = study.tables.unsteady;
+    const {
+        from = [],
+        to = [],
+        mode = [],
+        frequency = [],
+        knocks = [],
+        unseen = [],
+        unseen_swing = [],
+    } = study.tables.unsteady;
     return from.map((low, k) => {
         let worst = flow.findIndex((f) => f >= low);
         for (let i = worst; i < flow.length && flow[i] <= to[k]; ++i) if (growth[i] > growth[worst]) worst = i;
@@ -33,6 +42,9 @@ export function bandsOf(study) {
             to: to[k],
             mode: mode[k],
             frequency: frequency[k],
+            knocks: knocks[k] || 0,
+            unseen: unseen[k] || 0,
+            unseenSwing: unseen_swing[k],
             worst,
             fromStart: low <= flow[0],
             toEnd: to[k] >= flow.at(-1),
@@ -197,6 +209,13 @@ function atRest(study) {
     return stamp(followed(study) ? "pass" : "warn", `At rest ${range} while stems stick`);
 }
 
+// What knocks say of the flows of an unsteady band at which nothing hunts.
+const unseenText = ({ knocks, unseen, unseenSwing }) =>
+    knocks
+        ? ` After ${unseen} of ${knocks} knocks of flows in it that were not seen to hunt it grows, but less than a ` +
+          `gauge shows${unseen ? `, by ${units.small(unseenSwing, "Pa")} at most` : ""}.`
+        : "";
+
 /**
  * @param {object} study a map; SI
  * @param {object[]} bands of bandsOf
@@ -220,7 +239,7 @@ export function answer(study, bands) {
             band.fromStart ? "Unsteady" : "Dead zone",
             `: from ${eachIn(bands)[k]} the station is not steady. What swings is ${band.mode}, at ` +
                 `${units.quantity(band.frequency, "Hz", -1)}; a small swing doubles in ` +
-                `${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.`,
+                `${units.quantity(doubles, "s", doubles < 10 ? 0 : -2)}.${unseenText(band)}`,
         ]);
     });
     sentences.push(...huntingSentences(study, knocked), ...stickingSentences(study));

@@ -1,6 +1,6 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
-import { doublingText, findingsOf, limits, words as findingWords } from "./finding.js";
+import { doublingText, findingsOf, limits, unseenGrowth, words as findingWords } from "./finding.js";
 
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
@@ -72,7 +72,7 @@ function worth(run, row) {
                 ? `, then it ${cycle(row)}`
                 : row.cycle_span >= visibleFlicker
                   ? ` and grow to ${units.small(row.cycle_span, "Pa")} or more`
-                  : ", too slowly to see how far they grow";
+                  : unseenGrowth(Math.LN2 / row.growth);
         return ["At rest, but does not stay", `: ${growth}${end}.`];
     }
     if (row.stability === "hunts once knocked") return ["Rests until it is knocked", `, then it ${cycle(row)}.`];

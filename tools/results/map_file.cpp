@@ -129,14 +129,46 @@ std::vector<sim::NamedTable> hunting_tables(const sim::Column* axis, const std::
             std::move(knocks).table("knock", axis)};
 }
 
+/// A row for each unsteady band.
+sim::NamedTable unsteady_table(const sim::Column* axis, const std::vector<FlowMap>& maps) {
+    std::vector<std::size_t> places;
+    Numbers from, to, frequency, knocks, unseen, swing;
+    Words mode;
+    for (std::size_t i = 0; i < maps.size(); ++i)
+        for (const auto& band : maps[i].unsteady) {
+            const bool followed = maps[i].hunting_followed;
+            places.push_back(i);
+            from.push_back(band.from);
+            to.push_back(band.to);
+            frequency.push_back(band.frequency);
+            mode.push_back(band.mode);
+            knocks.push_back(followed ? static_cast<double>(band.knocks) : not_followed);
+            unseen.push_back(followed ? static_cast<double>(band.unseen) : not_followed);
+            swing.push_back(band.unseen > 0 ? band.unseen_swing : not_followed);
+        }
+    sim::Table table{
+        numbered(from.size()),
+        {"from", "m3 s-1", "lowest unsteady flow delivered; the lowest of the range: unsteady from there",
+         from},
+        {"to", "m3 s-1", "highest unsteady flow delivered; the highest of the range: unsteady up to there",
+         to},
+        {"frequency", "Hz", "of what grows fastest in it", frequency},
+        {"mode", "", "what takes part in that", mode},
+        {"knocks", "1", "of flows in it that were not seen to hunt; nan: hunting was not followed", knocks},
+        {"unseen", "1", "of these after which small motions grow, but less than a gauge shows", unseen},
+        {"unseen_swing", "Pa", "the largest of them, of the outlet: highest less lowest; nan: none", swing}};
+    if (axis != nullptr)
+        table.push_back(at_places(*axis, places));
+    return {"unsteady", std::move(table)};
+}
+
 /// What is told once for each place of the second axis, for each unsteady band and for each hand-over; the first column of
 /// each is its dimension.
 std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vector<FlowMap>& maps) {
-    std::vector<std::size_t> band_places, over_places, stem_places;
-    Numbers minimum, knocked, highest, rangeability, still, from, to, frequency, over_flow, over_pressure,
-        fall_off;
+    std::vector<std::size_t> over_places, stem_places;
+    Numbers minimum, knocked, highest, rangeability, still, over_flow, over_pressure, fall_off;
     Numbers breakaway, on_diaphragm;
-    Words mode, stage, stem;
+    Words stage, stem;
     for (std::size_t i = 0; i < maps.size(); ++i) {
         const auto& map = maps[i];
         minimum.push_back(map.minimum_continuous_flow());
@@ -144,13 +176,6 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
         highest.push_back(map.wide_open);
         rangeability.push_back(map.rangeability());
         still.push_back(map.static_pressure);
-        for (const auto& band : map.unsteady) {
-            band_places.push_back(i);
-            from.push_back(band.from);
-            to.push_back(band.to);
-            frequency.push_back(band.frequency);
-            mode.push_back(band.mode);
-        }
         for (const auto& over : map.hand_overs) {
             over_places.push_back(i);
             stage.push_back(map.stages[over.stage]);
@@ -176,14 +201,6 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
         {"rangeability", "1",
          "highest flow held over the minimum flow, after a knock where hunting was followed", rangeability},
         {"static_pressure", "Pa", "the highest set pressure, gauge", still}};
-    sim::Table unsteady{
-        numbered(from.size()),
-        {"from", "m3 s-1", "lowest unsteady flow delivered; the lowest of the range: unsteady from there",
-         from},
-        {"to", "m3 s-1", "highest unsteady flow delivered; the highest of the range: unsteady up to there",
-         to},
-        {"frequency", "Hz", "of what grows fastest in it", frequency},
-        {"mode", "", "what takes part in that", mode}};
     sim::Table hand_over{numbered(over_flow.size()),
                          {"stage", "", "that begins to carry", stage},
                          {"flow", "m3 s-1", "flow delivered at which it does", over_flow},
@@ -195,12 +212,11 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
         {"breakaway", "N", "force up to which it sticks", breakaway},
         {"on_diaphragm", "Pa", "pressure on its diaphragm that makes that force", on_diaphragm}};
     if (axis != nullptr) {
-        unsteady.push_back(at_places(*axis, band_places));
         hand_over.push_back(at_places(*axis, over_places));
         sticking_stem.push_back(at_places(*axis, stem_places));
     }
     std::vector<sim::NamedTable> tables{{"station", station},
-                                        {"unsteady", unsteady},
+                                        unsteady_table(axis, maps),
                                         {"hand_over", hand_over},
                                         {"sticking_stem", sticking_stem}};
     for (auto& table : hunting_tables(axis, maps))

@@ -58,6 +58,10 @@ struct FlowMap {
         bool to_end = false;     ///< nothing is steady above
         std::string mode;        ///< what grows fastest in it
         double frequency = 0;    ///< Hz, of that
+        /// Knocks of flows in it at which nothing hunts; of how many small motions grew to no more than nobody sees, and the largest
+        /// of these swings, Pa. None where hunting is not followed.
+        std::size_t knocks = 0, unseen = 0;
+        double unseen_swing = 0;
     };
     /// A stage begins to carry (carries()). Its flow lies within 1e-4 of itself.
     struct HandOver {
@@ -119,6 +123,8 @@ struct FlowMap {
     /// Where hunting is followed: what a point of the map is.
     enum class Kind { rests, hunts_once_knocked, hunts_by_itself };
     Kind kind_at(const Point& point) const;
+    /// Do small motions grow at a point, and no knock of its band has shown hunting there?
+    bool grows_unseen(const Point& point) const;
     /// Pa, median swing of the outlet while it hunts at a delivered flow, straight between the flows followed; 0: it does not.
     double hunting_at(double flow) const;
     /// The steady point with the smallest damping ratio; null when none is steady.

@@ -26,13 +26,28 @@ double FlowMap::rangeability() const {
     return std::min(points.back().flow, wide_open) / minimum_flow_after_a_knock();
 }
 
+namespace {
+
+bool is_inside(const std::vector<FlowMap::HuntingBand>& hunting, double flow) {
+    return std::ranges::any_of(hunting, [flow](const FlowMap::HuntingBand& band) {
+        return flow >= band.from.flow && flow <= band.to.flow;
+    });
+}
+
+} // namespace
+
 FlowMap::Kind FlowMap::kind_at(const Point& point) const {
     if (!point.steady)
         return Kind::hunts_by_itself;
-    const bool inside = std::ranges::any_of(hunting, [&](const HuntingBand& band) {
-        return point.flow >= band.from.flow && point.flow <= band.to.flow;
-    });
-    return inside ? Kind::hunts_once_knocked : Kind::rests;
+    return is_inside(hunting, point.flow) ? Kind::hunts_once_knocked : Kind::rests;
+}
+
+bool FlowMap::grows_unseen(const Point& point) const {
+    return !point.steady && !is_inside(hunting, point.flow)
+           && std::ranges::any_of(unsteady, [&](const Band& band) {
+                  return point.flow >= band.from && point.flow <= band.to && band.knocks > 0
+                         && band.unseen == band.knocks;
+              });
 }
 
 double FlowMap::hunting_at(double flow) const {

@@ -109,11 +109,9 @@ class HuntingStation {
         question.period = period;
         question.longest = periods_to_wait * period;
         question.interval = std::min(sample_interval, period / 64);
-        // Growth is seen, and rightly, up to this step (J. of the stepper's stability function).
-        constexpr double faithful = 1.5;
         question.longest_step = period / 20;
         if (fastest_growing_ > 0)
-            question.longest_step = std::min(question.longest_step, faithful / fastest_growing_);
+            question.longest_step = std::min(question.longest_step, sim::faithful_step(fastest_growing_));
     }
 
     /// Hz, infinite where there is none: of the oscillations that are not well damped the slowest, and the slowest of those that
@@ -167,7 +165,8 @@ class Search {
 
     void run() {
         find_by_itself();
-        find_once_knocked();
+        find_once_knocked(false);
+        find_once_knocked(true);
         std::ranges::sort(map_.knocks, {}, &FlowMap::Knock::flow);
         map_.hunting_followed = !stopped_;
     }
@@ -241,21 +240,37 @@ class Search {
                 follow(*one);
     }
 
-    /// Steady flows outside every hunting band, at about equal ratios.
-    std::vector<double> to_be_knocked() const {
-        std::vector<double> steady;
+    /// Steady flows outside every hunting band, or unsteady ones, at about equal ratios.
+    std::vector<double> to_be_knocked(bool steady) const {
+        std::vector<double> all;
         for (const auto& point : map_.points)
-            if (point.steady && !covered(point.wanted))
-                steady.push_back(point.wanted);
+            // At the limit itself nothing grows in any time.
+            if (point.steady == steady && !covered(point.wanted) && (steady || !point.between))
+                all.push_back(point.wanted);
         std::vector<double> chosen;
-        const std::size_t count = std::min(asked_.knocked_flows, steady.size());
+        const std::size_t count = std::min(asked_.knocked_flows, all.size());
         for (std::size_t i = 0; i < count; ++i)
-            chosen.push_back(steady[(2 * i + 1) * steady.size() / (2 * count)]);
+            chosen.push_back(all[(2 * i + 1) * all.size() / (2 * count)]);
         return chosen;
     }
 
-    void find_once_knocked() {
-        const auto flows = to_be_knocked();
+    /// What a knock of an unsteady flow came to, told beside its band.
+    void tell_unsteady(double flow, const sim::Fate& fate) {
+        constexpr double same = 1e-6; // of a flow: found twice, from two sides
+        for (auto& band : map_.unsteady)
+            if (fate.kind != sim::Fate::Kind::cycles && flow >= band.from * (1 - same)
+                && flow <= band.to * (1 + same)) {
+                ++band.knocks;
+                if (fate.kind != sim::Fate::Kind::rests)
+                    continue;
+                ++band.unseen;
+                band.unseen_swing = std::max(band.unseen_swing, fate.span);
+            }
+    }
+
+    /// Knocks flows that are steady or not, one large knock up and one down each, and follows what goes on hunting there.
+    void find_once_knocked(bool steady) {
+        const auto flows = to_be_knocked(steady);
         std::vector<Begun> tried(2 * flows.size());
         std::vector<FlowMap::Knock> knocks(tried.size());
         each(tried.size(), [&](std::size_t i, HuntingStation& station) {
@@ -267,7 +282,10 @@ class Search {
         });
         if (stopped_)
             return;
-        map_.knocks = std::move(knocks);
+        for (std::size_t i = 0; !steady && i < tried.size(); ++i)
+            tell_unsteady(knocks[i].flow, tried[i].fate);
+        if (steady)
+            map_.knocks = std::move(knocks);
         for (const auto& one : tried)
             if (one.fate.kind == sim::Fate::Kind::cycles && !covered(one.wanted))
                 follow(one);

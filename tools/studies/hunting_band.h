@@ -18,7 +18,7 @@ struct HuntingSearch {
     double step_up = 0.15, step_down = 0.4;
     /// Of the flow: width of the bracket of an end, which a parabola then narrows (sim/cycle_branch.h).
     double precision = 0.01;
-    /// Steady flows that are knocked, at about equal ratios.
+    /// Steady flows that are knocked, at about equal ratios, and as many unsteady ones where nothing hunts.
     std::size_t knocked_flows = 6;
     /// Called after every flow that was tried, by several threads, one at a time; false ends the search.
     std::function<bool()> go_on = {};
@@ -34,8 +34,8 @@ inline HuntingSearch coarse(HuntingSearch search) {
 }
 
 /// Fills map.hunting and map.knocks: each band of unsteady flows is set hunting and the cycle is followed up and down from there
-/// (sim/cycle_branch.h), across other bands too, until it ends; then flows that are steady are knocked, one large knock up and
-/// one down each, and what goes on hunting there is followed likewise. `map` is the flow map of `scenario`. Throws
+/// (sim/cycle_branch.h), across other bands too, until it ends; then unsteady flows that it leaves and flows that are steady are
+/// knocked, one large knock up and one down each, and what goes on hunting there is followed likewise. `map` is the flow map of `scenario`. Throws
 /// sim::NoEquilibrium and sim::IntegrationFailure.
 void find_hunting(const scenarios::Scenario& scenario, FlowMap& map, const HuntingSearch& search);
 

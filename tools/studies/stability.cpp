@@ -156,17 +156,30 @@ Eigen::VectorXd after_the_knock(const StationSystem& still, const scenarios::Sce
 }
 
 /// s: of the hunting to be expected.
-double expected_period(const models::Station& station, const std::vector<sim::Mode>& modes,
-                       const sim::Hunting& window) {
+double expected_period(bool sticks, const std::vector<sim::Mode>& modes, const sim::Hunting& window) {
     if (window.hunts())
         return 1 / window.frequency;
     // The modes of stems that stick are not those of stems that hunt.
-    if (!sticking_stems(station).empty())
+    if (sticks)
         return usual_period;
     const auto slow = std::ranges::find_if(modes, [](const sim::Mode& mode) {
         return mode.frequency > slowest_hunting && mode.frequency < fastest_hunting;
     });
     return slow != modes.end() ? 1 / slow->frequency : usual_period;
+}
+
+/// s: no longer steps, so that the growth of each of these modes is seen. A station with stems that stick is followed by a period
+/// that is not that of its modes: what they grow to is measured with steps of its own.
+double longest_step(bool sticks, const std::vector<sim::Mode>& modes, double period) {
+    constexpr double steps = 20; // of a period
+    double step = period / steps;
+    for (const auto& mode : modes)
+        if (mode.grows()) {
+            step = std::min(step, sim::faithful_step(std::abs(mode.eigenvalue)));
+            if (sticks && mode.oscillates() && mode.frequency < fastest_hunting)
+                step = std::min(step, 1 / (steps * mode.frequency));
+        }
+    return step;
 }
 
 Stability undecided(Stability::Unknown unknown, std::string failure = {}) {
@@ -177,15 +190,22 @@ Stability undecided(Stability::Unknown unknown, std::string failure = {}) {
     return result;
 }
 
+/// What a motion is followed by, s.
+struct Pace {
+    double period, longest_step;
+};
+
 /// What the motion from `y` came to, told beside the modes. Returns the states at its end.
 Eigen::VectorXd follow(Stability& result, const StationSystem& system, const scenarios::Scenario& scenario,
-                       const Eigen::VectorXd& y, double period, sim::Counts& counts,
+                       const Eigen::VectorXd& y, const Pace& pace, sim::Counts& counts,
                        const std::function<bool()>& go_on) {
     sim::FateQuestion question;
     question.watched = system.model().outlet();
     question.threshold = visible_flicker;
-    question.period = period;
-    question.longest = (result.knocked || result.mode.grows() ? usual : of_hunting_that_may_end).of(period);
+    question.period = pace.period;
+    question.longest_step = pace.longest_step;
+    question.longest =
+        (result.knocked || result.mode.grows() ? usual : of_hunting_that_may_end).of(pace.period);
     question.growth = result.mode.eigenvalue.real();
     question.most_steps = most_steps;
     const double tolerance =
@@ -281,14 +301,16 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return undecided(Stability::Unknown::steady_state);
     }
     result.mode = sim::worst_of(modes);
-    const double period = expected_period(still.model(), modes, window);
+    const auto sticking = sticking_stems(still.model());
+    const double period = expected_period(!sticking.empty(), modes, window);
+    const Pace pace{period, longest_step(!sticking.empty(), modes, period)};
     const bool knocks = scenario.accept.knock > 0;
     try {
         Eigen::VectorXd y = end.y;
         if (window.kind == sim::Hunting::Kind::sustained && result.mode.grows())
             tell_window(result, window);
         else if (window.hunts() || !knocks)
-            y = follow(result, still, scenario, y, period, counts, go_on);
+            y = follow(result, still, scenario, y, pace, counts, go_on);
         // Hunting that breaks its limit needs no knock. Any other may be the smaller of two cycles, and a ring that dies away says
         // nothing of a knock.
         if (!knocks || (result.hunts() && !may_stay(result, scenario.accept)))
@@ -296,7 +318,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         Stability after = result;
         after.knocked = true;
         StuckStems stems(still.model(), y);
-        stems.see(follow(after, still, scenario, after_the_knock(still, scenario, y, stems, counts), period,
+        stems.see(follow(after, still, scenario, after_the_knock(still, scenario, y, stems, counts), pace,
                          counts, go_on));
         after.stuck = stems.unmoved();
         if (!result.hunts() || after.span > result.span)
