@@ -2,6 +2,7 @@
 
 #include "models/laws/air.h"
 #include "models/laws/gravity.h"
+#include "scenarios/connected.h"
 #include "scenarios/demands.h"
 #include "scenarios/liquid.h"
 #include "scenarios/units.h"
@@ -81,8 +82,9 @@ std::string supply_failure(const Scenario& scenario) {
     double before = scenario.supply.pressure;
     for (const auto& step : scenario.supply.steps) {
         std::vector<std::string> open;
-        for (const auto& stage : scenario.stages)
-            if (step.to - lifted <= stage.set_pressure && stage.set_pressure < before - lifted)
+        for (const auto& stage : stages_at(scenario, step.at + step.over))
+            if (!stage.shut_off() && step.to - lifted <= stage.set_pressure
+                && stage.set_pressure < before - lifted)
                 open.push_back(fmt::format("{}, set to {}", stage.name, shown(stage.set_pressure, scenario)));
         if (!open.empty())
             return fmt::format(
@@ -189,10 +191,7 @@ std::string out_of_reach(const Scenario& scenario) {
 }
 
 std::string out_of_reach_at_start(const Scenario& scenario) {
-    double set = 0;
-    for (const auto& stage : scenario.stages)
-        set = std::max(set, stage.set_pressure);
-    return out_of_reach(scenario, {scenario.supply.pressure, set});
+    return out_of_reach(scenario, {scenario.supply.pressure, static_pressure(scenario.stages)});
 }
 
 double highest_inlet_pressure(const Scenario& scenario) {

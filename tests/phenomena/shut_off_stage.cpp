@@ -1,12 +1,14 @@
 // A stage that is shut off on both sides: its screw does not decide whether the others hunt.
 #include "scenarios/read_scenario.h"
 #include "tests/relative.h"
+#include "tools/studies/flow_map.h"
 #include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <string>
 #include <vector>
 
 namespace {
@@ -50,4 +52,60 @@ TEST_CASE("shut off on both sides a stage does not decide by its screw whether t
         CHECK(other.swing() == relative(first.swing(), 1e-3));
         CHECK(other.hunting.frequency == relative(first.hunting.frequency, 1e-3));
     }
+}
+
+namespace {
+
+/// The school at 10 L/s with all but its main stage shut off, the bypass on both sides or at its inlet alone, and more.
+scenarios::Scenario main_alone(std::vector<scenarios::Override> more = {}, int bypass_outlet = 0) {
+    std::vector<scenarios::Override> changes{{"demand.start=10 L/s"},
+                                             {"demand.steps=[]"},
+                                             {"run.duration=5 s"},
+                                             {"intermediate.cock=0"},
+                                             {"intermediate.outlet_cock=0"},
+                                             {"bypass.cock=0"},
+                                             {fmt::format("bypass.outlet_cock={}", bypass_outlet)}};
+    changes.insert(changes.end(), more.begin(), more.end());
+    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/school-staged.toml", changes);
+}
+
+double set_of(const scenarios::Scenario& scenario, const std::string& name) {
+    return std::ranges::find(scenario.stages, name, &scenarios::Stage::name)->set_pressure;
+}
+
+} // namespace
+
+TEST_CASE("a stage that is shut off decides neither static pressure nor fall-off, nor is its stem one that "
+          "sticks") {
+    const auto scenario = main_alone();
+    REQUIRE(set_of(scenario, "bypass") > set_of(scenario, "main") + 0.2 * bar);
+    const auto event = simulate(scenario, {}, Signals::judged).verdict.back();
+    CHECK(event.fall_off == relative(set_of(scenario, "main") - event.flowing_pressure, 1e-9));
+    for (const auto& stem : event.stability.stuck)
+        CHECK(stem.starts_with("main"));
+    const auto map = flow_map(scenario, {4e-3, 8e-3, 2});
+    CHECK(map.static_pressure == set_of(scenario, "main"));
+    REQUIRE_FALSE(map.sticking.empty());
+    for (const auto& stem : map.sticking)
+        CHECK(stem.name.starts_with("main"));
+}
+
+TEST_CASE(
+    "behind an inlet cock alone a stage delivers nothing, so its setting counts no more, but its stem does") {
+    const auto scenario = main_alone({}, 1);
+    const auto map = flow_map(scenario, {4e-3, 8e-3, 2});
+    CHECK(map.static_pressure == set_of(scenario, "main"));
+    CHECK(std::ranges::count(map.sticking, "bypass", &StickingStem::name) == 1);
+}
+
+TEST_CASE("what counts is how the cocks stand at the end of an event") {
+    const auto verdict =
+        simulate(main_alone({{R"(adjust.steps=[{ at = "2 s", stage = "bypass", cock = 1, over = "0.5 s" },)"
+                              R"( { at = "2 s", stage = "bypass", outlet_cock = 1, over = "0.5 s" }])"}}),
+                 {}, Signals::judged)
+            .verdict;
+    REQUIRE(verdict.size() == 2);
+    const auto scenario = main_alone();
+    CHECK(verdict[0].fall_off == relative(set_of(scenario, "main") - verdict[0].flowing_pressure, 1e-9));
+    CHECK(verdict[1].fall_off == relative(set_of(scenario, "bypass") - verdict[1].flowing_pressure, 1e-9));
 }

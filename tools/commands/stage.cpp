@@ -2,6 +2,7 @@
 
 #include "models/laws/air.h"
 #include "models/laws/cavitation.h"
+#include "scenarios/connected.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/liquid.h"
 #include "scenarios/read_scenario.h"
@@ -88,8 +89,7 @@ scenarios::UnitSystem units_of(const StageOptions& options, const Scenario* scen
 Wanted wanted_of(const StageOptions& options, const Scenario* scenario) {
     Wanted wanted;
     if (scenario != nullptr) {
-        for (const auto& stage : scenario->stages)
-            wanted.static_pressure = std::max(wanted.static_pressure, stage.set_pressure);
+        wanted.static_pressure = scenarios::static_pressure(scenario->stages);
         wanted.inlet_pressure = scenario->supply.pressure;
         const auto [low, high] = std::ranges::minmax(wanted_flows(*scenario));
         wanted.low = low;

@@ -55,15 +55,19 @@ export function changes(runs) {
 }
 
 /**
- * What a fall-off is counted from: of several stages the highest setting, and whose it is.
+ * What a fall-off is counted from: of several stages the highest setting of those with open cocks, and whose it is.
  *
  * @param {object} of a run or a study: settings (resolved, SI) and names of stages
  * @returns {string} in words
  */
 export function staticSetting({ settings, stages }) {
     if (stages.length === 1) return "the static setting";
-    const set = (stage) => units.settingNumber(settings.get(`${stage}.set_pressure`))?.value ?? -Infinity;
-    return `the static setting of ${stages.reduce((a, b) => (set(b) > set(a) ? b : a))}`;
+    if ([...settings.keys()].some((key) => /^adjust\b.*\b(outlet_)?cock$/.test(key)))
+        return "the highest static setting of the stages that are open";
+    const value = (stage, key) => units.settingNumber(settings.get(`${stage}.${key}`))?.value;
+    const set = (stage) => value(stage, "set_pressure") ?? -Infinity;
+    const open = stages.filter((stage) => value(stage, "cock") !== 0 && value(stage, "outlet_cock") !== 0);
+    return `the static setting of ${(open.length ? open : stages).reduce((a, b) => (set(b) > set(a) ? b : a))}`;
 }
 
 /**

@@ -1,6 +1,7 @@
 #include "tools/studies/flow_map.h"
 
 #include "models/parts/demand.h"
+#include "scenarios/connected.h"
 #include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
@@ -264,7 +265,7 @@ FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) cons
 void SteadyStates::add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const {
     for (const double side : {-1.0, 1.0}) {
         Eigen::VectorXd end = y;
-        for (const auto& stem : sticking_stems(station_))
+        for (const auto& stem : sticking_stems(station_, scenario_.stages))
             end[static_cast<Eigen::Index>(stem.travel)] = side * stem.presliding;
         try {
             end = sim::find_equilibrium(system_, point.wanted, end);
@@ -298,11 +299,10 @@ FlowMap::Point limit_between(const SteadyStates& states, const FlowMap::Point& l
 FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep, const std::function<bool()>& go_on) {
     const SteadyStates states(scenario);
     FlowMap map;
-    for (const auto& stage : scenario.stages) {
+    for (const auto& stage : scenario.stages)
         map.stages.push_back(stage.name);
-        map.static_pressure = std::max(map.static_pressure, stage.set_pressure);
-    }
-    map.sticking = sticking_stems(states.station());
+    map.static_pressure = scenarios::static_pressure(scenario.stages);
+    map.sticking = sticking_stems(states.station(), scenario.stages);
     const double ratio = std::log(sweep.high / sweep.low);
     Eigen::VectorXd y;
     std::optional<FlowMap::Point> last; // of the sweep

@@ -101,7 +101,7 @@ struct FlowMap {
     };
 
     std::vector<std::string> stages; ///< names
-    double static_pressure = 0;      ///< Pa: the highest set pressure
+    double static_pressure = 0;      ///< Pa: scenarios/connected.h
     std::vector<Point> points;       ///< by flow, those at changes of stability included
     std::vector<Band> unsteady;
     std::vector<StickingStem> sticking; ///< of the station's stems those with friction

@@ -1,5 +1,6 @@
 #include "tools/studies/stability.h"
 
+#include "scenarios/connected.h"
 #include "sim/equilibrium.h"
 #include "sim/fate.h"
 #include "sim/integrate.h"
@@ -118,8 +119,8 @@ Eigen::VectorXd steady_state(const scenarios::Scenario& scenario, const StationS
 class StuckStems {
   public:
     /// Before the motion. A stem that is pressed on its seat or stop is not held by its friction.
-    StuckStems(const models::Station& station, const Eigen::VectorXd& y) {
-        for (auto& stem : sticking_stems(station))
+    StuckStems(const std::vector<StickingStem>& stems, const Eigen::VectorXd& y) {
+        for (const auto& stem : stems)
             if (stem.is_free(y))
                 stems_.push_back({stem, stem.slipped(y)});
     }
@@ -301,7 +302,8 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return undecided(Stability::Unknown::steady_state);
     }
     result.mode = sim::worst_of(modes);
-    const auto sticking = sticking_stems(still.model());
+    const auto sticking =
+        sticking_stems(still.model(), scenarios::stages_at(scenario, std::nextafter(end.time, 0)));
     const double period = expected_period(!sticking.empty(), modes, window);
     const Pace pace{period, longest_step(!sticking.empty(), modes, period)};
     const bool knocks = scenario.accept.knock > 0;
@@ -317,7 +319,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
             return result;
         Stability after = result;
         after.knocked = true;
-        StuckStems stems(still.model(), y);
+        StuckStems stems(sticking, y);
         stems.see(follow(after, still, scenario, after_the_knock(still, scenario, y, stems, counts), pace,
                          counts, go_on));
         after.stuck = stems.unmoved();

@@ -1,14 +1,21 @@
 #include "tools/studies/sticking_stem.h"
 
+#include "scenarios/connected.h"
+
+#include <algorithm>
 #include <utility>
 #include <variant>
 
 namespace needleturn {
 
-std::vector<StickingStem> sticking_stems(const models::Station& station) {
+std::vector<StickingStem> sticking_stems(const models::Station& station,
+                                         const std::vector<scenarios::Stage>& stages) {
     std::vector<StickingStem> stems;
-    const auto add = [&stems](std::string name, const auto& part, std::size_t lift, std::size_t travel) {
-        if (part.friction)
+    const auto add = [&](const std::string& of, std::string name, const auto& part, std::size_t lift,
+                         std::size_t travel) {
+        const bool isolated = std::ranges::any_of(
+            stages, [&](const scenarios::Stage& stage) { return stage.name == of && is_isolated(stage); });
+        if (part.friction && !isolated)
             stems.push_back({std::move(name), lift, travel, part.full_lift, part.friction->presliding(),
                              part.friction->breakaway, part.friction->breakaway / part.diaphragm_area});
     };
@@ -16,12 +23,12 @@ std::vector<StickingStem> sticking_stems(const models::Station& station) {
     for (std::size_t i = 0; i < parts.stages.size(); ++i) {
         const auto& stage = parts.stages[i];
         const auto& at = station.stage(i);
-        add(stage.name, stage.valve, at.lift, at.presliding);
-        add(stage.name + " pilot", stage.pilot, at.pilot_lift, at.pilot_presliding);
+        add(stage.name, stage.name, stage.valve, at.lift, at.presliding);
+        add(stage.name, stage.name + " pilot", stage.pilot, at.pilot_lift, at.pilot_presliding);
     }
     for (std::size_t i = 0; i < parts.direct_stages.size(); ++i)
-        add(parts.direct_stages[i].name, parts.direct_stages[i].valve, station.direct_stage(i).lift,
-            station.direct_stage(i).presliding);
+        add(parts.direct_stages[i].name, parts.direct_stages[i].name, parts.direct_stages[i].valve,
+            station.direct_stage(i).lift, station.direct_stage(i).presliding);
     return stems;
 }
 

@@ -32,8 +32,9 @@ struct StickingStem {
     }
 };
 
-/// Those with friction, by stage.
-std::vector<StickingStem> sticking_stems(const models::Station& station);
+/// Those with friction, by stage, of `stages` as they stand; not of a stage that is isolated, whose stem holds nothing of the station.
+std::vector<StickingStem> sticking_stems(const models::Station& station,
+                                         const std::vector<scenarios::Stage>& stages);
 
 /// `scenario` with stems that slide freely. Small motions of a stem that sticks are those of one held by a spring, so what they say of
 /// hunting ends as soon as something breaks it away; without friction they say what hunts by itself whatever the friction is.

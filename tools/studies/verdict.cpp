@@ -1,5 +1,6 @@
 #include "tools/studies/verdict.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/controls.h"
 #include "scenarios/demands.h"
 #include "scenarios/units.h"
@@ -77,12 +78,14 @@ double full_lift(const scenarios::Stage& stage) {
                           : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
 }
 
-/// The static pressure of the station, Pa: the highest set pressure of its stages.
-double set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t sample) {
-    double highest = 0;
-    for (const auto& stage : scenario.stages)
-        highest = std::max(highest, recording[stage.name + ".set_pressure"][sample]);
-    return highest;
+/// The static pressure of the station at the end of a window, Pa.
+double set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t end,
+                    double interval) {
+    // A sample before: what the next event does at once is not of this one.
+    auto stages = scenarios::stages_at(scenario, static_cast<double>(end - 2) * interval);
+    for (auto& stage : stages)
+        stage.set_pressure = recording[stage.name + ".set_pressure"][end - 1];
+    return scenarios::static_pressure(stages);
 }
 
 /// What all who draw behind the station take together.
@@ -205,7 +208,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         for (const auto& branch : scenario.downstream.branches)
             verdict.wanted += scenarios::wanted_at(branch.demand, verdict.window_end);
         verdict.flowing_pressure = pressure.after;
-        verdict.fall_off = set_pressure(recording, scenario, end - 1) - pressure.after;
+        verdict.fall_off = set_pressure(recording, scenario, end, interval) - pressure.after;
         verdict.highest = pressure.highest;
         verdict.highest_at = events[i].at + pressure.highest_time;
         verdict.lowest = pressure.lowest;
