@@ -273,8 +273,9 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.table("demand", Presence::required, [&](auto& in) {
         visit_keys(in, scenario.demand, scenario.stages.front().set_pressure, duration);
     });
-    on.table("adjust", Presence::optional,
-             [&](auto& in) { visit_adjustments(in, scenario.adjustments, scenario.stages, duration); });
+    on.table("adjust", Presence::optional, [&](auto& in) {
+        visit_adjustments(in, scenario.adjustments, scenario.stages, scenario.supply.pressure, duration);
+    });
     on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept); });
     visit_records(on, scenario);
     const auto dry =

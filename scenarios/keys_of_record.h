@@ -23,25 +23,28 @@ template <class On> void visit_recorded(On& on, SiteRecord& record, const std::s
     record.set(control, value);
 }
 
-/// The set pressure, or the adjusting screw that makes it.
-template <class On>
-void visit_recorded_screw(On& on, SiteRecord& record, const std::string& control, const Stage& stage) {
-    const auto screw = adjusting_screw_key(stage);
+/// The set pressure, or the adjusting screw that makes it. `inlet_pressure` is that of the supply.
+template <class On> void visit_recorded_screw(On& on, SiteRecord& record, const std::string& control,
+                                              const Stage& stage, double inlet_pressure) {
+    const auto screw = adjusting_screw_key(
+        stage, [&](double spring) { return set_by_spring_at_start(stage, spring, inlet_pressure); });
     std::optional<double> turns;
     on.optional(screw.key, turns, screw.dimension, screw.range);
     on.check(!turns || !record.setting(control), screw.key, "set_pressure as well; write only one of them");
     if (turns)
         record.set(control, screw.to_member(*turns));
+    on.check(!turns || *record.setting(control) > 0, screw.key, held_shut);
 }
 
-template <class On> void visit_recorded(On& on, SiteRecord& record, const Stage& stage) {
+template <class On>
+void visit_recorded(On& on, SiteRecord& record, const Stage& stage, double inlet_pressure) {
     for (const auto& entry : controls) {
         if (!entry.of_stage())
             continue;
         const auto control = fmt::format("{}.{}", stage.name, entry.key);
         visit_recorded(on, record, control, entry.key, entry, entry.range_at(stage));
         if (entry.control == Control::set_pressure)
-            visit_recorded_screw(on, record, control, stage);
+            visit_recorded_screw(on, record, control, stage, inlet_pressure);
         const auto value = record.setting(control);
         const auto absence = entry.absence(stage);
         on.check(!value || absence.empty(), entry.key, absence);
@@ -68,10 +71,12 @@ template <class On> void visit_keys(On& on, SiteRecord& record, const Scenario& 
                  "a consumer or branch has this name; give it another one");
         visit_recorded(on, record, control.name, control.name, control.entry(), control.entry().range);
     }
+    const double inlet_pressure = record.setting("supply").value_or(scenario.supply.pressure);
     for (const auto& stage : scenario.stages) {
         on.check(stage.name != "date" && stage.name != "remark", stage.name,
                  "a stage has this name; give it another one");
-        on.table(stage.name, Presence::optional, [&](auto& in) { visit_recorded(in, record, stage); });
+        on.table(stage.name, Presence::optional,
+                 [&](auto& in) { visit_recorded(in, record, stage, inlet_pressure); });
     }
 }
 

@@ -22,25 +22,33 @@ namespace needleturn::scenarios {
 inline Alternative alternative_of(const ControlEntry& entry, const Stage& stage) {
     return {entry.key, entry.dimension, entry.range_at(stage)};
 }
-inline Alternative adjusting_screw_key(const Stage& stage) {
+/// `set_by(spring)` is the set pressure of a spring's force, as pressure on the diaphragm (static_setting.h).
+template <class SetBy> Alternative adjusting_screw_key(const Stage& stage, const SetBy& set_by) {
     const auto* direct = stage.direct_acting();
     const double per_turn = direct ? direct->pressure_per_turn
                                    : std::get<PilotOperatedHardware>(stage.hardware).pilot.pressure_per_turn;
     return {"adjusting_screw", Dimension::turns, positive,
-            [per_turn](double turns) { return turns * per_turn; }};
+            [per_turn, set_by](double turns) { return set_by(turns * per_turn); }};
 }
+
+inline constexpr auto held_shut = "must be more: the supply's pressure at the start holds a disc that is not "
+                                  "balanced shut against such a spring";
 
 /// `inlet_pressure` is that of the supply at the start.
 template <class On> void visit_set_pressure(On& on, Stage& stage, double inlet_pressure) {
     std::size_t chosen = 0;
     std::vector<Alternative> ways{alternative_of(entry_of(Control::set_pressure), stage),
-                                  adjusting_screw_key(stage)};
+                                  adjusting_screw_key(stage, [&stage, inlet_pressure](double spring) {
+                                      return set_by_spring_at_start(stage, spring, inlet_pressure);
+                                  })};
     if (const auto* hardware = stage.pilot_operated())
         ways.push_back({"flowing_pressure", Dimension::pressure, positive_pressure,
                         [hardware, inlet_pressure](double flowing) {
                             return static_setting(*hardware, inlet_pressure, flowing);
                         }});
     on.one_of(stage.set_pressure, chosen, ways);
+    constexpr std::size_t screw = 1;
+    on.check(chosen != screw || stage.set_pressure > 0, "adjusting_screw", held_shut);
     double none = 0;
     if (stage.direct_acting())
         on.refuse("flowing_pressure", none,
@@ -86,8 +94,10 @@ template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure)
         visit_control(on, entry, stage, inlet_pressure);
 }
 
+/// `inlet_pressure` is that of the supply at the start.
 template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adjustments,
-                                           const std::vector<Stage>& stages, double duration) {
+                                           const std::vector<Stage>& stages, double inlet_pressure,
+                                           double duration) {
     on.list("steps", Presence::optional, adjustments, [&](auto& in, Adjustment& adjustment, std::size_t i) {
         in.required("at", adjustment.at, Dimension::time, not_negative);
         in.stage_name("stage", adjustment.stage, stages);
@@ -99,12 +109,15 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
                 keys.push_back(alternative_of(entry, stage));
                 meant.push_back(entry.control);
             }
-        keys.push_back(adjusting_screw_key(stage));
+        keys.push_back(adjusting_screw_key(stage, [&stage, inlet_pressure](double spring) {
+            return set_by_spring(stage, spring, set_at(inlet_pressure, stage.set_pressure));
+        }));
         meant.push_back(Control::set_pressure);
         auto chosen =
             static_cast<std::size_t>(std::find(meant.begin(), meant.end(), adjustment.what) - meant.begin());
         in.one_of(adjustment.to, chosen, keys);
         adjustment.what = meant[chosen];
+        in.check(chosen + 1 != keys.size() || adjustment.to > 0, "adjusting_screw", held_shut);
         const auto& entry = entry_of(adjustment.what);
         const auto absence = entry.absence(stage);
         in.check(absence.empty(), entry.key, absence);

@@ -1,6 +1,7 @@
 #include "scenarios/part_builder.h"
 
 #include "models/laws/orifice.h"
+#include "scenarios/static_setting.h"
 
 #include <algorithm>
 #include <cmath>
@@ -180,8 +181,7 @@ std::optional<models::UnbalancedSeat> PartBuilder::unbalanced_seat(std::optional
                                                                    const Stage& stage) const {
     if (!bore)
         return {};
-    // A supply below the setting leaves the valve wide open: the screw was not set at that.
-    return models::UnbalancedSeat{bore_area(*bore), std::max(supply_, stage.set_pressure)};
+    return models::UnbalancedSeat{bore_area(*bore), set_at(supply_, stage.set_pressure)};
 }
 
 models::Restraint PartBuilder::restraint(Pipe::Held held) {

@@ -5,6 +5,7 @@
 #include "tests/scenarios/nursery.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -12,6 +13,7 @@
 #include <optional>
 #include <string>
 #include <utility>
+#include <vector>
 
 using namespace needleturn;
 using namespace needleturn::scenarios;
@@ -84,6 +86,48 @@ TEST_CASE("seats that are not balanced have the area of their bore and the inlet
     REQUIRE(seat);
     CHECK(seat->area == relative(std::numbers::pi / 4 * 4e-4, 1e-12));
     CHECK(seat->set_at == 7e5);
+}
+
+TEST_CASE("turns of a screw are a force of its spring, whatever the supply brings") {
+    // What a gauge shows when the valve just shuts, by the balance of forces on the disc: spring = A p + A_o (p_in - p).
+    constexpr double turns = 40, atop = 38;
+    std::vector<double> shuts;
+    for (const double supply : {8e5, 12e5, 16e5}) {
+        CAPTURE(supply);
+        auto text = std::string(direct);
+        text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"40 turns\"");
+        text.replace(text.find("7 bar"), 5, fmt::format("{} Pa", supply));
+        text += "[adjust]\nsteps = [{ at = \"1 s\", stage = \"small\", adjusting_screw = \"38 turns\" }]\n";
+        const auto scenario = parse_scenario(text, "direct.toml", {}, hardware_folders);
+        const auto& valve = *scenario.stages.front().direct_acting();
+        const double area = valve.diaphragm_area, seat = bore_area(*valve.seat_bore);
+        const auto spring = [&](double set) { return area * set + seat * (supply - set); };
+        const double per_turn = area * valve.pressure_per_turn;
+        CHECK(spring(scenario.stages.front().set_pressure) == relative(turns * per_turn, 1e-12));
+        CHECK(spring(scenario.adjustments.front().to) == relative(atop * per_turn, 1e-12));
+        shuts.push_back(scenario.stages.front().set_pressure);
+        // So the model has it, too: nothing presses on the disc besides when it just shuts there.
+        const auto& part = build(scenario).parts.direct_stages.front().valve;
+        CHECK(std::abs(part.unbalanced_seat->force(supply - shuts.back(), shuts.back())) < 1e-9);
+    }
+    CHECK(shuts[0] - shuts[2] > 0.4e5); // README: 0.067 bar per bar of inlet
+    CHECK(shuts[0] - shuts[2] < 0.7e5);
+}
+
+TEST_CASE("a spring that the inlet pressure alone overcomes is refused") {
+    auto text = std::string(direct);
+    text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"1 turn\"");
+    CHECK(error_of_text(text).find("adjusting_screw = \"1 turn\": must be more") != std::string::npos);
+}
+
+TEST_CASE("without a seat that presses turns are pressure per turn") {
+    auto text = std::string(direct);
+    text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"40 turns\"");
+    const auto override = text.find("override");
+    text.erase(override, text.find('\n', override) - override);
+    const auto scenario = parse_scenario(text, "direct.toml", {}, hardware_folders);
+    const auto& stage = scenario.stages.front();
+    CHECK(stage.set_pressure == 40 * stage.direct_acting()->pressure_per_turn);
 }
 
 TEST_CASE("these keys carry ranges where the hardware has them") {

@@ -81,12 +81,14 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];
         const auto& start = lesson.usual.scenario.stages[i];
-        list.push_back({stage.name + ": screw, turns from slack", turns(start.set_pressure / per_turn(stage)),
-                        turns(stage.set_pressure / per_turn(stage))});
-        put_recorded(
-            list.back(),
-            recorded_values(scenario, stage.name + ".set_pressure", stage.set_pressure, 1 / per_turn(stage)),
-            Dimension::turns, units, true);
+        list.push_back({stage.name + ": screw, turns from slack",
+                        turns(screw_turns(scenario, stage, start.set_pressure)),
+                        turns(screw_turns(scenario, stage, stage.set_pressure))});
+        auto recorded = recorded_values(scenario, stage.name + ".set_pressure", stage.set_pressure);
+        for (auto* value : {&recorded.found, &recorded.left, &recorded.wanted})
+            if (*value)
+                **value = screw_turns(scenario, stage, **value);
+        put_recorded(list.back(), recorded, Dimension::turns, units, true);
         if (!stage.pilot_operated())
             continue;
         for (const auto control : {Control::opening_control, Control::closing_control}) {

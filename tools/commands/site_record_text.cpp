@@ -168,15 +168,9 @@ std::optional<SheetRecordHeads> record_heads(const Scenario& scenario) {
                             left.record->empty() ? "from as found to leave at" : "from as found to as left"};
 }
 
-RecordedValues recorded_values(const Scenario& scenario, const std::string& control, double leave,
-                               double scale) {
-    const auto scaled = [scale](std::optional<double> value) {
-        if (value)
-            *value *= scale;
-        return value;
-    };
-    return {scaled(scenario.as_found.setting(control)), scaled(scenario.as_left.setting(control)),
-            scaled(scenario.as_left.empty() ? std::optional(leave) : std::nullopt)};
+RecordedValues recorded_values(const Scenario& scenario, const std::string& control, double leave) {
+    return {scenario.as_found.setting(control), scenario.as_left.setting(control),
+            scenario.as_left.empty() ? std::optional(leave) : std::nullopt};
 }
 
 void put_recorded(SheetEntry& entry, const RecordedValues& values, Dimension dimension, UnitSystem units,

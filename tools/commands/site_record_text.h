@@ -23,10 +23,9 @@ struct RecordedValues {
     std::optional<double> found, left, wanted = {};
 };
 
-/// Those of a control of `scenario`, which is to be left at `leave`, SI; each times `scale`. A record says where it was left; only
-/// without one is `leave` told.
-RecordedValues recorded_values(const scenarios::Scenario& scenario, const std::string& control, double leave,
-                               double scale = 1);
+/// Those of a control of `scenario`, which is to be left at `leave`, SI. A record says where it was left; only without one is
+/// `leave` told.
+RecordedValues recorded_values(const scenarios::Scenario& scenario, const std::string& control, double leave);
 
 /// Puts them into a row; `screw` as change_text has it.
 void put_recorded(SheetEntry& entry, const RecordedValues& values, scenarios::Dimension dimension,

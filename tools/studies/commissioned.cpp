@@ -1,5 +1,6 @@
 #include "tools/studies/commissioned.h"
 
+#include "scenarios/static_setting.h"
 #include "tools/studies/outlets.h"
 
 #include <algorithm>
@@ -28,10 +29,22 @@ ProofFlows proof_flows(const Scenario& scenario) {
     return {low, own > low && own < full ? own : middle, full};
 }
 
-double per_turn(const Stage& stage) {
+namespace {
+
+/// Pa of spring, as pressure on the diaphragm.
+double spring_per_turn(const Stage& stage) {
     if (const auto* hardware = stage.pilot_operated())
         return hardware->pilot.pressure_per_turn;
     return std::get<scenarios::DirectActingHardware>(stage.hardware).pressure_per_turn;
+}
+
+} // namespace
+
+double per_turn(const Stage& stage) { return scenarios::set_by_spring(stage, spring_per_turn(stage), 0); }
+
+double screw_turns(const Scenario& scenario, const Stage& stage, double set_pressure) {
+    const double at = scenarios::set_at(scenario.supply.pressure, set_pressure);
+    return scenarios::spring_of(stage, set_pressure, at) / spring_per_turn(stage);
 }
 
 Scenario as_adjusted(Scenario scenario) {

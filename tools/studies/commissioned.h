@@ -16,8 +16,11 @@ struct ProofFlows {
 /// ratio. Throws std::invalid_argument where none ever flows.
 ProofFlows proof_flows(const scenarios::Scenario& scenario);
 
-/// Pa that a turn of the adjusting screw of a stage makes.
+/// Pa by which a turn of the adjusting screw of a stage changes its set pressure.
 double per_turn(const scenarios::Stage& stage);
+
+/// Turns from slack at which the screw of a stage makes a set pressure, Pa, at the supply's pressure of the start.
+double screw_turns(const scenarios::Scenario& scenario, const scenarios::Stage& stage, double set_pressure);
 
 /// The scenario with its stages set as its adjustments leave them, and no adjustments.
 scenarios::Scenario as_adjusted(scenarios::Scenario scenario);

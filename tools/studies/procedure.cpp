@@ -180,7 +180,8 @@ class Procedure {
     /// Pressure let in before anything else: screw in, outlets shut, the cock opened with a jerk.
     void thrown_open() {
         begin(Task::let_pressure_in);
-        script_.hand({Deed::leave_screw_in, main_, {.turns = main().set_pressure / per_turn(main())}});
+        script_.hand(
+            {Deed::leave_screw_in, main_, {.turns = screw_turns(wanted(), main(), main().set_pressure)}});
         script_.draw(all_, 0, slow_hand);
         script_.wait(4);
         begin(Task::throw_cock_open);
@@ -245,7 +246,7 @@ class Procedure {
         for (std::size_t k = 1; k <= count; ++k) {
             const double share = static_cast<double>(k) / static_cast<double>(count);
             auto& step = script_.step({Task::turn_screw, i, k, count});
-            step.screw = (from + (to - from) * share) / per_turn(stage);
+            step.screw = screw_turns(wanted(), stage, from + (to - from) * share);
             script_.hand({Deed::turn_screw, i, {.turns = turns / static_cast<double>(count)}});
             script_.adjust(i, Control::set_pressure, from + (to - from) * share, turn_time);
             wait(k < count ? look : 2 * look);
@@ -299,9 +300,10 @@ class Procedure {
                            slow_cock / 2);
             bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
         }
-        script_.hand({Deed::open_cock_screw_backed_off,
-                      i,
-                      {.turns = slack * stage.set_pressure / per_turn(stage), .over = slow_cock}});
+        script_.hand(
+            {Deed::open_cock_screw_backed_off,
+             i,
+             {.turns = screw_turns(wanted(), stage, slack * stage.set_pressure), .over = slow_cock}});
         script_.adjust(i, Control::cock, 1, slow_cock);
         if (running) {
             script_.hand({Deed::shut_outlet});

@@ -19,7 +19,7 @@ std::optional<double> last_recorded(const Scenario& scenario, std::size_t stage,
 }
 
 double turns_of(const Scenario& scenario, std::size_t stage, Control what, double si) {
-    return what == Control::set_pressure ? si / per_turn(scenario.stages[stage]) : si;
+    return what == Control::set_pressure ? screw_turns(scenario, scenario.stages[stage], si) : si;
 }
 
 void RecordedStart::put(Scenario& start) const {
