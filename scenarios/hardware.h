@@ -105,15 +105,15 @@ struct TubeHardware {
 };
 
 struct PilotHardware {
-    double capacity = 0;          ///< m3 s-1 Pa-1/2, at full lift, > 0
-    double full_lift = 0;         ///< m, > 0
-    double diaphragm_area = 0;    ///< m2, > 0
-    double spring_rate = 0;       ///< N/m, > 0
-    double moving_mass = 0;       ///< kg, > 0
-    double stem_damping = 0;      ///< N s/m, >= 0
+    double capacity = 0;                 ///< m3 s-1 Pa-1/2, at full lift, > 0
+    double full_lift = 0;                ///< m, > 0
+    double diaphragm_area = 0;           ///< m2, > 0
+    double spring_rate = 0;              ///< N/m, > 0
+    double moving_mass = 0;              ///< kg, > 0
+    double stem_damping = 0;             ///< N s/m, >= 0
     std::optional<double> stem_friction; ///< N, Coulomb, >= 0; absent: none
-    BreakawayHardware breakaway;  ///< of no matter without stem_friction
-    double pressure_per_turn = 0; ///< Pa per turn of the adjusting screw from a slack spring, > 0
+    BreakawayHardware breakaway;         ///< of no matter without stem_friction
+    double pressure_per_turn = 0;        ///< Pa per turn of the adjusting screw from a slack spring, > 0
     /// m, > 0, of a seat that is not balanced (models/parts/unbalanced_seat.h); absent: balanced.
     std::optional<double> seat_bore;
 
