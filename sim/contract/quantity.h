@@ -32,7 +32,8 @@ struct Quantity {
     std::string part =
         {}; ///< what a state belongs to, in an engineer's words: "main cover", "supply pipe"; names modes
     Kept kept = Kept::samples;
-    double lowest = -std::numeric_limits<double>::infinity(); ///< of a state: below it the equations mean nothing
+    double lowest =
+        -std::numeric_limits<double>::infinity(); ///< of a state: below it the equations mean nothing
 };
 
 } // namespace needleturn
