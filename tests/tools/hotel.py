@@ -142,7 +142,7 @@ class Building(ProgramTest):
 
     # ---- below a riser
 
-    def test_hands_below_a_riser_are_told_what_stands_on_the_gauge_and_what_relieves_it(self):
+    def test_hands_below_a_riser_are_told_what_stands_on_the_gauge_and_what_relieves_it(self):  # long
         printed = self.printed("rehearse", HOTEL, codes=(0, 1))
         told = " ".join(printed.split())
         after = float(re.search(r"Isolate and relieve.*?outlet +[\d.]+ +([\d.]+) ", printed, re.DOTALL)[1])
@@ -158,7 +158,7 @@ class Building(ProgramTest):
         crack = float(re.search(r"until the outlet gauge reads about ([\d.]+) bar", told)[1])
         self.assertGreater(crack, RISER / BAR + 0.5)  # more than stands there already, enough to fill a cover
 
-    def test_a_sheet_for_a_riser_cautions_of_the_water_above(self):
+    def test_a_sheet_for_a_riser_cautions_of_the_water_above(self):  # long
         sheet = self.said("sheet", HOTEL, codes=(0, 1))
         self.assertIn(f"the outlet gauge still reads {RISER / BAR:.2f} bar, not zero", sheet)
         self.assertIn("Only a drain at the low point behind the valve relieves it.", sheet)
