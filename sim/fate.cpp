@@ -221,6 +221,15 @@ bool FateJudge::outlasts_growth(std::size_t stretches) const {
     return *question_.growth * time > outlasted;
 }
 
+/// Stretches at the end whose spans are as good as the last; at least the four that told that it settled.
+std::size_t FateJudge::unchanged() const {
+    const double allowed = question_.settled * past_.back().span;
+    const auto other = std::find_if(past_.rbegin(), past_.rend(), [&](const Stretch& one) {
+        return std::abs(one.span - past_.back().span) > allowed;
+    });
+    return std::max<std::size_t>(4, static_cast<std::size_t>(other - past_.rbegin()));
+}
+
 /// Small motions grow, yet a motion below the threshold, and be it uneven, takes the last half of all stretches, which outlasts
 /// that. What does not move at all has nothing that could grow.
 bool FateJudge::stays_small() const {
@@ -270,8 +279,8 @@ std::optional<Fate::Kind> FateJudge::decided() const {
     if (has_settled()) {
         if (last.span >= question_.threshold)
             return Fate::Kind::cycles;
-        // On a cycle that is too small to count, and not at the beginning of growth. Four stretches have told that it settled.
-        if (!grows() || last.span > well_below * question_.threshold || outlasts_growth(4))
+        // On a cycle that is too small to count, and not at the beginning of growth.
+        if (!grows() || last.span > well_below * question_.threshold || outlasts_growth(unchanged()))
             return Fate::Kind::rests;
     }
     if (irregular_for_good())
@@ -284,8 +293,9 @@ void FateJudge::tell(const Stretch& last, std::optional<Fate::Kind> kind) {
     const auto rest = still_to_come();
     const bool settled = rest && std::abs(*rest) < question_.settled * last.span;
     fate_.irregular = kind == Fate::Kind::cycles && !(settled && last.span < uneven * last.swing);
-    const bool uneven_rest = kind == Fate::Kind::rests && grows() && !settled;
-    const std::size_t told = fate_.irregular || uneven_rest ? std::min(many, past_.size()) : 1;
+    std::size_t told = fate_.irregular ? std::min(many, past_.size()) : 1;
+    if (kind == Fate::Kind::rests && grows() && !settled) // stays_small
+        told = past_.size() / 2;
     double low = last.lowest, high = last.highest;
     auto also_low = last.also_lowest, also_high = last.also_highest;
     std::vector<double> swings, frequencies;

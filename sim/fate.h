@@ -23,6 +23,7 @@
 #include <Eigen/Core>
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <functional>
 #include <limits>
@@ -52,6 +53,10 @@ struct FateQuestion {
 /// s: the growth of a mode of the given |eigenvalue| (1/s) is seen, and rightly, up to steps as long as this (the stepper's
 /// stability function along rays of little growth).
 constexpr double faithful_step(double eigenvalue) { return 1.5 / eigenvalue; }
+
+/// s of motion in which it is told that growth (1/s) ends below the threshold: four times what a small motion takes to grow 1e5-fold,
+/// as half of it counts, in whole stretches.
+inline double time_to_tell(double growth) { return 4 * std::log(1e5) / growth; }
 
 struct Fate {
     enum class Kind { rests, cycles, undecided };
@@ -107,6 +112,7 @@ class FateJudge {
     bool grows() const { return question_.growth && *question_.growth > 0; }
     bool outlasts_growth(std::size_t stretches) const;
     bool stays_small() const;
+    std::size_t unchanged() const;
     bool irregular_for_good() const;
     void tell(const Stretch& last, std::optional<Fate::Kind> kind);
 

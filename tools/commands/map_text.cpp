@@ -33,14 +33,12 @@ const char* kind_text(Kind kind) {
 std::string unseen_text(const Scenario& scenario, const FlowMap::Band& band) {
     if (band.knocks == 0)
         return "";
-    const auto swing =
-        band.unseen > 0 ? fmt::format(", by {} at most",
-                                      format_quantity(band.unseen_swing, Dimension::pressure, scenario.units))
-                        : "";
+    if (band.unseen == 0)
+        return "; knocks of flows in it that were not seen to hunt did not tell how far small motions grow";
     return fmt::format(
         "; after {} of {} knocks of flows in it that were not seen to hunt small motions grow, "
-        "but less than a gauge shows{}",
-        band.unseen, band.knocks, swing);
+        "but less than a gauge shows, by {} at most",
+        band.unseen, band.knocks, format_quantity(band.unseen_swing, Dimension::pressure, scenario.units));
 }
 
 std::string hunting_at(const Scenario& scenario, const Band::Point& point) {

@@ -210,11 +210,14 @@ function atRest(study) {
 }
 
 // What knocks say of the flows of an unsteady band at which nothing hunts.
-const unseenText = ({ knocks, unseen, unseenSwing }) =>
-    knocks
-        ? ` After ${unseen} of ${knocks} knocks of flows in it that were not seen to hunt it grows, but less than a ` +
-          `gauge shows${unseen ? `, by ${units.small(unseenSwing, "Pa")} at most` : ""}.`
-        : "";
+const unseenText = ({ knocks, unseen, unseenSwing }) => {
+    if (!knocks) return "";
+    if (!unseen) return " Knocks of flows in it that were not seen to hunt did not tell how far it grows.";
+    return (
+        ` After ${unseen} of ${knocks} knocks of flows in it that were not seen to hunt it grows, but less than a ` +
+        `gauge shows, by ${units.small(unseenSwing, "Pa")} at most.`
+    );
+};
 
 /**
  * @param {object} study a map; SI

@@ -28,7 +28,8 @@ constexpr double knock = 8;
 /// An oscillation damped by more than this does not matter for how long to wait.
 constexpr double well_damped = 0.2;
 constexpr double periods_to_wait = 200;
-constexpr double usual_period = 1; // s, where nothing oscillates
+constexpr double usual_period = 1;    // s, where nothing oscillates
+constexpr double most_patience = 300; // s, for growth of stems that stick
 /// Loose, as amplitudes do not need more (the reference cases agree to 1 % between 1e-3 and 1e-6).
 constexpr double tolerance = 1e-4;
 constexpr double tight_tolerance = 1e-5;
@@ -108,6 +109,9 @@ class HuntingStation {
     void wait_for(sim::FateQuestion& question, double period) const {
         question.period = period;
         question.longest = periods_to_wait * period;
+        if (free_ && *question.growth > 0)
+            question.longest =
+                std::max(question.longest, std::min(sim::time_to_tell(*question.growth), most_patience));
         question.interval = std::min(sample_interval, period / 64);
         question.longest_step = period / 20;
         if (fastest_growing_ > 0)

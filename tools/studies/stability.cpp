@@ -194,6 +194,7 @@ Stability undecided(Stability::Unknown unknown, std::string failure = {}) {
 /// What a motion is followed by, s.
 struct Pace {
     double period, longest_step;
+    double least = 0; ///< of motion, as far as patience goes
 };
 
 /// What the motion from `y` came to, told beside the modes. Returns the states at its end.
@@ -207,6 +208,7 @@ Eigen::VectorXd follow(Stability& result, const StationSystem& system, const sce
     question.longest_step = pace.longest_step;
     question.longest =
         (result.knocked || result.mode.grows() ? usual : of_hunting_that_may_end).of(pace.period);
+    question.longest = std::max(question.longest, std::min(pace.least, usual.most));
     question.growth = result.mode.eigenvalue.real();
     question.most_steps = most_steps;
     const double tolerance =
@@ -305,7 +307,10 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
     const auto sticking =
         sticking_stems(still.model(), scenarios::stages_at(scenario, std::nextafter(end.time, 0)));
     const double period = expected_period(!sticking.empty(), modes, window);
-    const Pace pace{period, longest_step(!sticking.empty(), modes, period)};
+    // The period of stems that stick says nothing of how long their modes take to grow.
+    const double least =
+        !sticking.empty() && result.mode.grows() ? sim::time_to_tell(result.mode.eigenvalue.real()) : 0;
+    const Pace pace{period, longest_step(!sticking.empty(), modes, period), least};
     const bool knocks = scenario.accept.knock > 0;
     try {
         Eigen::VectorXd y = end.y;
