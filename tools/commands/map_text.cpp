@@ -134,10 +134,11 @@ std::string sticking_text(const Scenario& scenario, const FlowMap& map) {
                             pressure(stem.on_diaphragm));
     const auto width = [](const FlowMap::Point& point) { return point.outlet_highest - point.outlet_lowest; };
     const auto& widest = *std::ranges::max_element(map.points, {}, width);
-    text += fmt::format("  So at rest the outlet may stand anywhere between {} and {} at {}, where that band "
-                        "is widest ({})\n",
-                        pressure(widest.outlet_lowest), pressure(widest.outlet_highest),
-                        flow_text(scenario, widest.flow), pressure(width(widest)));
+    const auto low = pressure(widest.outlet_lowest), high = pressure(widest.outlet_highest);
+    text +=
+        fmt::format("  So at rest the outlet may stand anywhere {} at {}, where that band is widest ({})\n",
+                    low == high ? "in a band about " + low : fmt::format("between {} and {}", low, high),
+                    flow_text(scenario, widest.flow), pressure(width(widest)));
     return text
            + "  Small motions above are those of stems that stick, in the middle of the band; what breaks "
              "them away is "
@@ -171,7 +172,8 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
         text += fmt::format("  {:>12}  {:>12}", format_quantity(point.flow, Dimension::flow, units),
                             format_quantity(point.outlet_pressure, Dimension::pressure, units));
         for (const auto& stage : point.stages)
-            text += fmt::format("  {:>5.0f} %  {:>3.0f} %", 100 * stage.flow / point.flow,
+            text += fmt::format("  {:>5.0f} %  {:>3.0f} %",
+                                std::round(100 * stage.flow / point.flow) + 0.0, // no -0
                                 100 * std::max(stage.open, 0.0)); // a shut seat yields a little
         text +=
             fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}{}\n", point.worst.damping_ratio, point.worst.frequency,

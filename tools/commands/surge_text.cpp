@@ -15,8 +15,9 @@ using scenarios::Dimension;
 
 namespace {
 
-constexpr double worth_saying = 0.05;   // m/s
-constexpr double worth_showing = 0.2e5; // Pa
+constexpr double worth_saying = 0.05;     // m/s
+constexpr double worth_showing = 0.2e5;   // Pa
+constexpr double next_to_vacuum = -0.9e5; // Pa
 
 /// "far end"
 std::string spoken(std::string name) {
@@ -92,7 +93,11 @@ class SurgeLines {
     std::string height(double value, double spread) const {
         if (!(spread >= visible_flicker))
             return pressure(value);
-        return fmt::format("{} (within {})", pressure(value), pressure(spread));
+        // Next to vacuum there is one way only.
+        const auto open = pressure(spread);
+        return fmt::format("{} ({})", pressure(value),
+                           value < next_to_vacuum ? fmt::format("or up to {} higher", open)
+                                                  : "within " + open);
     }
 
     void say_cavities() {

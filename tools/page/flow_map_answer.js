@@ -130,6 +130,8 @@ function stickingSentences(study) {
     const widest = widestBand(study);
     if (!widest) return [];
     const { stem, breakaway, on_diaphragm } = study.tables.sticking_stem;
+    const [low, high] = [widest.low, widest.high].map((end) => units.quantity(end, "Pa", 1));
+    const where = low === high ? `in a band about ${low}` : `between ${low} and ${high}`;
     const each = stem.map(
         (name, k) =>
             `that of ${name} up to ${units.small(breakaway[k], "N")}, ` +
@@ -138,9 +140,9 @@ function stickingSentences(study) {
     return [
         [
             "Stems stick",
-            `: ${each.join("; ")}. So at rest the outlet may stand anywhere between ` +
-                `${units.quantity(widest.low, "Pa", 1)} and ${units.quantity(widest.high, "Pa", 1)} at ` +
-                `${flowText(widest.flow)}, where that band is widest. Small motions here are those of stems that ` +
+            `: ${each.join("; ")}. So at rest the outlet may stand anywhere ${where} at ` +
+                `${flowText(widest.flow)}, where that band is widest ` +
+                `(${units.small(widest.high - widest.low, "Pa")}). Small motions here are those of stems that ` +
                 `stick, in the middle of the band; what breaks them away is told by knocks alone.`,
         ],
     ];

@@ -193,7 +193,12 @@ function suddenly(row) {
 
 // What the number of cells leaves open of a height, where an eye would see it on a gauge; as the print-out has it.
 const visible = 2e3; // Pa
-const within = (spread) => (spread >= visible ? ` (within ${units.number(spread, "Pa")})` : "");
+const nextToVacuum = -0.9e5; // Pa: no water falls below it
+const within = (spread, height) => {
+    if (!(spread >= visible)) return "";
+    const open = units.number(spread, "Pa");
+    return height < nextToVacuum ? ` (or up to ${open} higher)` : ` (within ${open})`;
+};
 
 // How sure the heights of a run are.
 function sureness(run, compared) {
@@ -223,7 +228,7 @@ function yardstick(run, compared) {
         const low = seenAt.reduce((a, b) => (b.lowest < a.lowest ? b : a));
         const parted = points.filter((row) => row.cavity > 0).map((row) => title(row.point));
         const seen = (row, value, at, spread) =>
-            `${units.number(value, "Pa")}${within(spread)} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
+            `${units.number(value, "Pa")}${within(spread, value)} at ${title(row.point)}, ${units.number(at, "s")}\u00a0s`;
         return html(
             "tr",
             {},
@@ -271,9 +276,9 @@ function everyPoint(run, compared) {
             html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))),
             html("td", {}, title(row.point)),
             cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")),
-            cell(units.number(row.highest, "Pa"), within(row.highest_spread)),
+            cell(units.number(row.highest, "Pa"), within(row.highest_spread, row.highest)),
             cell(units.number(row.highest_at, "s")),
-            cell(units.number(row.lowest, "Pa"), within(row.lowest_spread)),
+            cell(units.number(row.lowest, "Pa"), within(row.lowest_spread, row.lowest)),
             cell(units.number(row.lowest_at, "s")),
             cell(units.number(row.overshoot, "Pa")),
             cell(row.settling_time === null ? "does not" : units.number(row.settling_time, "s")),
