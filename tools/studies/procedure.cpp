@@ -181,7 +181,7 @@ class Procedure {
     void thrown_open() {
         begin(Task::let_pressure_in);
         script_.hand(
-            {Deed::leave_screw_in, main_, {.turns = screw_turns(wanted(), main(), main().set_pressure)}});
+            {Deed::leave_screw_in, main_, {.turns = screw_turns(wanted(all_), main(), main().set_pressure)}});
         script_.draw(all_, 0, slow_hand);
         script_.wait(4);
         begin(Task::throw_cock_open);
@@ -246,7 +246,7 @@ class Procedure {
         for (std::size_t k = 1; k <= count; ++k) {
             const double share = static_cast<double>(k) / static_cast<double>(count);
             auto& step = script_.step({Task::turn_screw, i, k, count});
-            step.screw = screw_turns(wanted(), stage, from + (to - from) * share);
+            step.screw = screw_turns(wanted(all_), stage, from + (to - from) * share);
             script_.hand({Deed::turn_screw, i, {.turns = turns / static_cast<double>(count)}});
             script_.adjust(i, Control::set_pressure, from + (to - from) * share, turn_time);
             wait(k < count ? look : 2 * look);
@@ -303,7 +303,7 @@ class Procedure {
         script_.hand(
             {Deed::open_cock_screw_backed_off,
              i,
-             {.turns = screw_turns(wanted(), stage, slack * stage.set_pressure), .over = slow_cock}});
+             {.turns = screw_turns(wanted(all_), stage, slack * stage.set_pressure), .over = slow_cock}});
         script_.adjust(i, Control::cock, 1, slow_cock);
         if (running) {
             script_.hand({Deed::shut_outlet});
