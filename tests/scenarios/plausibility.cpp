@@ -74,7 +74,7 @@ TEST_CASE(
               .ends_with("nursery.toml:24: downstream = {...}: 4.23 bar, the highest setting of the "
                          "station, does not "
                          "lift water 60.0 m to the outlets at the far end, only 43.2 m"));
-    CHECK(4.23 * 1e5 / (999.5 * 9.80665) == relative(43.2, 1e-3)); // what the line says
+    CHECK(4.23 * 1e5 / (999.5 * 9.80665) == relative(43.2, 1.2e-3)); // what the line says, to a tenth
     CHECK(refused({"downstream.pipe.rise=43 m"}).empty());
     CHECK(refused({"supply.pipe.rise=80 m"})
               .find("7.50 bar, the supply's highest pressure, does not lift water 80.0 m to "
