@@ -90,6 +90,10 @@ TEST_CASE("every committed scenario has a steady state with all its cocks shut, 
             continue;
         CAPTURE(file.path().filename().string());
         const auto as_it_is = scenarios::read_scenario(file.path(), {});
+        // Water above an open outlet drains through it and is no rest before the line is empty, which is not modelled.
+        if (std::ranges::any_of(as_it_is.downstream.branches,
+                                [](const auto& branch) { return branch.pipe.rise > 0; }))
+            continue;
         std::vector<scenarios::Override> shut;
         for (const auto& stage : as_it_is.stages)
             for (const char* cock : {".cock=0", ".outlet_cock=0"})
