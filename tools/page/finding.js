@@ -95,10 +95,7 @@ export function words({ limit, reason, value, bound, doubt, detail, sentence }) 
         case "leaves rest":
             return `does not stay at rest: hunts ${show(value)}, ${most}`;
         case "grows": {
-            const growth =
-                value >= visibleFlicker
-                    ? ` and grow to ${show(value)} or more`
-                    : unseenGrowth(doubt);
+            const growth = value >= visibleFlicker ? ` and grow to ${show(value)} or more` : unseenGrowth(doubt);
             return `does not stay at rest: small motions double in ${doublingText(doubt)}${growth}, hunting ${most}`;
         }
         case "does not settle":
