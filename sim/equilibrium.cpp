@@ -79,12 +79,15 @@ class EquilibriumSearch {
     Vector moved(const Vector& y, const Vector& move) const {
         Vector next = y;
         next(dynamic_) += move.cwiseProduct(typical_);
-        // Halfway to the lowest at most: what lies beyond may look like rest and is none.
-        for (Eigen::Index i = 0; i < typical_.size(); ++i) {
-            const auto at = dynamic_[static_cast<std::size_t>(i)];
-            next[at] = std::max(next[at], 0.5 * (y[at] + quantity(i).lowest));
-        }
         return next;
+    }
+
+    /// What lies below the lowest may look like rest and is none.
+    bool means_something(const Vector& y) const {
+        for (const auto at : dynamic_)
+            if (y[at] < instant_.states()[static_cast<std::size_t>(at)].lowest)
+                return false;
+        return true;
     }
 
     /// Largest part of a move, relative to the size of its state.
@@ -116,8 +119,8 @@ class EquilibriumSearch {
             matrix = fastest.cwiseInverse().asDiagonal() * matrix;
             Eigen::SparseLU<Sparse> lu(matrix);
             // Water shut in may rest at any pressure: the motion has to choose, not a tangent that is next to singular.
-            // Stations have 1e-4 here, where only a leak or what a smooth law lets through a seat settles the outlet
-            // 1e-12 and less.
+            // Stations have 1e-4 here and 1e-8 at a trickle, where only a leak or what smooth laws let through settles the outlet
+            // 1e-11 and less.
             if (lu.info() != Eigen::Success || !(reciprocal_condition(matrix, lu) > 1e-10))
                 return {};
             const auto correction = [&](const Vector& of) -> Vector {
@@ -137,7 +140,7 @@ class EquilibriumSearch {
                 // At the end rounding, not the equations, makes the corrections: no better answer exists.
                 const bool at_rounding = damping == 1 && distance < 1e-7 && remaining > 0.5 * distance;
                 if (distance < 1e-12 || at_rounding)
-                    return y;
+                    return means_something(y) ? std::optional(y) : std::nullopt;
                 if (!(remaining <= (1 - 0.25 * damping) * distance))
                     continue;
                 y = next;
@@ -175,7 +178,7 @@ class EquilibriumSearch {
             tau = std::min(1.2 * tau * std::clamp(f.norm() / f_next.norm(), 0.5, 5.0), 1e12);
             y = next;
             f = f_next;
-            if (stands_still)
+            if (stands_still && means_something(y))
                 return y;
             if (tau > next_try) {
                 if (const auto found = newton(y))
