@@ -93,10 +93,9 @@ class EquilibriumSearch {
 
     /// What lies below the lowest may look like rest and is none.
     bool means_something(const Vector& y) const {
-        for (const auto at : dynamic_)
-            if (y[at] < instant_.states()[static_cast<std::size_t>(at)].lowest)
-                return false;
-        return true;
+        return std::ranges::all_of(dynamic_, [&](Eigen::Index at) {
+            return !(y[at] < instant_.states()[static_cast<std::size_t>(at)].lowest);
+        });
     }
 
     /// Largest part of a move, relative to the size of its state.
