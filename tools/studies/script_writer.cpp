@@ -25,7 +25,7 @@ ProcedureStep& ScriptWriter::step(StepId id) {
     return added;
 }
 
-void ScriptWriter::hand(Hand done) { script_.steps.back().hands.push_back(done); }
+void ScriptWriter::hand(const Hand& done) { script_.steps.back().hands.push_back(done); }
 
 void ScriptWriter::draw(const std::vector<double>& shares, double flow, double over) {
     auto share = shares.begin();

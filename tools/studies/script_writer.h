@@ -20,7 +20,7 @@ class ScriptWriter {
     /// Begins a step. It counts the times that the same has been begun before. Valid until the next.
     ProcedureStep& step(StepId id);
 
-    void hand(Hand done);
+    void hand(const Hand& done);
 
     /// The outlets go to `flow` (m3/s) in all, by `shares` in the order of scenarios::visit_outlets.
     void draw(const std::vector<double>& shares, double flow, double over);
