@@ -159,8 +159,9 @@ struct Stage {
     Hardware hardware; ///< required: "family/size" or a table; the keys of `override` already applied;
                        ///< its values may carry ranges (hardware_range.h)
     double set_pressure =
-        0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn; or
-           ///< flowing_pressure, at which a pilot-operated stage begins to open (static_setting)
+        0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn, the spring's
+           ///< force on the diaphragm, less what presses on the seat (static_setting.h); or
+           ///< flowing_pressure, at which a pilot-operated stage begins to open
     std::optional<double> cock; ///< [0, 1], opening of its inlet cock at the start; absent: it has none
     std::optional<double> outlet_cock; ///< the same of its outlet cock
     std::optional<double>
