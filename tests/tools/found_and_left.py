@@ -150,7 +150,7 @@ class FoundByFit(ProgramTest):
         self.assertEqual((result.returncode, result.stdout), (BAD_INPUT, ""))
         self.assertEqual(result.stderr, "--date 1.3.2026: no date; write the year first, e.g. 2026-03-01, or today\n")
 
-    def test_a_fit_replaces_what_was_found_before_and_forgets_what_was_left(self):
+    def test_a_fit_replaces_what_was_found_before_and_forgets_what_was_left(self):  # long
         self.found("--set", "as_found.date=2025-05-05", "--set", "as_left={ date = 2025-05-06 }")
         text = (self.folder / "found.toml").read_text()
         self.assertNotIn("2025", text)

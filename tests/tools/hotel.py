@@ -110,7 +110,7 @@ class Building(ProgramTest):
             row = list(verdict.time.values).index(time)
             return float(verdict.flowing_pressure[row]), float(verdict.flow[row])
 
-    def test_map_and_run_agree_on_outlets_that_run_together_and_alone(self):
+    def test_map_and_run_agree_on_outlets_that_run_together_and_alone(self):  # long
         # Where all are at their busiest a flow is laid as the run has it.
         for wanted, name, time, changes in (
             (7.0, "all.h5", 20.0, ()),
