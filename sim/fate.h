@@ -44,15 +44,11 @@ struct FateQuestion {
     double settled =
         0.01; ///< of the span: what may still be to come of a change where a cycle is said to be reached
     double interval = 0; ///< s, between samples of the watched value; 0: a 256th of the period
-    /// s; 0: a twentieth of the period. Where a faster mode grows it must be told (faithful_step).
+    /// s; 0: a twentieth of the period. Where a faster mode grows it must be told (growth_watch.h).
     double longest_step = 0;
     /// Steps after which it is undecided, however little time they took.
     std::size_t most_steps = std::numeric_limits<std::size_t>::max();
 };
-
-/// s: the growth of a mode of the given |eigenvalue| (1/s) is seen, and rightly, up to steps as long as this (the stepper's
-/// stability function along rays of little growth).
-constexpr double faithful_step(double eigenvalue) { return 1.5 / eigenvalue; }
 
 /// s of motion in which it is told that growth (1/s) ends below the threshold: four times what a small motion takes to grow 1e5-fold,
 /// as half of it counts, in whole stretches.

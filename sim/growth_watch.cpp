@@ -22,7 +22,7 @@ double longest_faithful_step(const std::vector<Quantity>& states, const SparseLu
     // see that the mode is gone.
     for (const auto& mode : leading_modes(jacobian))
         if (mode.grows())
-            longest = std::min(longest, std::max(short_step, faithful / std::abs(mode.eigenvalue)));
+            longest = std::min(longest, std::max(short_step, faithful_step(std::abs(mode.eigenvalue))));
     return longest;
 }
 

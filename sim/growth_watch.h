@@ -34,6 +34,8 @@ namespace growth {
 
 /// |eigenvalue| times step up to which growth is shown.
 inline constexpr double faithful = 1.5;
+/// s: the longest step that shows the growth of a mode of this |eigenvalue|, 1/s.
+constexpr double faithful_step(double eigenvalue) { return faithful / eigenvalue; }
 /// s: a step that shows modes up to 10 Hz, and one that shows them up to some 500 Hz.
 inline constexpr double long_step = 0.024, short_step = 5e-4;
 

@@ -3,6 +3,7 @@
 #include "sim/cycle_branch.h"
 #include "sim/equilibrium.h"
 #include "sim/fate.h"
+#include "sim/growth_watch.h"
 #include "sim/modes.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/sticking_stem.h"
@@ -90,11 +91,10 @@ class HuntingStation {
     sim::FateQuestion question(double wanted) {
         const auto modes = sim::find_modes(states_.system(), wanted, near_);
         const double worst = states_.point(wanted, near_).worst.eigenvalue.real();
-        double fastest_growing = 0;
+        fastest_growing_ = 0;
         for (const auto& mode : modes)
             if (mode.eigenvalue.real() > 0)
-                fastest_growing = std::max(fastest_growing, std::abs(mode.eigenvalue));
-        fastest_growing_ = fastest_growing;
+                fastest_growing_ = std::max(fastest_growing_, std::abs(mode.eigenvalue));
         const auto slowest = free_ ? slowest_freely(wanted) : slowest_two(modes, worst);
         patient_period_ = std::max(usual_period, 1 / slowest.of_all);
         sim::FateQuestion question;
@@ -115,7 +115,8 @@ class HuntingStation {
         question.interval = std::min(sample_interval, period / 64);
         question.longest_step = period / 20;
         if (fastest_growing_ > 0)
-            question.longest_step = std::min(question.longest_step, sim::faithful_step(fastest_growing_));
+            question.longest_step =
+                std::min(question.longest_step, sim::growth::faithful_step(fastest_growing_));
     }
 
     /// Hz, infinite where there is none: of the oscillations that are not well damped the slowest, and the slowest of those that
@@ -286,10 +287,11 @@ class Search {
         });
         if (stopped_)
             return;
-        for (std::size_t i = 0; !steady && i < tried.size(); ++i)
-            tell_unsteady(knocks[i].flow, tried[i].fate);
         if (steady)
             map_.knocks = std::move(knocks);
+        else
+            for (std::size_t i = 0; i < tried.size(); ++i)
+                tell_unsteady(knocks[i].flow, tried[i].fate);
         for (const auto& one : tried)
             if (one.fate.kind == sim::Fate::Kind::cycles && !covered(one.wanted))
                 follow(one);

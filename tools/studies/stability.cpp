@@ -3,6 +3,7 @@
 #include "scenarios/connected.h"
 #include "sim/equilibrium.h"
 #include "sim/fate.h"
+#include "sim/growth_watch.h"
 #include "sim/integrate.h"
 #include "sim/recorder.h"
 #include "tools/studies/start_of_run.h"
@@ -176,7 +177,7 @@ double longest_step(bool sticks, const std::vector<sim::Mode>& modes, double per
     double step = period / steps;
     for (const auto& mode : modes)
         if (mode.grows()) {
-            step = std::min(step, sim::faithful_step(std::abs(mode.eigenvalue)));
+            step = std::min(step, sim::growth::faithful_step(std::abs(mode.eigenvalue)));
             if (sticks && mode.oscillates() && mode.frequency < fastest_hunting)
                 step = std::min(step, 1 / (steps * mode.frequency));
         }
