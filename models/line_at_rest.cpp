@@ -44,8 +44,8 @@ void LineAtRest::follow(std::size_t pipe) {
     found_.pressure[run.to] = (run.from ? found_.pressure[*run.from] : source_) - run.pipe.steady_drop(flow);
 }
 
-/// The outlet pressure at which the stages pass the flow. Where nothing is drawn, all pressures above the lowest that shuts
-/// the stages are states of rest, and so is the inlet's; water that comes from below stops at the lowest.
+/// The outlet pressure at which the stages pass the flow. Where nothing is drawn, the lowest pressure that shuts the stages and
+/// every one above it, the inlet's included, is a state of rest; a pressure that rises to there stops at the lowest.
 void LineAtRest::settle_stages() {
     constexpr int halvings = 60;
     constexpr double shut = 1e-9; // m3/s: what the smooth laws let through a seat that is shut is less

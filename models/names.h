@@ -39,8 +39,8 @@ class Names {
         return first_ + table_.size() - 1;
     }
 
-    /// For a state just entered.
-    void keep_above(double lowest) { table_.back().lowest = lowest; }
+    /// The lowest value that means something (Quantity::lowest), of the state entered last.
+    void set_lowest(double lowest) { table_.back().lowest = lowest; }
 
     std::size_t next() const { return first_ + table_.size(); } ///< the place of the next entry
     const std::vector<Quantity>& table() const { return table_; }

@@ -25,6 +25,9 @@ double highest_inlet_pressure(const Scenario& scenario);
 /// lower than the valve.
 std::vector<double> outlet_heads(const Scenario& scenario);
 
+/// Pa, of a common gauge: what makes less than this reads zero.
+inline constexpr double gauge_division = 5e3;
+
 /// Pa at the valve's outlet that the water standing between it and the highest outlet makes, with that one open and the lower ones
 /// shut; 0 where all lie below the valve.
 double standing_head(const Scenario& scenario);

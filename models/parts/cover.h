@@ -87,7 +87,7 @@ template <class P> struct CoverOf {
     void name_states(CoverIndex& at, Names& names, const std::string& stage) const {
         names.part = stage + " cover";
         at.cover = names.add(stage + ".cover_pressure", pascal, bar, "pressure in the cover");
-        names.keep_above(trace.empty_below());
+        names.set_lowest(trace.empty_below());
         const auto amount =
             names.add(stage + ".cover_air", "m3", typical_air,
                       "air trapped in the cover, volume at atmospheric pressure", Role::amount);

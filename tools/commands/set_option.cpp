@@ -13,11 +13,9 @@ void add_set(Command command, std::vector<scenarios::Override>& overrides) {
                     overrides.push_back({text});
             },
             "change a key of the scenario before: \"main.opening_control=1.5 turns\", \"laundry.start=1 "
-            "L/s\" of a "
-            "branch; as=found and as=left set all that the scenario records as found or left on site; "
-            "running=laundry,demand leaves of the outlets behind the station those and shuts the others; may "
-            "be "
-            "repeated")
+            "L/s\" of a branch; as=found and as=left set all that the scenario records as found or left on "
+            "site; running=laundry,demand leaves of the outlets behind the station those and shuts the "
+            "others; may be repeated")
         .repeated();
 }
 

@@ -60,16 +60,15 @@ constexpr std::array<std::string_view, 9> usual_cautions{
 
 /// Where water stands above the valve: what that makes of the caution to relieve before opening. Else empty.
 std::string caution_of_head(const Scenario& scenario) {
-    constexpr double gauge_division = 5e3; // Pa
     const double head = scenarios::standing_head(scenario);
-    if (head < gauge_division)
+    if (head < scenarios::gauge_division)
         return {};
     const auto shown = format_quantity(head, Dimension::pressure, scenario.units);
     return fmt::format(
         "Here water stands above the valve: with every cock shut and the highest outlet open the outlet "
-        "gauge "
-        "still reads {}, not zero, and a fitting opened then lets out up to {}. Only a drain at the "
-        "low point behind the valve relieves it.",
+        "gauge still reads {}, not zero, and a fitting opened then lets out up to {}. Only a drain at the "
+        "low "
+        "point behind the valve relieves it.",
         shown, format_quantity(standing_volume(scenario), Dimension::volume, scenario.units));
 }
 

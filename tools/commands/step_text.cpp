@@ -185,8 +185,7 @@ class Words {
     }
 
     std::string gauges() const {
-        constexpr double zero = 5e3; // Pa: a division of a common gauge
-        if (amounts_.pressure < zero && amounts_.cover < zero)
+        if (amounts_.pressure < scenarios::gauge_division && amounts_.cover < scenarios::gauge_division)
             return "watch outlet and cover gauges fall to zero before a fitting is touched";
         const auto stays = fmt::format("the outlet gauge stays at {}, the cover gauge at {}",
                                        pressure(amounts_.pressure), pressure(amounts_.cover));
@@ -196,16 +195,16 @@ class Words {
         return fmt::format(
             "{}: the water that stands above the valve makes {}, with the cocks shut and the outlet open. "
             "A drain at the low point behind the valve relieves it: open it, and touch no fitting before "
-            "both "
-            "read zero",
+            "both read zero",
             stays, pressure(head));
     }
 
     /// Behind which outlets are opened while the line is shut off.
     std::string above() const {
-        constexpr double zero = 5e3; // Pa
         const double head = scenarios::standing_head(scenario_);
-        return head < zero ? "" : fmt::format("; the gauge falls to {}, no further", pressure(head));
+        return head < scenarios::gauge_division
+                   ? ""
+                   : fmt::format("; the gauge falls to {}, no further", pressure(head));
     }
 
     std::string an_outlet() const {

@@ -35,8 +35,8 @@ inline HuntingSearch coarse(HuntingSearch search) {
 
 /// Fills map.hunting and map.knocks: each band of unsteady flows is set hunting and the cycle is followed up and down from there
 /// (sim/cycle_branch.h), across other bands too, until it ends; then unsteady flows that it leaves and flows that are steady are
-/// knocked, one large knock up and one down each, and what goes on hunting there is followed likewise. `map` is the flow map of `scenario`. Throws
-/// sim::NoEquilibrium and sim::IntegrationFailure.
+/// knocked, one large knock up and one down each, and what goes on hunting there is followed likewise. `map` is the flow map of
+/// `scenario`. Throws sim::NoEquilibrium and sim::IntegrationFailure.
 void find_hunting(const scenarios::Scenario& scenario, FlowMap& map, const HuntingSearch& search);
 
 } // namespace needleturn

@@ -67,8 +67,8 @@ struct Rehearsal {
 ///
 /// Of the scenario's outlets only their flows are used, as openings to the open air, laid over them as outlets.h says, and how
 /// long it takes between them; consumers on the inlet side stay as they are at the start. While the line has no pressure only the
-/// highest outlets are open, so that it stays full: what a lower one would drain is not modelled. Of its stages also the settings, which are those to
-/// arrive at; screws and needles begin where its last record says, if it has one (recorded_start.h).
+/// highest outlets are open, so that it stays full: what a lower one would drain is not modelled. Of its stages also the settings,
+/// which are those to arrive at; screws and needles begin where its last record says, if it has one (recorded_start.h).
 ///
 /// The highest outlet pressure is held against its limit in every step, the other limits where the station is proved. The
 /// settling time counts from when the hands are off, as long as they take, and only where water flows in the end: the last of

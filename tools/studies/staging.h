@@ -72,7 +72,8 @@ struct Staging {
 /// The main valve is the smallest that passes `high` four fifths open, at no more than 6 m/s in its nominal bore (common
 /// practice, no source), or the next in which a stage still regulates at full flow. `installation` gives pipes, storages,
 /// water, units and the outlets that run, over which the flows are laid (outlets.h); its stages, supply pressure and flows
-/// are replaced. Hardware comes from `folders`. `one_more` is called after every flow at which hunting was looked for, by several threads, one at a time.
+/// are replaced. Hardware comes from `folders`. `one_more` is called after every flow at which hunting was looked for, by several
+/// threads, one at a time.
 /// Throws std::runtime_error when no main valve of the family is large enough.
 Staging propose_staging(const Wanted& wanted, const scenarios::Scenario& installation,
                         std::span<const std::filesystem::path> folders,

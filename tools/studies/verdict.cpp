@@ -82,7 +82,7 @@ double full_lift(const scenarios::Stage& stage) {
 double set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t end,
                     double interval) {
     // A sample before: what the next event does at once is not of this one.
-    auto stages = scenarios::stages_at(scenario, static_cast<double>(end - 2) * interval);
+    auto stages = scenarios::stages_at(scenario, (static_cast<double>(end) - 2) * interval);
     for (auto& stage : stages)
         stage.set_pressure = recording[stage.name + ".set_pressure"][end - 1];
     return scenarios::static_pressure(stages);
