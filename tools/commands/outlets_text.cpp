@@ -1,6 +1,5 @@
 #include "tools/commands/outlets_text.h"
 
-#include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "tools/studies/outlets.h"
 
@@ -39,9 +38,8 @@ std::string shares_line(const Scenario& scenario) {
 
 std::string places_text(const Scenario& scenario, const std::vector<double>& shares) {
     std::vector<std::string> places;
-    auto share = shares.begin();
-    scenarios::visit_outlets(scenario, [&](const std::string& name, const Demand&) {
-        if (*share++ > 0)
+    visit_shares(scenario, shares, [&](const std::string& name, const Demand&, double share) {
+        if (share > 0)
             places.push_back(outlet_place(name));
     });
     return fmt::format("{}", fmt::join(places, " and "));
@@ -49,9 +47,8 @@ std::string places_text(const Scenario& scenario, const std::vector<double>& sha
 
 std::string laid_text(const Scenario& scenario, double flow, const std::vector<double>& shares) {
     std::vector<std::string> parts;
-    auto share = shares.begin();
-    scenarios::visit_outlets(scenario, [&](const std::string& name, const Demand& demand) {
-        if (const double own = *share++ * flow; own > 0)
+    visit_shares(scenario, shares, [&](const std::string& name, const Demand& demand, double share) {
+        if (const double own = share * flow; own > 0)
             parts.push_back(fmt::format(
                 "{} {} at {}", format_quantity(own, Dimension::flow, scenario.units), outlet_place(name),
                 format_quantity(demand.at_pressure, Dimension::pressure, scenario.units)));

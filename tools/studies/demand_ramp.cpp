@@ -1,6 +1,5 @@
 #include "tools/studies/demand_ramp.h"
 
-#include "scenarios/demands.h"
 #include "tools/studies/outlets.h"
 
 #include <algorithm>
@@ -48,18 +47,17 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
     constexpr std::size_t pieces = 60; // straight ones that make up the equal ratios
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
-    const auto outlets = outlets_of(scenario);
-    lay_flow(scenario, low);
+    const auto shares = shares_of(scenario);
+    lay_flow(scenario, low, shares);
     double at = rest;
     const double piece = seconds / static_cast<double>(pieces);
     for (const double direction : {1.0, -1.0}) {
         for (std::size_t i = 1; i <= pieces; ++i) {
-            const double share = static_cast<double>(i) / static_cast<double>(pieces);
-            const double to = low * std::pow(high / low, direction > 0 ? share : 1 - share);
-            auto outlet = outlets.begin();
-            scenarios::visit_outlets(scenario, [&](const std::string&, scenarios::Demand& demand) {
-                if (const double own = (outlet++)->share; own > 0)
-                    demand.steps.push_back({at, own * to, piece});
+            const double way = static_cast<double>(i) / static_cast<double>(pieces);
+            const double to = low * std::pow(high / low, direction > 0 ? way : 1 - way);
+            visit_shares(scenario, shares, [&](const std::string&, scenarios::Demand& demand, double share) {
+                if (share > 0)
+                    demand.steps.push_back({at, share * to, piece});
             });
             at = rest + (direction > 0 ? 0 : seconds + rest) + static_cast<double>(i) * piece;
         }
@@ -76,8 +74,9 @@ HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high,
     for (std::size_t i = 0; i < recording.time.size(); i += outcome.stride) {
         pressure.push_back(recording["outlet.pressure"][i]);
         double delivered = 0;
-        for (const auto& outlet : outlets)
-            delivered += recording[outlet.name + ".flow"][i];
+        scenarios::visit_outlets(scenario, [&](const std::string& name, const scenarios::Demand&) {
+            delivered += recording[name + ".flow"][i];
+        });
         flow.push_back(delivered);
     }
     ramp.highest = *std::ranges::max_element(pressure);

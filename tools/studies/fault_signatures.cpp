@@ -1,7 +1,6 @@
 #include "tools/studies/fault_signatures.h"
 
 #include "scenarios/build.h"
-#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/outlets.h"
@@ -193,11 +192,9 @@ Scenario trial_of(const Scenario& scenario) {
     const auto flows = proof_flows(scenario);
     Scenario trial = as_adjusted(scenario);
     trial.supply.steps.clear();
-    const auto outlets = outlets_of(scenario);
-    lay_flow(trial, flows.low);
-    auto outlet = outlets.begin();
-    scenarios::visit_outlets(trial, [&](const std::string&, scenarios::Demand& demand) {
-        const double share = (outlet++)->share;
+    const auto shares = shares_of(scenario);
+    lay_flow(trial, flows.low, shares);
+    visit_shares(trial, shares, [&](const std::string&, scenarios::Demand& demand, double share) {
         if (!(share > 0))
             return;
         // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.

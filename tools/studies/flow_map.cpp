@@ -2,7 +2,6 @@
 
 #include "models/parts/demand.h"
 #include "scenarios/connected.h"
-#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
 #include "tools/studies/outlets.h"
@@ -36,20 +35,21 @@ std::vector<Schedule> ramped(const models::Station& station, std::vector<Schedul
     for (auto& drive : drives)
         drive = Schedule(drive.start());
     constexpr double seconds = 100;
-    const auto outlets = outlets_of(scenario);
-    auto outlet = outlets.begin();
-    scenarios::visit_outlets(scenario, [&](const std::string& name, const scenarios::Demand& demand) {
-        const double most = (outlet++)->share * seconds;
-        Schedule ramp(0);
-        ramp.then({0,
-                   demand.kind == scenarios::Demand::Kind::draw
-                       ? most
-                       : models::Outlet::capacity_for(most, demand.at_pressure),
-                   seconds});
-        const auto& placed = station.parts().demands;
-        const auto at = std::ranges::find(placed, name, &models::DemandPoint::name) - placed.begin();
-        drives[station.demand(static_cast<std::size_t>(at)).wanted - station.states().size()] = ramp;
-    });
+    visit_shares(scenario, shares_of(scenario),
+                 [&](const std::string& name, const scenarios::Demand& demand, double share) {
+                     const double most = share * seconds;
+                     Schedule ramp(0);
+                     ramp.then({0,
+                                demand.kind == scenarios::Demand::Kind::draw
+                                    ? most
+                                    : models::Outlet::capacity_for(most, demand.at_pressure),
+                                seconds});
+                     const auto& placed = station.parts().demands;
+                     const auto at =
+                         std::ranges::find(placed, name, &models::DemandPoint::name) - placed.begin();
+                     drives[station.demand(static_cast<std::size_t>(at)).wanted - station.states().size()] =
+                         ramp;
+                 });
     return drives;
 }
 

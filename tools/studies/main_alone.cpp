@@ -1,6 +1,5 @@
 #include "tools/studies/main_alone.h"
 
-#include "scenarios/demands.h"
 #include "scenarios/plausibility.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/flow_map.h"
@@ -44,13 +43,12 @@ double minimum_flow(const Scenario& scenario) {
 
 double cracked_cock(const Scenario& scenario, std::size_t i, double flow, double above) {
     constexpr double least = 0.1e5; // Pa, across the cock
-    const auto outlets = outlets_of(scenario);
-    auto outlet = outlets.begin();
     double passed = 0;
-    scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
-        if (const double own = (outlet++)->share * flow; own > 0)
-            passed += own * std::sqrt(above / demand.at_pressure);
-    });
+    visit_shares(scenario, shares_of(scenario),
+                 [&](const std::string&, const scenarios::Demand& demand, double share) {
+                     if (share > 0)
+                         passed += share * flow * std::sqrt(above / demand.at_pressure);
+                 });
     const double left =
         scenarios::highest_inlet_pressure(scenario) - scenarios::standing_head(scenario) - above;
     const double full =

@@ -1,10 +1,10 @@
 #include "tools/studies/outlets.h"
 
-#include "scenarios/demands.h"
 #include "scenarios/plausibility.h"
 
 #include <algorithm>
 #include <cstddef>
+#include <limits>
 #include <numbers>
 #include <numeric>
 
@@ -20,13 +20,6 @@ double at_its_busiest(const Demand& demand) {
     for (const auto& step : demand.steps)
         most = std::max(most, step.to);
     return most;
-}
-
-std::vector<double> shares_of(const std::vector<PlacedOutlet>& outlets) {
-    std::vector<double> shares;
-    for (const auto& outlet : outlets)
-        shares.push_back(outlet.share);
-    return shares;
 }
 
 /// Made to add up to 1; all of it the first one's where there is nothing.
@@ -57,6 +50,13 @@ std::vector<PlacedOutlet> outlets_of(const Scenario& scenario) {
     return outlets;
 }
 
+std::vector<double> shares_of(const Scenario& scenario) {
+    std::vector<double> shares;
+    for (const auto& outlet : outlets_of(scenario))
+        shares.push_back(outlet.share);
+    return shares;
+}
+
 std::vector<double> shares_at_the_top(const std::vector<PlacedOutlet>& outlets) {
     constexpr double level = 0.1e5; // Pa: a metre, by which the water in a pipe may hang below an open outlet
     const auto top = std::ranges::max_element(outlets, {}, &PlacedOutlet::head);
@@ -71,16 +71,13 @@ std::vector<double> shares_at_the_top(const std::vector<PlacedOutlet>& outlets) 
 }
 
 std::vector<double> wanted_flows(const Scenario& scenario) {
-    std::vector<double> times;
+    std::vector<double> times{-std::numeric_limits<double>::infinity()}; // as it starts
     scenarios::visit_outlets(scenario, [&](const std::string&, const Demand& demand) {
         for (const auto& step : demand.steps)
             times.push_back(step.at + step.over);
     });
     std::ranges::sort(times);
-    double start = 0;
-    scenarios::visit_outlets(scenario,
-                             [&](const std::string&, const Demand& demand) { start += demand.start; });
-    std::vector<double> flows{start};
+    std::vector<double> flows;
     for (const double time : times) {
         double flow = 0;
         scenarios::visit_outlets(scenario, [&](const std::string&, const Demand& demand) {
@@ -94,14 +91,13 @@ std::vector<double> wanted_flows(const Scenario& scenario) {
 void lay_flow(Scenario& scenario, double flow, const std::vector<double>& shares) {
     for (auto& consumer : scenario.supply.consumers)
         consumer.demand.steps.clear();
-    auto share = shares.begin();
-    scenarios::visit_outlets(scenario, [&](const std::string&, Demand& demand) {
-        demand.start = *share++ * flow;
+    visit_shares(scenario, shares, [flow](const std::string&, Demand& demand, double share) {
+        demand.start = share * flow;
         demand.steps.clear();
     });
 }
 
-void lay_flow(Scenario& scenario, double flow) { lay_flow(scenario, flow, shares_of(outlets_of(scenario))); }
+void lay_flow(Scenario& scenario, double flow) { lay_flow(scenario, flow, shares_of(scenario)); }
 
 double standing_volume(const Scenario& scenario) {
     double volume = 0;

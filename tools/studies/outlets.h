@@ -6,6 +6,7 @@
 /// their busiest it asks of the station what the run does.
 #pragma once
 
+#include "scenarios/demands.h"
 #include "scenarios/scenario.h"
 
 #include <string>
@@ -21,6 +22,17 @@ struct PlacedOutlet {
 
 /// In the order of scenarios::visit_outlets. Where none ever flows the one at the far end has all.
 std::vector<PlacedOutlet> outlets_of(const scenarios::Scenario& scenario);
+
+/// The shares of these alone.
+std::vector<double> shares_of(const scenarios::Scenario& scenario);
+
+/// visit(name, demand, share) for every outlet, `shares` in the order of scenarios::visit_outlets. S: Scenario, const or not.
+template <class S, class Visit>
+void visit_shares(S& scenario, const std::vector<double>& shares, const Visit& visit) {
+    auto share = shares.begin();
+    scenarios::visit_outlets(scenario,
+                             [&](const std::string& name, auto& demand) { visit(name, demand, *share++); });
+}
 
 /// Shares of a flow that only the highest outlets draw: of those that run, or, where one that does not is higher still, that one.
 /// With these open, and no lower one, a line without pressure stays full of water up to them.

@@ -45,10 +45,8 @@ class Procedure {
             for (const auto& step : demand.steps)
                 change_time_ = std::max(change_time_, step.over);
         });
-        const auto outlets = outlets_of(scenario);
-        for (const auto& outlet : outlets)
-            all_.push_back(outlet.share);
-        top_ = shares_at_the_top(outlets);
+        all_ = shares_of(scenario);
+        top_ = shares_at_the_top(outlets_of(scenario));
         start();
     }
 
@@ -140,8 +138,7 @@ class Procedure {
         begin(Task::pressurise);
         for (const auto i : others_)
             script_.outlet_cock(i, 0);
-        constexpr double gauge_division = 5e3; // Pa
-        if (scenarios::standing_head(script_.scenario()) > gauge_division)
+        if (scenarios::standing_head(script_.scenario()) > scenarios::gauge_division)
             script_.hand({Deed::fill_drained_riser,
                           main_,
                           {.volume = standing_volume(script_.scenario())},
