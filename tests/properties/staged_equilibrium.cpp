@@ -53,7 +53,8 @@ struct Steady {
 } // namespace
 
 TEST_CASE(
-    "three stages have a steady state whichever of them are shut off by either cock or both, at any demand") {
+    "three stages have a steady state whichever of them are shut off by either cock or both and at any demand"
+    * doctest::test_suite("long")) {
     const std::string names[] = {"main", "intermediate", "bypass"};
     using Cocks = std::vector<std::string>;
     for (const auto& cocks : {Cocks{".cock"}, Cocks{".outlet_cock"}, Cocks{".cock", ".outlet_cock"}})

@@ -70,10 +70,13 @@ def old_copy(path, copy):
         take(source, target)
 
 
+KINDS = ("run", "grid", "sobol", "map", "window")
+
+
 class Files:
     """A file of each kind, and how each is read."""
 
-    def __init__(self, folder):
+    def __init__(self, folder, kinds=KINDS):
         self.folder = pathlib.Path(folder)
         (self.folder / "grid.toml").write_text(GRID)
         (self.folder / "sobol.toml").write_text(SOBOL)
@@ -82,17 +85,17 @@ class Files:
         assert 'duration = "20 s"' in stop
         (self.folder / "stop.toml").write_text(stop.replace('duration = "20 s"', 'duration = "8 s"'))
         shutil.copytree(SCENARIOS / "hardware", self.folder / "hardware")
-        for command in (
-            ("run", "stop.toml", "-o", "run.h5", "--set", "run.sample_interval=0.02 s"),
-            ("sweep", "grid.toml", "-o", "grid.h5"),
-            ("sweep", "sobol.toml", "-o", "sobol.h5"),
-            ("map", SCENARIOS / "nursery-night.toml", "-o", "map.h5", "--small-motions", "--points", "4"),
-            ("window", "stop.toml", "-o", "window.h5", "--key", "main.closing_control", "--turns", "2 turns..4 turns"),
-        ):
-            result = program(self.folder, *command)
+        commands = {
+            "run": ("run", "stop.toml", "--set", "run.sample_interval=0.02 s"),
+            "grid": ("sweep", "grid.toml"),
+            "sobol": ("sweep", "sobol.toml"),
+            "map": ("map", SCENARIOS / "nursery-night.toml", "--small-motions", "--points", "4"),
+            "window": ("window", "stop.toml", "--key", "main.closing_control", "--turns", "2 turns..4 turns"),
+        }
+        for kind in kinds:
+            result = program(self.folder, *commands[kind], "-o", f"{kind}.h5")
             assert result.returncode in (PASSED, FAILED), result.stderr
-        for name in ("run", "grid", "sobol", "map", "window"):
-            old_copy(self.folder / f"{name}.h5", self.folder / f"{name}-old.h5")
+            old_copy(self.folder / f"{kind}.h5", self.folder / f"{kind}-old.h5")
         self.content = {path.stem: path.read_bytes() for path in self.folder.glob("*.h5")}
         report = ("report", "FILE", "-o", "page.html", "--force")
         self.readers = {
@@ -102,11 +105,15 @@ class Files:
             "map": [report],
             "window": [report],
         }
-        self.told = {}  # of the sound files: what reading them tells
+
+    def told(self):
+        """What reading the sound files tells."""
+        told = {}
         for name, content in self.content.items():
             for reader in self.readers[name.removesuffix("-old")]:
-                self.told[name, reader[0]] = self.read(content, reader)
-                assert self.told[name, reader[0]][0] == PASSED, (name, self.told[name, reader[0]])
+                told[name, reader[0]] = self.read(content, reader)
+                assert told[name, reader[0]][0] == PASSED, (name, told[name, reader[0]])
+        return told
 
     def read(self, content, reader):
         """(exit code, what was printed and written, complaint)"""
@@ -153,6 +160,7 @@ class DamagedFiles(ProgramTest):
     def test_no_damaged_file_crashes_or_hangs_its_reader_or_passes_for_a_sound_one(self):  # long
         print("seed:", SEED)
         tried = collections.Counter()
+        told_of_sound = self.files.told()
         lock = threading.Lock()
 
         def try_one(number):
@@ -176,7 +184,7 @@ class DamagedFiles(ProgramTest):
                 self.assertEqual(told[1], [], what)
             elif not forged and not name.endswith("-old"):
                 self.fail(f"{what}: damage was not seen")
-            elif told != self.files.told[name, reader[0]][1]:
+            elif told != told_of_sound[name, reader[0]][1]:
                 how = "read, with other content"
             with lock:
                 tried["old" if name.endswith("-old") else "forged" if forged else "sealed", how] += 1
@@ -208,6 +216,21 @@ class DamagedFiles(ProgramTest):
                 self.assertEqual(result.returncode, FAILED, f"{name}, bit {bit}, seed {SEED}: {result.stdout}")
                 self.assertRegex(result.stdout, r"\A[^\n]+: is (damaged|cut short)[^\n]*\n\Z")
 
+    def test_the_digest_is_what_pythons_hashlib_makes_of_the_file(self):  # long
+        for name, content in self.files.content.items():
+            if not name.endswith("-old"):
+                self.assertEqual(sealed(content), content, name)
+                (self.folder / f"{name}.h5").write_bytes(content)
+                self.assertEqual(self.needleturn("verify", f"{name}.h5").stdout, f"{name}.h5: whole\n")
+
+
+class ARunsFile(ProgramTest):
+    @classmethod
+    def setUpClass(cls):
+        folder = tempfile.TemporaryDirectory(prefix="needleturn-")
+        cls.addClassCleanup(folder.cleanup)
+        cls.files = Files(folder.name, kinds=("run",))
+
     def test_verify_tells_whole_files_from_damaged_ones_and_from_those_without_a_digest(self):
         for name, content in self.files.content.items():
             (self.folder / f"{name}.h5").write_bytes(content)
@@ -224,11 +247,6 @@ class DamagedFiles(ProgramTest):
                                         "run.h5: whole\n")
         result = self.needleturn("verify", "nowhere.h5")
         self.assertEqual((result.returncode, result.stderr), (BAD_INPUT, "nowhere.h5: there is no such file\n"))
-
-    def test_the_digest_is_what_pythons_hashlib_makes_of_the_file(self):  # long
-        for name, content in self.files.content.items():
-            if not name.endswith("-old"):
-                self.assertEqual(sealed(content), content, name)
 
     def test_what_other_programs_change_is_seen(self):
         path = self.folder / "run.h5"

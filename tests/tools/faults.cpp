@@ -117,7 +117,8 @@ TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or
 }
 
 TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart "
-          "with one stage") {
+          "with one stage"
+          * doctest::test_suite("long")) {
     check_ranking(single);
 }
 

@@ -91,7 +91,7 @@ class Sheet(ProgramTest):
             [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={self.folder}/profile", *arguments],
             cwd=self.folder, check=True, capture_output=True, text=True).stdout
 
-    def test_the_sheet_as_text_has_cautions_blanks_and_signatures(self):
+    def test_the_sheet_as_text_has_cautions_blanks_and_signatures(self):  # long
         result = self.needleturn("sheet", LAUNDRY)
         self.assertEqual((result.returncode, result.stderr), (PASSED, ""))
         self.assertLessEqual(max(map(len, result.stdout.splitlines())), 78)

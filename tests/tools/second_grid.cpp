@@ -54,7 +54,8 @@ const PointSurge& at(const Outcome& outcome, const std::string& point) {
 
 } // namespace
 
-TEST_CASE("of a whole column one run knows a bound, and twice the cells stay within it") {
+TEST_CASE("of a whole column one run knows a bound and twice the cells stay within it"
+          * doctest::test_suite("long")) {
     const auto scenario = stopping("");
     const auto once = simulate(scenario);
     const auto& grid = once.grids.at(1);
@@ -75,7 +76,8 @@ TEST_CASE("of a whole column one run knows a bound, and twice the cells stay wit
     CHECK(cells_text(once).find("; peaks and troughs within ") != std::string::npos);
 }
 
-TEST_CASE("where the column parts the run is made again, and three times the difference is the spread") {
+TEST_CASE("where the column parts the run is made again and three times the difference is the spread"
+          * doctest::test_suite("long")) {
     const auto scenario = parting();
     const auto once = simulate(scenario);
     CHECK(second_grid_reason(scenario, once).value().parts);
@@ -119,7 +121,8 @@ TEST_CASE("cells that the scenario states are kept") {
     CHECK(scenarios::build(scenario, 2).parts.pipes.at(1).pipe.cells == 24);
 }
 
-TEST_CASE("a limit within the bound asks for a second grid, and within the spread it is undecided") {
+TEST_CASE("a limit within the bound asks for a second grid and within the spread it is undecided"
+          * doctest::test_suite("long")) {
     const auto first = simulate(stopping(""));
     const auto& outlet = at(first, "outlet");
     REQUIRE(outlet.highest_spread > 100); // Pa

@@ -155,8 +155,8 @@ TEST_CASE("a motion that still grows at the end of the window is judged by where
     CHECK_FALSE(event.passed());
 }
 
-TEST_CASE(
-    "hunting that outlasts its cause is not called a ring: coming up from 0.8 L/s it goes on at 3.6 L/s") {
+TEST_CASE("hunting that outlasts its cause is not called a ring: coming up from 0.8 L/s it goes on at 3.6 L/s"
+          * doctest::test_suite("long")) {
     const auto scenario =
         nursery({{"demand.steps=[{ at = \"1 s\", to = \"0.8 L/s\", over = \"2 s\" }, { at = \"20 s\", to = "
                   "\"2 L/s\" }, "
@@ -222,7 +222,8 @@ TEST_CASE("what follows the knock is recorded where it is asked for, from the en
     CHECK(simulate(at_rest(8)).record.after_knock.empty());
 }
 
-TEST_CASE("a demand that flutters makes the gauge flicker, and the verdict is that of the even demand") {
+TEST_CASE("a demand that flutters makes the gauge flicker and the verdict is that of the even demand"
+          * doctest::test_suite("long")) {
     const auto scenario = at_rest(8, {{"demand.flutter={ rms = \"3 %\", band = \"2 Hz\" }"}});
     const auto outcome = simulate(scenario, {}, Signals::judged);
     const auto& event = outcome.verdict.back();

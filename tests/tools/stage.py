@@ -35,7 +35,7 @@ class Stage(ProgramTest):
             self.assertIn(word, result.stderr)
         self.assertEqual(list(self.folder.iterdir()), [self.folder / "hardware"])
 
-    def test_a_proposal_in_the_units_of_the_wish_that_holds_and_whose_scenario_keeps_its_word(self):
+    def test_a_proposal_in_the_units_of_the_wish_that_holds_and_whose_scenario_keeps_its_word(self):  # long
         code, printed = self.stage(*AMERICAN, "-o", "station.toml")
         self.assertEqual(code, PASSED)
         self.assertIn("HOLDS", printed)

@@ -60,7 +60,8 @@ models::Pipe steel() {
 
 } // namespace
 
-TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told, where it is made, at once") {
+TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told where it is made and at once"
+          * doctest::test_suite("long")) {
     for (const auto* over : {"0 s", "0.05 s"}) { // a jump and a fast ramp
         CAPTURE(over);
         const auto outcome = stop(over);

@@ -53,8 +53,9 @@ TEST_CASE("a needle's window ends where a run breaks a limit, to a twentieth of 
     CHECK(window.margins.front().fraction > 0);
 }
 
-TEST_CASE("a window over a range of supply pressure is no wider than without, and holds at both ends of the "
-          "range") {
+TEST_CASE("a window over a range of supply pressure is no wider than without and holds at both ends of the "
+          "range"
+          * doctest::test_suite("long")) {
     auto over = question();
     over.over = {{"supply.pressure", "7.5 bar", "8.5 bar"}};
     const auto wide = find_turn_window(question()), narrow = find_turn_window(over);
