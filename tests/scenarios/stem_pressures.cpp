@@ -107,7 +107,8 @@ TEST_CASE("turns of a screw are a force of its spring, whatever the supply bring
         CHECK(spring(scenario.adjustments.front().to) == relative(atop * per_turn, 1e-12));
         shuts.push_back(scenario.stages.front().set_pressure);
         // So the model has it, too: nothing presses on the disc besides when it just shuts there.
-        const auto& part = build(scenario).parts.direct_stages.front().valve;
+        const auto built = build(scenario);
+        const auto& part = built.parts.direct_stages.front().valve;
         CHECK(std::abs(part.unbalanced_seat->force(supply - shuts.back(), shuts.back())) < 1e-9);
     }
     CHECK(shuts[0] - shuts[2] > 0.4e5); // README: 0.067 bar per bar of inlet

@@ -62,36 +62,28 @@ class FoundAndLeft(ProgramTest):
         self.assertRegex(told, rf"As found on 2026-03-01: .* does NOT keep every stated limit, .* hunts {hunts} bar, limit 0\.20 bar\. - As left")
         self.assertRegex(told, r"As left on 2026-03-01T16:30: .* the simulated station keeps every stated limit\.")
         self.assertIn("The steps below begin with screws and needles as left on 2026-03-01T16:30.", told)
-        page = self.needleturn("sheet", VISIT, "-o", "sheet.html")
+
+    def test_the_page_of_a_sheet_has_a_column_for_each_record_and_says_what_is_missing(self):  # long
+        page = self.needleturn("sheet", VISIT, "-o", "sheet.html", "--set", "as_left={}",
+                               "--set", "as_found={ main.opening_control = '3 turns' }")
         self.assertEqual((page.returncode, page.stderr), (PASSED, ""))
         text = (self.folder / "sheet.html").read_text()
-        for words in ("As found on 2026-03-01<th>As left on", "Change from as found to as left", "Today", "2.50 turns in",
-                      "0.30 bar down"):
-            self.assertIn(words, text)
-
-    def test_a_sheet_says_what_of_a_record_is_missing(self):  # long
-        result = self.needleturn("sheet", VISIT, "--set", "as_left={}", "--set", "as_found={ main.opening_control = '3 turns' }")
-        self.assertEqual((result.returncode, result.stderr), (PASSED, ""))
-        told = " ".join(result.stdout.split())
+        told = " ".join(re.sub("<[^>]+>", " ", text).split())
         self.assertIn("As found, date not recorded. Not recorded: the date, adjusting screw of main, closing control of main, "
                       "outlet gauge at rest, outlet gauge with water flowing.", told)
         self.assertIn("As left: nothing is recorded.", told)
-        self.assertIn("As found, date not recorded. As left: nothing recorded. Change: from as found to leave at.", told)
+        self.assertIn("As found, date not recorded As left: nothing recorded Change from as found to leave at Today", told)
         # Without what was left, the change is the one that today's work makes.
-        self.assertIn("change: 2.50 turns in", told)
+        self.assertIn("data-head=Change>2.50 turns in<", text)
 
     def test_a_rehearsal_begins_where_the_last_record_says(self):  # long
-        told = " ".join(self.needleturn("rehearse", VISIT, "--set", "as_left={}").stdout.split())
-        self.assertIn("1. Isolate and relieve - as found on 2026-03-01: adjusting screw of main at 5.65 turns from slack, "
-                      "opening control of main at 3.00 turns from seated; if it stands otherwise", told)
-        self.assertIn("turn the adjusting screw of main from 5.65 to 3.97 turns from slack: 1.68 turns out", told)
-        self.assertIn("turn the opening control of main from 3.00 to 0.50 turns from seated: 2.50 turns in", told)
-        self.assertNotIn("turn the closing control", told)
         # What was not recorded as left was left as it was found.
         told = " ".join(self.needleturn("rehearse", VISIT, "--set", "as_left={ main.set_pressure = '4.5 bar' }").stdout.split())
-        self.assertIn("as left, date not recorded: adjusting screw of main at 5.29 turns from slack; as found on 2026-03-01: "
-                      "opening control of main at 3.00 turns from seated; if", told)
-        self.assertIn("turn the opening control of main from 3.00 to 0.50 turns", told)
+        self.assertIn("1. Isolate and relieve - as left, date not recorded: adjusting screw of main at 5.29 turns from slack; "
+                      "as found on 2026-03-01: opening control of main at 3.00 turns from seated; if it stands otherwise", told)
+        self.assertIn("turn the adjusting screw of main from 5.29 to 3.97 turns from slack: 1.32 turns out", told)
+        self.assertIn("turn the opening control of main from 3.00 to 0.50 turns from seated: 2.50 turns in", told)
+        self.assertNotIn("turn the closing control", told)
 
     def test_a_record_that_cannot_be_is_refused_in_one_line(self):
         for change, words in (("as=fond", "nearest is found"), ("as_found.date=1.3.2026", "no date"),

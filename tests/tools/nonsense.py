@@ -64,8 +64,6 @@ class Nonsense(ProgramTest):
         above = ["--set", "main.override.pressure_rating=60 psi"]
         told = RATED.format("72.0 psi", "60.0 psi")
         self.assertIn(told, self.needleturn("rehearse", LAUNDRY, *above).stdout)
-        sheet = self.needleturn("sheet", LAUNDRY, *above).stdout
-        self.assertIn(told, " ".join(sheet.split()))
         self.needleturn("sheet", LAUNDRY, "-o", "sheet.html", *above)
         page = self.folder / "sheet.html"
         self.assertIn(told, page.read_text())

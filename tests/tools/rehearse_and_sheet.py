@@ -99,6 +99,8 @@ class Sheet(ProgramTest):
         for caution in CAUTIONS:
             self.assertIn(caution, told)
         self.assertIn("as found as left", told)
+        self.assertNotIn("Here water stands above the valve", told)
+        self.assertIn("fall to zero", told)
         # Needles of the scenario, and the screw where its adjustment leaves it: 50 psi of 0.85 bar a turn.
         self.assertRegex(told, r"opening control, turns from seated 3\.00 3\.00 _+ _+")
         self.assertRegex(told, r"main: screw, turns from slack 3\.04 4\.06 _+ _+")
