@@ -1,15 +1,27 @@
 #include "scenarios/keys.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/toml_string.h"
+#include "scenarios/written.h"
+
+#include <functional>
 
 namespace needleturn::scenarios {
 
 namespace {
 
+/// How values are spelt.
+struct Style {
+    std::function<std::string(double, Dimension)> quantity = exact_quantity;
+    std::function<std::string(const HardwareRange&)> range = exact_range;
+    bool hardware_by_name = false;
+};
+
 /// Writes what TableReader reads: sections under headers, what is deeper with dotted keys, lists of changes
 /// inline.
 class TomlWriter {
   public:
+    explicit TomlWriter(const Style& style) : style_(&style) {}
+
     std::string text;
 
     void required(std::string_view key, double& member, Dimension dimension, Range) {
@@ -39,14 +51,17 @@ class TomlWriter {
         quantity(alternatives[chosen].key, member, alternatives[chosen].dimension);
     }
     void hardware(std::string_view key, std::string_view, Hardware& member) {
-        table(key, Presence::required, [&](auto& in) { visit_keys(in, member); });
+        if (style_->hardware_by_name)
+            line(key, toml_string(name_of(member)));
+        else
+            table(key, Presence::required, [&](auto& in) { visit_keys(in, member); });
     }
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages) {
         line(key, toml_string(stages[member].name));
     }
     void ranges(std::string_view key, std::vector<HardwareRange>& ranges) {
         for (const auto& range : ranges)
-            line(fmt::format("{}.{}", key, range.key), toml_string(exact_range(range)));
+            line(fmt::format("{}.{}", key, range.key), toml_string(style_->range(range)));
     }
     template <class T> void refuse(std::string_view, T&, std::string_view) {}
     void check(bool, std::string_view, std::string_view) {}
@@ -57,7 +72,7 @@ class TomlWriter {
                 line(key, toml_string(word));
     }
     template <class Write> void table(std::string_view key, Presence, Write&& write) {
-        TomlWriter inner;
+        TomlWriter inner(*style_);
         inner.depth_ = depth_ + 1;
         inner.inline_ = inline_;
         if (depth_ > 0)
@@ -86,7 +101,7 @@ class TomlWriter {
             return;
         std::string inside;
         for (std::size_t i = 0; i < members.size(); ++i) {
-            TomlWriter inner;
+            TomlWriter inner(*style_);
             inner.depth_ = depth_ + 1;
             inner.inline_ = depth_ > 0;
             write(inner, members[i], i);
@@ -101,7 +116,7 @@ class TomlWriter {
 
   private:
     void quantity(std::string_view key, double member, Dimension dimension) {
-        const auto value = exact_quantity(member, dimension);
+        const auto value = style_->quantity(member, dimension);
         line(key, dimension == Dimension::ratio ? value : toml_string(value));
     }
     void line(std::string_view key, std::string_view value) {
@@ -111,18 +126,36 @@ class TomlWriter {
             text += fmt::format("{}{} = {}\n", prefix_, key, value);
     }
 
+    const Style* style_;
     int depth_ = 0;       ///< 0: the file, 1: a section
     bool inline_ = false; ///< inside { }
     std::string prefix_;
 };
 
-} // namespace
-
-std::string resolved(const Scenario& scenario) {
+std::string text_of(const Scenario& scenario, const Style& style) {
     Scenario copy = scenario; // visit_keys serves readers as well and so wants to be able to change it
-    TomlWriter writer;
+    TomlWriter writer(style);
     visit_keys(writer, copy);
     return writer.text;
+}
+
+} // namespace
+
+std::string resolved(const Scenario& scenario) { return text_of(scenario, {}); }
+
+std::string written(const Scenario& scenario, std::span<const std::filesystem::path> hardware_folders) {
+    Style style{.quantity = [&](double si, Dimension of) { return written_quantity(si, of, scenario.units); },
+                .range = [&](const HardwareRange& range) { return written_range(range, scenario.units); },
+                .hardware_by_name = true};
+    // Valves go by their names where that reads as the very same scenario.
+    auto text = text_of(scenario, style);
+    try {
+        if (resolved(parse_scenario(text, "written", {}, hardware_folders)) == resolved(scenario))
+            return text;
+    } catch (const ScenarioError&) { // a valve of its own, or none of that name in these folders
+    }
+    style.hardware_by_name = false;
+    return text_of(scenario, style);
 }
 
 } // namespace needleturn::scenarios

@@ -33,8 +33,8 @@ template <class S, class P> S churchill(S reynolds, P roughness) {
         return 8.0 * pow(laminar * laminar * laminar + 1.0 / (sum * sqrt(sum)), 1.0 / 12.0);
     };
     return where(
-        reynolds < 1000.0, [&]() -> S { return 64.0 / reynolds; },
-        [&]() -> S { return where(reynolds > 25000.0, turbulent, between); });
+        reynolds < S(1000.0), [&]() -> S { return 64.0 / reynolds; },
+        [&]() -> S { return where(reynolds > S(25000.0), turbulent, between); });
 }
 
 } // namespace needleturn::models

@@ -50,8 +50,19 @@ class Stage(ProgramTest):
         self.assertIn("At rest while stems stick over the whole range", result.stdout)
         begins = r"main begins to carry at ([0-9.]+) gpm"
         self.assertEqual(re.search(begins, result.stdout)[1], re.search(begins, printed)[1])
-        result = self.needleturn("run", "station.toml", "--set", "run.duration=1 s")
-        self.assertEqual(result.returncode, PASSED, result.stderr)
+
+        # The file is what a person would write, and running it proves the proposal: flows up and down, and limits.
+        text = (self.folder / "station.toml").read_text()
+        self.assertIn('set_pressure = "70 psi"\n', text)
+        # Wanted at the outlets' pressure, so that 1 and 250 gpm are delivered at that of the station.
+        self.assertRegex(text, r'start = "0\.9\d{0,3} gpm"\n')
+        self.assertRegex(text, r'to = "25\d(\.\d)? gpm"')
+        self.assertIn('fall_off = "', text)
+        self.assertRegex(text, r'hardware = "pilot-operated/DN\d+"\n')
+        self.assertNotRegex(text, r"[0-9]{7}|\d bar\b|L/s")
+        result = self.needleturn("run", "station.toml")
+        self.assertEqual(result.returncode, PASSED, result.stdout + result.stderr)
+        self.assertRegex(result.stdout, r"PASS: every stated limit is kept")
 
     def test_without_an_intermediate_stage_it_warns_of_the_dead_zone(self):  # long
         code, printed = self.stage(*METRIC)

@@ -6,6 +6,7 @@
 #include "scenarios/table_reader.h"
 #include "scenarios/trace.h"
 #include "scenarios/units.h"
+#include "scenarios/written.h"
 #include "sim/whole_file.h"
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
@@ -127,7 +128,7 @@ void write_found(const FitOptions& options, const std::string& date, const FitQu
     found.as_found = found_record(found, fitted, date, fmt::format("by fit to {}", name_of(options.trace)));
     const auto text = std::string(fit_mark)
                       + fit_comments(fitted, name_of(options.scenario), name_of(options.trace))
-                      + scenarios::resolved(found);
+                      + scenarios::written(found, hardware_folders_of(options.output));
     const auto results = results_beside(options);
     write_fit(results, {question, fitted, found, families, family_of(options, question).seed,
                         name_of(options.scenario), name_of(options.trace), summary});

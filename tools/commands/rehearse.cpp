@@ -2,6 +2,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
+#include "scenarios/written.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/finding_text.h"
@@ -223,7 +224,8 @@ int rehearse_scenario(const RehearseOptions& options) {
         std::filesystem::create_directories(options.output);
         const auto write = [&](const Rehearsal& rehearsal) {
             const auto path = std::filesystem::path(options.output) / file_name(rehearsal.slip);
-            const auto text = std::string(rehearse_mark) + scenarios::resolved(rehearsal.scenario);
+            const auto text = std::string(rehearse_mark)
+                              + scenarios::written(rehearsal.scenario, hardware_folders_of(path));
             sim::write_whole_file(path, std::as_bytes(std::span(text)));
             print_text("{}\n", path.string());
         };

@@ -7,6 +7,7 @@
 #include "scenarios/liquid.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
+#include "scenarios/written.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/map_text.h"
@@ -208,7 +209,8 @@ int stage(const StageOptions& options) {
     }
     print_text("{}{}", warnings_text(staging.chosen.scenario), staging_text(wanted, staging, ramp));
     if (!options.output.empty()) {
-        const auto text = std::string(stage_mark) + scenarios::resolved(staging.chosen.scenario);
+        const auto text = std::string(stage_mark)
+                          + scenarios::written(to_run(staging.chosen), hardware_folders_of(options.output));
         sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
         print_text("\n  {}: the proposal as a scenario\n", options.output);
     }

@@ -13,4 +13,10 @@ std::vector<std::filesystem::path> hardware_folders() {
     return {above / "scenarios/hardware", above / "share/needleturn/scenarios/hardware"};
 }
 
+std::vector<std::filesystem::path> hardware_folders_of(const std::filesystem::path& scenario) {
+    auto folders = hardware_folders();
+    folders.insert(folders.begin(), scenario.parent_path() / "hardware");
+    return folders;
+}
+
 } // namespace needleturn

@@ -10,4 +10,7 @@ namespace needleturn {
 /// (bin/needleturn). Found from where the program is, so that an installation may be moved; folders need not exist.
 std::vector<std::filesystem::path> hardware_folders();
 
+/// Where a scenario file of this path finds its hardware: beside it, then with the program.
+std::vector<std::filesystem::path> hardware_folders_of(const std::filesystem::path& scenario);
+
 } // namespace needleturn

@@ -4,6 +4,7 @@
 #include "scenarios/read_scenario.h"
 #include "scenarios/static_setting.h"
 #include "scenarios/units.h"
+#include "scenarios/written.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/hunting_band.h"
 #include "tools/studies/outlets.h"
@@ -53,7 +54,7 @@ start = "1 L/s"
 [run]
 duration = "60 s"
 )",
-                    bore, 0.04 * bore, name,
+                    std::round(bore * 1e3) / 1e3, std::round(0.04 * bore * 1e4) / 1e4, name,
                     pilot_operated ? "opening_control = \"3 turns\"\nclosing_control = \"6 turns\"" : "");
     return scenarios::parse_scenario(text, "staged station", {}, folders);
 }
@@ -108,18 +109,23 @@ Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
     scenario.supply.pressure = wanted.inlet_pressure;
     scenario.supply.steps.clear();
     scenario.adjustments.clear();
+    // As a person sets and writes it: what is proved is what the file of the proposal says.
+    const auto pressure = [&](double pascals) {
+        return scenarios::rounded(pascals, Dimension::pressure, scenario.units);
+    };
     for (std::size_t i = 0; i < stages.size(); ++i) {
-        const double opens = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1 - i);
+        const double opens =
+            pressure(wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1 - i));
         auto& stage = stages[i];
         // Alone, the main valve itself holds the static pressure; beside others it begins to flow 5 psi below the last.
         stage.set_pressure =
             stage.pilot_operated() && stages.size() > 1
-                ? scenarios::static_setting(*stage.pilot_operated(), wanted.inlet_pressure, opens)
+                ? pressure(scenarios::static_setting(*stage.pilot_operated(), wanted.inlet_pressure, opens))
                 : opens;
         proposal.set.push_back(opens);
     }
     // What the last stage that opens is set to; an outlet of a building has a pressure of its own.
-    const double lowest = wanted.static_pressure - stagger * static_cast<double>(stages.size() - 1);
+    const double lowest = proposal.set.front();
     as_outlets(scenario, lowest);
     if (scenario.downstream.branches.empty())
         scenario.demand.at_pressure = lowest;
@@ -226,6 +232,34 @@ Staging propose_staging(const Wanted& wanted, const Scenario& installation, Fold
     if (!staging->chosen.map.hunting_followed)
         look_for_hunting(staging->chosen, go_on);
     return std::move(*staging);
+}
+
+Scenario to_run(const Proposal& proposal) {
+    auto scenario = proposal.scenario;
+    const auto flow = [&](double of) { return scenarios::rounded(of, Dimension::flow, scenario.units); };
+    constexpr double rest = 10, change = 15; // s: slow beside a stroke, so that no step is a surge
+    const double middle = std::sqrt(proposal.sweep.low * proposal.sweep.high);
+    const auto shares = shares_of(scenario);
+    scenario.run.duration = rest;
+    visit_shares(scenario, shares, [&](const std::string&, scenarios::Demand& demand, double share) {
+        demand.start = flow(share * proposal.sweep.low);
+    });
+    for (const double to : {middle, proposal.sweep.high, middle, proposal.sweep.low}) {
+        visit_shares(scenario, shares, [&](const std::string&, scenarios::Demand& demand, double share) {
+            if (share > 0)
+                demand.steps.push_back({scenario.run.duration, flow(share * to), change});
+        });
+        scenario.run.duration += change + rest;
+    }
+    scenario.run.sample_interval = 0.01;
+    auto& accept = scenario.accept;
+    if (accept == scenarios::Accept{}) {
+        accept.fall_off =
+            scenarios::rounded(proposal.allowed_fall_off(), Dimension::pressure, scenario.units);
+        accept.hunting_peak_to_peak =
+            scenarios::rounded(visible_flicker, Dimension::pressure, scenario.units);
+    }
+    return scenario;
 }
 
 HandOver prove(const Proposal& proposal, const Progress& progress) {

@@ -41,13 +41,17 @@ struct Proposal {
     bool comes_to_rest() const { return steady() && map.hunting.empty(); }
     /// Pa, of the outlet at the highest flow below the pressure at rest.
     double fall_off() const { return set.back() - map.points.back().outlet_pressure; }
+    /// Pa: three stages are staggered no further; one stage alone may fall one and a half steps.
+    double allowed_fall_off() const {
+        constexpr double on_a_gauge = 5e3;
+        return set.size() > 1 ? 2 * stagger + on_a_gauge : 1.5 * stagger;
+    }
     /// `high` is delivered, a stage still holds the outlet pressure then, and that lies no further below the pressure at rest
-    /// than three stages are staggered; of one stage alone no further than one and a half steps.
+    /// than allowed.
     bool regulates() const {
-        constexpr double on_a_gauge = 5e3, on_a_meter = 0.99; // Pa, of the flow
-        const double allowed = set.size() > 1 ? 2 * stagger + on_a_gauge : 1.5 * stagger;
+        constexpr double on_a_meter = 0.99; // of the flow
         const double most = map.points.back().flow;
-        return most > on_a_meter * high && map.wide_open >= most && fall_off() <= allowed;
+        return most > on_a_meter * high && map.wide_open >= most && fall_off() <= allowed_fall_off();
     }
 };
 
@@ -78,6 +82,10 @@ struct Staging {
 Staging propose_staging(const Wanted& wanted, const scenarios::Scenario& installation,
                         std::span<const std::filesystem::path> folders,
                         const std::function<void()>& one_more = {});
+
+/// The proposal's scenario with flows to run it by: from the lowest to the highest and back, in steps. Where the installation states
+/// no limits, with those by which a proposal is judged here: fall-off, and a flicker that a gauge shows.
+scenarios::Scenario to_run(const Proposal& proposal);
 
 /// The dynamic proof of a proposal: slow beside the stroke of any stage and the columns in the pipes.
 inline constexpr double proof_seconds = 300; // s, either way
