@@ -27,12 +27,11 @@ std::optional<Halves> apart(std::string_view text, std::string_view mark) {
     return Halves{trimmed(text.substr(0, at)), trimmed(text.substr(at + mark.size()))};
 }
 
-/// A quantity that may leave its unit to another one behind it: "78.5" of "78.5 +- 5 cm2".
+/// A quantity that may leave its unit to another one behind it: "78.5" of "78.5 +- 5 cm2", "85" of "85..95 %".
 double with_unit_of(std::string_view text, std::string_view other, Dimension dimension) {
-    const auto own = unit_behind(text);
-    return parse_quantity(own.empty() && dimension != Dimension::ratio
-                              ? fmt::format("{} {}", text, unit_behind(other))
-                              : std::string{text},
+    const auto unit = unit_behind(other);
+    return parse_quantity(unit_behind(text).empty() && !unit.empty() ? fmt::format("{} {}", text, unit)
+                                                                     : std::string{text},
                           dimension);
 }
 

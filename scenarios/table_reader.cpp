@@ -83,6 +83,8 @@ std::string shown(const toml::node& node) {
     std::string text;
     if (const auto* string = node.as_string()) {
         text = toml_string(string->get());
+    } else if (const auto* number = node.as_floating_point()) {
+        text = fmt::format("{}", number->get()); // toml++ gives 1.4 seventeen digits
     } else {
         std::ostringstream out;
         node.visit([&](const auto& n) {

@@ -57,6 +57,9 @@ TEST_CASE("a value carries its range in several spellings and units") {
     check_area("78.5 cm2 +- 0 %", 78.5, 78.5, 78.5);
     check_area("78.5..78.5 cm2", 78.5, 78.5, 78.5);
     // A percentage is one of the value, also of a ratio.
+    const auto percent = parse_ranged("85..95 %", Dimension::ratio);
+    CHECK(percent.low == relative(0.85, 1e-12));
+    CHECK(percent.high == relative(0.95, 1e-12));
     const auto ratio = parse_ranged("1.3 +- 10 %", Dimension::ratio);
     CHECK(ratio.low == relative(1.17, rounding));
     CHECK(ratio.high == relative(1.43, rounding));

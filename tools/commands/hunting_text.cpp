@@ -133,7 +133,11 @@ class Words {
         if (!stability.hunts())
             return fmt::format("steady to within {}: {}{}, and grow no further", pressure(stability.span),
                                growth, frequency);
-        return fmt::format("at rest, but does not stay: {}{}{}", growth, frequency,
+        return fmt::format("{}: {}{}{}",
+                           std::isinf(event_.settling_time)
+                               ? "still moves at the end, and at rest does not stay"
+                               : "at rest, but does not stay",
+                           growth, frequency,
                            stability.cycle_known ? ", then " + cycle()
                            : stability.span >= visible_flicker
                                ? fmt::format(" and grow to {} or more", pressure(stability.span))

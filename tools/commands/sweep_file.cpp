@@ -1,5 +1,6 @@
 #include "tools/commands/sweep_file.h"
 
+#include "scenarios/limits.h"
 #include "sim/cases_file.h"
 #include "sim/guarded_read.h"
 #include "tools/commands/cases_progress.h"
@@ -181,12 +182,17 @@ SweepEnd write_study(const Sweep& sweep, const fs::path& output, const std::vect
         return goes_on(journals.size() == 1 ? journal_of(output, {}) : output, sweep.study.cases());
     }
     const std::size_t all = sweep.study.cases();
+    const bool judged = scenarios::states_a_limit(sweep.base.accept)
+                        || std::ranges::any_of(sweep.study.vary, [](const auto& axis) {
+                               return axis.key.starts_with("accept.");
+                           });
+    const auto verdicts =
+        judged ? fmt::format("{} keep every limit, {} break one, {} are undecided", ends[CaseEnd::kept],
+                             ends[CaseEnd::broken], ends[CaseEnd::undecided])
+               : "NOT JUDGED (no limit is stated under [accept])";
     return {SweepEnd::How::written, all,
-            fmt::format(
-                "{}{}: {} cases: {} keep every limit, {} break one, {} are undecided, {} could not be run to "
-                "their end\n{}",
-                warnings_text(sweep.base), output.string(), all, ends[CaseEnd::kept], ends[CaseEnd::broken],
-                ends[CaseEnd::undecided], ends[CaseEnd::failed], kept.text())};
+            fmt::format("{}{}: {} cases: {}, {} could not be run to their end\n{}", warnings_text(sweep.base),
+                        output.string(), all, verdicts, ends[CaseEnd::failed], kept.text())};
 }
 
 SweepEnd run_into_file(const Sweep& sweep, const fs::path& output, unsigned threads, Shard shard) {

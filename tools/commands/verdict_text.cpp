@@ -15,6 +15,7 @@
 #include <cmath>
 #include <iterator>
 #include <optional>
+#include <utility>
 #include <vector>
 
 namespace needleturn {
@@ -109,8 +110,14 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
     if (!scenarios::states_a_limit(scenario.accept))
         return "NOT JUDGED: no limit is stated under [accept]\n";
     const auto knock = knock_text(scenario);
-    const auto knocked = scenario.accept.hunting_peak_to_peak && !knock.empty()
-                             ? fmt::format(", that on hunting also after {} at the end of each event", knock)
+    // Where nothing is drawn nothing is knocked, nor what still moves.
+    const auto knocks =
+        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.stability.knocked; });
+    const auto ends = std::cmp_equal(knocks, verdict.size())
+                          ? std::string("each event")
+                          : fmt::format("{} of {} events", knocks, verdict.size());
+    const auto knocked = scenario.accept.hunting_peak_to_peak && knocks > 0
+                             ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
                              : "";
     const auto held = std::ranges::count_if(
         verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
