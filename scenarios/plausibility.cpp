@@ -210,6 +210,20 @@ double standing_head(const Scenario& scenario) {
     return std::max(0.0, std::ranges::max(outlet_heads(scenario)));
 }
 
+/// A shut cock weeps (models/parts/cock.h), and a run starts where all of that has ended.
+void warn_of_weeping(const Scenario& scenario, std::vector<std::string>& warnings) {
+    bool drawn = false;
+    visit_outlets(scenario,
+                  [&](const std::string&, const Demand& demand) { drawn = drawn || demand.start > 0; });
+    const double held = static_pressure(scenario.stages);
+    for (const auto& stage : scenario.stages)
+        if (!drawn && stage.shut_off() && stage.set_pressure > held + gauge_division)
+            warnings.push_back(fmt::format(
+                "{} is shut off, but a shut cock weeps: where nothing is drawn the run starts "
+                "as after many hours, at the {} of {}, not at the {} of the stages that deliver",
+                stage.name, shown(stage.set_pressure, scenario), stage.name, shown(held, scenario)));
+}
+
 std::vector<std::string> static_warnings(const Scenario& scenario) {
     std::vector<std::string> warnings;
     const double inlet = highest_inlet_pressure(scenario);
@@ -234,6 +248,7 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
     warn_of_fast_waves(scenario, warnings);
     warn_of_thick_liquid(scenario, warnings);
     warn_of_easy_slip(scenario, warnings);
+    warn_of_weeping(scenario, warnings);
     const auto failing = supply_failure(scenario);
     if (!failing.empty())
         warnings.push_back(failing);

@@ -185,11 +185,15 @@ void TableReader::required(std::string_view key, double& member, Dimension dimen
         if (ranges_ != nullptr)
             ranges_->take_down(full(key), dimension, read->value, read->origin);
     }
-    if (table_.get(key) == nullptr)
-        miss(key, fmt::format("write e.g. {} = {}", key,
-                              dimension == Dimension::ratio
-                                  ? "0.5"
-                                  : fmt::format("\"3 {}\"", display_unit(dimension, UnitSystem::si))));
+    if (table_.get(key) != nullptr)
+        return;
+    const auto example = dimension == Dimension::ratio
+                             ? std::string("0.5")
+                             : fmt::format("3 {}", display_unit(dimension, UnitSystem::si));
+    const bool fits = range.contains(parse_quantity(example, dimension));
+    const auto quoted = dimension == Dimension::ratio ? example : fmt::format("\"{}\"", example);
+    miss(key, fits ? fmt::format("write e.g. {} = {}", key, quoted)
+                   : fmt::format("write {}, {}", dimension_name(dimension), described(range, dimension)));
 }
 
 void TableReader::required(std::string_view key, std::string& member) {

@@ -133,6 +133,27 @@ TEST_CASE("with nothing drawn a station rests at its setting whatever its size a
         }
 }
 
+TEST_CASE("where a shut cock weeps and nothing is drawn the pressure rises to the setting and no further") {
+    const auto rest_of = [](const char* file, std::vector<scenarios::Override> more) {
+        more.push_back({"demand.start=0 L/s"});
+        more.push_back({"demand.steps=[]"});
+        const Steady steady(scenarios::read_scenario(folder / file, more));
+        return steady.values[steady.station.outlet()];
+    };
+    for (const auto* water : {"water.free_gas=0", "water.free_gas=0.001"})
+        for (const double supply : {5.0, 6.0, 7.5, 9.0, 12.0, 15.0}) { // bar
+            CAPTURE(water);
+            CAPTURE(supply);
+            const scenarios::Override inlet{fmt::format("supply.pressure={} bar", supply)};
+            CHECK(rest_of("nursery-bled.toml", {{"main.cock=0"}, inlet, {water}})
+                  == needleturn::tests::relative(4.5e5, 1e-3));
+        }
+    // Of several the highest setting: the bypass's.
+    CHECK(rest_of("school-staged.toml", {{"bypass.cock=0"}}) == needleturn::tests::relative(4.8e5, 5e-3));
+    CHECK(rest_of("school-staged.toml", {{"bypass.cock=0"}, {"main.cock=0"}})
+          == needleturn::tests::relative(4.8e5, 5e-3));
+}
+
 TEST_CASE("a cover emptied below nothing is no state of rest, however much its diaphragm gives") {
     for (const double gives : {2.0, 5.0, 10.0}) { // mL/bar
         CAPTURE(gives);

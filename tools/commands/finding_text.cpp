@@ -55,19 +55,24 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
     throw std::logic_error("finding: not a reason");
 }
 
+/// Without a power of ten, however large.
+double two_digits(double value) { return std::stod(fmt::format("{:.1e}", value)); }
+
 } // namespace
 
 std::string doubling_text(double seconds) {
     constexpr double day = 86400;
     if (seconds > day)
         return "more than a day";
-    // Two digits, and no power of ten.
-    return fmt::format("{} s", std::stod(fmt::format("{:.1e}", seconds)));
+    return fmt::format("{} s", two_digits(seconds));
 }
 
+std::string frequency_text(double hertz) { return fmt::format("{} Hz", two_digits(hertz)); }
+
 std::string unseen_growth_text(double seconds) {
-    // Half of the shortest time that a motion is followed for is 15 s (stability.cpp), seventeen doublings tell (sim/fate.h).
-    constexpr double slow = 15.0 / 17;
+    // Seventeen doublings tell (sim/fate.h); what takes longer for them than the longest time that a motion is followed for, 300 s
+    // (stability.cpp), is too slow. Of faster growth something else is the reason, a motion of too many steps.
+    constexpr double slow = 300.0 / 17;
     return seconds > slow ? ", too slowly to see how far they grow" : ", and how far they grow was not seen";
 }
 

@@ -18,6 +18,9 @@ std::string finding_predicate(const Finding& finding, scenarios::UnitSystem unit
 /// "0.34 s", "170 s", "more than a day": in which small motions double or halve, s, > 0.
 std::string doubling_text(double seconds);
 
+/// "2.3 Hz", "2900 Hz": two digits, and no power of ten.
+std::string frequency_text(double hertz);
+
 /// Of growth that doubles in `seconds` and came to nothing that shows: ", too slowly to see how far they grow", where it is slow.
 std::string unseen_growth_text(double seconds);
 

@@ -66,7 +66,7 @@ class Words {
     std::string swing(double peak_to_peak, double frequency) const {
         return fmt::format("{} peak to peak{}", pressure(peak_to_peak),
                            frequency < slow ? fmt::format(", every {:.2g} s", 1 / frequency)
-                                            : fmt::format(" at {:.2g} Hz", frequency));
+                                            : " at " + frequency_text(frequency));
     }
     /// HUNTS, or in small letters within a stated limit.
     std::string verb() const { return allowed() ? "hunts" : "HUNTS"; }
@@ -129,7 +129,7 @@ class Words {
         const auto& stability = event_.stability;
         const auto growth = "small motions double in " + doubling_text(stability.doubling_time());
         const auto frequency =
-            stability.mode.oscillates() ? fmt::format(" ({:.2g} Hz)", stability.mode.frequency) : "";
+            stability.mode.oscillates() ? fmt::format(" ({})", frequency_text(stability.mode.frequency)) : "";
         if (!stability.hunts())
             return fmt::format("steady to within {}: {}{}, and grow no further", pressure(stability.span),
                                growth, frequency);
@@ -149,10 +149,11 @@ class Words {
         // In less time than this a decay is not told from a limit cycle (sim/hunting.h: 17 % of the swing).
         constexpr double told = 0.18;
         const double window = event_.window_end - event_.event.until;
-        const auto slowly = mode.oscillates() && -mode.eigenvalue.real() * window < told
-                                ? fmt::format("; small motions halve only in {} ({:.2g} Hz)",
-                                              doubling_text(event_.stability.doubling_time()), mode.frequency)
-                                : "";
+        const auto slowly =
+            mode.oscillates() && -mode.eigenvalue.real() * window < told
+                ? fmt::format("; small motions halve only in {} ({})",
+                              doubling_text(event_.stability.doubling_time()), frequency_text(mode.frequency))
+                : "";
         return (event_.stability.knocked ? "steady" : "steady, not knocked") + slowly;
     }
 

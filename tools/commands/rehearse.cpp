@@ -55,8 +55,8 @@ std::string hunting(const RehearsalStep& step, UnitSystem units) {
                            step.hunting.frequency);
     const auto& stability = step.stability;
     if (!stability.cycle_known && stability.span < visible_flicker)
-        return fmt::format("rests only until something disturbs it: small motions double in {} ({:.2g} Hz){}",
-                           doubling_text(stability.doubling_time()), stability.mode.frequency,
+        return fmt::format("rests only until something disturbs it: small motions double in {} ({}){}",
+                           doubling_text(stability.doubling_time()), frequency_text(stability.mode.frequency),
                            unseen_growth_text(stability.doubling_time()));
     return fmt::format("rests only until something disturbs it, then hunts {}{} peak to peak at {:.2g} Hz",
                        pressure(stability.swing(), units), stability.cycle_known ? "" : " or more",
@@ -176,6 +176,10 @@ std::string aim_text(const Rehearsal& usual, const RehearsalStep& last) {
         if (step.id.task == Task::stop)
             highest = step.after.outlet;
     const double below = highest - last.after.outlet;
+    if (below < -noticed)
+        return fmt::format("the gauge stays at {}, {} above what the station reads at rest: the line keeps "
+                           "what was shut in; what the screw holds shows when an outlet has run for a moment",
+                           gauge(last.after.outlet, units), gauge(-below, units));
     return fmt::format("arrive at {} {}: {}", gauge(last.after.outlet, units),
                        last.flow > 0 ? "with water flowing" : "with no flow",
                        below > noticed ? fmt::format("{} below what the station reads at rest, {}",

@@ -114,11 +114,10 @@ class Words {
         case Deed::shut_outlets_and_record:
             return "shut the outlets slowly; record screws, needles and gauges; tag the valve";
         case Deed::open_outlets:
-            return fmt::format(
-                "open outlets that pass {}: {}; watch where the water goes", outlets(),
-                amounts_.minimum < amounts_.flow ? fmt::format(
-                    "more than the {} below which the main valve may hunt by itself", flow(amounts_.minimum))
-                                                 : "so little that the main valve may hunt by itself");
+            return fmt::format("open outlets that pass {}: with the screw as it stands that is {}, {}; watch "
+                               "where the water "
+                               "goes",
+                               outlets(), flow(amounts_.passed), hunting_there());
         case Deed::relieve_outlet:
             return fmt::format("relieve the outlet: open {} for {} and leave it open{}", an_outlet(),
                                flow(amounts_.flow), above());
@@ -209,6 +208,14 @@ class Words {
 
     std::string an_outlet() const {
         return shares_.size() > 1 ? "an outlet " + places_text(scenario_, shares_) : "an outlet";
+    }
+
+    /// Whether the main valve may hunt by itself at the flow that passes, its screw as it stands.
+    std::string hunting_there() const {
+        if (std::isinf(amounts_.minimum))
+            return "where the main valve may hunt by itself at every flow";
+        return fmt::format("{} than the {} below which the main valve may hunt by itself there",
+                           amounts_.passed > amounts_.minimum ? "more" : "less", flow(amounts_.minimum));
     }
 
     /// "7.00 L/s at 4.00 bar"; of several outlets what each passes.

@@ -73,7 +73,7 @@ export function findingsOf(run, row, index) {
  * @returns {string} what that leaves open
  */
 export const unseenGrowth = (seconds) =>
-    seconds > 15 / 17 ? ", too slowly to see how far they grow" : ", and how far they grow was not seen";
+    seconds > 300 / 17 ? ", too slowly to see how far they grow" : ", and how far they grow was not seen";
 
 /**
  * @param {object} finding limit, reason, value, bound, doubt, SI; detail

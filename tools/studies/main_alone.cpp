@@ -33,6 +33,11 @@ double flowing_pressure(const Scenario& scenario, double flow) {
     return states.point(flow, states.at(flow)).outlet_pressure;
 }
 
+double delivered_flow(const Scenario& scenario, double flow) {
+    const SteadyStates states(main_alone(scenario));
+    return states.point(flow, states.at(flow)).flow;
+}
+
 double minimum_flow(const Scenario& scenario) {
     constexpr std::size_t points = 60;
     const auto alone = without_friction(main_alone(scenario));

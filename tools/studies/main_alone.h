@@ -10,6 +10,9 @@ namespace needleturn {
 /// Pa that the outlet reads with the main valve alone, at its wanted setting, while `flow` (m3/s) is wanted.
 double flowing_pressure(const scenarios::Scenario& scenario, double flow);
 
+/// m3/s that the main valve alone delivers then, less than is wanted where its setting is lower than the outlets want.
+double delivered_flow(const scenarios::Scenario& scenario, double flow);
+
 /// Above this flow, m3/s, the main valve alone is steady whatever its friction; infinite: at no flow that the station passes.
 double minimum_flow(const scenarios::Scenario& scenario);
 

@@ -73,7 +73,7 @@ class Procedure {
     /// As far as the screw is spun, to `most`, Pa.
     Script write_spinning(double most) && {
         isolate_and_fill();
-        bring_flow();
+        bring_flow(slack * main().set_pressure);
         spin_screw(most);
         return script_.script();
     }
@@ -191,7 +191,7 @@ class Procedure {
     }
 
     void set_main(double spun_to) {
-        bring_flow();
+        bring_flow(slack * main().set_pressure);
         if (slip_ == Slip::set_without_flow) {
             begin(Task::shut_outlets);
             script_.hand({Deed::shut_outlets});
@@ -199,7 +199,7 @@ class Procedure {
             wait(10);
             // What the gauge should read while water runs, put on it while none does.
             turn_screw(main_, slack * main().set_pressure, flowing());
-            bring_flow();
+            bring_flow(flowing());
         }
         if (slip_ == Slip::screw_spun) {
             spin_screw(spun_to);
@@ -218,13 +218,16 @@ class Procedure {
 
     /// Outlets first: with the cock open and too little running the valve would hunt, and until its cover has the pressure
     /// to close, it lets through what the cock does.
-    void bring_flow() {
+    void bring_flow(double set) {
         begin(Task::bring_flow);
-        script_.hand({Deed::open_outlets,
-                      main_,
-                      {.flow = flows_.full, .minimum = minimum_flow(wanted(all_))},
-                      Control::set_pressure,
-                      all_});
+        auto now = wanted(all_);
+        now.stages[main_].set_pressure = set;
+        script_.hand(
+            {Deed::open_outlets,
+             main_,
+             {.flow = flows_.full, .passed = delivered_flow(now, flows_.full), .minimum = minimum_flow(now)},
+             Control::set_pressure,
+             all_});
         script_.draw(all_, flows_.full, slow_hand);
         if (!cock_open_) {
             cock_open_ = true;

@@ -75,7 +75,7 @@ enum class Deed {
     shut_outlets,
     shut_outlets_and_watch,
     shut_outlets_and_record,
-    open_outlets,    ///< flow; `minimum`, at which the main valve is still steady
+    open_outlets, ///< flow; `passed` of it at the setting of the moment; `minimum`, at which the main valve is still steady there
     open_cock_fully, ///< over
     turn_screw,      ///< turns
     spin_screw,      ///< until the outlet gauge reads `pressure`; turns
@@ -97,6 +97,7 @@ struct Hand {
     /// How much of it, where the deed says so.
     struct Amounts {
         double flow = 0;     ///< m3/s, through outlets at the demand's pressure
+        double passed = 0;   ///< m3/s
         double minimum = 0;  ///< m3/s
         double pressure = 0; ///< Pa, at the outlet
         double cover = 0;    ///< Pa, under the cover of the main valve
