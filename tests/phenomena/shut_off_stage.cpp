@@ -109,3 +109,24 @@ TEST_CASE("what counts is how the cocks stand at the end of an event") {
     CHECK(verdict[0].fall_off == relative(set_of(scenario, "main") - verdict[0].flowing_pressure, 1e-9));
     CHECK(verdict[1].fall_off == relative(set_of(scenario, "bypass") - verdict[1].flowing_pressure, 1e-9));
 }
+
+TEST_CASE("a motion that is shut in with a stage says nothing of the station") {
+    // An undamped stem on the water of its chamber: it goes on for ever, in there.
+    const std::vector<scenarios::Override> undamped{
+        {R"(intermediate.override={ sensing_port.capacity = "200 Cv", stem_damping = "0 N s/m", stem_friction = "0 N" })"}};
+    constexpr std::size_t few = 6;
+    const FlowSweep sweep{3e-3, 14e-3, few};
+    const auto with = flow_map(main_alone(undamped), sweep), without = flow_map(main_alone(), sweep);
+    REQUIRE(with.points.size() == without.points.size());
+    for (std::size_t i = 0; i < few; ++i) {
+        CAPTURE(without.points[i].flow);
+        CHECK(with.points[i].steady == without.points[i].steady);
+        CHECK(with.points[i].mode == without.points[i].mode);
+        CHECK(with.points[i].worst.frequency == relative(without.points[i].worst.frequency, 1e-6));
+    }
+    CHECK_FALSE(with.points.front().steady);
+    CHECK(with.points.back().steady);
+    auto still = main_alone(undamped);
+    still.demand.start = 14e-3;
+    CHECK(simulate(still, {}, Signals::judged).verdict.back().stability.kind == Stability::Kind::holds);
+}

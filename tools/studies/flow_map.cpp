@@ -5,6 +5,7 @@
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
 #include "tools/studies/outlets.h"
+#include "tools/studies/shut_in_modes.h"
 #include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
@@ -256,7 +257,9 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
 
 FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) const {
     auto point = carried(wanted, y);
-    point.worst = sim::worst_of(sim::leading_modes(system_, wanted, y));
+    auto modes = sim::leading_modes(system_, wanted, y);
+    leave_out_shut_in(modes, scenario_.stages, sim::Instant(system_, wanted), y);
+    point.worst = sim::worst_of(modes);
     point.steady = !point.worst.grows();
     point.mode = mode_name(wanted, y, point.worst);
     return point;

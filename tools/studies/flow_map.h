@@ -144,6 +144,7 @@ class SteadyStates {
     SteadyStates& operator=(const SteadyStates&) = delete;
     ~SteadyStates() = default;
 
+    const scenarios::Scenario& scenario() const { return scenario_; }
     const models::Station& station() const { return station_; }
     const sim::System<models::Station>& system() const { return system_; }
 

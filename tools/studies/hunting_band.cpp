@@ -6,6 +6,7 @@
 #include "sim/growth_watch.h"
 #include "sim/modes.h"
 #include "tools/studies/crew.h"
+#include "tools/studies/shut_in_modes.h"
 #include "tools/studies/sticking_stem.h"
 #include "tools/studies/verdict.h"
 
@@ -89,7 +90,8 @@ class HuntingStation {
 
   private:
     sim::FateQuestion question(double wanted) {
-        const auto modes = sim::find_modes(states_.system(), wanted, near_);
+        auto modes = sim::find_modes(states_.system(), wanted, near_);
+        leave_out_shut_in(modes, states_.scenario().stages, sim::Instant(states_.system(), wanted), near_);
         const double worst = states_.point(wanted, near_).worst.eigenvalue.real();
         fastest_growing_ = 0;
         for (const auto& mode : modes)
@@ -145,7 +147,9 @@ class HuntingStation {
         } catch (const sim::NoEquilibrium&) {
             return {1 / usual_period, 1 / usual_period};
         }
-        const auto modes = sim::find_modes(free_->system(), wanted, free_near_);
+        auto modes = sim::find_modes(free_->system(), wanted, free_near_);
+        leave_out_shut_in(modes, states_.scenario().stages, sim::Instant(free_->system(), wanted),
+                          free_near_);
         return slowest_two(modes, sim::worst_of(modes).eigenvalue.real());
     }
 

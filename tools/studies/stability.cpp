@@ -6,6 +6,7 @@
 #include "sim/growth_watch.h"
 #include "sim/integrate.h"
 #include "sim/recorder.h"
+#include "tools/studies/shut_in_modes.h"
 #include "tools/studies/start_of_run.h"
 #include "tools/studies/sticking_stem.h"
 #include "tools/studies/verdict.h"
@@ -300,7 +301,10 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
         return result;
     std::vector<sim::Mode> modes;
     try {
-        modes = sim::leading_modes(still, 0, steady_state(scenario, still, end.y, window.hunts()));
+        const auto y = steady_state(scenario, still, end.y, window.hunts());
+        modes = sim::leading_modes(still, 0, y);
+        leave_out_shut_in(modes, scenarios::stages_at(scenario, std::nextafter(end.time, 0)),
+                          sim::Instant(still, 0), y);
     } catch (const std::exception&) { // sim::NoEquilibrium, or a state without derivatives
         return undecided(Stability::Unknown::steady_state);
     }
