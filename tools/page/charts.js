@@ -3,6 +3,7 @@ import uPlot from "uplot";
 import { plan } from "./chart_plan.js";
 import { html, svg } from "./dom.js";
 import { ink, line } from "./ink.js";
+import { tellValue } from "./pointer.js";
 import * as units from "./units.js";
 
 const height = 190;
@@ -12,14 +13,13 @@ class Chart {
         this.spec = spec;
         this.clock = clock;
         this.runs = runs;
-        this.readouts = spec.traces.map(() => html("output", { class: "value" }));
+        this.readouts = spec.traces.map(() => html("output", { class: "value", "aria-live": "off" }));
         this.canvas = html("div", {
             class: "canvas",
             tabindex: "0",
-            role: "img",
-            "aria-label":
-                `${spec.title} against time. Arrow keys move the cursor, plus and minus zoom, Home shows the ` +
-                `whole run.`,
+            role: "slider", // of its cursor
+            "aria-valuemax": clock.end,
+            "aria-label": `${spec.title} against time. Plus and minus zoom, Home shows the whole run.`,
         });
         this.title = html("h3", {}, spec.title);
         const { low, high } = this.limits();
@@ -200,18 +200,15 @@ class Chart {
         this.unit = units.label(spec.unit);
         this.title.textContent = this.unit && spec.unit !== "turns" ? `${spec.title}, ${this.unit}` : spec.title;
         this.plot.over.append(this.hair);
-        this.plot.over.addEventListener("pointermove", (event) => {
-            if (clock.playing) return;
+        const seek = (event) => {
             const box = this.plot.over.getBoundingClientRect();
             clock.set(this.plot.posToVal(event.clientX - box.left, "x"));
-        });
-        this.plot.over.addEventListener("pointerdown", (event) => {
-            clock.pause();
-            const box = this.plot.over.getBoundingClientRect();
-            clock.set(this.plot.posToVal(event.clientX - box.left, "x"));
-        });
+        };
+        this.plot.over.addEventListener("pointermove", (event) => clock.playing || seek(event));
+        this.plot.over.addEventListener("pointerdown", (event) => (clock.pause(), seek(event)));
         this.plot.over.addEventListener("dblclick", () => clock.show(0, clock.end));
         this.follow(clock.time);
+        this.tell(clock.time);
     }
     drawBand(plot, low, high) {
         if (low === undefined && high === undefined) return;
@@ -328,6 +325,11 @@ class Chart {
         });
         if (plot) this.placeHair(plot);
     }
+    // What is read at the cursor, for who cannot see it.
+    tell(time) {
+        const read = this.spec.traces.map(({ label }, i) => `${label} ${this.readouts[i].textContent}`);
+        tellValue(this.canvas, time.toFixed(3), `${time.toFixed(3)} s: ${read.join(", ")} ${this.unit ?? ""}`);
+    }
     placeHair(plot) {
         const { time, from, to } = this.clock;
         const x = plot.valToPos(time, "x");
@@ -386,6 +388,7 @@ export class Charts {
             this.charts.map((chart) => chart.element),
         );
         clock.timeListeners.push((time) => this.charts.forEach((chart) => chart.follow(time)));
+        clock.tellListeners.push((time) => this.charts.forEach((chart) => chart.tell(time)));
         clock.rangeListeners.push(() => this.charts.forEach((chart) => chart.showRange()));
     }
     draw(width = this.element.clientWidth) {

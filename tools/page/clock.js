@@ -13,10 +13,19 @@ export class Clock {
         this.timeListeners = [];
         this.rangeListeners = [];
         this.playListeners = [];
+        this.tellListeners = []; // for who listens to the page: once a second while it plays
+        this.told = 0; // ms
     }
     set(time) {
         this.time = Math.max(0, Math.min(this.end, time));
         for (const listener of this.timeListeners) listener(this.time);
+        this.tell();
+    }
+    tell() {
+        const now = performance.now();
+        if (this.playing && now - this.told < 1000) return;
+        this.told = now;
+        for (const listener of this.tellListeners) listener(this.time);
     }
     show(from, to) {
         const least = Math.min(0.02, this.end);
@@ -51,5 +60,6 @@ export class Clock {
     pause() {
         this.playing = false;
         for (const listener of this.playListeners) listener();
+        this.tell();
     }
 }

@@ -77,7 +77,7 @@ export class DirectSection {
             text(212, 24, "adjusting screw", { class: "label" }),
             text(64, 96, "spring", { class: "label", "text-anchor": "middle" }),
             svg("line", { class: "leader", x1: 86, y1: 92, x2: 160, y2: 92 }),
-            text(314, 196, "port", { class: "label" }),
+            text(288, 166, "port", { class: "label" }),
             text(16, 326, "from the main", { class: "label" }),
             text(364, 326, "to the demand", { class: "label", "text-anchor": "end" }),
         );

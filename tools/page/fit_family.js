@@ -123,7 +123,7 @@ function figuresTable(perLimit, limitName, member) {
         html("h3", {}, `What is held against the limits: the worst event of a ${member}`),
         box(
             "Figures held against limits",
-            head("", "5\u00a0% below", "half below", "95\u00a0% below", "limit"),
+            head("figure", "5\u00a0% below", "half below", "95\u00a0% below", "limit"),
             html(
                 "tbody",
                 {},

@@ -25,7 +25,7 @@ export class Player {
             "aria-label": "Time",
             oninput: () => this.seek(Number(this.slider.value)),
         });
-        this.time = html("output", { class: "clock" });
+        this.time = html("output", { class: "clock", "aria-live": "off" });
         const events = runs[0].events;
         this.element = html(
             "div",
@@ -75,6 +75,7 @@ export class Player {
         );
         clock.timeListeners.push(() => this.follow());
         clock.playListeners.push(() => this.follow());
+        clock.tellListeners.push((time) => this.slider.setAttribute("aria-valuetext", units.quantity(time, "s")));
         this.follow();
     }
     seek(time) {
@@ -86,6 +87,5 @@ export class Player {
         this.button.textContent = clock.playing ? "\u275a\u275a Pause" : "\u25b6 Play";
         this.slider.value = clock.time;
         this.time.textContent = `${clock.time.toFixed(3)} s`;
-        this.slider.setAttribute("aria-valuetext", units.quantity(clock.time, "s"));
     }
 }

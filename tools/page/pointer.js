@@ -5,6 +5,18 @@
 import { svg } from "./dom.js";
 
 /**
+ * What a slider stands at, for who does not see it.
+ *
+ * @param {Element} slider of that role
+ * @param {number|string} now its value
+ * @param {string} words that are read
+ */
+export function tellValue(slider, now, words) {
+    slider.setAttribute("aria-valuenow", String(now));
+    slider.setAttribute("aria-valuetext", words.trim());
+}
+
+/**
  * A cursor on a drawing: pointing at it, or the arrow keys, pick one of its points.
  *
  * @param {SVGElement} drawing of plot()
@@ -15,6 +27,9 @@ import { svg } from "./dom.js";
  */
 export function pointable(drawing, points, { along = false, label, pick, chosen }) {
     drawing.setAttribute("tabindex", "0");
+    drawing.setAttribute("role", "slider"); // of the points; what is picked is told by who asked for it
+    drawing.setAttribute("aria-valuemin", "1");
+    drawing.setAttribute("aria-valuemax", String(points.length));
     drawing.setAttribute("aria-label", `${drawing.getAttribute("aria-label")}. ${label}`);
     drawing.classList.add("pointable");
     const mark = along ? svg("line", { class: "picked", y1: 14, y2: 14 }) : svg("circle", { class: "picked", r: 9 });
@@ -22,6 +37,7 @@ export function pointable(drawing, points, { along = false, label, pick, chosen 
     let at = 0;
     const show = (index) => {
         at = index;
+        tellValue(drawing, index + 1, `${index + 1} of ${points.length}`);
         const [x, y] = points[index];
         if (along) {
             mark.setAttribute("x1", x);

@@ -43,7 +43,7 @@ export function changes(runs) {
                     "dd",
                     {},
                     values.map((value, i) => [
-                        i ? html("span", { class: "to", "aria-label": "becomes" }, " \u2192 ") : null,
+                        i ? html("span", { class: "to", "aria-hidden": "true" }, " \u2192 ") : null,
                         html("span", { class: "letter" }, runs[i].letter),
                         " ",
                         said(key, value),

@@ -66,7 +66,7 @@ export const completeScenario = ({ scenario, file }, letter) =>
                 href: `data:text/plain;charset=utf-8,${encodeURIComponent(scenario)}`,
                 download: file.replace(/\.h5$/, ".toml"),
             },
-            "save as a file",
+            letter ? `save ${letter} as a file` : "save as a file",
         ),
     );
 

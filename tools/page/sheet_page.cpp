@@ -135,7 +135,7 @@ std::string sheet_page(const SheetContent& sheet) {
         fmt::format("<!doctype html>\n<html lang=en>\n<meta charset=utf-8>\n"
                     "<meta name=generator content=\"needleturn sheet\">\n"
                     "<meta name=viewport content=\"width=device-width, initial-scale=1\">\n"
-                    "<title>{0}</title>\n<style>{1}</style>\n<h1>Commissioning sheet: {0}</h1>\n"
+                    "<title>{0}</title>\n<style>{1}</style>\n<main>\n<h1>Commissioning sheet: {0}</h1>\n"
                     "<div class=write><span>Site</span><span>Valve, serial</span>"
                     "<span>Date, time</span></div>\n",
                     escaped(sheet.title), style);
@@ -174,9 +174,9 @@ std::string sheet_page(const SheetContent& sheet) {
     page +=
         "</ul>\n<div class=sign><h2>Signed</h2>\n<div class=write><span>Commissioned by</span><span>Licence, "
         "date</span></div>\n<div class=write><span>Witnessed by</span><span>Date</span></div>\n";
-    page +=
-        fmt::format("<p class=small>{}. Local codes and licensed practice come first.</p></div>\n</html>\n",
-                    escaped(sheet.program));
+    page += fmt::format("<p class=small>{}. Local codes and licensed practice come first.</p></div>\n"
+                        "</main>\n</html>\n",
+                        escaped(sheet.program));
     return page;
 }
 

@@ -81,9 +81,10 @@ export class StageView {
             compared ? run.title : `Stage ${name} in section`,
         );
         this.words = html("p", { class: "drawing-words" });
+        if (compared) this.section.element.setAttribute("aria-label", `Run ${run.letter}: stage ${name} in section`);
         this.readings = ["lift", "pilot lift", "flow", "into the cover"].map((label) => ({
             label,
-            value: html("output", {}),
+            value: html("output", { "aria-live": "off" }),
         }));
         this.element = html(
             "figure",
@@ -196,7 +197,11 @@ export class DirectView {
             fullLift: run.number(`${name}.hardware.full_lift`) ?? run.signal(`${name}.lift`).highest,
             ...scale,
         });
-        this.readings = ["lift", "flow", "set, static"].map((label) => ({ label, value: html("output", {}) }));
+        if (compared) this.section.element.setAttribute("aria-label", `Run ${run.letter}: stage ${name} in section`);
+        this.readings = ["lift", "flow", "set, static"].map((label) => ({
+            label,
+            value: html("output", { "aria-live": "off" }),
+        }));
         this.element = html(
             "figure",
             { class: "stage direct" },

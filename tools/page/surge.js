@@ -175,6 +175,7 @@ const tableBox = (label, caption, head, rows) =>
             html("tbody", {}, rows),
         ),
     );
+const named = (label, run, compared) => (compared ? `${label}, run ${run.letter}` : label);
 const letter = (run, compared) => (compared ? [html("span", { class: "letter" }, run.letter), " "] : null);
 
 // "a drop of 4.97 bar at zone 1, down to vapour pressure (27.41 bar by Joukowsky is more than there is)", as the
@@ -250,7 +251,7 @@ function yardstick(run, compared) {
     if (rows.length === 0)
         return html("p", {}, letter(run, compared), "No event of this run changes the flow in a pipe.");
     return tableBox(
-        "Joukowsky yardstick",
+        named("Joukowsky yardstick", run, compared),
         [
             letter(run, compared),
             "What each event sent along the line, beside what the same change of velocity would send if it were sudden",
@@ -290,7 +291,7 @@ function everyPoint(run, compared) {
         {},
         html("summary", {}, letter(run, compared), "Every event at every point of the line"),
         tableBox(
-            "Surge at every point",
+            named("Surge at every point", run, compared),
             "Times from the beginning of the event, s",
             [
                 heading("Event", false),

@@ -143,7 +143,7 @@ export function turnWindow(study) {
                 : html("ul", { class: "sentences" }, lines),
             ...(margins.length
                 ? [
-                      html("h3", {}, "How near it comes to each limit, at worst"),
+                      html("h3", { "aria-level": "2" }, "How near it comes to each limit, at worst"),
                       html(
                           "ul",
                           { class: "sentences" },

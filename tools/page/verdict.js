@@ -298,7 +298,8 @@ export function verdicts(runs, clock) {
                         },
                         `${units.quantity(event.time, "s", Number.isInteger(event.time) ? -2 : 0)}`,
                     ),
-                    html("h3", {}, eventName(event)),
+                    // Under the heading "What it did" of a comparison; a single run has none there.
+                    html("h3", { "aria-level": runs.length > 1 ? null : "2" }, eventName(event)),
                 ),
                 html(
                     "div",
