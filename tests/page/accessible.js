@@ -180,7 +180,13 @@ export async function unnamed(page) {
 export async function walk(page) {
     const wanted = await page.evaluate(() => {
         getSelection().removeAllRanges();
-        document.activeElement.blur();
+        globalThis.stopBefore = null;
+        // From the beginning of the page, wherever it was used last.
+        const begin = document.createElement("a");
+        begin.tabIndex = -1;
+        document.body.prepend(begin);
+        begin.focus({ preventScroll: true });
+        begin.remove();
         const all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")];
         const radios = (each) => each.type === "radio" && !each.checked;
         globalThis.toReach = new Set(
@@ -220,15 +226,17 @@ export async function walk(page) {
             if (style.outlineStyle === "none" || wide < 2) faults.push("has no outline");
             else if ((a + 0.05) / (b + 0.05) < 3) faults.push(`has an outline of contrast ${(a + 0.05) / (b + 0.05)}`);
             const reach = wide + parseFloat(style.outlineOffset);
+            let scrolled = 0; // of what lies sideways in a box of its own
             for (let each = shown.parentElement; each && each !== document.body; each = each.parentElement) {
+                scrolled += each.scrollLeft;
                 if (getComputedStyle(each).overflowX === "visible") continue;
                 const room = each.getBoundingClientRect();
                 if (box.left - reach < room.left - 1 || box.right + reach > room.right + 1)
                     faults.push(`has an outline cut by ${each.className}`);
             }
             const before = globalThis.stopBefore;
-            globalThis.stopBefore = box;
-            if (before && !(box.top >= before.bottom - 3 || box.left >= before.right - 3))
+            globalThis.stopBefore = { right: box.right + scrolled, bottom: box.bottom + scrollY };
+            if (before && !(box.top + scrollY >= before.bottom - 3 || box.left + scrolled >= before.right - 3))
                 faults.push("is read before the stop before it");
             return { name, fault: faults.join(", ") };
         });

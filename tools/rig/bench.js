@@ -65,8 +65,9 @@ export class Bench {
         this.signals = { inlet: "inlet.pressure", outlet: "outlet.pressure" };
         if (this.piloted) this.signals.cover = `${this.piloted.name}.cover_pressure`;
         for (const name of Object.values(this.signals)) this.peaks.set(name, new Peaks());
-        this.gauges = { inlet: new Gauge("inlet"), outlet: new Gauge("outlet") };
-        if (this.piloted) this.gauges.cover = new Gauge("cover");
+        const whose = letter ? `, bench ${letter}` : "";
+        this.gauges = { inlet: new Gauge("inlet", whose), outlet: new Gauge("outlet", whose) };
+        if (this.piloted) this.gauges.cover = new Gauge("cover", whose);
         const others = [{ label: "inlet", trace: trace("inlet.pressure") }];
         if (this.piloted) others.push({ label: "cover", trace: trace(`${this.piloted.name}.cover_pressure`) });
         const only = (list) =>
@@ -107,9 +108,10 @@ export class Bench {
                 },
             ],
             this.marks,
+            whose,
         );
 
-        this.controls = controlsOf(facts, hands, (kind) => !common(kind));
+        this.controls = controlsOf(facts, { ...hands, bench: whose.slice(2) }, (kind) => !common(kind));
         const of = (owner) =>
             this.controls.filter((control) => control.facts.stage === owner).map((control) => control.element);
         this.stageNotes = new Map(facts.stages.map((stage) => [stage.name, html("span", { class: "stage-note" })]));
@@ -149,8 +151,10 @@ export class Bench {
                 passed: 0,
                 drawing: new DirectSection({ name, fullLift: full_lift, ...scale }),
             }));
+        for (const drawing of [this.section, ...this.direct.map(({ drawing }) => drawing)])
+            if (drawing) drawing.element.ariaLabel += whose;
         const small = this.direct.map(({ name, drawing }) =>
-            html("figure", { class: "stage direct" }, html("figcaption", {}, html("h4", {}, name)), drawing.element),
+            html("figure", { class: "stage direct" }, html("figcaption", {}, html("h3", {}, name)), drawing.element),
         );
         this.words = html("p", { class: "drawing-words", role: "status" });
         this.heading = html(
@@ -184,7 +188,7 @@ export class Bench {
                             ? html(
                                   "figure",
                                   { class: "drawing" },
-                                  small.length ? html("h4", {}, this.piloted.name) : null,
+                                  small.length ? html("h3", {}, this.piloted.name) : null,
                                   this.section.element,
                                   this.words,
                                   this.section.note,

@@ -69,7 +69,7 @@ export function roundedTo(value, unit, step) {
  * part of a gesture, and rest().
  */
 export class Control {
-    // facts: of the control, from the solver; hands: {turn(control, to), rest()}
+    // facts: of the control, from the solver; hands: {turn(control, to), rest(), bench: its name, of several}
     constructor(facts, stage, hands, name) {
         this.facts = facts;
         this.stage = stage;
@@ -77,6 +77,10 @@ export class Control {
         const show = (value) => (facts.unit === "turns" ? turns(value) : units.quantity(value, facts.unit));
         this.kind = { show, ...looks[facts.kind] };
         const label = name ?? facts.label[0].toUpperCase() + facts.label.slice(1);
+        const whose = [stage?.name, hands.bench]
+            .filter(Boolean)
+            .map((of) => `, ${of}`)
+            .join("");
         this.curve = this.kind.curve ?? 1;
         this.aim = null;
         this.stands = facts.low;
@@ -85,7 +89,7 @@ export class Control {
             type: "range",
             min: 0,
             "data-control": facts.name,
-            "aria-label": stage ? `${label}, ${stage.name}` : label,
+            "aria-label": label + whose,
             oninput: () => this.moved(),
             onchange: () => this.letGo(),
         });
@@ -99,11 +103,15 @@ export class Control {
                 { class: "control-row" },
                 html(
                     "button",
-                    { class: "nudge", "aria-label": `${label} less`, onclick: () => this.nudge(-1) },
+                    { class: "nudge", "aria-label": `${label} less${whose}`, onclick: () => this.nudge(-1) },
                     "\u2212",
                 ),
                 this.input,
-                html("button", { class: "nudge", "aria-label": `${label} more`, onclick: () => this.nudge(1) }, "+"),
+                html(
+                    "button",
+                    { class: "nudge", "aria-label": `${label} more${whose}`, onclick: () => this.nudge(1) },
+                    "+",
+                ),
             ),
         );
         if (facts.hint) this.element.append(html("span", { class: "fine hint" }, facts.hint));

@@ -1,5 +1,6 @@
 // A pressure gauge to be read at arm's length: a needle, a shadow as wide as the needle shakes, digits.
 import { html, svg } from "../page/dom.js";
+import { tellValue } from "../page/pointer.js";
 import * as units from "../page/units.js";
 
 const sweep = 270; // degrees
@@ -23,11 +24,11 @@ export function fullScale(pressure) {
 }
 
 /**
- * A gauge with its needle's shaking: Gauge(name); `relabel(full)` and `show(pressure, lowest, highest, turns, now)`
- * in Pa, `now` in ms.
+ * A gauge with its needle's shaking: Gauge(name, whose), `whose` ", bench A" of several; `relabel(full)` and
+ * `show(pressure, lowest, highest, turns, now)` in Pa, `now` in ms.
  */
 export class Gauge {
-    constructor(name) {
+    constructor(name, whose) {
         this.name = name;
         this.shake = svg("path", { class: "gauge-shake" });
         this.needle = svg("path", { class: "needle", d: "M97,114L98.6,28L100,22L101.4,28L103,114Z" });
@@ -39,10 +40,13 @@ export class Gauge {
         this.digits = html("output", { class: "digits", "aria-live": "off" });
         this.unit = html("span", { class: "digits-unit" });
         this.swing = html("span", { class: "swing" });
+        const heard = { role: "meter", "aria-label": `${name} pressure${whose}`, "aria-valuenow": "0" };
+        this.reading = html("p", { class: "reading", ...heard }, this.digits, " ", this.unit);
+        this.told = 0; // ms
         this.element = html(
             "div",
             { class: "dial" },
-            html("h4", {}, name),
+            html("h3", {}, name),
             svg(
                 "svg",
                 { viewBox: "0 0 200 200", "aria-hidden": "true" },
@@ -54,13 +58,7 @@ export class Gauge {
                 this.needle,
                 svg("circle", { class: "gauge-pin", cx: 100, cy: 100, r: 8 }),
             ),
-            html(
-                "div",
-                { class: "dial-words" },
-                html("p", { class: "reading" }, this.digits, " ", this.unit),
-                this.swing,
-                this.peak,
-            ),
+            html("div", { class: "dial-words" }, this.reading, this.swing, this.peak),
         );
         this.read = 0;
     }
@@ -93,6 +91,8 @@ export class Gauge {
             }
         }
         this.unit.textContent = units.label("Pa");
+        this.reading.setAttribute("aria-valuemax", String(+shown.toPrecision(3)));
+        this.told = 0;
         this.read = 0;
         this.bound(this.bounds);
     }
@@ -145,5 +145,13 @@ export class Gauge {
               ? `${swings ? "swings" : "moves"} ${units.quantity(highest - lowest, "Pa")}`
               : "still";
         this.swing.classList.toggle("shaking", swings || pegged);
+        if (Math.abs(now - this.told) < 1000) return; // nor heard
+        this.told = now;
+        const read = Math.max(0, units.convert(Math.min(pressure, this.full), "Pa"));
+        tellValue(
+            this.reading,
+            read.toFixed(2),
+            `${this.digits.textContent} ${units.label("Pa")}, ${this.swing.textContent}`,
+        );
     }
 }

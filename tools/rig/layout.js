@@ -36,7 +36,26 @@ export const speedChoice = (choose) =>
     );
 
 // What is worked at: all of it is on one screen while a lesson is on.
-const desk = ({ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common }) =>
+const desk = ({ rigs, events, common, ...parts }) => {
+    const water = html(
+        "section",
+        { class: "water-side", "aria-label": "Water" },
+        html("h2", {}, "What is asked of it"),
+        events,
+        common,
+    );
+    // On a phone they lie in a row that is wider than it: one half in sight would stay so.
+    events.addEventListener("focusin", ({ target }) => target.scrollIntoView({ block: "nearest", inline: "nearest" }));
+    // In the order they are seen in, for who goes through the page by keys.
+    const work = html("div", { class: "work" });
+    const narrow = matchMedia("(max-width: 700px)");
+    const place = () => work.append(...(narrow.matches ? [rigs, water] : [water, rigs]));
+    narrow.addEventListener("change", place);
+    place();
+    return around(work, parts);
+};
+
+const around = (work, { picker, lessonPicker, file, heading, asks, notice, lessonBox, bar }) =>
     html(
         "div",
         { class: "desk" },
@@ -93,18 +112,7 @@ const desk = ({ picker, lessonPicker, file, heading, asks, notice, lessonBox, ba
         notice,
         lessonBox,
         bar,
-        html(
-            "div",
-            { class: "work" },
-            rigs,
-            html(
-                "section",
-                { class: "water-side", "aria-label": "Water" },
-                html("h2", {}, "What is asked of it"),
-                events,
-                common,
-            ),
-        ),
+        work,
     );
 
 /**

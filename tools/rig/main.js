@@ -162,7 +162,7 @@ function releaseHands() {
 // A lesson has a title and a question of its own; what a scenario has in store goes on by itself, and that is said.
 function tellQuestion() {
     const { question, schedule } = benches[0].facts;
-    heading.hidden = Boolean(lesson);
+    heading.classList.toggle("unseen", lesson !== null);
     const ahead = schedule.map(({ at, what }) => `${units.told(what)} at ${at.toFixed(0)} s`);
     asks.replaceChildren(
         ...(lesson
@@ -241,8 +241,11 @@ function show(now, all) {
     if (pace.textContent !== words) pace.textContent = words;
 }
 
+// Who wants little motion sees four pictures a second.
+const calm = matchMedia("(prefers-reduced-motion: reduce)");
+let seen = 0; // ms
 function draw(now) {
-    if (latest && benches[0]?.values) show(now, !running);
+    if (latest && benches[0]?.values && now - seen >= (calm.matches ? 250 : 0)) show((seen = now), !running);
     requestAnimationFrame(draw);
 }
 requestAnimationFrame(draw);
@@ -254,8 +257,7 @@ const scenarioOf = async (bench) => asWritten((await ask({ do: "scenario", bench
 const file = html("input", {
     type: "file",
     accept: ".toml,text/plain",
-    class: "hidden-file",
-    "aria-label": "Open a scenario file",
+    hidden: true,
     onchange: openFile,
 });
 async function openFile() {
@@ -385,9 +387,8 @@ addEventListener("keydown", (event) => {
     }
 });
 units.onChange(relabel);
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () =>
-    benches.forEach((bench) => bench.strip.repaint()),
-);
+for (const colors of ["(prefers-color-scheme: dark)", "(forced-colors: active)"])
+    matchMedia(colors).addEventListener("change", () => benches.forEach((bench) => bench.strip.repaint()));
 
 // On a phone the gauges stay in sight below the bar, while hands are at the controls.
 new ResizeObserver(() => document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);

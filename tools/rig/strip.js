@@ -28,6 +28,9 @@ export class Trace {
     cut(index) {
         this.next = Math.max(this.first, Math.min(this.next, index + 1));
     }
+    last() {
+        return this.next > this.first ? this.values[(this.next - 1) % kept] : undefined;
+    }
     // [lowest, highest] from sample a to b, or null.
     extremes(a, b) {
         let low = Infinity;
@@ -70,17 +73,19 @@ function settle(before, low, high, least) {
 }
 
 /**
- * A strip chart: Strip(tracks, marks). tracks: [{title, unit, least, lines: [{label, trace}]}], least being the
- * smallest span of the scale, SI; marks: [{time, text}], s.
+ * A strip chart: Strip(tracks, marks, whose). tracks: [{title, unit, least, lines: [{label, trace}]}], least being the
+ * smallest span of the scale, SI; marks: [{time, text}], s; whose: ", bench A" of several.
  */
 export class Strip {
     // tracks: [{title, unit, least, lines: [{label, trace}]}]; least: smallest span of the scale, SI
-    constructor(tracks, marks) {
+    constructor(tracks, marks, whose) {
         this.tracks = tracks.map((track) => ({
             ...track,
-            canvas: html("canvas", { role: "img", "aria-label": `${track.title}, last ${span} s` }),
+            canvas: html("canvas", { role: "img" }),
+            name: `${track.title}, last ${span} s${whose}`,
         }));
         this.marks = marks; // [{time, text}]
+        this.told = -Infinity; // ms
         this.element = html(
             "div",
             { class: "strip" },
@@ -91,7 +96,7 @@ export class Strip {
                     html(
                         "figcaption",
                         {},
-                        html("h4", {}, track.title, " ", (track.unitLabel = html("span", { class: "unit" }))),
+                        html("h3", {}, track.title, " ", (track.unitLabel = html("span", { class: "unit" }))),
                         html(
                             "ul",
                             { class: "traces" },
@@ -141,6 +146,15 @@ export class Strip {
             lines: [0, 1, 2, 3, 4, 5].map((i) => ink(`line-${i}`)),
         };
         this.tracks.forEach((track, i) => this.drawTrack(track, time, wanted[i]));
+        if (Math.abs(performance.now() - this.told) < 1000) return;
+        this.told = performance.now();
+        for (const track of this.tracks) this.tell(track, this.wanted(time)[this.tracks.indexOf(track)]);
+    }
+    // What is seen, for who does not see it: a second apart.
+    tell({ name, unit, lines, canvas }, range) {
+        const ends = range ? `; between ${units.number(range[0], unit)} and ${units.quantity(range[1], unit)}` : "";
+        const now = lines.map(({ label, trace }) => `${label} ${units.quantity(trace.last(), unit)}`);
+        canvas.setAttribute("aria-label", `${name}: ${now.join(", ")}${ends}`);
     }
     // Every five seconds a line; the first track says which.
     drawTimes(pen, track, time, x, height) {
