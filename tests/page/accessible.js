@@ -171,6 +171,26 @@ export async function unnamed(page) {
 }
 
 /**
+ * Signs that nobody sees in forced colours: the browser lays the colour of the page below every letter.
+ *
+ * @param {object} page in forced colours
+ * @returns {Promise<string[]>} buttons and numbers whose letters have that colour
+ */
+export const unseenWhenForced = (page) =>
+    page.evaluate(() => {
+        const spot = document.body.appendChild(document.createElement("i"));
+        spot.style.color = "Canvas";
+        const sheet = getComputedStyle(spot).color;
+        spot.remove();
+        return [...document.querySelectorAll("button, .event-number, .stamp, .letter, .choice span")]
+            .filter((each) => {
+                const { color, forcedColorAdjust } = getComputedStyle(each);
+                return forcedColorAdjust !== "none" && color === sheet;
+            })
+            .map((each) => each.textContent);
+    });
+
+/**
  * Walks a page with the Tab key. A stop must be seen (an outline of 2 px that nothing cuts and that stands out from the
  * ground by 3, WCAG 1.4.11), and it must be read after the one before: below it, or right of it.
  *

@@ -2,7 +2,7 @@
 // node accessible.test.js prepare makes the sheet; node accessible.test.js <claim> checks one claim.
 import assert from "node:assert/strict";
 import { pathToFileURL } from "node:url";
-import { faintLetters, judgedByAxe, unnamed, unroll, walk, watchCanvases } from "./accessible.js";
+import { faintLetters, judgedByAxe, unnamed, unroll, unseenWhenForced, walk, watchCanvases } from "./accessible.js";
 import { watchedPage } from "./chromium.js";
 import { browser, claim, main } from "./claims.js";
 import { file, needleturn, prepared, scenario } from "./reports.js";
@@ -131,6 +131,7 @@ claim("little motion is kept to, and forced colours show what is chosen", async 
         ])
             assert.notEqual(await look(chosen), await look(other), chosen);
     }
+    assert.deepEqual(await unseenWhenForced(page), []);
     assert.deepEqual((await judgedByAxe(page)).broken, []);
 });
 

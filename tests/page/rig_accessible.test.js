@@ -1,7 +1,7 @@
 // How the rig serves who does not see it well, or has no mouse.
 import assert from "node:assert/strict";
 import { pathToFileURL } from "node:url";
-import { faintLetters, judgedByAxe, unnamed, unroll, walk, watchCanvases } from "./accessible.js";
+import { faintLetters, judgedByAxe, unnamed, unroll, unseenWhenForced, walk, watchCanvases } from "./accessible.js";
 import { asked, checkResult, drawn, hasten, lesson, open, packed, rig, settled, slowly } from "./bench.js";
 import { watchedPage } from "./chromium.js";
 import { browser, claim, main } from "./claims.js";
@@ -160,6 +160,7 @@ claim("the rig keeps to little motion, and forced colours show what is chosen", 
     await lesson(page, 3);
     const chosen = page.locator('select[aria-label="Lesson"] option:checked');
     assert.match(await chosen.textContent(), /^3\. /);
+    assert.deepEqual(await unseenWhenForced(page), []);
     assert.deepEqual((await judgedByAxe(page)).broken, []);
 });
 
