@@ -3,7 +3,11 @@ import { html } from "../page/dom.js";
 import { notModelled } from "../page/sheet.js";
 import * as units from "../page/units.js";
 
+/** Seconds of the bench in one of the clock that no device reaches: as fast as the solver goes. */
+export const fastest = 1000;
+
 const speeds = [
+    [fastest, "fast"],
     [1, "1"],
     [0.2, "1/5"],
     [0.05, "1/20"],
@@ -34,6 +38,30 @@ export const speedChoice = (choose) =>
             ),
         ),
     );
+
+/**
+ * Says how fast time runs where that is not what was asked for, or where the most was asked for: once a second.
+ *
+ * @param {Element} pace where it is said
+ * @param {object} [told] pace, a share of what was asked; rate, of real time; speed: of the worker's last frame
+ * @param {boolean} running whether it runs
+ */
+export function tellPace(pace, told, running) {
+    const now = performance.now();
+    if (!running || !told) pace.textContent = "";
+    else if (now - (pace.saidAt ?? 0) > 1000) {
+        pace.saidAt = now;
+        const { speed, rate, pace: share } = told;
+        pace.textContent =
+            speed === fastest
+                ? rate === null
+                    ? ""
+                    : `running at ${Number(rate.toPrecision(2))} \u00d7 real time`
+                : share < 0.95
+                  ? `running at ${share < 0.1 ? share.toFixed(2) : share.toFixed(1)} \u00d7 the pace that was asked for`
+                  : "";
+    }
+}
 
 // What is worked at: all of it is on one screen while a lesson is on.
 const desk = ({ rigs, events, common, ...parts }) => {
@@ -183,7 +211,7 @@ export function layOut(parts) {
                             " runs and pauses, ",
                             html("kbd", {}, "U"),
                             " undoes, ",
-                            html("kbd", {}, "1"),
+                            html("kbd", {}, "0"),
                             " to ",
                             html("kbd", {}, "4"),
                             " choose the speed; on a slider the arrow keys turn.",

@@ -5,10 +5,11 @@ import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { Gestures } from "./gestures.js";
 import { lessonEvents, usualEvents } from "./happenings.js";
-import { layOut, speedChoice } from "./layout.js";
+import { layOut, speedChoice, tellPace } from "./layout.js";
 import { lessonCard } from "./lesson_card.js";
 import { checked } from "./lesson_check.js";
 import { lessons } from "./lessons.js";
+import { LookBack } from "./look_back.js";
 import { asWritten, copyScenario, saveScenario } from "./scenario_files.js";
 import { outletLimits } from "./peaks.js";
 import { answered, ask, tell, worker } from "./solver.js";
@@ -111,6 +112,7 @@ function build(message) {
                     values: kept[0].traces.get(name).values.slice(),
                     first: kept[0].traces.get(name).first,
                     next: kept[0].traces.get(name).next,
+                    past: kept[0].traces.get(name).past.copy(),
                 });
             bench.marks.push(...kept[0].marks.map((mark) => ({ ...mark })));
         }
@@ -229,16 +231,12 @@ function show(now, all) {
             ),
         );
         for (const bench of benches) bench.strip.draw(time, joint);
+        lookBack.show(time);
     }
     clock.textContent = `${time.toFixed(time < 100 ? 2 : 1)} s`;
     runButton.textContent = running ? "\u275a\u275a Pause" : "\u25b6 Run";
     undoButton.disabled = memory === 0;
-    const slow = running && latest?.pace < 0.95;
-    const words = slow
-        ? `running at ${latest.pace < 0.1 ? latest.pace.toFixed(2) : latest.pace.toFixed(1)} \u00d7 the ` +
-          `pace that was asked for`
-        : "";
-    if (pace.textContent !== words) pace.textContent = words;
+    tellPace(pace, latest, running);
 }
 
 // Who wants little motion sees four pictures a second.
@@ -353,6 +351,7 @@ const lessonPicker = html(
     lessons.map(({ title }, i) => html("option", { value: i }, `${i + 1}. ${title}`)),
 );
 
+const lookBack = new LookBack(() => benches.map(({ strip }) => strip));
 const bar = html(
     "div",
     { class: "bar", role: "group", "aria-label": "Time" },
@@ -361,6 +360,7 @@ const bar = html(
     undoButton,
     twinButton,
     projectorButton,
+    lookBack.element,
     clock,
     pace,
 );
@@ -380,8 +380,8 @@ addEventListener("keydown", (event) => {
         run(!running);
     } else if (event.key === "u" || event.key === "U") {
         if (memory > 0) undo();
-    } else if (/^[1-4]$/.test(event.key)) {
-        const input = document.querySelectorAll('input[name="speed"]')[Number(event.key) - 1];
+    } else if (/^[0-4]$/.test(event.key)) {
+        const input = document.querySelectorAll('input[name="speed"]')[Number(event.key)];
         input.checked = true;
         tell({ do: "speed", value: Number(input.value) });
     }

@@ -1,17 +1,20 @@
-// A strip chart of the last half minute: of every column of pixels the highest and the lowest, so that no peak is lost.
+// A strip chart of half a minute, the last or an earlier one: of every column of pixels the highest and the lowest, so
+// that no peak is lost.
 import { html } from "../page/dom.js";
 import { dashes, ink } from "../page/ink.js";
 import * as units from "../page/units.js";
+import { Past } from "./past.js";
 
 const span = 30; // s of simulated time
 const kept = 30_000; // samples, 1 ms apart
 
 /**
- * The last samples of one quantity, 1 ms apart, SI.
+ * The samples of one quantity, 1 ms apart, SI: the last ones, and `past` of all of them.
  */
 export class Trace {
     constructor() {
         this.values = new Float32Array(kept);
+        this.past = new Past();
         this.reset();
     }
     reset(index = 0) {
@@ -23,18 +26,22 @@ export class Trace {
         this.values[index % kept] = value;
         this.next = index + 1;
         this.first = Math.max(this.first, this.next - kept);
+        this.past.put(index, value);
     }
     // Forgets what is later than the sample `index`.
     cut(index) {
-        this.next = Math.max(this.first, Math.min(this.next, index + 1));
+        this.next = Math.min(this.next, index + 1);
+        this.first = Math.min(this.first, this.next);
+        const from = Math.max(this.first, this.past.cut(this.next));
+        for (let i = from; i < this.next; ++i) this.past.put(i, this.values[i % kept]);
     }
     last() {
         return this.next > this.first ? this.values[(this.next - 1) % kept] : undefined;
     }
     // [lowest, highest] from sample a to b, or null.
     extremes(a, b) {
-        let low = Infinity;
-        let high = -Infinity;
+        const older = a < this.first ? this.past.extremes(a, Math.min(b, this.first)) : null;
+        let [low, high] = older ?? [Infinity, -Infinity];
         for (let i = Math.max(a, this.first); i < Math.min(b, this.next); ++i) {
             const value = this.values[i % kept];
             if (value < low) low = value;
@@ -82,10 +89,12 @@ export class Strip {
         this.tracks = tracks.map((track) => ({
             ...track,
             canvas: html("canvas", { role: "img" }),
-            name: `${track.title}, last ${span} s${whose}`,
         }));
         this.marks = marks; // [{time, text}]
+        this.whose = whose;
         this.told = -Infinity; // ms
+        this.look = null; // s, where the cursor is; null: now is looked at
+        this.until = 0; // s, the right end then
         this.element = html(
             "div",
             { class: "strip" },
@@ -100,14 +109,23 @@ export class Strip {
                         html(
                             "ul",
                             { class: "traces" },
-                            track.lines.map((line, i) => html("li", {}, this.sample(i), line.label)),
+                            track.lines.map((line, i) =>
+                                html(
+                                    "li",
+                                    {},
+                                    this.sample(i),
+                                    line.label,
+                                    (line.read = html("span", { class: "value" })),
+                                ),
+                            ),
                         ),
                     ),
                     track.canvas,
                 ),
             ),
-            html("p", { class: "fine axis" }, html("span", {}, `${span} s ago`), html("span", {}, "now")),
+            (this.axis = html("p", { class: "fine axis" }, html("span", {}), html("span", {}))),
         );
+        for (const { canvas } of this.tracks) this.draggable(canvas);
     }
     sample(i) {
         const box = document.createElement("span");
@@ -126,13 +144,63 @@ export class Strip {
     bound({ lowest, highest }) {
         this.tracks[0].limits = [lowest, highest].filter((limit) => limit > 0);
     }
+    // The cursor there, s, and it in sight; null: now again.
+    lookAt(at) {
+        this.look = at;
+        if (at !== null) this.until = Math.min(Math.max(this.until, at), Math.max(at + span, 0));
+    }
+    // Of a canvas: where its times begin, and their width, CSS pixels.
+    room(canvas) {
+        const left = 3.4 * 0.8 * parseFloat(getComputedStyle(document.documentElement).fontSize);
+        return [left, canvas.clientWidth - left - 4];
+    }
+    // What is taken hold of follows the hand; the cursor stands on it.
+    draggable(canvas) {
+        const share = ({ clientX }) => {
+            const [left, wide] = this.room(canvas);
+            return (clientX - canvas.getBoundingClientRect().left - left) / wide;
+        };
+        canvas.addEventListener("pointerdown", (event) => {
+            canvas.setPointerCapture(event.pointerId);
+            if (this.look === null) this.until = this.time;
+            this.dragged = true;
+            this.look = Math.max(0, Math.min(this.time, this.until - span * (1 - share(event))));
+        });
+        canvas.addEventListener("pointermove", (event) => {
+            if (!this.dragged) return;
+            this.until = Math.min(this.time, Math.max(this.look, this.look + span * (1 - share(event))));
+        });
+        for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, () => (this.dragged = false));
+    }
+    // The right end of what is seen, s.
+    end(time) {
+        this.time = time;
+        if (this.look === null) this.until = time;
+        return this.until;
+    }
+    // What stands under the cursor: "outlet 4.14 bar, ..."; of an old stretch the lowest and the highest.
+    readings() {
+        const all = this.tracks.flatMap(({ unit, lines }) =>
+            lines.map((line) => `${line.label} ${line.read.textContent} ${units.label(unit)}`),
+        );
+        return all.join(", ");
+    }
+    read({ unit, lines }) {
+        for (const { trace, read } of lines) {
+            const at = Math.round(this.look * 1000);
+            const seen = this.look === null ? null : (trace.extremes(at, at + 1) ?? [NaN, NaN]);
+            const ends = seen?.map((value) => units.number(value, unit));
+            const words = !seen ? "" : ends[0] === ends[1] ? ends[0] : `${ends[0]} to ${ends[1]}`;
+            if (read.textContent !== words) read.textContent = words;
+        }
+    }
     repaint() {
         this.colors = null;
     }
     // What the scales should hold now: [lowest, highest] of each track.
     wanted(time) {
-        const a = Math.round((time - span) * 1000);
-        const b = Math.round(time * 1000) + 1;
+        const a = Math.round((this.end(time) - span) * 1000);
+        const b = Math.round(this.until * 1000) + 1;
         return this.tracks.map((track) => {
             const all = track.lines.map((line) => line.trace.extremes(a, b)).filter(Boolean);
             return all.length ? [Math.min(...all.map(([low]) => low)), Math.max(...all.map(([, high]) => high))] : null;
@@ -145,14 +213,20 @@ export class Strip {
             limit: ink("fail"),
             lines: [0, 1, 2, 3, 4, 5].map((i) => ink(`line-${i}`)),
         };
-        this.tracks.forEach((track, i) => this.drawTrack(track, time, wanted[i]));
+        const end = this.end(time);
+        this.tracks.forEach((track, i) => this.drawTrack(track, end, wanted[i]));
+        const ends =
+            this.look === null ? [`${span} s ago`, "now"] : [`${(end - span).toFixed(1)} s`, `${end.toFixed(1)} s`];
+        ends.forEach((words, i) => (this.axis.children[i].textContent = words));
         if (Math.abs(performance.now() - this.told) < 1000) return;
         this.told = performance.now();
         for (const track of this.tracks) this.tell(track, this.wanted(time)[this.tracks.indexOf(track)]);
     }
     // What is seen, for who does not see it: a second apart.
-    tell({ name, unit, lines, canvas }, range) {
+    tell({ title, unit, lines, canvas }, range) {
+        if (this.look !== null) return; // the slider that looks back tells it
         const ends = range ? `; between ${units.number(range[0], unit)} and ${units.quantity(range[1], unit)}` : "";
+        const name = `${title}, last ${span} s${this.whose}`;
         const now = lines.map(({ label, trace }) => `${label} ${units.quantity(trace.last(), unit)}`);
         canvas.setAttribute("aria-label", `${name}: ${now.join(", ")}${ends}`);
     }
@@ -231,6 +305,15 @@ export class Strip {
             pen.lineTo(x(mark.time), height - 2);
             pen.stroke();
             pen.setLineDash([]);
+        }
+        this.read(track);
+        if (this.look !== null) {
+            pen.strokeStyle = this.colors.text;
+            pen.lineWidth = 2;
+            pen.beginPath();
+            pen.moveTo(x(this.look), 0);
+            pen.lineTo(x(this.look), height);
+            pen.stroke();
         }
         track.lines.forEach((line, i) => {
             pen.strokeStyle = this.colors.lines[i];

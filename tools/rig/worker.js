@@ -57,7 +57,11 @@ function report(failure) {
     const got = paces.reduce((sum, [, , computed]) => sum + computed, 0);
     const memory = call("rig_remembered", "number", ["number"], benches[0].number);
     reply(
-        { is: "frame", time: time(), running, pace: clock > 0.4 ? got / asked : 1, memory, failure, benches: seen },
+        {
+            ...{ is: "frame", time: time(), running, speed, memory, failure, benches: seen },
+            pace: clock > 0.4 ? got / asked : 1,
+            rate: clock > 0.4 ? got / clock : null, // s of the bench in one of the clock
+        },
         transfer,
     );
 }
@@ -116,7 +120,8 @@ function close() {
 function tick() {
     const now = performance.now();
     if (running && benches.length) {
-        const passed = Math.min(0.1, (now - before) / 1000); // a page that was asleep does not catch up
+        const elapsed = (now - before) / 1000;
+        const passed = Math.min(0.1, elapsed); // a page that was asleep does not catch up
         before = now;
         due += passed * speed;
         const wanted = due;
@@ -129,7 +134,7 @@ function tick() {
             at += step;
             due -= step;
         }
-        paces.push([passed, passed * speed, wanted - due]);
+        paces.push([Math.min(1, elapsed), passed * speed, wanted - due]);
         if (paces.length > 60) paces.shift();
         due = Math.min(0, due); // what the phone cannot do is not done later: time runs slower instead
         if (failure) running = false;
