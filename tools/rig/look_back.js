@@ -14,6 +14,7 @@ export class LookBack {
             max: 0,
             step: 0.1,
             "aria-label": "Look back",
+            title: "Look back over the session",
             oninput: () =>
                 this.to(Number(this.slider.value) < Number(this.slider.max) ? Number(this.slider.value) : null),
         });
