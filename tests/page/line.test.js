@@ -6,6 +6,7 @@ import { claim, main } from "./claims.js";
 import {
     checkLooks,
     checkPaper,
+    checkSheets,
     file,
     open,
     prepared,
@@ -33,7 +34,19 @@ claim("pages of branches, of a pump trip and of stages are quiet, fit their wind
     checkLooks(["branches.html", "trip.html", "staged.html"]),
 );
 
-claim("on paper no chart of a line is cut at an edge or a page break", () => checkPaper([["branches.html", 8]]));
+claim("on paper no chart of a line is cut at an edge or a page break", () =>
+    checkPaper([
+        ["branches.html", 8],
+        ["staged.html", 8],
+        ["trip.html", 6],
+    ]),
+);
+
+claim("lines and stages take six pages of paper at most, with the time of each event", async () => {
+    await checkSheets("branches.html", "nursery-branches.h5");
+    await checkSheets("trip.html", "nursery-pump-trip.h5");
+    await checkSheets("staged.html", "school-staged.h5");
+});
 
 claim("the surge along a branch is that of the results file, pipe after pipe", async () => {
     const page = await open("branches.html");

@@ -197,8 +197,25 @@ export async function checkLooks(names) {
         const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
         assert.ok(content <= window, `${look}: ${content} px in ${window}`);
         assert.deepEqual(await poorContrast(page), [], look);
+        assert.deepEqual(await cutNotes(page), [], look);
     }, names);
 }
+
+// Notes on charts that their frame cuts.
+const cutNotes = (page) =>
+    page.evaluate(() =>
+        [...document.querySelectorAll(".plot")].flatMap((plot) => {
+            const frame = plot.querySelector(".frame").getBoundingClientRect();
+            return [...plot.querySelectorAll(".note, .joint-name")]
+                .filter((note) => {
+                    const { left, right, top, bottom } = note.getBoundingClientRect();
+                    return (
+                        left < frame.left || right > frame.right + 1 || top < frame.top - 5 || bottom > frame.bottom + 4
+                    );
+                })
+                .map((note) => note.textContent);
+        }),
+    );
 
 /**
  * That on paper no chart is cut at an edge or a page break.
@@ -236,14 +253,38 @@ export async function checkPaper(pages) {
         );
         assert.ok(figures.length >= least, `${name}: ${figures.length} figures`);
         for (const figure of figures) {
-            assert.ok(figure.right <= 691, `${figure.title} ends at ${figure.right} px of 690`);
+            // A frame at the very edge is not printed.
+            assert.ok(figure.right <= 689, `${figure.title} ends at ${figure.right} px of 690`);
             assert.ok(figure.height < 1000, `${figure.title} is ${figure.height} px tall`);
             assert.equal(figure.breaks, "avoid", figure.title);
         }
+        assert.deepEqual(await cutNotes(page), [], name);
         const paper = await page.evaluate(() => getComputedStyle(document.documentElement).backgroundColor);
         assert.equal(paper, "rgb(255, 255, 255)");
         await page.close();
     }
+}
+
+/**
+ * That a run fits six sheets of A4 and of Letter, with the time of every event.
+ *
+ * @param {string} name of the page
+ * @param {string} results name of its file
+ */
+export async function checkSheets(name, results) {
+    const page = await open(name);
+    for (const format of ["A4", "Letter"]) {
+        // Chromium writes one such object for each page.
+        const sheets = (await page.pdf({ format })).toString("latin1").match(/\/Type\s*\/Page\b/g).length;
+        assert.ok(sheets >= 2 && sheets <= 6, `${name}: ${sheets} pages of ${format}`);
+    }
+    await page.emulateMedia({ media: "print" });
+    const heads = await page
+        .locator(".verdict .when")
+        .evaluateAll((list) => list.map((head) => head.innerText.replace(/\s+/g, " ")));
+    const times = stored(results, "/events/time");
+    assert.equal(heads.length, times.length);
+    times.forEach((time, i) => assert.ok(heads[i].startsWith(`${i + 1} ${+time.toFixed(2)} s `), heads[i]));
 }
 
 /**

@@ -7,6 +7,7 @@ import { claim, main } from "./claims.js";
 import {
     chart,
     checkPaper,
+    checkSheets,
     everyLook,
     file,
     open,
@@ -222,6 +223,15 @@ claim("on paper no chart of a run is cut at an edge or a page break", () =>
         ["two.html", 8],
     ]),
 );
+
+claim("a run takes six pages of paper at most, with the time of each event", async () => {
+    for (const [name, results] of [
+        ["one", "nursery-air"],
+        ["us", "laundry-commissioning"],
+        ["rest", "nursery-night"],
+    ])
+        await checkSheets(`${name}.html`, `${results}.h5`);
+});
 
 claim("a valve at rest that does not stay fails on the page, stamp and sentence, as the file says", async () => {
     const page = await open("rest.html");

@@ -109,7 +109,7 @@ class Chart {
         };
         return { low: convert("accept.lowest_outlet_pressure"), high: convert("accept.highest_outlet_pressure") };
     }
-    draw(width) {
+    draw(width, tall = height) {
         this.plot?.destroy();
         const { spec, clock } = this;
         const { low, high } = this.limits();
@@ -134,7 +134,7 @@ class Chart {
         this.plot = new uPlot(
             {
                 width,
-                height: spec.short ? 120 : height,
+                height: spec.short ? 120 : tall,
                 legend: { show: false },
                 cursor: { x: false, y: false, points: { show: false }, drag: { x: true, y: false, setScale: false } },
                 select: { show: true },

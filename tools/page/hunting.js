@@ -7,7 +7,7 @@ import * as units from "./units.js";
 
 const stroke = (i) => ({ stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null });
 
-function spectrum(runs, event, width) {
+function spectrum(runs, event, width, height) {
     const shown = runs.map((run) => run.oscillations[event]?.spectrum).filter((s) => s?.amplitude.length);
     if (shown.length === 0) return null;
     const factor = units.factor("Pa");
@@ -21,6 +21,7 @@ function spectrum(runs, event, width) {
     const most = Math.max(...series.flat().map(([, a]) => a), 1e-9);
     return plot({
         width,
+        height,
         title: "Amplitude spectrum of the outlet pressure",
         x: { low: 0, high, label: "frequency, Hz" },
         y: { low: 0, high: most * 1.15, label: `amplitude, ${units.label("Pa")}` },
@@ -40,7 +41,7 @@ function spectrum(runs, event, width) {
     });
 }
 
-function growth(runs, event, width) {
+function growth(runs, event, width, height) {
     const factor = units.factor("Pa");
     const series = runs.map((run) => (run.oscillations[event]?.swings ?? []).map(([t, size]) => [t, size * factor]));
     const all = series.flat();
@@ -63,6 +64,7 @@ function growth(runs, event, width) {
     });
     return plot({
         width,
+        height,
         title: "Swings of the outlet pressure against time",
         x: { low: from, high: to, label: "time, s" },
         y: { low: low / 1.3, high: high * 1.6, label: `peak to peak, ${units.label("Pa")}`, log: true },
@@ -80,7 +82,7 @@ function growth(runs, event, width) {
     });
 }
 
-function portrait(runs, event, width) {
+function portrait(runs, event, width, height) {
     const pressureFactor = units.factor("Pa");
     const liftFactor = units.factor("m");
     const most = 6000;
@@ -117,6 +119,7 @@ function portrait(runs, event, width) {
     };
     return plot({
         width,
+        height,
         title: "Lift of the main valve against outlet pressure",
         x: { ...bounds(0, "Pa"), label: `outlet pressure, ${units.label("Pa")}` },
         y: { ...bounds(1, "m"), label: `lift, ${units.label("m")}` },
@@ -152,9 +155,10 @@ function words(run, event) {
  * @param {object[]} runs of class Run
  * @param {number} event index of the event
  * @param {number} width of the drawings, CSS pixels
+ * @param {number} height of them, CSS pixels
  * @returns {Element} spectrum, growth or decay, and phase portrait of that event
  */
-export function hunting(runs, event, width) {
+export function hunting(runs, event, width, height) {
     const panel = (title, drawing) =>
         html(
             "figure",
@@ -192,10 +196,10 @@ export function hunting(runs, event, width) {
             { class: "panels" },
             panel(
                 "Spectrum of the outlet pressure, dominant frequency named",
-                oscillates ? spectrum(runs, event, width) : null,
+                oscillates ? spectrum(runs, event, width, height) : null,
             ),
-            panel("Swings, and the growth or decay fitted to them", growth(runs, event, width)),
-            panel("Lift against outlet pressure; the dot is the end", portrait(runs, event, width)),
+            panel("Swings, and the growth or decay fitted to them", growth(runs, event, width, height)),
+            panel("Lift against outlet pressure; the dot is the end", portrait(runs, event, width, height)),
         ),
     );
 }

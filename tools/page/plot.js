@@ -172,15 +172,19 @@ export const dots = (points, attributes) => (place) =>
  * @param {object} [attributes] of it
  * @returns {(place: object) => SVGElement[]} a layer of plot()
  */
-export const note = (a, b, text, attributes) => (place) => [
-    svg(
-        "text",
-        {
-            class: "note",
-            x: Math.min(Math.max(place.x(a), place.left + 4), place.right - 4),
-            y: place.y(b),
-            ...attributes,
-        },
-        text,
-    ),
-];
+export const note = (a, b, text, attributes) => (place) => {
+    // Within the frame on both sides: bold letters of 12 px are 7.2 px wide on average.
+    const room = 4 + (attributes?.["text-anchor"] === "middle" ? 3.6 * text.length : 0);
+    return [
+        svg(
+            "text",
+            {
+                class: "note",
+                x: Math.min(Math.max(place.x(a), place.left + room), place.right - room),
+                y: place.y(b),
+                ...attributes,
+            },
+            text,
+        ),
+    ];
+};

@@ -53,7 +53,7 @@ export function runPage(told) {
     // ---- Parts that are written anew when the units change
 
     const answer = html("section", { class: "answer", "aria-label": "Verdict" });
-    const figureBox = html("div", { class: "figures-grid" });
+    const figureBox = html("div", { class: `figures-grid ${compared ? "" : "one"}` });
     const huntingBox = html("div", {});
     const surgeBox = html("div", {});
     const settingsBox = html("div", { class: "settings-grid" });
@@ -127,7 +127,7 @@ export function runPage(told) {
     })();
 
     function showHunting(paper) {
-        const width = Math.max(280, Math.min(460, panelWidth(paper ? 2 : 3, paper)));
+        const width = paper ? panelWidth(3, paper) : Math.max(280, Math.min(460, panelWidth(3)));
         eventPicker.replaceChildren(
             ...runs[0].events.map((event, i) =>
                 html(
@@ -139,7 +139,7 @@ export function runPage(told) {
                 ),
             ),
         );
-        huntingBox.replaceChildren(hunting(runs, huntingEvent, width));
+        huntingBox.replaceChildren(hunting(runs, huntingEvent, width, paper ? 200 : 260));
     }
 
     // ---- Drawings, charts, player
@@ -286,14 +286,17 @@ export function runPage(told) {
     onPaper(
         (width) => {
             if (clock.from === opened[0] && clock.to === opened[1]) ((hidden = opened), clock.show(0, clock.end));
-            charts.draw(width);
+            // The first across the sheet, the others two by two.
+            charts.charts.forEach((chart, i) => (i ? chart.draw(width / 2 - 6, 140) : chart.draw(width, 165)));
             showPanels(width);
+            dispatchEvent(new Event("resize")); // drawings fit their letters to it
         },
         () => {
             if (hidden) clock.show(...hidden);
             hidden = null;
             charts.draw();
             showPanels();
+            dispatchEvent(new Event("resize"));
         },
     );
 }

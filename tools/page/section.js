@@ -254,7 +254,10 @@ export class Section {
         }
         const full = strokes / (stage.fullLift * 1000);
         const against = glass.half / (stage.glass * 1000) / full;
-        glass.title.textContent = `stem, ${against >= 10 ? Math.round(against) : against.toFixed(1)}\u00d7 larger`;
+        glass.title.replaceChildren(
+            `stem, ${against >= 10 ? Math.round(against) : against.toFixed(1)}\u00d7`,
+            svg("tspan", { class: "more" }, " larger"),
+        );
         this.note.textContent =
             (this.exaggeration
                 ? `Lift is drawn ${this.exaggeration.toFixed(1)} times as large as the seat beside it`

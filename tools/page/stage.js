@@ -151,6 +151,7 @@ export class StageView {
             opening: at("opening_control"),
             closing: at("closing_control"),
             fullTurns: this.fullTurns,
+            bleed: run.at(`${name}.bleed`, time),
             cock: run.at(`${name}.cock`, time),
             outletCock: run.at(`${name}.outlet_cock`, time),
         });

@@ -57,6 +57,16 @@ function yardstickNote(row) {
     return `if sudden, a ${row.sudden_change < 0 ? "drop" : "rise"} to ${where}: event ${row.event}`;
 }
 
+// In rows of at most this width; each but the last ends with a blank. Bold letters of 12 px are 7.2 px wide on average.
+function wrapped(words, width) {
+    const rows = [""];
+    for (const word of words.split(" ")) {
+        if (rows.at(-1) && 7.2 * (rows.at(-1).length + word.length) > width) rows.push("");
+        rows.push(`${rows.pop()}${word} `);
+    }
+    return rows.map((row, i) => (i < rows.length - 1 ? row : row.trimEnd()));
+}
+
 function envelope(runs, name, width) {
     const found = runs.map((run) => routes(run).find((route) => called(route) === name));
     const lines = found.map((route) => (route ? along(route) : { highest: [], lowest: [], joints: [], length: 0 }));
@@ -96,7 +106,10 @@ function envelope(runs, name, width) {
                     ? [
                           hatching(`M${left},${y(vapour)}H${right}V${bottom}H${left}Z`, 0),
                           svg("line", { class: "limit", x1: left, x2: right, y1: y(vapour), y2: y(vapour) }),
-                          svg("text", { class: "note", x: left + 6, y: y(vapour) - 5 }, "vapour pressure"),
+                          // Said by the note on what a sudden change would do where that ends here.
+                          shown && event.sudden_bound === "vapour pressure"
+                              ? []
+                              : svg("text", { class: "note", x: left + 6, y: y(vapour) - 5 }, "vapour pressure"),
                       ]
                     : [],
             ({ x, left, right, top, bottom }) =>
@@ -136,18 +149,22 @@ function envelope(runs, name, width) {
             }),
             ({ left, right, top, bottom, y }) => {
                 if (sudden === null) return [];
-                const note = (at, arrow) =>
+                const note = (arrow) => wrapped(`${arrow}${yardstickNote(event)}`, right - left - 12);
+                const write = (rows, at) =>
                     svg(
                         "text",
-                        { class: "note", x: right - 6, y: at, "text-anchor": "end" },
-                        `${arrow}${yardstickNote(event)}`,
+                        { class: "note", "text-anchor": "end" },
+                        rows.map((row, i) => svg("tspan", { x: right - 6, y: at(i, rows.length) }, row)),
                     );
+                // The first row over the line, more of them under it.
                 if (shown)
                     return [
                         svg("line", { class: "limit", x1: left, x2: right, y1: y(sudden), y2: y(sudden) }),
-                        note(y(sudden) - 5, ""),
+                        write(note(""), (i) => y(sudden) - 5 + i * 14 + (i > 0 ? 5 : 0)),
                     ];
-                return event.sudden_change > 0 ? [note(top + 14, "\u2191 ")] : [note(bottom - 20, "\u2193 ")];
+                return event.sudden_change > 0
+                    ? [write(note("\u2191 "), (i) => top + 14 + i * 14)]
+                    : [write(note("\u2193 "), (i, rows) => bottom - 20 - (rows - 1 - i) * 14)];
             },
         ],
     });
