@@ -235,6 +235,73 @@ claim("the letters of a window keep apart, and a narrow one is amber", async () 
     assert.equal(await (await open("wide.html")).locator(".overall .stamp.pass").count(), 1);
 });
 
+// "0.25 turns" as a hand counts them: "1/4 turn"; what is no eighth stays.
+const spoken = (turns) => {
+    const [whole, part] = [Math.floor(turns), (turns % 1) * 8];
+    if (part % 1) return `${turns} turns`;
+    const fraction = { 0: "", 2: "1/4", 4: "1/2", 6: "3/4" }[part] ?? `${part}/8`;
+    const figure = [whole || !part ? whole : "", fraction].filter((one) => one !== "").join(" ");
+    return `${figure} ${turns <= 1 ? "turn" : "turns"}`;
+};
+const inWords = (printed) =>
+    printed
+        .replaceAll(/main\.(\w+)_control/g, "$1 control")
+        .replaceAll(/([\d.]+) turns/g, (_, turns) => spoken(Number(turns)));
+
+claim("why a setting is recommended, in a narrow place too, is told as the program prints it", async () => {
+    for (const [name, found] of [
+        ["window", 3],
+        ["narrow", 2],
+    ]) {
+        const printed = readFileSync(file(`${name}.txt`), "utf8");
+        const [, head, list] = /(Why this one, [^:]*):\n((?: {2}.*\n)+)/.exec(printed);
+        const lines = list.trim().split("\n");
+        assert.equal(lines.length, found, list);
+        const page = await open(`${name}.html`);
+        assert.equal(await page.locator(".answer h3", { hasText: head }).count(), 1);
+        const said = await page.locator(".why li").allTextContents();
+        assert.deepEqual(
+            said.map((line) => line.replace(/\s+/g, " ").toLowerCase()),
+            lines.map((line) => `${inWords(line.trim())}.`.toLowerCase()),
+        );
+        // The margin of the recommended setting is the one in the file.
+        const left = stored(`${name}.h5`, "/margin")[stored(`${name}.h5`, "/recommended").indexOf(1)];
+        assert.ok(said[0].includes(`${(100 * left).toFixed(0)}\u00a0% of its nearest limit left`), said[0]);
+    }
+    // The headline is words and turns as hands count them, on the page of a narrow window too.
+    for (const [name, words] of [
+        ["window", "\u2713 Recommended: opening control 1/4 turn, closing control 1 5/8 turns"],
+        ["narrow", "! Recommended: opening control 0.35 turns"],
+    ])
+        assert.equal(await spaced((await open(`${name}.html`)).locator(".overall")), words);
+});
+
+claim("the recommended mark lies on top, clear of its ring, and the axes of needles count eighths", async () => {
+    for (const width of [390, 1440]) {
+        const page = await open("window.html", { width });
+        await page.locator(".pointable").first().scrollIntoViewIfNeeded();
+        const { top, ring, size, names, labels } = await page.locator(".pointable").evaluate((svg) => {
+            const mark = svg.querySelector(".recommended");
+            const box = mark.getBoundingClientRect();
+            const shown = svg.querySelector(".picked");
+            shown.style.visibility = "hidden";
+            const at = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+            return {
+                top: at === mark,
+                ring: shown.r.baseVal.value,
+                size: mark.getBBox().height / 2,
+                names: [...svg.querySelectorAll("text.tick")].map((tick) => tick.textContent),
+                labels: [...svg.querySelectorAll("text.axis")].map((label) => label.textContent),
+            };
+        });
+        assert.ok(top, `${width} px: something lies on the mark`);
+        assert.ok(ring >= size + 2, `${ring}, ${size}`);
+        assert.deepEqual(labels, ["opening control, turns from seated", "closing control, turns from seated"]);
+        for (const name of ["1/8", "1/4", "1/2", "1", "2"]) assert.ok(names.includes(name), `${name}: ${names}`);
+        assert.ok(!names.some((name) => name.includes(".")), `${names}`);
+    }
+});
+
 claim("the turn window shows what the program printed, and every setting that it ran", async () => {
     const page = await open("window.html");
     const printed = readFileSync(file("window.txt"), "utf8");
@@ -242,9 +309,9 @@ claim("the turn window shows what the program printed, and every setting that it
     const found = [...printed.matchAll(/^ {2}(main\.\w+) (\S+) to (\S+) turns$/gm)];
     assert.equal(found.length, 2);
     for (const [, needle, low, high] of found)
-        assert.ok(said.includes(`${needle} ${low} to ${high} turns`), `${needle}: ${said}`);
-    for (const [, turns] of printed.matchAll(/^ {2}main\.\w+_control (\S+) turns$/gm))
-        assert.ok(said.includes(`control ${turns} turn`), turns);
+        assert.ok(said.includes(`${inWords(needle)} ${low} to ${high} turns`), `${needle}: ${said}`);
+    for (const [, setting] of printed.matchAll(/^ {2}(main\.\w+_control \S+ turns)$/gm))
+        assert.ok(said.includes(inWords(setting)), setting);
     const passed = stored("window.h5", "/passed");
     const drawing = page.locator(".pointable");
     assert.equal(await drawing.locator("circle.dot, path.recommended").count(), passed.filter((p) => p === 1).length);
@@ -275,7 +342,7 @@ claim("a sweep of two turns has a chart for each amount of air, and reads off wh
     assert.equal(await page.locator(".pointable circle.dot").count(), passed.filter((p) => p === 1).length);
     await page.locator(".pointable").nth(1).focus();
     await page.keyboard.press("ArrowRight");
-    assert.match(await page.locator(".reading").textContent(), /opening_control 3\sturns.*air_in_cover 30\smL: \S/);
+    assert.match(await page.locator(".reading").textContent(), /^opening control 3\sturns.*air in cover 30\smL: \S/);
 });
 
 await main(() => prepared(prepare));

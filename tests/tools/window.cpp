@@ -5,9 +5,12 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <stdexcept>
 #include <string>
+#include <vector>
 
 using namespace needleturn;
 
@@ -51,6 +54,41 @@ TEST_CASE("a needle's window ends where a run breaks a limit, to a twentieth of 
     CHECK(window.runs < window.grid_runs);
     REQUIRE(window.margins.size() == 1);
     CHECK(window.margins.front().fraction > 0);
+}
+
+TEST_CASE("why a setting is recommended are the settings of the grid and what lies beside them") {
+    const auto asked = question();
+    const auto window = find_turn_window(asked);
+    REQUIRE(window.choice);
+    const auto& choice = *window.choice;
+    const auto turns = coarse_turns(asked.fewest, asked.most);
+    // Counted anew from all settings that were run: of one needle the grid is its steps.
+    std::vector<const Tried*> grid;
+    for (const double t : turns)
+        for (const auto& tried : window.tried)
+            if (tried.turns.front() == t)
+                grid.push_back(&tried);
+    REQUIRE(grid.size() == turns.size());
+    CHECK(choice.grid == grid.size());
+    std::size_t good = 0;
+    double most = 0;
+    for (std::size_t i = 0; i < grid.size(); ++i) {
+        if (grid[i]->breach)
+            continue;
+        ++good;
+        most = std::max(most, grid[i]->margin);
+        if (turns[i] == window.recommended.front()) {
+            CHECK(choice.recommended.left == grid[i]->margin);
+            const bool first = i == 0, last = i + 1 == grid.size();
+            CHECK(choice.recommended.beside == std::size_t{!first} + std::size_t{!last});
+            CHECK(choice.recommended.kept
+                  == std::size_t{!first && !grid[i - 1]->breach}
+                         + std::size_t{!last && !grid[i + 1]->breach});
+        }
+    }
+    CHECK(choice.good == good);
+    CHECK(choice.recommended.left >= 0.75 * most);
+    CHECK(choice.more_left.has_value() == (most > choice.recommended.left));
 }
 
 TEST_CASE("a window over a range of supply pressure is no wider than without and holds at both ends of the "

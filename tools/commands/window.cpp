@@ -90,6 +90,35 @@ std::string breach_text(const std::optional<Breach>& breach, scenarios::UnitSyst
     return what + with_condition(breach->condition);
 }
 
+/// "main.opening_control 0.25 turns, main.closing_control 2 turns: 24 % of its nearest limit left, and 1 of 4 settings a step away
+/// keep every limit"
+std::string candidate_text(const WindowQuestion& question, const Candidate& candidate) {
+    std::string where;
+    for (std::size_t i = 0; i < candidate.turns.size(); ++i)
+        where += fmt::format("{}{} {} turns", i > 0 ? ", " : "", question.needles[i],
+                             turns_text(candidate.turns[i]));
+    return fmt::format(
+        "{}: {:.0f} % of its nearest limit left; {} of {} settings a step away keep every limit", where,
+        100 * candidate.left, candidate.kept, candidate.beside);
+}
+
+/// Why the recommended setting is that one.
+std::string choice_text(const WindowQuestion& question, const Choice& choice) {
+    std::string text =
+        fmt::format("\nWhy this one, of the {} of {} settings of a coarse grid that keep every limit:\n"
+                    "  {}\n",
+                    choice.good, choice.grid, candidate_text(question, choice.recommended));
+    if (choice.more_left)
+        text += fmt::format("  leaves most, but has no more room: {}\n",
+                            candidate_text(question, *choice.more_left));
+    if (choice.more_room)
+        text += fmt::format("  has more room, but leaves less than three quarters of the most: {}\n",
+                            candidate_text(question, *choice.more_room));
+    else
+        text += "  none has more room about it\n";
+    return text;
+}
+
 /// What was found, several lines.
 std::string window_text(const scenarios::Scenario& scenario, const WindowQuestion& question,
                         const TurnWindow& window) {
@@ -104,6 +133,8 @@ std::string window_text(const scenarios::Scenario& scenario, const WindowQuestio
     for (const auto& margin : window.margins)
         text += fmt::format("  {:<24} {:>4.0f} % left: {}\n", scenarios::entry_of(margin.limit).name,
                             100 * margin.fraction, margin_text(margin, units));
+    if (window.choice)
+        text += choice_text(question, *window.choice);
     if (window.found) {
         text += "\nWindow of each, the others as recommended:\n";
         for (const auto& needle : window.needles) {

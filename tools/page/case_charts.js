@@ -2,7 +2,7 @@
 import { ways } from "./case_list.js";
 import { html, svg } from "./dom.js";
 import { dashes } from "./ink.js";
-import { hatching, plot } from "./plot.js";
+import { hatching, inEighths, plot } from "./plot.js";
 import { pointable } from "./pointer.js";
 import { marked } from "./setting_marks.js";
 import * as units from "./units.js";
@@ -119,16 +119,14 @@ function axisOf(key, cases) {
         };
     const of = (value) => units.convert(value, unit);
     const label = unit === "turns" ? `${key.name}, turns from seated` : labelled(key.name, unit);
-    return {
-        of,
-        axis: {
-            ...reach(
-                cases.map(({ at }) => of(at[key.name])),
-                true,
-            ),
-            label,
-        },
+    const axis = {
+        ...reach(
+            cases.map(({ at }) => of(at[key.name])),
+            true,
+        ),
+        label,
     };
+    return { of, axis: unit === "turns" ? inEighths(axis) : axis };
 }
 
 // Every dash of ink.js once; drawn where two neighbours both have a value.

@@ -1,5 +1,6 @@
 // Small drawings of one quantity against another, in SVG: crisp on paper, and their hatching reads without colour.
 import { svg } from "./dom.js";
+import { eighths } from "./units.js";
 
 /**
  * @param {number} low end of an axis
@@ -27,14 +28,27 @@ const logTicks = (low, high) => {
 };
 
 // Marked lines of a logarithmic axis too near to each other keep only the decades' names.
-const named = (ticks, x, apart) => {
+const named = (ticks, x, apart, show) => {
     let last = -Infinity;
     return ticks.map((value) => {
         if (Math.abs(x(value) - last) < apart) return "";
         last = x(value);
-        return plain(value);
+        return show(value);
     });
 };
+
+/**
+ * @param {object} axis low, high, log of an axis of turns
+ * @returns {object} the axis with its ticks and their names in eighths, where the range has two of them
+ */
+export function inEighths(axis) {
+    const { low, high, log } = axis;
+    const step = [1 / 8, 1 / 4, 1 / 2, 1, 2, 5].find((one) => (high - low) / one <= 8) ?? 10;
+    const marks = [];
+    if (log) for (let k = Math.ceil(Math.log2(low)); 2 ** k <= high; ++k) marks.push(2 ** k);
+    else for (let k = Math.ceil(low / step); k * step <= high; ++k) marks.push(k * step);
+    return { ...axis, show: (value) => eighths(value, 1e-6, 6), ...(marks.length > 1 ? { ticks: marks } : {}) };
+}
 
 const plain = (value) => String(+value.toPrecision(6)).replace("-", "\u2212");
 
@@ -77,7 +91,7 @@ export function hatching(d, kind, attributes) {
 /**
  * One quantity against another.
  *
- * @param {object} what width and height in CSS pixels; x and y: low, high, label, log, y also ticks, x
+ * @param {object} what width and height in CSS pixels; x and y: low, high, label, log, ticks, show of a tick, x
  * also names of the places 0, 1, ...; title; layers:
  * functions of the place ({ x, y, left, right, top, bottom }, drawing units) that return elements; place, if given,
  * is told the same
@@ -99,12 +113,10 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
     tell?.(place);
     const xTicks = x.names
         ? x.names.map((_, i) => i)
-        : x.log
-          ? logTicks(x.low, x.high)
-          : ticks(x.low, x.high, Math.max(2, (right - left) / 70));
+        : (x.ticks ?? (x.log ? logTicks(x.low, x.high) : ticks(x.low, x.high, Math.max(2, (right - left) / 70))));
     const yTicks =
         y.ticks ?? (y.log ? logTicks(y.low, y.high) : ticks(y.low, y.high, Math.max(2, (bottom - top) / 42)));
-    const xNames = x.names ?? named(xTicks, place.x, 30);
+    const xNames = x.names ?? named(xTicks, place.x, 30, x.show ?? plain);
     const clip = `clip-${Math.random().toString(36).slice(2)}`;
     return svg(
         "svg",
@@ -116,7 +128,11 @@ export function plot({ width, height = 260, x, y, layers, title, place: tell }) 
         ]),
         yTicks.map((value) => [
             svg("line", { class: "grid", x1: left, x2: right, y1: place.y(value), y2: place.y(value) }),
-            svg("text", { class: "tick", x: left - 7, y: place.y(value) + 4, "text-anchor": "end" }, plain(value)),
+            svg(
+                "text",
+                { class: "tick", x: left - 7, y: place.y(value) + 4, "text-anchor": "end" },
+                (y.show ?? plain)(value),
+            ),
         ]),
         svg(
             "g",

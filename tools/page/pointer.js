@@ -32,7 +32,7 @@ export function pointable(drawing, points, { along = false, label, pick, chosen 
     drawing.setAttribute("aria-valuemax", String(points.length));
     drawing.setAttribute("aria-label", `${drawing.getAttribute("aria-label")}. ${label}`);
     drawing.classList.add("pointable");
-    const mark = along ? svg("line", { class: "picked", y1: 14, y2: 14 }) : svg("circle", { class: "picked", r: 9 });
+    const mark = along ? svg("line", { class: "picked", y1: 14, y2: 14 }) : svg("circle", { class: "picked", r: 12 });
     drawing.append(mark);
     let at = 0;
     const show = (index) => {

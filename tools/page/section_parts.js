@@ -209,7 +209,8 @@ export class SpeedControl {
         const gap = 1 + 5 * Math.min(1, turns / fullTurns);
         this.left.setAttribute("transform", `translate(${3 - gap} 0)`);
         this.right.setAttribute("transform", `translate(${gap - 3} 0)`);
-        write(this.turns, "", String(+turns.toFixed(2)), turns === 1 ? " turn" : " turns");
+        const [figure, name] = units.turns(turns, 5e-3, 2).split(/\u00a0(?=turn)/);
+        write(this.turns, "", figure, ` ${name}`);
         this.working.textContent = works ? this.does : "";
         this.element.classList.toggle("works", works);
     }

@@ -1,5 +1,5 @@
 // The settings that a window or a sweep has tried, and what is not kept first at each.
-import { casesOf, kindOf } from "./case_list.js";
+import { casesOf, kindOf, rowsOf } from "./case_list.js";
 import { limits, parsed } from "./finding.js";
 import * as units from "./units.js";
 
@@ -65,6 +65,46 @@ export function marginWords({ limit, left, worst, bound, condition }) {
     const most = `${at_least ? "at least" : "at most"} ${units.small(bound, unit)}`;
     const corner = condition ? ` with ${units.told(condition)}` : "";
     return `${name} ${(100 * left).toFixed(0)}\u00a0% left: ${reached} of ${most}${corner}`;
+}
+
+/**
+ * A key as a reader calls it, with its stage where that leaves it open: "opening control".
+ *
+ * @param {string} key of a scenario
+ * @param {string[]} all keys beside it
+ * @returns {string} its name
+ */
+export function calledKey(key, all) {
+    const last = (one) => one.replace(/^.*\./, "");
+    const alone = all.filter((other) => last(other) === last(key)).length < 2;
+    return (alone ? last(key) : key.replaceAll(".", " ")).replaceAll("_", " ");
+}
+
+/**
+ * Why the recommended setting is that one, as the print-out of `needleturn window` says it.
+ *
+ * @param {object} study a window
+ * @param {(at: object) => string} setting the words for turns by key
+ * @returns {?{head: string, lines: string[]}} null: no setting is good, or the file is of an older program
+ */
+export function choiceWords(study, setting) {
+    const [best, ...others] = rowsOf(study.tables.choice);
+    if (!best) return null;
+    const said = (row) =>
+        `${setting(row)}: ${(100 * row.left).toFixed(0)}\u00a0% of its nearest limit left; ` +
+        `${row.kept} of ${row.beside} settings a step away keep every limit`;
+    const lead = {
+        "more left": "leaves most, but has no more room",
+        "more room": "has more room, but leaves less than three quarters of the most",
+    };
+    return {
+        head: `Why this one, of the ${best.good} of ${best.grid} settings of a coarse grid that keep every limit`,
+        lines: [
+            said(best),
+            ...others.map((row) => `${lead[row.role]}: ${said(row)}`),
+            ...(others.some(({ role }) => role === "more room") ? [] : ["none has more room about it"]),
+        ],
+    };
 }
 
 /**

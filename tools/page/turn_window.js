@@ -3,11 +3,11 @@
 import { breachWords, breaks } from "./case_list.js";
 import { html, svg } from "./dom.js";
 import { headline } from "./headline.js";
-import { hatching, plot, trace } from "./plot.js";
+import { hatching, inEighths, plot, trace } from "./plot.js";
 import { pointable } from "./pointer.js";
 import { diamond, marked, regions } from "./setting_marks.js";
 import { panelWidth } from "./sheet.js";
-import { marginsOf, marginWords, triedOf, windowOf } from "./tried_settings.js";
+import { calledKey, choiceWords, marginsOf, marginWords, triedOf, windowOf } from "./tried_settings.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
@@ -89,7 +89,7 @@ export function turnWindow(study) {
         });
     }
 
-    const named = (key) => key.replace(/^.*\./, "").replaceAll("_", " ");
+    const named = (key) => calledKey(key, [...keys, ...extra]);
 
     // "6 % of a limit left with main.air_in_cover=10 mL": of the nearest limit, where it comes nearest.
     function worstCorner(margins) {
@@ -107,7 +107,7 @@ export function turnWindow(study) {
                 const { low, high } = windowOf(tried, keys, key);
                 const side = ({ bad }) => (bad ? breachWords(bad.breach) : "not tried");
                 lines.push(
-                    sentence(`${key} ${exact(low.good)} to ${said(key, high.good)}`, [
+                    sentence(`${named(key)} ${units.eighths(low.good)} to ${said(key, high.good)}`, [
                         ", the others as recommended.",
                         html("br"),
                         "Fewer: ",
@@ -124,6 +124,7 @@ export function turnWindow(study) {
         const margins = marginsOf(study);
         const doubts = reserves();
         const settings = (at) => keys.map((key) => `${named(key)} ${said(key, at[key])}`).join(", ");
+        const why = choiceWords(study, settings);
         const words = best
             ? html(
                   "p",
@@ -141,6 +142,16 @@ export function turnWindow(study) {
             best?.breach
                 ? html("p", { class: "broken" }, `It breaks first: ${breachWords(best.breach)}.`)
                 : html("ul", { class: "sentences" }, lines),
+            ...(why
+                ? [
+                      html("h3", {}, why.head),
+                      html(
+                          "ul",
+                          { class: "sentences why" },
+                          why.lines.map((line) => html("li", {}, `${line[0].toUpperCase()}${line.slice(1)}.`)),
+                      ),
+                  ]
+                : []),
             ...(margins.length
                 ? [
                       html("h3", { "aria-level": "2" }, "How near it comes to each limit, at worst"),
@@ -188,13 +199,10 @@ export function turnWindow(study) {
         const edge = log ? (high / low) ** 0.06 : (high - low) * 0.06;
         return { low: log ? low / edge : low - edge, high: log ? high * edge : high + edge, log };
     };
-    const axis = (list, key) => ({
-        ...reach(list, key),
-        label:
-            unitOf(key) === "turns"
-                ? `${key}, turns from seated`
-                : [key, units.label(unitOf(key))].filter(Boolean).join(", "),
-    });
+    const axis = (list, key) =>
+        unitOf(key) === "turns"
+            ? inEighths({ ...reach(list, key), label: `${named(key)}, turns from seated` })
+            : { ...reach(list, key), label: [named(key), units.label(unitOf(key))].filter(Boolean).join(", ") };
 
     function plane(list, [a, b], caption, width, { first, paper }) {
         let place;
@@ -245,7 +253,7 @@ export function turnWindow(study) {
                     ? ""
                     : `, ${(t.margin * 100).toFixed(0)}\u00a0% of the nearest limit left`;
             reading.textContent =
-                `${[...keys, ...extra].map((key) => `${key} ${said(key, t.at[key])}`).join(", ")}: ` +
+                `${[...keys, ...extra].map((key) => `${named(key)} ${said(key, t.at[key])}`).join(", ")}: ` +
                 `${t.breach ? breachWords(t.breach) : "keeps every limit"}${left}.`;
             show(i);
         };
@@ -272,7 +280,7 @@ export function turnWindow(study) {
         const drawing = plot({
             width,
             height: 300,
-            title: `Margin against ${key}`,
+            title: `Margin against ${named(key)}`,
             x: axis(list, key),
             y: {
                 low: low - (high - low) * 0.12,
@@ -319,7 +327,7 @@ export function turnWindow(study) {
         });
         const pick = (i) => {
             reading.textContent =
-                `${key} ${said(key, list[i].at[key])}: ` +
+                `${named(key)} ${said(key, list[i].at[key])}: ` +
                 `${list[i].breach ? breachWords(list[i].breach) : `keeps every limit, ${margins[i].toFixed(0)}\u00a0% of the nearest left`}.`;
             show(i);
         };
@@ -332,7 +340,7 @@ export function turnWindow(study) {
         return html(
             "figure",
             { class: "panel" },
-            html("figcaption", {}, `What is left of the nearest limit against ${key}`),
+            html("figcaption", {}, `What is left of the nearest limit against the ${named(key)}`),
             drawing,
         );
     }
@@ -348,17 +356,14 @@ export function turnWindow(study) {
                     pair,
                     list: tried.filter((t) => rest.every((key) => t.at[key] === best.at[key])),
                     caption: rest.length
-                        ? `With ${rest.map((key) => `${key} ${said(key, best.at[key])}`).join(", ")}`
+                        ? `With ${rest.map((key) => `${named(key)} ${said(key, best.at[key])}`).join(", ")}`
                         : "Both needles",
                 };
             });
         }
         const groups = new Map();
         for (const t of tried) {
-            const words =
-                extra
-                    .map((key) => `${key.replace(/^.*\./, "").replaceAll("_", " ")} ${said(key, t.at[key])}`)
-                    .join(", ") || "Both keys";
+            const words = extra.map((key) => `${named(key)} ${said(key, t.at[key])}`).join(", ") || "Both keys";
             if (!groups.has(words)) groups.set(words, []);
             groups.get(words).push(t);
         }

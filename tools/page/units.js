@@ -89,6 +89,7 @@ const minus = (text) => (/[1-9]/.test(text) ? text.replace("-", "\u2212") : text
  */
 export function number(value, unit, finer = 0) {
     if (value === null || value === undefined || !Number.isFinite(value)) return "\u2013";
+    if (unit === "turns") return eighths(value, 5e-3);
     return minus(convert(value, unit).toFixed(Math.max(decimals(unit) + finer, 0)));
 }
 
@@ -129,6 +130,32 @@ export function ofKey(key, unit) {
 }
 
 /**
+ * "1 1/2", as the trade says it.
+ *
+ * @param {number} value turns
+ * @param {number} [near] within which it counts as eighths of a turn
+ * @param {number} [digits] that are told of others
+ * @returns {string} the number alone
+ */
+export function eighths(value, near = 1e-6, digits = 3) {
+    const parts = Math.round(value * 8);
+    if (Math.abs(parts / 8 - value) > near || parts < 0) return minus(String(+value.toPrecision(digits)));
+    const [whole, part] = [Math.floor(parts / 8), parts % 8];
+    const fraction = ["", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8"][part];
+    return [whole || !part ? String(whole) : "", fraction].filter(Boolean).join("\u00a0");
+}
+
+/**
+ * @param {number} value turns
+ * @param {...number} how as of eighths()
+ * @returns {string} "1/8 turn", "1 5/8 turns"
+ */
+export const turns = (value, ...how) => {
+    const figure = eighths(value, ...how);
+    return `${figure}\u00a0${/^(1|\d\/\d)$/.test(figure) ? "turn" : "turns"}`;
+};
+
+/**
  * As few digits as tell values of a study apart.
  *
  * @param {number} value SI
@@ -137,7 +164,8 @@ export function ofKey(key, unit) {
  * @returns {string} number and unit, as shown
  */
 export function rounded(value, unit, digits = 4) {
-    const name = unit === "turns" && value === 1 ? "turn" : label(unit);
+    if (unit === "turns") return turns(value, 1e-6, digits);
+    const name = label(unit);
     return minus(String(+convert(value, unit).toPrecision(digits))) + (name ? `\u00a0${name}` : "");
 }
 
@@ -150,6 +178,7 @@ export function rounded(value, unit, digits = 4) {
 export const told = (text) =>
     (typeof text === "string" ? text : text[system])
         .replaceAll("->", "\u2192")
+        .replace(/(\d+(?:\.\d+)?) turns?\b/g, (_, value) => turns(Number(value), 1e-6, 4))
         .replace(/(\d) (?=[a-z%])/gi, "$1\u00a0"); // no line ends between a number and its unit
 
 // ---- Settings, as a resolved scenario spells them in SI.
@@ -179,6 +208,6 @@ export function setting(key, text) {
     if (parsed.unit === "1") return trim(parsed.value);
     const unit = ofKey(key, spelt[parsed.unit]);
     if (!chosenInSettings.has(parsed.unit)) return `${trim(parsed.value)}\u00a0${parsed.unit}`;
-    if (unit === "turns" && parsed.value === 1) return "1\u00a0turn";
+    if (unit === "turns") return turns(parsed.value, 1e-6, 4);
     return `${trim(convert(parsed.value, unit))}\u00a0${label(unit)}`;
 }

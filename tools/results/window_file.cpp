@@ -18,6 +18,7 @@
 #include <cstddef>
 #include <iterator>
 #include <map>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -115,6 +116,43 @@ sim::NamedTable margins_table(const TurnWindow& window) {
     return {"margins", std::move(table)};
 }
 
+/// Why the recommended setting is that one; without rows where no setting is good.
+sim::NamedTable choice_table(const WindowQuestion& question, const std::optional<Choice>& choice) {
+    std::vector<std::string> roles;
+    std::vector<Candidate> candidates;
+    const auto add = [&](const char* role, const Candidate& candidate) {
+        roles.emplace_back(role);
+        candidates.push_back(candidate);
+    };
+    if (choice) {
+        add("recommended", choice->recommended);
+        if (choice->more_left)
+            add("more left", *choice->more_left);
+        if (choice->more_room)
+            add("more room", *choice->more_room);
+    }
+    const auto column = [&](const std::string& name, const char* meaning, auto number) {
+        std::vector<double> rows;
+        for (const auto& candidate : candidates)
+            rows.push_back(static_cast<double>(number(candidate)));
+        return sim::Column{name, "1", meaning, rows};
+    };
+    sim::Table table{{"role", "", "the setting that is recommended, or one with more of what counts", roles}};
+    for (std::size_t i = 0; i < question.needles.size(); ++i)
+        table.push_back(
+            column(question.needles[i], "turns from seated", [i](const auto& of) { return of.turns[i]; }));
+    table.push_back(
+        column("left", "least fraction of a limit that is left", [](const auto& of) { return of.left; }));
+    table.push_back(column("kept", "settings one coarse step of one needle away that keep every limit",
+                           [](const auto& of) { return of.kept; }));
+    table.push_back(column("beside", "settings one coarse step of one needle away",
+                           [](const auto& of) { return of.beside; }));
+    table.push_back(column("good", "settings of the coarse grid that keep every limit",
+                           [&](const auto&) { return choice->good; }));
+    table.push_back(column("grid", "settings of the coarse grid", [&](const auto&) { return choice->grid; }));
+    return {"choice", std::move(table)};
+}
+
 /// Columns of words NAME, NAME.si and NAME.us.
 void add_texts(std::vector<sim::CasesColumn>& columns, const std::string& name, const std::string& meaning) {
     columns.push_back({name, "", meaning, true});
@@ -172,7 +210,7 @@ void write_window(const std::filesystem::path& path, const Scenario& scenario, c
                              {{"kind", window_kind}, {"over", over}, {"summary", summary}});
     layout.numbered = window.tried.size();
     layout.per_case = columns_of(question);
-    layout.tables = {margins_table(window)};
+    layout.tables = {margins_table(window), choice_table(question, window.choice)};
     std::ranges::move(scenario_tables(scenario), std::back_inserter(layout.tables));
     EventNames names(scenario);
     sim::write_cases(path, layout, [&](std::size_t number) {

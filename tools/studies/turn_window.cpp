@@ -198,39 +198,77 @@ class Search {
     std::atomic<std::size_t> runs_{0};
 };
 
+/// What lies one coarse step of one needle away from a setting. The range's upper end does not limit the flow, so it is no edge: a
+/// step beyond it counts as a good one of `room`.
+struct Beside {
+    std::size_t kept = 0, all = 0, room = 0;
+};
+
+Beside beside(const Search& search, const std::vector<double>& turns, const Setting& setting) {
+    Beside count;
+    const auto add = [&](std::size_t needle, double t) {
+        auto other = setting;
+        other[needle] = t;
+        ++count.all;
+        count.kept += search.at(other).good() ? 1 : 0;
+    };
+    std::size_t beyond = 0;
+    for (std::size_t needle = 0; needle < setting.size(); ++needle) {
+        const auto at = std::ranges::find(turns, setting[needle]);
+        if (at + 1 != turns.end())
+            add(needle, *(at + 1));
+        else
+            ++beyond;
+        if (at != turns.begin())
+            add(needle, *(at - 1));
+    }
+    count.room = count.kept + (search.at(setting).good() ? beyond : 0);
+    return count;
+}
+
+Setting most_left(const Search& search, const std::vector<Setting>& grid) {
+    return *std::ranges::max_element(grid, {}, [&](const Setting& setting) {
+        return std::pair(search.at(setting).good(), search.at(setting).least());
+    });
+}
+
 /// The good setting to recommend. Hands and hardware differ, so one well inside its window: of those that leave at least
-/// three quarters of the largest margin the one with the most good settings a coarse step away. The range's upper end
-/// does not limit the flow, so it is no edge. Without a good setting: the one that breaks its limit by least.
+/// three quarters of the largest margin the one with the most good settings a coarse step away. Without a good setting: the one
+/// that breaks its limit by least.
 Setting recommended(const Search& search, const std::vector<Setting>& grid,
                     const std::vector<double>& turns) {
     constexpr double share = 0.75;
-    const auto good = [&](const Setting& setting) { return search.at(setting).good(); };
-    const auto largest = std::ranges::max_element(grid, {}, [&](const Setting& setting) {
-        return std::pair(good(setting), search.at(setting).least());
-    });
-    if (!good(*largest))
-        return *largest;
-    const double enough = share * search.at(*largest).least();
-    const auto good_beside = [&](const Setting& setting) {
-        int count = 0;
-        for (std::size_t needle = 0; needle < setting.size(); ++needle) {
-            const auto at = std::ranges::find(turns, setting[needle]);
-            auto beside = setting;
-            if (at + 1 != turns.end())
-                beside[needle] = *(at + 1);
-            count += good(beside) ? 1 : 0;
-            if (at != turns.begin()) {
-                beside[needle] = *(at - 1);
-                count += good(beside) ? 1 : 0;
-            }
-        }
-        return count;
-    };
+    const auto largest = most_left(search, grid);
+    if (!search.at(largest).good())
+        return largest;
+    const double enough = share * search.at(largest).least();
     return *std::ranges::max_element(grid, {}, [&](const Setting& setting) {
         const double margin = search.at(setting).least();
-        return good(setting) && margin >= enough ? std::pair(good_beside(setting), margin)
-                                                 : std::pair(-1, margin);
+        return search.at(setting).good() && margin >= enough
+                   ? std::pair(static_cast<int>(beside(search, turns, setting).room), margin)
+                   : std::pair(-1, margin);
     });
+}
+
+Choice choice_of(const Search& search, const std::vector<Setting>& grid, const std::vector<double>& turns,
+                 const Setting& best) {
+    const auto candidate = [&](const Setting& setting) {
+        const auto around = beside(search, turns, setting);
+        return Candidate{setting, search.at(setting).least(), around.kept, around.all};
+    };
+    Choice choice{grid.size(), 0, candidate(best), {}, {}};
+    const auto good = [&](const Setting& setting) { return search.at(setting).good(); };
+    choice.good = static_cast<std::size_t>(std::ranges::count_if(grid, good));
+    const auto left = most_left(search, grid);
+    if (search.at(left).least() > search.at(best).least())
+        choice.more_left = candidate(left);
+    const auto room = [&](const Setting& setting) { return beside(search, turns, setting).room; };
+    const auto widest = *std::ranges::max_element(grid, {}, [&](const Setting& setting) {
+        return std::tuple(good(setting), room(setting), search.at(setting).least());
+    });
+    if (room(widest) > room(best))
+        choice.more_room = candidate(widest);
+    return choice;
 }
 
 /// One end of a needle's window between a good and a bad number of turns.
@@ -296,6 +334,7 @@ TurnWindow find_turn_window(const WindowQuestion& question) {
         return window;
     }
 
+    window.choice = choice_of(search, grid, turns, best);
     const auto with = [&](std::size_t needle, double t) {
         auto setting = best;
         setting[needle] = t;

@@ -70,10 +70,26 @@ struct Tried {
     std::optional<Breach> breach; ///< nothing: every limit is kept
 };
 
+/// A setting of the coarse grid that keeps every limit.
+struct Candidate {
+    std::vector<double> turns;        ///< of each needle
+    double left = 0;                  ///< least fraction of a limit that is left
+    std::size_t kept = 0, beside = 0; ///< of the settings one coarse step of one needle away: good ones, all
+};
+
+/// Why the recommended setting is that one: what else the coarse grid has.
+struct Choice {
+    std::size_t grid = 0, good = 0; ///< settings of the grid, and those of them that keep every limit
+    Candidate recommended;
+    std::optional<Candidate> more_left; ///< leaves most of all; nothing: the recommended one does
+    std::optional<Candidate> more_room; ///< has more good settings beside it than the recommended one
+};
+
 struct TurnWindow {
     bool found = false;
     std::vector<double> recommended;   ///< turns of each needle; the best there is if none is good
     std::vector<Margin> margins;       ///< at the recommended setting
+    std::optional<Choice> choice;      ///< nothing: no setting is good
     std::optional<Breach> breach;      ///< of the best there is, where none is good
     std::vector<NeedleWindow> needles; ///< none where none is good
     std::vector<Tried> tried;          ///< every setting that was run, by turns
