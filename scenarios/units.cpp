@@ -216,6 +216,9 @@ std::string format_quantity(double si, Dimension dimension, UnitSystem system) {
         value = 0; // also turns -0 into 0
     else if (std::isfinite(value))
         decimals = std::max(decimals, 1 - static_cast<int>(std::floor(std::log10(std::abs(value)))));
+    // Hands count in eighths of a turn: 1/8 is not 0.12.
+    if (dimension == Dimension::turns && std::fmod(std::abs(value) * 8, 2) == 1)
+        decimals = std::max(decimals, 3);
     return spelt(value, decimals, shown.unit);
 }
 

@@ -88,3 +88,56 @@ export function poorContrast(page, exempt = ":not(*)") {
         return found;
     }, exempt);
 }
+
+/**
+ * Letters in drawings of stages that are below 11 px, lie on others or on a water line, or are cut at the frame.
+ *
+ * @param {object} page to look at
+ * @returns {Promise<string[]>} what is wrong
+ */
+export function badLetters(page) {
+    return page.evaluate(() =>
+        [...document.querySelectorAll("svg.section")].flatMap((drawing) => {
+            const texts = [...drawing.querySelectorAll("text")].filter(
+                (each) => each.getClientRects().length && each.textContent.trim(),
+            );
+            const boxes = texts.map((each) => {
+                const box = each.getBoundingClientRect();
+                const m = each.getScreenCTM();
+                const size = parseFloat(getComputedStyle(each).fontSize) * Math.hypot(m.a, m.b);
+                const upright = Math.abs(m.b) < 1e-6;
+                // A line is higher than its letters: a fifth above, a sixth below them.
+                const [above, below] = upright ? [box.height * 0.2, box.height * 0.16] : [0, 0];
+                const words = each.textContent;
+                const [top, bottom] = [box.top + above, box.bottom - below];
+                const plate = each.parentNode.querySelector(":scope > .plate") !== null;
+                return { words, size, upright, plate, left: box.left, right: box.right, top, bottom };
+            });
+            const bad = boxes.filter(({ size }) => size < 11).map(({ words, size }) => `${words}: ${size} px`);
+            boxes.forEach((a, i) =>
+                boxes.slice(i + 1).forEach((b) => {
+                    const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+                    const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+                    if (wide > 1 && high > 1) bad.push(`"${a.words}" on "${b.words}"`);
+                }),
+            );
+            const lines = [...drawing.querySelectorAll(".tube")];
+            for (const { words, upright, plate, left, right, top, bottom } of boxes)
+                for (let k = 0; upright && !plate && k <= 20; ++k) {
+                    const at = new DOMPoint(left + ((right - left) * k) / 20, (top + bottom) / 2);
+                    const hit = lines.some((line) =>
+                        line.isPointInStroke(at.matrixTransform(line.getScreenCTM().inverse())),
+                    );
+                    if (hit) {
+                        bad.push(`"${words}" on a water line`);
+                        break;
+                    }
+                }
+            const frame = drawing.getBoundingClientRect();
+            for (const { words, left, right, top, bottom } of boxes)
+                if (left < frame.left - 1 || right > frame.right + 1 || top < frame.top || bottom > frame.bottom)
+                    bad.push(`"${words}" is cut`);
+            return bad;
+        }),
+    );
+}

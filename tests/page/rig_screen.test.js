@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import { asked, drawn, hasten, lesson, open, packed, pause, settled, turn } from "./bench.js";
+import { badLetters } from "./chromium.js";
 import { claim, main } from "./claims.js";
 
 const lessonsOf = (file) => import(pathToFileURL(join(process.env.NEEDLETURN_SOURCE_DIR, "tools/rig", file)).href);
@@ -158,7 +159,7 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
                 { lift: 0.009, moved: 3e-4, air: 2e-5, turns: 0.125, pressure: 12e5, coverFlow: 0, wrongWay: 2e-4 },
                 { lift: 0.009, moved: -3e-4, air: 8e-5, turns: 1, pressure: 1e5, coverFlow: 1e-5, wrongWay: 2e-4 },
             ]) {
-                const found = await page.evaluate((e) => {
+                await page.evaluate((e) => {
                     const { section } = needleturnRig.benches()[0];
                     const passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
                     const pressures = ["inlet", "outlet", "coverPressure", "tee", "sensed", "setPressure"];
@@ -179,38 +180,8 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
                         closing: e.turns,
                         fullTurns: 6,
                     });
-                    const texts = [...section.element.querySelectorAll("text")].filter(
-                        (each) => each.getClientRects().length && each.textContent.trim(),
-                    );
-                    const boxes = texts.map((each) => {
-                        const box = each.getBoundingClientRect();
-                        const m = each.getScreenCTM();
-                        const size = parseFloat(getComputedStyle(each).fontSize) * Math.hypot(m.a, m.b);
-                        const upright = Math.abs(m.b) < 1e-6;
-                        // A line is higher than its letters: a fifth above, a sixth below them.
-                        const [above, below] = upright ? [box.height * 0.2, box.height * 0.16] : [0, 0];
-                        return {
-                            words: each.textContent,
-                            size,
-                            ...{ left: box.left, right: box.right },
-                            top: box.top + above,
-                            bottom: box.bottom - below,
-                        };
-                    });
-                    const bad = boxes.filter(({ size }) => size < 11).map(({ words, size }) => `${words}: ${size} px`);
-                    boxes.forEach((a, i) =>
-                        boxes.slice(i + 1).forEach((b) => {
-                            const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
-                            const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
-                            if (wide > 1 && high > 1) bad.push(`"${a.words}" on "${b.words}"`);
-                        }),
-                    );
-                    const frame = section.element.getBoundingClientRect();
-                    for (const { words, left, right } of boxes)
-                        if (left < frame.left - 1 || right > frame.right + 1) bad.push(`"${words}" is cut`);
-                    return bad;
                 }, extreme);
-                assert.deepEqual(found, [], `${width} px, ${units}, ${JSON.stringify(extreme)}`);
+                assert.deepEqual(await badLetters(page), [], `${width} px, ${units}, ${JSON.stringify(extreme)}`);
             }
         }
         await page.close();

@@ -182,6 +182,10 @@ TEST_CASE("printed quantities have the digits a gauge shows") {
     CHECK(format_quantity(4.14e5, Dimension::pressure, UnitSystem::us) == "60.0 psi");
     CHECK(format_quantity(9e-3, Dimension::flow, UnitSystem::si) == "9.00 L/s");
     CHECK(format_quantity(9e-3, Dimension::flow, UnitSystem::us) == "142.7 gpm");
+    CHECK(format_quantity(0.125, Dimension::turns, UnitSystem::si) == "0.125 turns");
+    CHECK(format_quantity(1.625, Dimension::turns, UnitSystem::us) == "1.625 turns");
+    CHECK(format_quantity(0.25, Dimension::turns, UnitSystem::si) == "0.25 turns");
+    CHECK(format_quantity(1.62, Dimension::turns, UnitSystem::si) == "1.62 turns");
     CHECK(format_quantity(430, Dimension::pressure, UnitSystem::si)
           == "0.0043 bar"); // two digits of a small one
     CHECK(format_quantity(1.4, Dimension::pressure, UnitSystem::si) == "0.00 bar"); // no gauge shows 14 ubar

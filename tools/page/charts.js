@@ -12,7 +12,7 @@ class Chart {
     constructor(spec, clock, runs) {
         this.spec = spec;
         this.clock = clock;
-        this.runs = runs;
+        Object.assign(this, { runs, events: clock.events ?? runs[0].events });
         this.readouts = spec.traces.map(() => html("output", { class: "value", "aria-live": "off" }));
         this.canvas = html("div", {
             class: "canvas",
@@ -256,7 +256,7 @@ class Chart {
                 if (least < y + size + 2 * dot && most > y - 2 * dot) return false;
             }
             const number = y > top + 20 * dot ? 0 : 17 * dot; // beside the line of an event, at the top
-            const events = this.runs[0].events.map((event) => plot.valToPos(event.time, "x", true));
+            const events = this.events.map((event) => plot.valToPos(event.time, "x", true));
             return events.every((at) => at > x + wide + 2 * dot || at + number < x - 2 * dot);
         };
         const write = (words, value, over) => {
@@ -291,8 +291,8 @@ class Chart {
         ctx.font = `600 ${11 * devicePixelRatio}px ${ink("figures")}`;
         ctx.textAlign = "center";
         ctx.textBaseline = "middle";
-        this.runs[0].events.forEach((event, i) => {
-            if (i === 0 && event.what === "start") return;
+        this.events.forEach((event, i) => {
+            if (i === 0 && String(event.what) === "start") return;
             const x = plot.valToPos(event.time, "x", true);
             if (x < left || x > left + width) return;
             const end = Math.min(left + width, plot.valToPos(event.until, "x", true));
@@ -308,10 +308,11 @@ class Chart {
             const y = top + radius + 2 * devicePixelRatio;
             ctx.fillStyle = ink("event");
             ctx.beginPath();
-            ctx.rect(x, y - radius, 2 * radius, 2 * radius);
+            const [mark, half] = [event.mark ?? String(i + 1), radius * (event.mark?.length > 2 ? 1.6 : 1)];
+            ctx.rect(x, y - radius, 2 * half, 2 * radius);
             ctx.fill();
             ctx.fillStyle = ink("paper");
-            ctx.fillText(String(i + 1), x + radius, y + devicePixelRatio);
+            ctx.fillText(mark, x + half, y + devicePixelRatio);
         });
         ctx.restore();
     }

@@ -1,15 +1,16 @@
 // The figures of every event as a table.
 import { html } from "./dom.js";
 import * as units from "./units.js";
-import { eventName } from "./verdict.js";
+import { rowTitle } from "./verdict.js";
 
 /**
  * Figures of every event, runs side by side; with two runs the difference too.
  *
  * @param {object[]} runs of class Run
+ * @param {object[]} events of eventRows
  * @returns {Element} a table
  */
-export function figures(runs) {
+export function figures(runs, events) {
     const rows = [
         ["Flow delivered, settled", "flow", "m3 s-1"],
         ["Flowing pressure", "flowing_pressure", "Pa"],
@@ -35,16 +36,15 @@ export function figures(runs) {
               : unit === "count"
                 ? String(value)
                 : units.number(value, unit, finer);
-    const longest = runs.reduce((a, b) => (b.events.length > a.events.length ? b : a));
     const two = runs.length === 2;
-    return longest.events.map((event, i) =>
+    return events.map((event) =>
         html(
             "div",
-            { class: "table-box", tabindex: "0", role: "region", "aria-label": `Figures of event ${i + 1}` },
+            { class: "table-box", tabindex: "0", role: "region", "aria-label": `Figures of event ${event.mark}` },
             html(
                 "table",
                 {},
-                html("caption", {}, html("span", { class: "event-number" }, String(i + 1)), " ", eventName(event)),
+                html("caption", {}, html("span", { class: "event-number" }, event.mark), " ", rowTitle(event)),
                 html(
                     "thead",
                     {},
@@ -63,13 +63,12 @@ export function figures(runs) {
                     "tbody",
                     {},
                     rows.map(([name, key, unit, finer]) => {
-                        const values = runs.map((run) =>
-                            key === "settling_time" &&
-                            run.verdict[i]?.[key] === null &&
-                            !run.huntsInWindow(run.verdict[i])
+                        const values = runs.map((run, r) => {
+                            const row = run.verdict[event.of[r]];
+                            return key === "settling_time" && row?.[key] === null && !run.huntsInWindow(row)
                                 ? "never"
-                                : run.verdict[i]?.[key],
-                        );
+                                : row?.[key];
+                        });
                         if (values.every((value) => value === undefined)) return null;
                         const difference =
                             two && values.every((value) => typeof value === "number")

@@ -4,18 +4,19 @@ import { html } from "./dom.js";
 import { line } from "./ink.js";
 import { dots, note, plot, trace } from "./plot.js";
 import * as units from "./units.js";
+import { rowName } from "./verdict.js";
 
 const stroke = (i) => ({ stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null });
 
-function spectrum(runs, event, width, height) {
-    const shown = runs.map((run) => run.oscillations[event]?.spectrum).filter((s) => s?.amplitude.length);
+function spectrum(runs, of, width, height) {
+    const shown = runs.map((run, i) => run.oscillations[of[i]]?.spectrum).filter((s) => s?.amplitude.length);
     if (shown.length === 0) return null;
     const factor = units.factor("Pa");
-    const dominant = runs.map((run) => run.verdict[event]?.hunting_frequency ?? 0);
+    const dominant = runs.map((run, i) => run.verdict[of[i]]?.hunting_frequency ?? 0);
     const highestLine = Math.max(...dominant, 1);
     const high = Math.min(25, Math.max(5, highestLine * 3.2));
-    const series = runs.map((run) => {
-        const s = run.oscillations[event]?.spectrum;
+    const series = runs.map((run, i) => {
+        const s = run.oscillations[of[i]]?.spectrum;
         return s ? s.amplitude.map((a, k) => [k * s.spacing, a * factor]).filter(([f]) => f <= high) : [];
     });
     const most = Math.max(...series.flat().map(([, a]) => a), 1e-9);
@@ -41,19 +42,19 @@ function spectrum(runs, event, width, height) {
     });
 }
 
-function growth(runs, event, width, height) {
+function growth(runs, of, width, height) {
     const factor = units.factor("Pa");
-    const series = runs.map((run) => (run.oscillations[event]?.swings ?? []).map(([t, size]) => [t, size * factor]));
+    const series = runs.map((run, i) => (run.oscillations[of[i]]?.swings ?? []).map(([t, size]) => [t, size * factor]));
     const all = series.flat();
     if (all.length < 3) return null;
-    const from = Math.min(...runs.map((run) => run.oscillations[event]?.from ?? Infinity));
-    const to = Math.max(...runs.map((run) => run.oscillations[event]?.to ?? 0));
+    const from = Math.min(...runs.map((run, i) => run.oscillations[of[i]]?.from ?? Infinity));
+    const to = Math.max(...runs.map((run, i) => run.oscillations[of[i]]?.to ?? 0));
     const sizes = all.map(([, size]) => size);
     const low = Math.min(...sizes);
     const high = Math.max(...sizes);
     // The verdict's logarithmic decrement, laid through the swings it was fitted to: the last of them.
     const fits = runs.map((run, i) => {
-        const row = run.verdict[event];
+        const row = run.verdict[of[i]];
         if (!row || !row.hunting_frequency || series[i].length < 3) return [];
         const tail = series[i].slice(-Math.max(3, Math.ceil(series[i].length / 3)));
         const rate = row.log_decrement * row.hunting_frequency;
@@ -82,19 +83,19 @@ function growth(runs, event, width, height) {
     });
 }
 
-function portrait(runs, event, width, height) {
+function portrait(runs, of, width, height) {
     const pressureFactor = units.factor("Pa");
     const liftFactor = units.factor("m");
     const most = 6000;
-    const series = runs.map((run) => {
-        const window = run.oscillations[event];
+    const series = runs.map((run, r) => {
+        const window = run.oscillations[of[r]];
         const lift = run.signal(`${run.stages[0]}.lift`);
         const pressure = run.signal("outlet.pressure");
         if (!window || !lift || !pressure) return [];
         // The last twelve cycles of hunting, or the whole window: more would only blacken the paper.
-        const frequency = run.verdict[event]?.hunting_frequency;
+        const frequency = run.verdict[of[r]]?.hunting_frequency;
         const from =
-            run.huntsInWindow(run.verdict[event] ?? {}) && frequency
+            run.huntsInWindow(run.verdict[of[r]] ?? {}) && frequency
                 ? Math.max(window.from, window.to - 12 / frequency)
                 : window.from;
         const first = lift.index(from);
@@ -131,6 +132,7 @@ function portrait(runs, event, width, height) {
 }
 
 function words(run, event) {
+    if (event < 0) return "nothing is changed in this run then.";
     const row = run.verdict[event];
     if (!row) return "the run ended before this event.";
     if (row.hunting === "none")
@@ -153,7 +155,7 @@ function words(run, event) {
 
 /**
  * @param {object[]} runs of class Run
- * @param {number} event index of the event
+ * @param {object} event a row of eventRows
  * @param {number} width of the drawings, CSS pixels
  * @param {number} height of them, CSS pixels
  * @returns {Element} spectrum, growth or decay, and phase portrait of that event
@@ -166,7 +168,7 @@ export function hunting(runs, event, width, height) {
             html("figcaption", {}, title),
             drawing ?? html("p", { class: "nothing" }, "Nothing to draw: the outlet pressure does not oscillate here."),
         );
-    const oscillates = runs.some((run) => (run.verdict[event]?.hunting ?? "none") !== "none");
+    const oscillates = runs.some((run, i) => (run.verdict[event.of[i]]?.hunting ?? "none") !== "none");
     const lines = html(
         "ul",
         { class: "said-list" },
@@ -175,18 +177,18 @@ export function hunting(runs, event, width, height) {
                 "li",
                 {},
                 runs.length > 1 ? [sample(i), html("span", { class: "letter" }, run.letter), " "] : null,
-                words(run, event),
+                words(run, event.of[i]),
             ),
         ),
     );
-    const name = units.told(runs[0].events[event].what);
+    const name = rowName(event);
     return html(
         "div",
         {},
         html(
             "h3",
             { class: "which" },
-            html("span", { class: "event-number" }, String(event + 1)),
+            html("span", { class: "event-number" }, event.mark),
             " ",
             name === "start" ? "From the start" : `After ${name}`,
         ),
@@ -196,10 +198,10 @@ export function hunting(runs, event, width, height) {
             { class: "panels" },
             panel(
                 "Spectrum of the outlet pressure, dominant frequency named",
-                oscillates ? spectrum(runs, event, width, height) : null,
+                oscillates ? spectrum(runs, event.of, width, height) : null,
             ),
-            panel("Swings, and the growth or decay fitted to them", growth(runs, event, width, height)),
-            panel("Lift against outlet pressure; the dot is the end", portrait(runs, event, width, height)),
+            panel("Swings, and the growth or decay fitted to them", growth(runs, event.of, width, height)),
+            panel("Lift against outlet pressure; the dot is the end", portrait(runs, event.of, width, height)),
         ),
     );
 }

@@ -26,7 +26,7 @@ export class Player {
             oninput: () => this.seek(Number(this.slider.value)),
         });
         this.time = html("output", { class: "clock", "aria-live": "off" });
-        const events = runs[0].events;
+        const { events } = clock;
         this.element = html(
             "div",
             { class: "player", role: "group", "aria-label": "Play the run" },
@@ -60,12 +60,12 @@ export class Player {
                     { class: "choice jumps", role: "group", "aria-label": "Show a stretch of time" },
                     html("button", { onclick: () => clock.show(0, clock.end) }, "whole run"),
                     events.map((event, i) =>
-                        i === 0 && event.what === "start"
+                        i === 0 && String(event.what) === "start"
                             ? null
                             : html(
                                   "button",
-                                  { onclick: () => clock.visit(i), "aria-label": `event ${i + 1}` },
-                                  html("span", { class: "event-number" }, String(i + 1)),
+                                  { onclick: () => clock.visit(i), "aria-label": `event ${event.mark}` },
+                                  html("span", { class: "event-number" }, event.mark),
                               ),
                     ),
                     html("button", { onclick: () => clock.zoom(0.5), "aria-label": "closer" }, "+"),

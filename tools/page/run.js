@@ -165,3 +165,33 @@ export class Run {
         return (row.hunting === "sustained" || row.hunting === "growing") && row.stability !== "holds";
     }
 }
+
+/**
+ * Events of runs side by side: those that come at the same time are one row. Leaves each run the marks of its events.
+ *
+ * @param {object[]} runs of class Run
+ * @returns {object[]} of each row: time, until, s; of: for each run the index of its event, -1 for none; what: its name
+ * in each run that has it, once where they agree; mark: its number, with the letters of its runs where others have none
+ */
+export function eventRows(runs) {
+    const rows = [];
+    runs.forEach((run, r) => {
+        run.events.forEach((event, i) => {
+            let row = rows.find(({ time, of }) => Math.abs(time - event.time) < 1e-9 && of[r] === -1);
+            if (!row) rows.push((row = { time: event.time, until: event.until, of: runs.map(() => -1) }));
+            row.of[r] = i;
+            row.until = Math.max(row.until, event.until);
+        });
+    });
+    rows.sort((a, b) => a.time - b.time);
+    for (const run of runs) run.marks = [];
+    rows.forEach((row, i) => {
+        const having = runs.filter((_, r) => row.of[r] >= 0);
+        row.mark = `${i + 1}${having.length < runs.length ? having.map(({ letter }) => letter).join("") : ""}`;
+        const whats = runs.flatMap((run, r) => run.events[row.of[r]]?.what ?? []);
+        const same = whats.every((what) => JSON.stringify(what) === JSON.stringify(whats[0]));
+        row.what = same ? [whats[0]] : whats;
+        runs.forEach((run, r) => row.of[r] >= 0 && (run.marks[row.of[r]] = row.mark));
+    });
+    return rows;
+}

@@ -5,18 +5,18 @@ import { html } from "./dom.js";
 import { figures } from "./figures.js";
 import { hunting } from "./hunting.js";
 import { Player } from "./player.js";
-import { Run } from "./run.js";
+import { eventRows, Run } from "./run.js";
 import * as settings from "./settings.js";
 import { cautions, completeScenario, head, onPaper, onWidth, panelWidth, stood } from "./sheet.js";
 import { DirectView, scales, sectioned, StageView } from "./stage.js";
 import { surge } from "./surge.js";
 import * as units from "./units.js";
-import { judged, summary, verdicts } from "./verdict.js";
+import { judged, rowName, summary, verdicts } from "./verdict.js";
 
 // Whether runs did anything else after an event that would be seen on a gauge.
-function differ(runs, i) {
+function differ(runs, { of }) {
     const seen = 5e3; // Pa
-    const rows = runs.map((run) => run.verdict[i]);
+    const rows = runs.map((run, r) => run.verdict[of[r]]);
     const [first] = rows;
     return rows.some(
         (row) =>
@@ -37,9 +37,10 @@ export function runPage(told) {
     const runs = told.map((run, i) => new Run(run, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[i] ?? String(i + 1)));
     const compared = runs.length > 1;
     const clock = new Clock(Math.max(...runs.map((run) => run.end)));
+    clock.events = eventRows(runs);
     // The stretch from a little before an event until it has shown what it does.
     clock.visit = (i) => {
-        const { events } = runs[0];
+        const { events } = clock;
         const event = events[i];
         const next = events[i + 1]?.time ?? clock.end;
         const length = Math.min(next - event.time, Math.max(event.until - event.time, 1) + 4);
@@ -120,26 +121,26 @@ export function runPage(told) {
 
     // To begin with the event after which the outlet pressure swings most.
     let huntingEvent = (() => {
-        const largest = (i) =>
-            Math.max(0, ...runs.flatMap((run) => (run.oscillations[i]?.swings ?? []).map(([, size]) => size)));
-        const sizes = runs[0].events.map((event, i) => largest(i));
+        const largest = ({ of }) =>
+            Math.max(0, ...runs.flatMap((run, r) => (run.oscillations[of[r]]?.swings ?? []).map(([, size]) => size)));
+        const sizes = clock.events.map(largest);
         return sizes.indexOf(Math.max(...sizes));
     })();
 
     function showHunting(paper) {
         const width = paper ? panelWidth(3, paper) : Math.max(280, Math.min(460, panelWidth(3)));
         eventPicker.replaceChildren(
-            ...runs[0].events.map((event, i) =>
+            ...clock.events.map((event, i) =>
                 html(
                     "button",
                     { "aria-pressed": String(i === huntingEvent), onclick: () => ((huntingEvent = i), showHunting()) },
-                    html("span", { class: "event-number" }, String(i + 1)),
+                    html("span", { class: "event-number" }, event.mark),
                     " ",
-                    units.told(event.what),
+                    rowName(event),
                 ),
             ),
         );
-        huntingBox.replaceChildren(hunting(runs, huntingEvent, width, paper ? 200 : 260));
+        huntingBox.replaceChildren(hunting(runs, clock.events[huntingEvent], width, paper ? 200 : 260));
     }
 
     // ---- Drawings, charts, player
@@ -206,7 +207,7 @@ export function runPage(told) {
 
     function showAll() {
         showAnswer();
-        figureBox.replaceChildren(...figures(runs));
+        figureBox.replaceChildren(...figures(runs, clock.events));
         showPanels();
         settingsBox.replaceChildren(
             ...runs.map((run) =>
@@ -275,7 +276,7 @@ export function runPage(told) {
 
     showAll();
     units.onChange(showAll);
-    const differs = compared ? runs[0].events.findIndex((_, i) => differ(runs, i)) : -1;
+    const differs = compared ? clock.events.findIndex((event) => differ(runs, event)) : -1;
     if (differs > 0) clock.visit(differs);
     else clock.set(Math.min((runs[0].events[1] ?? runs[0].events[0]).time, clock.end));
     onWidth(showAll);

@@ -51,10 +51,10 @@ function hardest(run, route) {
 }
 
 // "if sudden, a rise to 10.03 bar: event 2"; a drop ends at vapour pressure.
-function yardstickNote(row) {
+function yardstickNote(run, row) {
     const reached = units.quantity(row.change_from + row.sudden_change, "Pa");
     const where = row.sudden_bound === "vapour pressure" ? "vapour pressure" : reached;
-    return `if sudden, a ${row.sudden_change < 0 ? "drop" : "rise"} to ${where}: event ${row.event}`;
+    return `if sudden, a ${row.sudden_change < 0 ? "drop" : "rise"} to ${where}: event ${run.marks[row.event - 1]}`;
 }
 
 // In rows of at most this width; each but the last ends with a blank. Bold letters of 12 px are 7.2 px wide on average.
@@ -149,7 +149,7 @@ function envelope(runs, name, width) {
             }),
             ({ left, right, top, bottom, y }) => {
                 if (sudden === null) return [];
-                const note = (arrow) => wrapped(`${arrow}${yardstickNote(event)}`, right - left - 12);
+                const note = (arrow) => wrapped(`${arrow}${yardstickNote(runs[0], event)}`, right - left - 12);
                 const write = (rows, at) =>
                     svg(
                         "text",
@@ -176,7 +176,7 @@ const eventHead = (run, number) =>
     html(
         "th",
         { scope: "row" },
-        html("span", { class: "event-number" }, String(number)),
+        html("span", { class: "event-number" }, run.marks[number - 1]),
         " ",
         units.told(run.events[number - 1].what),
     );
@@ -291,7 +291,7 @@ function everyPoint(run, compared) {
         html(
             "tr",
             {},
-            html("th", { scope: "row" }, html("span", { class: "event-number" }, String(row.event))),
+            html("th", { scope: "row" }, html("span", { class: "event-number" }, run.marks[row.event - 1])),
             html("td", {}, title(row.point)),
             cell(row.arrival === null ? "\u2013" : units.number(row.arrival, "s")),
             cell(units.number(row.highest, "Pa"), within(row.highest_spread, row.highest)),

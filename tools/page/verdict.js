@@ -190,6 +190,7 @@ function parting(run, row, index) {
  * @returns {Element} what the event did, and whether that is allowed
  */
 export function eventSentence(run, index) {
+    if (index < 0) return html("p", {}, "Nothing is changed in this run then.");
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
@@ -272,23 +273,34 @@ export const eventName = (event) => {
 };
 
 /**
+ * @param {object} row of eventRows
+ * @returns {string} what happened, in the units shown; each run's own where they differ
+ */
+export const rowName = (row) => row.what.map(told).join(" / ");
+
+/**
+ * @param {object} row of eventRows
+ * @returns {string} as rowName, to head a paragraph
+ */
+export const rowTitle = (row) => row.what.map((what) => eventName({ what })).join(" / ");
+
+/**
  * @param {object[]} runs of class Run
  * @param {object} clock that a link of an event sets
  * @returns {Element} one row an event, one column a run
  */
 export function verdicts(runs, clock) {
-    const longest = runs.reduce((a, b) => (b.events.length > a.events.length ? b : a));
     return html(
         "ol",
         { class: `verdicts of-${Math.min(runs.length, 3)}` },
-        longest.events.map((event, i) =>
+        clock.events.map((event, i) =>
             html(
                 "li",
                 { class: "verdict" },
                 html(
                     "div",
                     { class: "when" },
-                    html("span", { class: "event-number" }, String(i + 1)),
+                    html("span", { class: "event-number" }, event.mark),
                     html(
                         "button",
                         {
@@ -299,12 +311,12 @@ export function verdicts(runs, clock) {
                         `${units.quantity(event.time, "s", Number.isInteger(event.time) ? -2 : 0)}`,
                     ),
                     // Under the heading "What it did" of a comparison; a single run has none there.
-                    html("h3", { "aria-level": runs.length > 1 ? null : "2" }, eventName(event)),
+                    html("h3", { "aria-level": runs.length > 1 ? null : "2" }, rowTitle(event)),
                 ),
                 html(
                     "div",
                     { class: "said" },
-                    runs.map((run) =>
+                    runs.map((run, r) =>
                         html(
                             "div",
                             { class: "said-of" },
@@ -312,9 +324,12 @@ export function verdicts(runs, clock) {
                                 "div",
                                 { class: "said-mark" },
                                 runs.length > 1 ? html("span", { class: "letter" }, run.letter) : null,
-                                run.verdict[i] ? eventStamp(run, run.verdict[i]) : null,
+                                run.verdict[event.of[r]] ? eventStamp(run, run.verdict[event.of[r]]) : null,
                             ),
-                            eventSentence(run, i),
+                            event.what.length > 1 && event.of[r] >= 0
+                                ? html("p", {}, `${eventName(run.events[event.of[r]])}.`)
+                                : null,
+                            eventSentence(run, event.of[r]),
                         ),
                     ),
                 ),
