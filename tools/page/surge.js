@@ -156,11 +156,15 @@ function envelope(runs, name, width) {
                         { class: "note", "text-anchor": "end" },
                         rows.map((row, i) => svg("tspan", { x: right - 6, y: at(i, rows.length) }, row)),
                     );
-                // The first row over the line, more of them under it.
+                // Of a rise the first row over the line, more under it; of a drop, low in the frame, all over it.
                 if (shown)
                     return [
                         svg("line", { class: "limit", x1: left, x2: right, y1: y(sudden), y2: y(sudden) }),
-                        write(note(""), (i) => y(sudden) - 5 + i * 14 + (i > 0 ? 5 : 0)),
+                        write(note(""), (i, rows) =>
+                            event.sudden_change < 0
+                                ? y(sudden) - 5 - (rows - 1 - i) * 14
+                                : y(sudden) - 5 + i * 14 + (i > 0 ? 5 : 0),
+                        ),
                     ];
                 return event.sudden_change > 0
                     ? [write(note("\u2191 "), (i) => top + 14 + i * 14)]
