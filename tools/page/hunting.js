@@ -4,7 +4,7 @@ import { html } from "./dom.js";
 import { line } from "./ink.js";
 import { dots, note, plot, trace } from "./plot.js";
 import * as units from "./units.js";
-import { rowName } from "./verdict.js";
+import { rowName, withoutEvent } from "./verdict.js";
 
 const stroke = (i) => ({ stroke: `var(--${line(i).color})`, "stroke-dasharray": line(i).dash.join(" ") || null });
 
@@ -132,7 +132,6 @@ function portrait(runs, of, width, height) {
 }
 
 function words(run, event) {
-    if (event < 0) return "nothing is changed in this run then.";
     const row = run.verdict[event];
     if (!row) return "the run ended before this event.";
     if (row.hunting === "none")
@@ -177,7 +176,7 @@ export function hunting(runs, event, width, height) {
                 "li",
                 {},
                 runs.length > 1 ? [sample(i), html("span", { class: "letter" }, run.letter), " "] : null,
-                words(run, event.of[i]),
+                event.of[i] < 0 ? `${withoutEvent(run, event)}.` : words(run, event.of[i]),
             ),
         ),
     );

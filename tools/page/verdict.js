@@ -190,7 +190,6 @@ function parting(run, row, index) {
  * @returns {Element} what the event did, and whether that is allowed
  */
 export function eventSentence(run, index) {
-    if (index < 0) return html("p", {}, "Nothing is changed in this run then.");
     const row = run.verdict[index];
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
@@ -279,6 +278,14 @@ export const eventName = (event) => {
 export const rowName = (row) => row.what.map(told).join(" / ");
 
 /**
+ * @param {object} run of class Run
+ * @param {object} row of eventRows in which it has no event
+ * @returns {string} why
+ */
+export const withoutEvent = (run, row) =>
+    row.time > run.end ? "This run has ended by then" : "Nothing is changed in this run then";
+
+/**
  * @param {object} row of eventRows
  * @returns {string} as rowName, to head a paragraph
  */
@@ -329,7 +336,9 @@ export function verdicts(runs, clock) {
                             event.what.length > 1 && event.of[r] >= 0
                                 ? html("p", {}, `${eventName(run.events[event.of[r]])}.`)
                                 : null,
-                            eventSentence(run, event.of[r]),
+                            event.of[r] < 0
+                                ? html("p", {}, `${withoutEvent(run, event)}.`)
+                                : eventSentence(run, event.of[r]),
                         ),
                     ),
                 ),
