@@ -12,6 +12,7 @@
 #include <algorithm>
 #include <array>
 #include <random>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -159,4 +160,11 @@ TEST_CASE("what was not seen in words of the list is refused with the list") {
     const std::vector<std::string> no_reading{"statics=4.9 bar"};
     CHECK_THROWS_WITH_AS(parse_sighting(no_reading), doctest::Contains("is no reading"),
                          scenarios::ScenarioError);
+}
+
+TEST_CASE("a fault that a station cannot have is refused") {
+    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    CHECK_THROWS_AS(with_fault(scenario, Fault::bypass_set_below_main), std::invalid_argument);
+    for (const auto fault : faults_of(scenario))
+        CHECK_NOTHROW(with_fault(scenario, fault));
 }

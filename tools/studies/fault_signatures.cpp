@@ -9,8 +9,8 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <optional>
 #include <stdexcept>
+#include <tuple>
 #include <utility>
 
 namespace needleturn {
@@ -19,83 +19,6 @@ namespace {
 
 using scenarios::Dimension;
 using scenarios::Scenario;
-using scenarios::Stage;
-
-/// One state of health: a change of the scenario, or of the parts built from it.
-struct State {
-    Fault fault = Fault::none;
-    std::function<void(Scenario&, Stage& main)> set_up = {};
-    std::function<void(models::PilotStage& main, double opening_turns)> wear = {};
-};
-
-/// Direct-acting stages beside the main valve.
-bool has_bypass(const Scenario& scenario) {
-    return std::ranges::any_of(scenario.stages, [](const Stage& stage) { return stage.direct_acting(); });
-}
-
-/// `left`: of its capacity.
-void throttle_sensing_line(models::PilotStage& main, double left) {
-    main.sensing_line.capacity *= left;
-    main.sensing_line.resistance += std::sqrt(models::small_passage_knee / 2) / main.sensing_line.capacity;
-}
-
-/// Sizes of the faults: so large that a fitter would be called, chosen; the sizes of real ones vary.
-std::vector<State> library(const Scenario& scenario) {
-    using models::PilotStage;
-    constexpr double nearly_shut = 0.1; // turns
-    std::vector<State> states{
-        {},
-        {Fault::air_in_cover,
-         [](Scenario&, Stage& main) {
-             main.air_in_cover.volume = 0.15 * main.pilot_operated()->cover.volume;
-             main.air_in_cover.at.reset();
-         }},
-        {Fault::restriction_plugged, {}, [](PilotStage& main, double) { main.restriction_capacity *= 0.15; }},
-        {Fault::opening_control_nearly_shut,
-         [](Scenario&, Stage& main) { main.opening_control = nearly_shut; }},
-        {Fault::closing_control_nearly_shut,
-         [](Scenario&, Stage& main) { main.closing_control = nearly_shut; }},
-        {Fault::opening_check_stuck_open,
-         {},
-         // Its needle passes what the check lets by besides.
-         [](PilotStage& main, double turns) {
-             auto& control = main.opening_control;
-             const double needle = control.needle_capacity(turns);
-             control.capacity *= (needle + control.check_capacity) / needle;
-         }},
-        {Fault::pilot_sluggish, {}, [](PilotStage& main, double) { main.pilot.stem_damping *= 3000; }},
-        {Fault::pilot_diaphragm_leaking,
-         {},
-         [](PilotStage& main, double) { main.leaks.pilot_diaphragm = 0.35 * main.sensing_line.capacity; }},
-        {Fault::main_diaphragm_leaking,
-         {},
-         [](PilotStage& main, double) { main.leaks.main_diaphragm = 1.2 * main.restriction_capacity; }},
-        {Fault::seat_held_open,
-         {},
-         [](PilotStage& main, double) { main.leaks.seat = 0.003 * main.valve.trim.capacity; }},
-        {Fault::sensing_line_throttled,
-         {},
-         [](PilotStage& main, double) { throttle_sensing_line(main, 0.02); }},
-        {Fault::sensing_line_isolated,
-         {},
-         [](PilotStage& main, double) { throttle_sensing_line(main, 1e-5); }},
-        {Fault::set_close_to_inlet,
-         [](Scenario& station, Stage& main) { main.set_pressure = station.supply.pressure - 0.2e5; }},
-        {Fault::inlet_starved,
-         [](Scenario& station, Stage&) {
-             auto& pipe = station.supply.pipe;
-             pipe.bore *= 0.4;
-             pipe.roughness = std::min(pipe.roughness, pipe.bore / 25);
-         }},
-    };
-    if (has_bypass(scenario))
-        states.push_back({Fault::bypass_set_below_main, [](Scenario& station, Stage& main) {
-                              for (auto& stage : station.stages)
-                                  if (stage.direct_acting())
-                                      stage.set_pressure = main.set_pressure - 1e5;
-                          }});
-    return states;
-}
 
 constexpr double low_until = 15, full_until = 40, low_again_until = 55, stop_until = 90; // s
 constexpr double hand = 2;                                                               // s, to open outlets
@@ -149,15 +72,14 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
             (recording[water][at(full_until)] - recording[water][at(low_until)]) / (full_until - low_until));
 }
 
-Signature simulate_state(Scenario scenario, const State& state, std::size_t main) {
-    Signature signature{state.fault, {}, {}};
-    if (state.set_up)
-        state.set_up(scenario, scenario.stages[main]);
+Signature simulate_state(const Scenario& trial, Fault fault) {
+    Signature signature{fault, {}, {}};
+    const auto [scenario, wear] = with_fault(trial, fault);
     auto installation = scenarios::build(scenario);
-    const auto& name = scenario.stages[main].name;
-    auto& stage = *std::ranges::find(installation.parts.stages, name, &models::PilotStage::name);
-    if (state.wear)
-        state.wear(stage, scenario.stages[main].opening_control);
+    if (wear)
+        wear(installation);
+    const auto& name = scenario.stages[pilot_stage(scenario)].name;
+    const auto& stage = *std::ranges::find(installation.parts.stages, name, &models::PilotStage::name);
 
     auto wanted = judged_signals(scenario);
     for (const auto& each : scenario.stages)
@@ -176,15 +98,6 @@ Signature simulate_state(Scenario scenario, const State& state, std::size_t main
         signature.failure = error.what();
     }
     return signature;
-}
-
-/// Index of the first stage with a pilot: the one that faults are put into.
-std::size_t pilot_stage(const Scenario& scenario) {
-    const auto main =
-        std::ranges::find_if(scenario.stages, [](const Stage& stage) { return stage.pilot_operated(); });
-    if (main == scenario.stages.end())
-        throw std::invalid_argument("faults needs a pilot-operated stage: no stage has a pilot");
-    return static_cast<std::size_t>(main - scenario.stages.begin());
 }
 
 /// What every state of health goes through: low flow, full flow, stopped.
@@ -273,16 +186,18 @@ bool shows(const Signature& s, const Signature& healthy, Sign sign) {
     throw std::logic_error("faults: not a sign");
 }
 
-Signature healthy_signature(const Scenario& scenario) {
-    return simulate_state(trial_of(scenario), library(scenario).front(), pilot_stage(scenario));
+Signature fault_signature(const Scenario& scenario, Fault fault) {
+    return simulate_state(trial_of(scenario), fault);
 }
 
+Signature healthy_signature(const Scenario& scenario) { return fault_signature(scenario, Fault::none); }
+
 std::vector<Signature> fault_signatures(const Scenario& scenario, const std::function<void()>& one_more) {
-    const auto main = pilot_stage(scenario);
+    const auto faults = faults_of(scenario);
     const auto trial = trial_of(scenario);
     std::vector<Signature> signatures;
-    for (const auto& state : library(scenario)) {
-        signatures.push_back(simulate_state(trial, state, main));
+    for (const auto fault : faults) {
+        signatures.push_back(simulate_state(trial, fault));
         if (one_more)
             one_more();
     }
@@ -318,14 +233,18 @@ std::vector<Ranked> candidates(std::span<const Ranked> ranking) {
     return near;
 }
 
+double uncertainties_apart(const Signature& one, const Signature& other, Reading reading) {
+    const double a = one[reading], b = other[reading];
+    return std::abs(a - b) / uncertainty(reading, std::max(std::abs(a), std::abs(b)));
+}
+
 Separating separating_reading(const Signature& one, const Signature& other, const Sighting& sighting) {
     Separating best;
-    double widest = 3;
+    double widest = told_apart;
     for (const auto reading : all_readings()) {
         if (std::ranges::find(sighting.numbers, reading, &Seen::reading) != sighting.numbers.end())
             continue;
-        const double a = one[reading], b = other[reading];
-        const double apart = std::abs(a - b) / uncertainty(reading, std::max(std::abs(a), std::abs(b)));
+        const double apart = uncertainties_apart(one, other, reading);
         if (apart >= widest) {
             widest = apart;
             best = {true, reading};

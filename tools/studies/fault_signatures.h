@@ -4,6 +4,7 @@
 
 #include "scenarios/scenario.h"
 #include "scenarios/units.h"
+#include "tools/studies/fault_library.h"
 
 #include <array>
 #include <cstddef>
@@ -47,25 +48,6 @@ struct Seen {
     double value;
 };
 
-/// What can be wrong with a station. Names and remedies: commands/fault_words.
-enum class Fault {
-    none,
-    air_in_cover,
-    restriction_plugged,
-    opening_control_nearly_shut,
-    closing_control_nearly_shut,
-    opening_check_stuck_open,
-    pilot_sluggish,
-    pilot_diaphragm_leaking,
-    main_diaphragm_leaking,
-    seat_held_open,
-    sensing_line_throttled,
-    sensing_line_isolated,
-    set_close_to_inlet,
-    inlet_starved,
-    bypass_set_below_main ///< only where a direct-acting stage stands beside the main valve
-};
-
 /// A station in one state of health, simulated.
 struct Signature {
     Fault fault = Fault::none;
@@ -80,7 +62,8 @@ struct Signature {
 /// `one_more` is called after each.
 std::vector<Signature> fault_signatures(const scenarios::Scenario& scenario,
                                         const std::function<void()>& one_more = {});
-/// The first of them alone.
+/// One of them alone.
+Signature fault_signature(const scenarios::Scenario& scenario, Fault fault);
 Signature healthy_signature(const scenarios::Scenario& scenario);
 
 /// What a fitter sees without a number.
@@ -127,7 +110,12 @@ std::vector<Ranked> rank(std::span<const Signature> signatures, const Sighting& 
 /// The first and those that cannot be told from it.
 std::vector<Ranked> candidates(std::span<const Ranked> ranking);
 
-/// The reading not in `sighting` in which the two differ most, if by three uncertainties or more.
+/// Uncertainties of a reading from which two signatures are told apart by it.
+inline constexpr double told_apart = 3;
+/// By how many of the reading's uncertainties two signatures differ in it.
+double uncertainties_apart(const Signature& one, const Signature& other, Reading reading);
+
+/// The reading not in `sighting` in which the two differ most, if by `told_apart` or more.
 struct Separating {
     bool found = false;
     Reading reading = Reading::static_pressure;
