@@ -95,20 +95,23 @@ double last_end(const Scenario& scenario) {
 
 } // namespace
 
-RigSession::Bench::Bench(const Scenario& scenario) {
+RigSession::Bench::Bench(const Scenario& scenario, const Wear& wear) {
     auto installation = scenarios::build(scenario);
+    if (wear)
+        wear(installation);
     air = std::move(installation.air);
     station = std::make_unique<models::Station>(std::move(installation.parts));
     system = std::make_unique<StationSystem>(*station, std::move(installation.drives));
     stepper = std::make_unique<Stepper>(*system, sim::Tolerance{scenario.run.tolerance});
 }
 
-RigSession::RigSession(Scenario scenario) : scenario_{std::move(scenario)} {
+RigSession::RigSession(Scenario scenario, Wear wear)
+    : opened_{std::move(scenario)}, scenario_{opened_}, wear_{std::move(wear)} {
     keep_cells(scenario_);
     for (auto& stage : scenario_.stages)
         if (stage.pilot_operated() && !stage.bleed)
             stage.bleed = 0;
-    bench_ = std::make_unique<Bench>(scenario_);
+    bench_ = std::make_unique<Bench>(scenario_, wear_);
     y_ = steady_start(scenario_, bench_->air, *bench_->station, *bench_->system);
     list_controls();
     list_quantities();
@@ -116,8 +119,10 @@ RigSession::RigSession(Scenario scenario) : scenario_{std::move(scenario)} {
 }
 
 RigSession::RigSession(const RigSession& other)
-    : scenario_{other.scenario_},
-      bench_{std::make_unique<Bench>(scenario_)},
+    : opened_{other.opened_},
+      scenario_{other.scenario_},
+      wear_{other.wear_},
+      bench_{std::make_unique<Bench>(scenario_, wear_)},
       y_{other.y_},
       now_{other.now_},
       controls_{other.controls_},
@@ -180,6 +185,12 @@ void RigSession::turn(const std::string& name, double to, double over) {
     set_changes(scenario_, which, std::move(changes));
     if (at_once)
         put_air({now_, cover_index(which), to}, *bench_->station, y_);
+    start_anew();
+}
+
+void RigSession::drop_schedule() {
+    scenario_.supply.steps.clear();
+    scenarios::visit_demands(scenario_, [](const auto&, auto& demand) { demand.steps.clear(); });
     start_anew();
 }
 
@@ -330,6 +341,15 @@ Scenario RigSession::as_it_stands() const {
         start_of(copy, control) = value(control);
     for (auto& stage : copy.stages)
         stage.air_in_cover.at.reset();
+    return copy;
+}
+
+Scenario RigSession::as_set() const {
+    Scenario copy = as_it_stands();
+    std::vector<scenarios::Demand> asked;
+    scenarios::visit_demands(opened_, [&](const auto&, const auto& demand) { asked.push_back(demand); });
+    auto next = asked.begin();
+    scenarios::visit_demands(copy, [&](const auto&, auto& demand) { demand = *next++; });
     return copy;
 }
 

@@ -8,6 +8,7 @@
 #include "scenarios/controls.h"
 #include "scenarios/scenario.h"
 #include "sim/rodas5p.h"
+#include "tools/studies/fault_library.h"
 #include "tools/studies/simulate.h"
 
 #include <Eigen/Core>
@@ -29,8 +30,8 @@ class RigSession {
   public:
     /// Rests at the steady state of `scenario` at t = 0. What its file schedules happens unless a hand takes the control
     /// in question before. Pipes keep the cells of the file as it is. Covers that nobody could bleed get a tight fitting.
-    /// Throws sim::NoEquilibrium.
-    explicit RigSession(scenarios::Scenario scenario);
+    /// `wear` changes the parts that are built of it. Throws sim::NoEquilibrium.
+    explicit RigSession(scenarios::Scenario scenario, Wear wear = {});
     RigSession(RigSession&&) = delete;
     RigSession& operator=(const RigSession&) = delete;
     RigSession& operator=(RigSession&&) = delete;
@@ -45,6 +46,9 @@ class RigSession {
     const std::vector<RigControl>& controls() const { return controls_; }
     /// What a control stands at now, SI; of air_in_cover the volume at the cover's pressure.
     double value(const RigControl& control) const;
+
+    /// At t = 0: nothing happens by itself, supply and demands change by hand alone. Hands reach as far as before.
+    void drop_schedule();
 
     /// States, drives and signals, in this order.
     const std::vector<Quantity>& quantities() const { return quantities_; }
@@ -73,11 +77,13 @@ class RigSession {
     scenarios::Scenario so_far() const;
     /// The bench as it is set now, at rest, with nothing happening.
     scenarios::Scenario as_it_stands() const;
+    /// The same with the demands of the scenario as it was opened: what the station is to deliver, whatever hands do now.
+    scenarios::Scenario as_set() const;
 
   private:
     using Stepper = sim::Rodas5P<StationSystem>;
     struct Bench { // on the heap, never moved: the system points to the station, the stepper to the system
-        explicit Bench(const scenarios::Scenario& scenario);
+        Bench(const scenarios::Scenario& scenario, const Wear& wear);
         std::vector<scenarios::TrappedAir> air; ///< in the covers at the start
         std::unique_ptr<models::Station> station;
         std::unique_ptr<StationSystem> system;
@@ -99,7 +105,9 @@ class RigSession {
     const RigControl& control(const std::string& name) const;
     std::size_t cover_index(const RigControl& control) const; ///< of its stage, among those with a cover
 
+    scenarios::Scenario opened_;
     scenarios::Scenario scenario_;
+    Wear wear_;
     std::unique_ptr<Bench> bench_;
     Eigen::VectorXd y_;
     double now_ = 0;
