@@ -3,7 +3,7 @@ import { DirectSection } from "../page/direct.js";
 import { html } from "../page/dom.js";
 import { Section } from "../page/section.js";
 import * as units from "../page/units.js";
-import { Control } from "./controls.js";
+import { controlClass, Outside } from "./desk_hands.js";
 import { fullScale, Gauge } from "./gauge.js";
 import { Peaks } from "./peaks.js";
 import { Strip, Trace } from "./strip.js";
@@ -14,10 +14,10 @@ const common = (kind) => kind === "supply" || kind === "demand";
 
 function controlsOf(facts, hands, wanted) {
     return facts.controls
-        .filter(({ kind }) => wanted(kind))
+        .filter((control) => wanted(control.kind) && controlClass(facts, control))
         .map(
             (control) =>
-                new Control(
+                new (controlClass(facts, control))(
                     control,
                     common(control.kind) ? null : facts.stages[control.stage],
                     hands,
@@ -93,7 +93,7 @@ export class Bench {
                     lines: [
                         { label: "to the demand", trace: trace("demand.flow") },
                         ...facts.stages.map((stage) => ({ label: stage.name, trace: trace(`${stage.name}.flow`) })),
-                    ].slice(0, facts.stages.length > 1 ? 5 : 1),
+                    ].slice(0, facts.stages.length > 1 && !facts.concealed ? 5 : 1),
                 },
                 {
                     title: "Lift",
@@ -106,7 +106,7 @@ export class Bench {
                         })),
                     ),
                 },
-            ],
+            ].slice(0, facts.concealed ? 3 : 4), // no lift
             this.marks,
             whose,
         );
@@ -132,7 +132,7 @@ export class Bench {
         );
         const high = (kind) => facts.controls.find((control) => control.kind === kind).high;
         const scale = { pressure: high("supply") / 1.2, flow: high("demand") / 2 };
-        if (this.piloted) {
+        if (this.piloted && !facts.concealed) {
             this.section = new Section({
                 name: this.piloted.name,
                 fullLift: this.piloted.full_lift,
@@ -144,8 +144,9 @@ export class Bench {
                 glass: 5e-4,
             });
         }
+        this.outside = facts.concealed ? piloted.map(({ name }) => new Outside(name)) : [];
         this.direct = facts.stages
-            .filter((stage) => stage.kind === "direct-acting")
+            .filter((stage) => stage.kind === "direct-acting" && !facts.concealed)
             .map(({ name, full_lift }) => ({
                 name,
                 passed: 0,
@@ -177,6 +178,7 @@ export class Bench {
                     this.gauges.cover?.element,
                     this.gauges.outlet.element,
                 ),
+                this.outside.map(({ element }) => element),
                 html(
                     "div",
                     { class: "see" },
@@ -293,7 +295,8 @@ export class Bench {
             this.gauges[which].hold(Math.max(pressure, this.peaks.get(name).highest ?? pressure));
         }
         showControls(this.controls, this.facts, this.standings);
-        for (const stage of this.facts.stages) {
+        for (const outside of this.outside) outside.show(this);
+        for (const stage of this.facts.concealed ? [] : this.facts.stages) {
             const lift = this.value(`${stage.name}.lift`) / stage.full_lift;
             this.stageNotes.get(stage.name).textContent =
                 `passes ${units.quantity(this.value(`${stage.name}.flow`), "m3 s-1")}, ` +

@@ -7,7 +7,9 @@
 #include "tools/page/page_limits.h"
 #include "tools/page/page_texts.h"
 #include "tools/page/page_units.h"
+#include "tools/rig/hidden_fault.h"
 #include "tools/rig/rig_session.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/verdict.h"
 
 #include <emscripten/emscripten.h>
@@ -29,6 +31,8 @@ std::map<int, std::unique_ptr<RigSession>> sessions;
 std::string answer;
 std::string error;
 std::vector<double> samples;
+std::unique_ptr<FaultBook> book;
+constexpr const char* no_text = nullptr;
 
 /// Runs `ask`, and keeps what went wrong.
 template <class Ask, class Failed> auto guarded(Failed failed, Ask&& ask) -> decltype(ask()) {
@@ -62,8 +66,20 @@ std::vector<scenarios::Override> overrides(const char* text) {
     return changes;
 }
 
+std::string dumped(const json& facts) { return facts.dump(-1, ' ', false, json::error_handler_t::replace); }
+
 /// Hardware files and the scenarios that the page offers are packed into the module.
 constexpr const char* hardware = "/scenarios/hardware";
+
+scenarios::Scenario parsed(const char* text, const char* name, const char* changes = "") {
+    const std::filesystem::path folders[] = {hardware};
+    return scenarios::parse_scenario(text, name, overrides(changes), folders);
+}
+
+scenarios::Scenario packed(const char* name, const char* changes = "") {
+    return scenarios::read_scenario(std::filesystem::path("/scenarios") / (std::string(name) + ".toml"),
+                                    overrides(changes));
+}
 
 json stage_facts(const scenarios::Stage& stage) {
     json facts{{"name", stage.name}, {"set_pressure", stage.set_pressure}};
@@ -153,19 +169,12 @@ EMSCRIPTEN_KEEPALIVE const char* rig_error() { return error.c_str(); }
 
 /// Opens a scenario's text, with overrides one a line; `name` stands for it in errors. The number of the session, or -1.
 EMSCRIPTEN_KEEPALIVE int rig_open(const char* text, const char* name, const char* changes) {
-    return guarded(-1, [&] {
-        const std::filesystem::path folders[] = {hardware};
-        return kept(
-            std::make_unique<RigSession>(scenarios::parse_scenario(text, name, overrides(changes), folders)));
-    });
+    return guarded(-1, [&] { return kept(std::make_unique<RigSession>(parsed(text, name, changes))); });
 }
 
 /// The same of a scenario that is packed into the module: "nursery-night".
 EMSCRIPTEN_KEEPALIVE int rig_open_packed(const char* name, const char* changes) {
-    return guarded(-1, [&] {
-        return kept(std::make_unique<RigSession>(scenarios::read_scenario(
-            std::filesystem::path("/scenarios") / (std::string(name) + ".toml"), overrides(changes))));
-    });
+    return guarded(-1, [&] { return kept(std::make_unique<RigSession>(packed(name, changes))); });
 }
 
 EMSCRIPTEN_KEEPALIVE int rig_twin(int number) {
@@ -176,9 +185,7 @@ EMSCRIPTEN_KEEPALIVE void rig_close(int number) { sessions.erase(number); }
 
 /// Title, stages, controls and names of quantities, as JSON.
 EMSCRIPTEN_KEEPALIVE const char* rig_describe(int number) {
-    return guarded(static_cast<const char*>(nullptr), [&] {
-        return answered(described(session(number)).dump(-1, ' ', false, json::error_handler_t::replace));
-    });
+    return guarded(no_text, [&] { return answered(dumped(described(session(number)))); });
 }
 
 EMSCRIPTEN_KEEPALIVE double rig_time(int number) { return session(number).time(); }
@@ -225,18 +232,56 @@ EMSCRIPTEN_KEEPALIVE int rig_remembered(int number) { return static_cast<int>(se
 
 /// The session so far as a scenario, complete: `needleturn run` repeats it.
 EMSCRIPTEN_KEEPALIVE const char* rig_scenario(int number) {
-    return guarded(static_cast<const char*>(nullptr),
-                   [&] { return answered(scenarios::written(session(number).so_far(), {})); });
+    return guarded(no_text, [&] { return answered(scenarios::written(session(number).so_far(), {})); });
 }
 
 /// Runs the session so far, or else the bench as it stands, from its start with these overrides, and judges it. JSON.
 EMSCRIPTEN_KEEPALIVE const char* rig_judge(int number, bool so_far, const char* changes) {
-    return guarded(static_cast<const char*>(nullptr), [&] {
+    return guarded(no_text, [&] {
         const auto scenario = scenarios::parse_scenario(
             scenarios::resolved(so_far ? session(number).so_far() : session(number).as_it_stands()), "rig",
             overrides(changes));
-        return answered(told(scenario, simulate(scenario, {}, Signals::judged))
-                            .dump(-1, ' ', false, json::error_handler_t::replace));
+        return answered(dumped(told(scenario, simulate(scenario, {}, Signals::judged))));
+    });
+}
+
+/// A station to hide a fault in, as a scenario, complete: a bench as its hands have set it, or a packed one as adjusted.
+EMSCRIPTEN_KEEPALIVE const char* rig_station(int number) {
+    return guarded(no_text, [&] { return answered(scenarios::resolved(session(number).as_set())); });
+}
+EMSCRIPTEN_KEEPALIVE const char* rig_station_packed(const char* name) {
+    return guarded(no_text, [&] { return answered(scenarios::resolved(as_adjusted(packed(name)))); });
+}
+
+/// What can be wrong with a station and be seen of it: page_library.
+EMSCRIPTEN_KEEPALIVE const char* rig_library(const char* text, const char* name) {
+    return guarded(no_text, [&] { return answered(dumped(page_library(parsed(text, name)))); });
+}
+
+/// A bench with a fault in it, by its name in the library. The number of the session, or -1.
+EMSCRIPTEN_KEEPALIVE int rig_open_faulty(const char* text, const char* name, const char* fault) {
+    return guarded(-1, [&] {
+        const auto scenario = parsed(text, name);
+        return kept(bench_with_fault(scenario, fault_named(scenario, fault)));
+    });
+}
+
+/// Begins to simulate the faults of a station: how many there are, or -1.
+EMSCRIPTEN_KEEPALIVE int rig_book(const char* text) {
+    return guarded(-1, [&] {
+        book = std::make_unique<FaultBook>(parsed(text, "station"));
+        return static_cast<int>(book->faults().size());
+    });
+}
+/// Simulates one of them, by its name in the library.
+EMSCRIPTEN_KEEPALIVE bool rig_book_simulate(const char* fault) {
+    return guarded(false, [&] { return book->simulate(book->fault_named(fault)), true; });
+}
+/// Two that were simulated side by side; once all are, what was seen, a line each as after `faults --seen`, ranked. JSON.
+EMSCRIPTEN_KEEPALIVE const char* rig_book_compared(const char* truth, const char* named, const char* seen) {
+    return guarded(no_text, [&] {
+        return answered(
+            dumped(book->compared(book->fault_named(truth), book->fault_named(named), lines(seen))));
     });
 }
 }

@@ -83,7 +83,7 @@ const desk = ({ rigs, events, common, ...parts }) => {
     return around(work, parts);
 };
 
-const around = (work, { picker, lessonPicker, file, heading, asks, notice, lessonBox, bar }) =>
+const around = (work, { picker, lessonPicker, file, heading, asks, notice, lessonBox, faultCard, bar }) =>
     html(
         "div",
         { class: "desk" },
@@ -139,6 +139,7 @@ const around = (work, { picker, lessonPicker, file, heading, asks, notice, lesso
         ),
         notice,
         lessonBox,
+        faultCard,
         bar,
         work,
     );
@@ -149,7 +150,7 @@ const around = (work, { picker, lessonPicker, file, heading, asks, notice, lesso
  * @param {object} parts its moving parts, elements
  */
 export function layOut(parts) {
-    const { copyBox } = parts;
+    const { copyBox, deskPanel } = parts;
     document
         .getElementById("page")
         .replaceChildren(
@@ -167,6 +168,7 @@ export function layOut(parts) {
                 ),
                 copyBox,
             ),
+            deskPanel,
             html(
                 "section",
                 { class: "cautions" },

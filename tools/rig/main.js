@@ -3,6 +3,7 @@ import { html } from "../page/dom.js";
 import { knowLimits } from "../page/finding.js";
 import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
+import { Desk } from "./desk.js";
 import { Gestures } from "./gestures.js";
 import { lessonEvents, usualEvents } from "./happenings.js";
 import { layOut, speedChoice, tellPace } from "./layout.js";
@@ -10,17 +11,10 @@ import { lessonCard } from "./lesson_card.js";
 import { checked } from "./lesson_check.js";
 import { lessons } from "./lessons.js";
 import { LookBack } from "./look_back.js";
-import { asWritten, copyScenario, saveScenario } from "./scenario_files.js";
+import { asWritten, copyScenario, fileInput, saveScenario } from "./scenario_files.js";
 import { outletLimits } from "./peaks.js";
 import { answered, ask, tell, worker } from "./solver.js";
-
-const benchesOnOffer = [
-    ["nursery-bled", "Glasshouse nursery, one valve"],
-    ["nursery-air", "Glasshouse nursery, air in the cover"],
-    ["nursery-night", "Glasshouse nursery, at night"],
-    ["school-staged", "School, three stages"],
-    ["laundry-commissioning", "Laundry, in psi and gpm"],
-];
+import { stations } from "./stations.js";
 
 // ---- What there is
 
@@ -55,6 +49,8 @@ const heading = html("h1", {});
 const asks = html("p", { class: "question" });
 const lessonBox = html("section", { class: "lesson", "aria-label": "Lesson", hidden: true });
 const copyBox = html("div", { class: "copy" });
+
+const desk = new Desk({ say, time: () => time, controls: () => benches[0].facts.controls });
 
 function say(words) {
     notice.replaceChildren(
@@ -106,15 +102,13 @@ function build(message) {
     benches = message.benches.map((told, i) => new Bench(told, i, hands(i), twins ? "AB"[i] : ""));
     // A second bench has the past of the first.
     if (kept.length)
-        for (const bench of benches) {
-            for (const name of bench.traces.keys())
-                Object.assign(bench.traces.get(name), {
-                    values: kept[0].traces.get(name).values.slice(),
-                    first: kept[0].traces.get(name).first,
-                    next: kept[0].traces.get(name).next,
-                    past: kept[0].traces.get(name).past.copy(),
-                });
-            bench.marks.push(...kept[0].marks.map((mark) => ({ ...mark })));
+        for (const [i, bench] of benches.entries()) {
+            const past = kept[i] ?? kept[0];
+            for (const [name, trace] of bench.traces) {
+                const { values, first, next, past: whole } = past.traces.get(name);
+                Object.assign(trace, { values: values.slice(), first, next, past: whole.copy() });
+            }
+            bench.marks.push(...past.marks.map((mark) => ({ ...mark })));
         }
     const { facts } = benches[0];
     if (!message.twin) {
@@ -122,8 +116,8 @@ function build(message) {
         for (const input of document.querySelectorAll('input[name="units"]'))
             input.checked = input.value === facts.units;
     }
-    heading.textContent = facts.title;
-    document.title = `${facts.title}: needleturn rig`;
+    heading.textContent = desk.on ? "What is wrong here?" : facts.title; // a title may tell it
+    document.title = `${heading.textContent}: needleturn rig`;
     sharedControls = commonControls(facts, hands("all"));
     common.replaceChildren(...sharedControls.map(({ element }) => element));
     releaseHands();
@@ -132,7 +126,8 @@ function build(message) {
     twinButton.textContent = twins ? "One bench" : "Second bench";
     twinButton.setAttribute("aria-pressed", String(twins));
     copyBox.replaceChildren(
-        ...benches.map((bench, i) =>
+        desk.on ? "Not of a hidden fault: a scenario has no words for what has befallen parts." : "",
+        ...(desk.on ? [] : benches).map((bench, i) =>
             html(
                 "div",
                 { class: "choice" },
@@ -167,7 +162,7 @@ function tellQuestion() {
     heading.classList.toggle("unseen", lesson !== null);
     const ahead = schedule.map(({ at, what }) => `${units.told(what)} at ${at.toFixed(0)} s`);
     asks.replaceChildren(
-        ...(lesson
+        ...(lesson || desk.on
             ? []
             : [
                   question,
@@ -193,6 +188,8 @@ const hears = {
         say("");
         if (message.lesson !== undefined) [lesson, guessed] = [lessons[message.lesson], message.guessed];
         else if (!message.twin) lesson = null;
+        desk.opened(message);
+        if (desk.on) picker.value = "";
         build(message);
         if (!message.twin) showLesson();
         if (!message.twin && message.start !== false) run(true);
@@ -252,20 +249,11 @@ requestAnimationFrame(draw);
 
 const scenarioOf = async (bench) => asWritten((await ask({ do: "scenario", bench })).text);
 
-const file = html("input", {
-    type: "file",
-    accept: ".toml,text/plain",
-    hidden: true,
-    onchange: openFile,
-});
-async function openFile() {
-    const [chosen] = file.files;
-    file.value = "";
-    if (!chosen) return;
+const file = fileInput((text, name) => {
+    if (/\.json$/i.test(name)) return desk.openFile(text, name);
     picker.value = "";
-    tell({ do: "open", text: await chosen.text(), name: chosen.name });
-}
-
+    tell({ do: "open", text, name });
+});
 const openPacked = (name) => tell({ do: "packed", name });
 
 // ---- Lessons
@@ -327,6 +315,7 @@ function showLesson() {
                 lessonBox.classList.add("checked");
                 outcome.replaceChildren(html("p", {}, "Running it\u2026"));
                 outcome.replaceChildren(...(await checked(lesson, guessed, benches[0].facts.controls, () => time)));
+                desk.lessonTried(lesson, lessons.indexOf(lesson) + 1, outcome.querySelector(".stamp").matches(".pass"));
             },
             startAgain: () => openLesson(lessons.indexOf(lesson), guessed),
             leave: leaveLesson,
@@ -342,7 +331,7 @@ const picker = html(
     "select",
     { "aria-label": "Bench", onchange: () => picker.value && openPacked(picker.value) },
     html("option", { value: "" }, "another bench\u2026"),
-    benchesOnOffer.map(([name, label]) => html("option", { value: name }, label)),
+    stations.map(([name, label]) => html("option", { value: name }, label)),
 );
 const lessonPicker = html(
     "select",
@@ -364,7 +353,10 @@ const bar = html(
     clock,
     pace,
 );
-layOut({ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox });
+layOut({
+    ...{ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox },
+    ...{ faultCard: desk.card, deskPanel: desk.panel },
+});
 
 addEventListener("keydown", (event) => {
     const at = event.target;
@@ -398,3 +390,4 @@ globalThis.needleturnRig = { ask, tell, time: () => time, benches: () => benches
 
 picker.value = "nursery-bled";
 openPacked("nursery-bled");
+desk.openLink();

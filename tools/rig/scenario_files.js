@@ -72,6 +72,23 @@ export async function copyScenario(scenario) {
 }
 
 /**
+ * @param {(text: string, name: string) => void} take is given what was chosen
+ * @returns {HTMLInputElement} chooses a file
+ */
+export const fileInput = (take) =>
+    html("input", {
+        type: "file",
+        accept: ".toml,.json,text/plain,application/json",
+        hidden: true,
+        "aria-label": "Open a file of the rig",
+        onchange: async ({ target }) => {
+            const [chosen] = target.files;
+            target.value = "";
+            if (chosen) take(await chosen.text(), chosen.name);
+        },
+    });
+
+/**
  * Saves a scenario as a file.
  *
  * @param {string} scenario its text

@@ -1,8 +1,21 @@
 // The solver, which runs in a worker: worker.js behind the solver's own text, both carried by the page.
 const text = document.getElementById("worker").textContent;
 
-/** The worker; what it says by itself is heard by its listeners. */
-export const worker = new Worker(URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
+/**
+ * @returns {Worker} another solver
+ */
+export const startWorker = () => new Worker(URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
+
+/** The worker of the benches; what it says by itself is heard by its listeners. */
+export const worker = startWorker();
+let hear = () => {};
+
+/**
+ * @param {(message: object) => void} listener hears what the solver is told
+ */
+export const overhear = (listener) => {
+    hear = listener;
+};
 const asked = new Map();
 let question = 0;
 
@@ -12,6 +25,7 @@ let question = 0;
  * @param {object} message what to do, under `do`; see worker.js
  */
 export function tell(message) {
+    hear(message);
     worker.postMessage(message);
 }
 

@@ -1,5 +1,7 @@
 // Drives the solver in a worker: keeps the pace, passes on what hands do, tells the page what it sees. The solver's own
 // script stands before this one (bundle.js) and has left Module. No physics here.
+import { deskDoes } from "./worker_desk.js";
+
 const frame = 1 / 60; // s, between two reports
 const handTime = 0.1; // s, that a hand takes for what it does at once
 const patience = 0.012; // s of computing in a frame, so that hands are heard
@@ -7,6 +9,7 @@ const patience = 0.012; // s of computing in a frame, so that hands are heard
 const call = (name, type, types, ...values) => Module.ccall(name, type, types, values);
 const why = () => call("rig_error", "string", []);
 
+let concealed = false; // whether the inside of the valves is hidden
 let benches = []; // {number, quantities, controls}
 let running = false;
 let speed = 1;
@@ -20,6 +23,7 @@ function reply(message, transfer = []) {
 
 function describe(number) {
     const facts = JSON.parse(call("rig_describe", "string", ["number"], number));
+    facts.concealed = concealed;
     return { number, facts, count: facts.quantities.length, controls: facts.controls.length };
 }
 
@@ -143,9 +147,10 @@ function tick() {
     setTimeout(tick, Math.max(1, frame * 1000 - (performance.now() - now)));
 }
 
-function opened(number, { more: wanted, ...tells }) {
+function opened(number, { more: wanted, concealed: hides = false, ...tells }) {
     if (number < 0) return reply({ is: "refused", why: why(), ...tells });
     more = wanted ? [wanted] : [];
+    concealed = hides;
     open = null;
     if (tells.lesson !== undefined) running = false; // until its question is answered
     for (const bench of benches) call("rig_close", null, ["number"], bench.number);
@@ -265,6 +270,24 @@ const does = {
         reply({ is: "answer", ask, seconds: (performance.now() - begin) / 1000, simulated: until - from, failure });
     },
 };
+
+Object.assign(
+    does,
+    deskDoes({
+        call,
+        why,
+        reply,
+        opened,
+        close,
+        first: () => benches[0].number,
+        reveal() {
+            concealed = false;
+            for (const { facts } of benches) facts.concealed = false;
+            reply({ is: "opened", twin: true, benches: benches.map(({ facts, watched }) => ({ facts, watched })) });
+            report();
+        },
+    }),
+);
 
 const early = [];
 let ready = false;
