@@ -10,6 +10,7 @@ import { browser } from "./claims.js";
 
 /**
  * What `needleturn faults` prints of a station.
+ *
  * @param {string} text of its scenario
  * @param {string[]} seen as after --seen
  * @returns {{faults: Map<string, object>, printed: string}} numbers in bar, s and L/s, by fault and column; all of it
@@ -79,6 +80,7 @@ export const notice = (page) => page.locator(".notice").textContent();
 
 /**
  * Opens the trainer's desk.
+ *
  * @param {object} page the rig
  * @param {string} [packed] the station to choose; "": the bench as it stands
  */
@@ -114,6 +116,7 @@ export async function linkTo(page, fault, packed) {
 
 /**
  * A page at a link, standing all but still.
+ *
  * @param {string} fragment of the link
  * @param {object} [look] as of open()
  * @returns {Promise<object>} the page, once it shows the hidden fault
@@ -126,16 +129,21 @@ export async function hiddenAt(fragment, look) {
 }
 
 /**
- * Names a fault, and waits until all of the library is simulated.
+ * Names a fault, and waits until it is laid beside the true one.
+ *
  * @param {object} page the rig
  * @param {string} fault by name
+ * @param {boolean} [all] whether to wait until all of the library is simulated
  * @returns {Promise<string>} what the page says to it
  */
-export async function nameIt(page, fault) {
+export async function nameIt(page, fault, all = false) {
     await page.getByRole("combobox", { name: "What is wrong" }).selectOption(fault);
     await page.getByRole("button", { name: "Name the fault" }).click();
     await page.waitForFunction(
-        () => document.querySelector(".fault-outcome .stamp") && !document.querySelector(".computing"),
+        (whole) =>
+            document.querySelector(".fault-outcome .stamp") &&
+            (!document.querySelector(".computing") || (!whole && document.querySelector(".side-by-side"))),
+        all,
     );
     return card(page).locator(".fault-outcome").textContent();
 }

@@ -91,16 +91,12 @@ claim(
             return desk(trainer).locator(".drawn-fault").textContent();
         };
         const draws = [];
-        for (let number = 1; number <= 30; ++number) draws.push(await drawnBy(number));
-        const options = await trainer
-            .locator('select[aria-label="Fault"] option')
-            .evaluateAll((all) => all.map((o) => o.value));
-        // 14 states of health: 30 even draws leave on average 1.5 of them out, and more than 6 once in 100 000 seeds.
-        assert.ok(new Set(draws).size >= options.length - 6, String([...new Set(draws)]));
-        assert.equal(await drawnBy(7), draws[6]);
+        for (let number = 1; number <= 12; ++number) draws.push(await drawnBy(number));
+        assert.ok(new Set(draws).size >= 6, String(draws));
+        assert.equal(await drawnBy(4), draws[3]);
         assert.equal(await trainer.locator('input[value="drawn"]').isChecked(), true);
         const saved = await download(trainer, "Make a file");
-        const truth = draws[6].replace(/^Drawn: (.*)\.$/, "$1");
+        const truth = draws[3].replace(/^Drawn: (.*)\.$/, "$1");
         assert.ok(!saved.text.includes(truth) && !saved.text.includes('"fault"'), "sealed");
         assert.deepEqual(Object.keys(JSON.parse(saved.text)), [
             "format",
@@ -122,7 +118,7 @@ claim(
         await card(page).waitFor();
         const said = await nameIt(page, truth);
         assert.match(said, /^Right/);
-        assert.ok(said.includes("Drawn by the seed 7."), said);
+        assert.ok(said.includes("Drawn by the seed 4."), said);
         // Beside the station in good health.
         assert.match(await page.locator(".apart thead").textContent(), /Nothing is wrong/);
         // A bench without a fault again.
@@ -223,7 +219,7 @@ claim("what a learner notes is ranked as `faults --seen` ranks it, in either sys
         assert.match(await notice(page), /^outlet gauge at rest: "much" is no number/);
         assert.equal(await page.locator(".fault-outcome .stamp").count(), 0); // and may still be answered
         await rest.fill(typed);
-        await nameIt(page, "air in the cover");
+        await nameIt(page, "air in the cover", true);
         const said = await page.locator(".ranking li").allTextContents();
         const lines = nativeFaults(text, ["hunts at low flow", `static=${native}`])
             .printed.split("\n")

@@ -165,7 +165,9 @@ export function comparison({ hidden, answered, faults, concealed, told, computin
             seed === null ? "" : ` Drawn by the seed ${seed}.`,
         ),
         ...(told?.failures ?? []).map((why) => html("p", {}, `No readings of ${why}.`)),
-        ...(told?.readings.length && told.truth.name !== told.named.name ? sideBySide(told) : []),
+        ...(told?.readings.length && told.truth.name !== told.named.name
+            ? [html("div", { class: "side-by-side" }, sideBySide(told))]
+            : []),
         alike.length
             ? html(
                   "p",
