@@ -52,8 +52,12 @@ export function nativeFaults(text, seen = []) {
  */
 export const station = (page, name) => page.evaluate((packed) => needleturnRig.ask({ do: "station", packed }), name);
 
-// The page at an address with a fragment, standing all but still.
-async function openAt(fragment, look = {}) {
+/**
+ * @param {string} fragment of the page's address
+ * @param {object} [look] as of open()
+ * @returns {Promise<object>} the page there, once a bench has been seen running
+ */
+export async function openAt(fragment, look = {}) {
     const { width = 1440, height = 900, scheme = "light" } = look;
     const page = await watchedPage(browser, { viewport: { width, height }, colorScheme: scheme });
     page.setDefaultTimeout(0);

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { checkResult, lesson, open, slowly } from "./bench.js";
 import { poorContrast } from "./chromium.js";
 import { claim, main } from "./claims.js";
-import { card, desk, download, file, hiddenAt, linkTo, nameIt, notice, openDesk, openFile } from "./desk.js";
+import { card, desk, download, file, hiddenAt, linkTo, nameIt, notice, openAt, openDesk, openFile } from "./desk.js";
 
 claim(
     "a broken link, another version, another file, an unknown fault: one line, and the page stays as it was",
@@ -57,6 +57,9 @@ claim(
             asFile(changed({ hidden: staged.hidden })),
             /"bypass set below the main valve" is no fault that this/,
         );
+        const early = await openAt("#fault=AAAA"); // there from the beginning
+        await early.waitForFunction(() => document.querySelector(".notice p"));
+        assert.match(await notice(early), /^the link: damaged or cut off/);
         // Progress that is none.
         const record = { what: "lesson", when: "2026-01-01T10:00:00.000Z", number: 1, title: "Air", passed: true };
         const progress = (change) =>

@@ -36,6 +36,7 @@ class CountedControl extends Control {
     }
     count(turned) {
         const { low, high } = this.facts;
+        this.touched = true;
         this.aim = Math.max(low, Math.min(high, (this.aim ?? this.stands) + turned * this.turn1));
         this.hands.turn(this, this.aim);
         this.show(this.stands);
@@ -47,7 +48,8 @@ class CountedControl extends Control {
         if (this.aim !== null && Math.abs(value - this.aim) < 1e-6 * (high - low)) this.aim = null;
         value = this.aim ?? value;
         const turned = (value - found.get(name)) / this.turn1;
-        const end = value <= low || value >= high ? ", as far as it goes" : "";
+        // That it goes no further is felt by who turns it.
+        const end = this.touched && (value <= low || value >= high) ? ", as far as it goes" : "";
         this.output.textContent =
             Math.abs(turned) < 1e-6
                 ? `as found${end}`

@@ -126,7 +126,9 @@ function build(message) {
     twinButton.textContent = twins ? "One bench" : "Second bench";
     twinButton.setAttribute("aria-pressed", String(twins));
     copyBox.replaceChildren(
-        desk.on ? "Not of a hidden fault: a scenario has no words for what has befallen parts." : "",
+        desk.on
+            ? "A bench with a hidden fault is not copied: a scenario has no words for what has befallen its parts."
+            : "",
         ...(desk.on ? [] : benches).map((bench, i) =>
             html(
                 "div",
@@ -390,4 +392,4 @@ globalThis.needleturnRig = { ask, tell, time: () => time, benches: () => benches
 
 picker.value = "nursery-bled";
 openPacked("nursery-bled");
-desk.openLink();
+ask({ do: "scenario", bench: 0 }).then(() => desk.openLink()); // once a bench stands there
