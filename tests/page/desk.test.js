@@ -192,8 +192,9 @@ claim("the bench with a fault reads what the native program reads of that fault,
                 const gap = Math.abs(value - expected[key]);
                 if (gap > 0.006)
                     console.log(`${name}, ${fault}, ${key}: ${value.toFixed(3)}, natively ${expected[key]}`);
-                // Half a digit of the print. Hunting is taken as the verdict takes it there, from crest to trough here.
-                assert.ok(gap <= (key === "peak-to-peak" ? 0.1 * value : 0.016), `${fault}, ${key}: ${value}`);
+                // Half a digit of the print; what is still on its way at 40 s the verdict takes over another window:
+                // seen 0.008 bar. Hunting is taken as the verdict takes it there, from crest to trough here.
+                assert.ok(gap <= (key === "peak-to-peak" ? 0.1 * value : 0.01), `${fault}, ${key}: ${value}`);
                 ++compared;
             }
         }

@@ -131,7 +131,7 @@ export function trainerPanel({ attempt, isHidden }) {
             "p",
             {},
             "Hides a fault of the program\u2019s library in a station. Learners ask gauges and hands, and name it. " +
-                "The station begins at rest with nothing scheduled, set as its scenario leaves it.",
+                "The station begins steady, with nothing scheduled; one of the list is set as its scenario leaves it.",
         ),
         html("p", {}, html("label", {}, html("span", { class: "label" }, "Station"), " ", station)),
         html(
