@@ -10,9 +10,7 @@ const height = 190;
 
 class Chart {
     constructor(spec, clock, runs) {
-        this.spec = spec;
-        this.clock = clock;
-        Object.assign(this, { runs, events: clock.events ?? runs[0].events });
+        Object.assign(this, { spec, clock, runs, events: clock.events ?? runs[0].events });
         this.readouts = spec.traces.map(() => html("output", { class: "value", "aria-live": "off" }));
         this.canvas = html("div", {
             class: "canvas",
