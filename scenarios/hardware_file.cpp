@@ -121,6 +121,14 @@ HardwareChoice HardwareFiles::find_own(const std::string& path, const std::strin
     auto tables = document(file);
     take_ranges(choice, tables);
     const auto sizes = names_of(tables, path);
+    const auto bare =
+        std::ranges::find_if(tables, [](const auto& entry) { return !entry.second.is_table(); });
+    if (bare != tables.end()) {
+        choice.why_not =
+            fmt::format("{} stands outside of a table; write the name of the valve above it, e.g. [DN65]",
+                        std::string_view(bare->first.str()));
+        return choice;
+    }
     choice.size = size;
     if (size.empty() && sizes.size() == 1)
         choice.size = sizes.front().substr(path.size() + 1);

@@ -257,17 +257,17 @@ TEST_CASE("a step that ends with a stem that sticks says so in rehearsal and she
     auto stuck = step({Task::prove_low});
     stuck.stability.kind = Stability::Kind::holds;
     stuck.stability.stuck = {"main", "bypass"};
-    const std::string says = "The knock did not move the stem of main, nor that of bypass: what a harder "
+    const std::string says = "The knock did not break loose the stem of main, nor that of bypass: what a harder "
                              "one does is not known.",
-                      sums_up = "Some steps end with a stem with friction that the knock did not move";
+                      sums_up = "Some steps end with a stem with friction that the knock did not break loose";
     const auto with = lesson({step({Task::bleed}), stuck}, {}), without = lesson({step({Task::bleed})}, {});
     CHECK(told(with).find(says) > told(with).find("Prove at low flow"));
     CHECK(told(with).find(says) != std::string::npos);
-    CHECK(told(without).find("did not move") == std::string::npos);
+    CHECK(told(without).find("did not break loose") == std::string::npos);
     const auto sheet = sheet_content(demo(), with);
     CHECK(sheet.outcome.find(sums_up) != std::string::npos);
     CHECK(sheet.steps.at(1).wait.find(says) != std::string::npos);
-    CHECK(sheet_content(demo(), without).outcome.find("did not move") == std::string::npos);
+    CHECK(sheet_content(demo(), without).outcome.find("did not break loose") == std::string::npos);
 }
 
 TEST_CASE("every step of an order is one of its kind, and the screw's last turn is the same in however many "

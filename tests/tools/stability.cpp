@@ -312,7 +312,7 @@ TEST_CASE("a knock that does not move a stem that sticks says so") {
     CHECK(small.stability.kind == Kind::holds);
     CHECK(small.stability.stuck == std::vector<std::string>{"main"});
     CHECK(hunting_text(small, of_small)
-          == "steady; the knock did not move the stem of main: what a harder one does is not known");
+          == "steady; the knock did not break loose the stem of main: what a harder one does is not known");
     const auto [large, of_large] = after("0.1", "100 N");
     CHECK(large.stability.kind == Kind::holds);
     CHECK(large.stability.stuck.empty());

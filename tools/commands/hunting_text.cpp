@@ -164,7 +164,7 @@ class Words {
 } // namespace
 
 std::string stuck_text(const Stability& stability) {
-    return stability.holds_stuck() ? fmt::format("the knock did not move the stem of {}: "
+    return stability.holds_stuck() ? fmt::format("the knock did not break loose the stem of {}: "
                                                  "what a harder one does is not known",
                                                  fmt::join(stability.stuck, ", nor that of "))
                                    : "";

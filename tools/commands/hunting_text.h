@@ -12,7 +12,7 @@ namespace needleturn {
 /// stay: ..."; hunting within a stated limit in small letters.
 std::string hunting_text(const EventVerdict& event, const scenarios::Scenario& scenario);
 
-/// "the knock did not move the stem of main: what a harder one does is not known"; empty where it moved every stem.
+/// "the knock did not break loose the stem of main: what a harder one does is not known"; empty where it moved every stem.
 std::string stuck_text(const Stability& stability);
 
 /// "a draw of 10 % more for 1 s"; empty where the scenario asks for none.

@@ -249,6 +249,8 @@ int map(const MapOptions& options) {
         const auto all = read_along(options, *axis);
         print_text("{}\n{}\n", scenario.title, shares_line(scenario));
         maps = maps_along(*axis, all, sweep, follow);
+        if (std::ranges::any_of(maps, [](const FlowMap& map) { return !map.sticking.empty(); }))
+            print_text("{}", stuck_motions_text());
     }
     if (interrupted()) {
         print_text(stderr, "interrupted: {} was not written\n", path.string());

@@ -139,13 +139,15 @@ std::string sticking_text(const Scenario& scenario, const FlowMap& map) {
         fmt::format("  So at rest the outlet may stand anywhere {} at {}, where that band is widest ({})\n",
                     low == high ? "in a band about " + low : fmt::format("between {} and {}", low, high),
                     flow_text(scenario, widest.flow), pressure(width(widest)));
-    return text
-           + "  Small motions above are those of stems that stick, in the middle of the band; what breaks "
-             "them away is "
-             "told by runs and knocks alone\n";
+    return text + stuck_motions_text();
 }
 
 } // namespace
+
+std::string stuck_motions_text() {
+    return "  Small motions above are those of stems that stick, in the middle of the band; what breaks them "
+           "away is told by runs and knocks alone\n";
+}
 
 std::string flow_text(const Scenario& scenario, double flow) {
     return std::isfinite(flow) ? format_quantity(flow, Dimension::flow, scenario.units) : "none";

@@ -24,4 +24,7 @@ std::string limit_range_text(const scenarios::Scenario& scenario, const FlowMap&
 /// One line per flow, `lines` of them.
 std::string map_table(const scenarios::Scenario& scenario, const FlowMap& map, std::size_t lines);
 
+/// Below a map of a station with stems that stick: what its small motions do not say.
+std::string stuck_motions_text();
+
 } // namespace needleturn

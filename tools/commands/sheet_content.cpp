@@ -173,7 +173,7 @@ std::string outcome_text(const Lesson& lesson) {
                            ? "The simulated rehearsal keeps every stated limit."
                            : "The simulated rehearsal does NOT keep every stated limit: see the steps.";
     if (sticks)
-        text += " Some steps end with a stem with friction that the knock did not move: see there.";
+        text += " Some steps end with a stem with friction that the knock did not break loose: see there.";
     return text;
 }
 

@@ -162,7 +162,7 @@ function extras(run, row, index) {
         words.push(html("strong", {}, `Vacuum at the outlet, down to ${quantity(row.lowest, "Pa")}.`));
     if (row.stuck)
         words.push(
-            `The knock did not move the stem of ${row.stuck.replaceAll(", ", ", nor that of ")}: ` +
+            `The knock did not break loose the stem of ${row.stuck.replaceAll(", ", ", nor that of ")}: ` +
                 "what a harder one does is not known.",
         );
     strikes(row.seat_strikes, "seat");

@@ -52,7 +52,7 @@ struct Stability {
     double span = 0;          ///< Pa, highest less lowest outlet pressure
     double frequency = 0;     ///< Hz
     bool irregular = false;
-    /// Stems that stick (models/parts/stem_friction.h) and that the knock did not move, "main", "main pilot": what a harder one does
+    /// Stems that stick (models/parts/stem_friction.h) and that the knock did not break loose, "main", "main pilot": what a harder one does
     /// is not known. Empty where nothing was knocked.
     std::vector<std::string> stuck;
 
