@@ -98,8 +98,9 @@ TEST_CASE("a hardware file of one's own that is wrong is refused in one line") {
     own.write("empty.toml", "# nothing\n");
     CHECK(says(own.error("empty.toml"), "no valve in this file"));
     own.write("bare.toml", "pressure_rating = \"16 bar\"\n[cover]\nvolume = \"1 L\"\n");
-    CHECK(says(own.error("bare.toml"),
-               "pressure_rating stands outside of a table; write the name of the valve above it, e.g. [DN65]"));
+    CHECK(
+        says(own.error("bare.toml"),
+             "pressure_rating stands outside of a table; write the name of the valve above it, e.g. [DN65]"));
     own.write("two.toml", generic_file("DN80") + generic_file("DN65"));
     CHECK(says(own.error("two.toml"), "several valves in this file; write two.toml/DN65 or two.toml/DN80"));
     CHECK(name_of(own.read("two.toml/DN65").stages.front().hardware) == "two/DN65");
