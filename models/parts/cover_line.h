@@ -35,8 +35,8 @@ template <class P> struct CoverLineOf {
         return {density * length / area, 128 * viscosity * length / (std::numbers::pi * std::pow(bore, 4))};
     }
 
-    /// m3 s-1 Pa-1/2: needles that are both seated pass no less, 0.3 mm3/s at 1 bar. Nothing at all would hold the column by an
-    /// infinite force.
+    /// m3 s-1 Pa-1/2: a seated needle passes no less, 0.3 mm3/s at 1 bar. Nothing at all would hold the column by an infinite
+    /// force.
     static constexpr double seated = 1e-12;
 
     /// Equation (50): dq/dt, m3/s2; `capacity` is that of the controls.

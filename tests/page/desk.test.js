@@ -38,7 +38,7 @@ claim(
             assert.equal(await page.locator(`.rigs ${inside}`).count(), 0, inside);
         assert.deepEqual(
             await page
-                .locator(".track h4")
+                .locator(".track h3")
                 .allTextContents()
                 .then((all) => all.map((each) => each.replace(/ (bar|L.s)$/, ""))),
             ["Outlet pressure", "Pressure", "Flow"],

@@ -4,9 +4,11 @@
 #include "scenarios/read_scenario.h"
 #include "tests/relative.h"
 #include "tools/studies/flow_map.h"
+#include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -59,4 +61,18 @@ TEST_CASE("storage at the outlet calms the valve and storage at the inlet makes 
     // 0.8 m of hose gives 5.06 mL/bar.
     CHECK(limit_with("", {"supply.pipes_beside=[{ length = \"0.8 m\", kind = \"rubber-hose/25\" }]"})
           == relative(5.26 * litre, 0.02));
+}
+
+TEST_CASE("with a cover line and both needles seated a run comes to its end") {
+    const auto outcome = simulate(scenarios::read_scenario(
+        NEEDLETURN_SOURCE_DIR "/scenarios/nursery-bled.toml",
+        std::vector<scenarios::Override>{
+            {"main.opening_control=0 turns"},
+            {"main.closing_control=0 turns"},
+            {"main.override={ cover_line = { length = \"0.3 m\", bore = \"6 mm\" } }"}}));
+    CHECK(outcome.record.failure.empty());
+    // What the valve cannot do: its cover neither fills nor empties, so its stem stays where it is.
+    const auto& lift = outcome.record.recording["main.lift"];
+    const auto [lowest, highest] = std::ranges::minmax_element(lift);
+    CHECK(*highest - *lowest < 0.02 * *highest);
 }

@@ -144,7 +144,7 @@ export function turnWindow(study) {
                 : html("ul", { class: "sentences" }, lines),
             ...(why
                 ? [
-                      html("h3", {}, why.head),
+                      html("h3", { "aria-level": "2" }, why.head),
                       html(
                           "ul",
                           { class: "sentences why" },

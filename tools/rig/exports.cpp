@@ -2,7 +2,6 @@
 /// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
-#include "scenarios/written.h"
 #include "tools/page/page_controls.h"
 #include "tools/page/page_limits.h"
 #include "tools/page/page_texts.h"
@@ -232,7 +231,7 @@ EMSCRIPTEN_KEEPALIVE int rig_remembered(int number) { return static_cast<int>(se
 
 /// The session so far as a scenario, complete: `needleturn run` repeats it.
 EMSCRIPTEN_KEEPALIVE const char* rig_scenario(int number) {
-    return guarded(no_text, [&] { return answered(scenarios::written(session(number).so_far(), {})); });
+    return guarded(no_text, [&] { return answered(scenarios::resolved(session(number).so_far())); });
 }
 
 /// Runs the session so far, or else the bench as it stands, from its start with these overrides, and judges it. JSON.

@@ -42,7 +42,10 @@ TEST_CASE("the flow of (12) is steady in a cover line, whatever the drop and the
                 const double flow = cover_flow(opening, turns, closing, others, drop, 0.0);
                 const double capacity = cover_capacity(opening, turns, closing, others, drop);
                 const double left = column.flow_rate(flow, drop, capacity) * column.inertance;
-                CHECK(std::abs(left) <= 1e-9 * std::abs(drop));
+                if (capacity >= CoverLine::seated)
+                    CHECK(std::abs(left) <= 1e-9 * std::abs(drop));
+                else // the needle of this way seated: the line weeps, more than (12) does, and next to nothing
+                    CHECK(std::abs(flow) <= CoverLine::seated * std::sqrt(std::abs(drop)));
                 CHECK(std::isfinite(column.flow_rate(1e-3, drop, capacity)));
             }
 }
