@@ -38,7 +38,7 @@ Choice units_of(Dimension dimension, UnitSystem system) {
     if (dimension == Dimension::length)
         told.push_back(distance.in(system).unit);
     if (dimension == Dimension::volume)
-        told.push_back(system == UnitSystem::si ? "L" : "gal");
+        told.emplace_back(system == UnitSystem::si ? "L" : "gal");
     Choice choice;
     for (const auto& unit : all_units())
         if (unit.dimension == dimension)
@@ -80,7 +80,7 @@ constexpr std::size_t longest_number = 8;
 } // namespace
 
 std::string written_quantity(double si, Dimension dimension, UnitSystem system) {
-    const auto exact = exact_quantity(si, dimension);
+    auto exact = exact_quantity(si, dimension);
     if (dimension == Dimension::ratio || !std::isfinite(si))
         return exact;
     return spelt(

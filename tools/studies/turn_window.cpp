@@ -238,7 +238,7 @@ Setting most_left(const Search& search, const std::vector<Setting>& grid) {
 Setting recommended(const Search& search, const std::vector<Setting>& grid,
                     const std::vector<double>& turns) {
     constexpr double share = 0.75;
-    const auto largest = most_left(search, grid);
+    auto largest = most_left(search, grid);
     if (!search.at(largest).good())
         return largest;
     const double enough = share * search.at(largest).least();
