@@ -257,8 +257,9 @@ TEST_CASE("a step that ends with a stem that sticks says so in rehearsal and she
     auto stuck = step({Task::prove_low});
     stuck.stability.kind = Stability::Kind::holds;
     stuck.stability.stuck = {"main", "bypass"};
-    const std::string says = "The knock did not break loose the stem of main, nor that of bypass: what a harder "
-                             "one does is not known.",
+    const std::string says =
+                          "The knock did not break loose the stem of main, nor that of bypass: what a harder "
+                          "one does is not known.",
                       sums_up = "Some steps end with a stem with friction that the knock did not break loose";
     const auto with = lesson({step({Task::bleed}), stuck}, {}), without = lesson({step({Task::bleed})}, {});
     CHECK(told(with).find(says) > told(with).find("Prove at low flow"));

@@ -122,8 +122,9 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
     const auto held = std::ranges::count_if(
         verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
     const auto stuck =
-        held > 0 ? fmt::format("; in {} of {} events a stem with friction stands that the knock did not break loose",
-                               held, verdict.size())
+        held > 0 ? fmt::format(
+            "; in {} of {} events a stem with friction stands that the knock did not break loose", held,
+            verdict.size())
                  : "";
     return fmt::format("PASS: every stated limit is kept{}{}{}\n", knocked, unasked, stuck);
 }

@@ -357,7 +357,8 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
            "what a limit on hunting is held against; 0: does not hunt, inf: it is not known how far it grows",
            [](V v) { return v.swing(); });
     words("stuck",
-          "stems that stick and that the knock did not break loose, so that it is not known what a harder one does; "
+          "stems that stick and that the knock did not break loose, so that it is not known what a harder "
+          "one does; "
           "empty: none",
           [](V v) {
               return v.stability.holds_stuck() ? fmt::format("{}", fmt::join(v.stability.stuck, ", ")) : "";
