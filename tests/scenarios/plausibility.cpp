@@ -53,6 +53,22 @@ TEST_CASE(
     CHECK(warned({"supply.pressure=16.1 bar", "supply.pipe.rise=10 m"}).empty());
 }
 
+TEST_CASE("where nothing is drawn a shut stage with a higher setting is told, for its cocks weep") {
+    const auto school = [](std::vector<Override> changes) {
+        return static_warnings(read_scenario(source / "scenarios/school-staged.toml", changes));
+    };
+    const Override still{"demand.start=0 L/s"}, shut{"bypass.cock=0"}, isolated{"bypass.outlet_cock=0"};
+    const std::vector<std::string> told{
+        "bypass is shut off, but a shut cock weeps: where nothing is drawn the run starts as after many "
+        "hours, "
+        "at the 4.80 bar of bypass, not at the 4.48 bar of the stages that deliver"};
+    CHECK(school({still, shut}) == told);
+    CHECK(school({still, shut, isolated}) == told);
+    CHECK(school({still}).empty());
+    CHECK(school({shut}).empty());
+    CHECK(school({still, {"intermediate.cock=0"}}).empty()); // its setting is the lowest
+}
+
 TEST_CASE("a set pressure above the supply, or too near it, is told") {
     CHECK(warned({"main.set_pressure=7.6 bar"})
           == std::vector<std::string>{"main is set to 7.60 bar, but the supply never brings it more than "

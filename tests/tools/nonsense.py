@@ -72,6 +72,23 @@ class Nonsense(ProgramTest):
             self.assertIn("a rehearsal needs a supply above the setting: main is to be set to 50.0 psi, the supply brings it 48.0 psi",
                           self.refused(*command, "--set", "supply.pressure=48 psi"))
 
+    def test_a_verdict_names_the_knocks_that_were_given_and_a_sweep_without_limits_judges_nothing(self):
+        bled = SCENARIOS / "nursery-bled.toml"
+        dry = ("--set", "demand.start=0 L/s", "--set", "demand.steps=[]", "--set", "run.duration=2 s")
+        told = self.needleturn("run", bled, *dry, "-o", "dry.h5").stdout
+        self.assertIn("PASS: every stated limit is kept\n", told)
+        told = self.needleturn("run", bled, *dry[:2], "--set", 'demand.steps=[{ at = "1 s", to = "7 L/s", over = "2 s" }]',
+                               "--set", "accept={ hunting_peak_to_peak = '0.2 bar' }", "-o", "half.h5").stdout
+        self.assertRegex(told, r"PASS: .* after a draw of 10 % more for 1 s at the end of 1 of 2 events\n")
+        self.copy_hardware()
+        text = (SCENARIOS / "nursery-bled.toml").read_text()
+        (self.folder / "free.toml").write_text(re.sub(r"\[accept\][^\[]*", "", text))
+        (self.folder / "study.toml").write_text(
+            'scenario = "free.toml"\n[[vary]]\nkey = "main.opening_control"\nlist = ["2 turns", "3 turns"]\n')
+        told = self.needleturn("sweep", "study.toml", "-o", "study.h5").stdout
+        self.assertIn("2 cases: NOT JUDGED (no limit is stated under [accept]), 0 could not be run", told)
+        self.assertNotIn("keep every limit", told)
+
     def test_outlets_that_the_pressure_cannot_reach_are_refused_with_what_it_reaches(self):
         for command in (["run"], ["map"], ["window"], ["faults"], ["rehearse"], ["sheet"]):
             said = self.refused(*command, DAY, "--set", "downstream.pipe.rise=60 m")

@@ -194,6 +194,13 @@ TEST_CASE("a bench without its schedule stands still and hands reach as far") {
 }
 
 TEST_CASE("a bench with a fault and its twin show what faults tells of it") {
+    // Rows of time and two signals; `column` is one of these.
+    const auto mean_of_watched = [](const std::vector<double>& rows, std::size_t column) {
+        double sum = 0;
+        for (std::size_t i = 0; i < rows.size(); i += 3)
+            sum += rows[i + column];
+        return sum / (static_cast<double>(rows.size()) / 3);
+    };
     const auto scenario = demo("nursery-bled");
     const auto flows = proof_flows(scenario);
     for (const auto fault : {Fault::main_diaphragm_leaking, Fault::inlet_starved, Fault::seat_held_open}) {
@@ -211,10 +218,7 @@ TEST_CASE("a bench with a fault and its twin show what faults tells of it") {
             session->advance(34);
             session->take_samples();
             session->advance(40);
-            const auto samples = session->take_samples();
-            double inlet = 0;
-            for (std::size_t i = 0; i < samples.size(); i += 3)
-                inlet += samples[i + 2] / (static_cast<double>(samples.size()) / 3);
+            const double inlet = mean_of_watched(session->take_samples(), 2);
             // The tolerance of a run is 1 Pa a step, and a bench begins its steps anew at each hand. Seen: 0.04 Pa.
             CHECK(std::abs(inlet - signature[Reading::inlet]) < 5);
             session->turn("demand", flows.low, 10);
@@ -223,10 +227,7 @@ TEST_CASE("a bench with a fault and its twin show what faults tells of it") {
             session->advance(87);
             session->take_samples();
             session->advance(90);
-            const auto at_rest = session->take_samples();
-            double outlet = 0;
-            for (std::size_t i = 0; i < at_rest.size(); i += 3)
-                outlet += at_rest[i + 1] / (static_cast<double>(at_rest.size()) / 3);
+            const double outlet = mean_of_watched(session->take_samples(), 1);
             CHECK(std::abs(outlet - signature[Reading::static_pressure]) < 5); // seen: 0.7 Pa
         }
     }
