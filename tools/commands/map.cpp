@@ -6,6 +6,7 @@
 #include "sim/cases_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/family_option.h"
+#include "tools/commands/finding_text.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/map_text.h"
 #include "tools/commands/map_uncertain.h"
@@ -200,9 +201,9 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
             break;
         std::string bands;
         for (const auto& band : row.unsteady)
-            bands += fmt::format("{}{} to {} ({}, {:.2g} Hz)", bands.empty() ? "" : "; ",
-                                 flow_text(scenario, band.from), flow_text(scenario, band.to), band.mode,
-                                 band.frequency);
+            bands +=
+                fmt::format("{}{} to {} ({}, {})", bands.empty() ? "" : "; ", flow_text(scenario, band.from),
+                            flow_text(scenario, band.to), band.mode, frequency_text(band.frequency));
         if (bands.empty())
             bands = "nowhere";
         if (std::isfinite(row.wide_open))

@@ -1,6 +1,7 @@
 #include "tools/commands/map_text.h"
 
 #include "scenarios/units.h"
+#include "tools/commands/finding_text.h"
 #include "tools/commands/outlets_text.h"
 
 #include <fmt/format.h>
@@ -42,9 +43,9 @@ std::string unseen_text(const Scenario& scenario, const FlowMap::Band& band) {
 }
 
 std::string hunting_at(const Scenario& scenario, const Band::Point& point) {
-    return fmt::format("{} peak to peak at {:.2g} Hz at {}",
+    return fmt::format("{} peak to peak at {} at {}",
                        format_quantity(point.peak_to_peak, Dimension::pressure, scenario.units),
-                       point.frequency, flow_text(scenario, point.flow));
+                       frequency_text(point.frequency), flow_text(scenario, point.flow));
 }
 
 /// An end of a hunting band that is not the end of the range.
@@ -227,14 +228,14 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
                             flow_text(scenario, over.flow), pressure(over.outlet_pressure),
                             pressure(over.fall_off));
     for (const auto& band : map.unsteady)
-        text += fmt::format("{}: {} to {}, {} at {:.2g} Hz{}\n", band.from_start ? "UNSTEADY" : "DEAD ZONE",
+        text += fmt::format("{}: {} to {}, {} at {}{}\n", band.from_start ? "UNSTEADY" : "DEAD ZONE",
                             band.from_start ? "lowest flow" : flow_text(scenario, band.from),
                             band.to_end ? "highest flow" : flow_text(scenario, band.to), band.mode,
-                            band.frequency, unseen_text(scenario, band));
+                            frequency_text(band.frequency), unseen_text(scenario, band));
     text += hunting_text(scenario, map);
     if (const auto* least = map.least_damped())
-        text += fmt::format("Least damped where steady: {} at {:.2g} Hz, damping ratio {:.2g}, at {}\n",
-                            least->mode, least->worst.frequency, least->worst.damping_ratio,
+        text += fmt::format("Least damped where steady: {} at {}, damping ratio {:.2g}, at {}\n", least->mode,
+                            frequency_text(least->worst.frequency), least->worst.damping_ratio,
                             flow_text(scenario, least->flow));
     if (std::isfinite(map.wide_open))
         text += fmt::format("WIDE OPEN from {}: above it nothing holds the outlet pressure\n",

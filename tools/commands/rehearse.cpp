@@ -51,16 +51,17 @@ std::string gauge(double value, UnitSystem units) {
 
 std::string hunting(const RehearsalStep& step, UnitSystem units) {
     if (step.hunting.hunts())
-        return fmt::format("hunts {} peak to peak at {:.2g} Hz", pressure(step.hunting.peak_to_peak, units),
-                           step.hunting.frequency);
+        return fmt::format("hunts {} peak to peak at {}", pressure(step.hunting.peak_to_peak, units),
+                           frequency_text(step.hunting.frequency));
     const auto& stability = step.stability;
     if (!stability.cycle_known && stability.span < visible_flicker)
         return fmt::format("rests only until something disturbs it: small motions double in {} ({}){}",
                            doubling_text(stability.doubling_time()), frequency_text(stability.mode.frequency),
                            unseen_growth_text(stability.doubling_time()));
-    return fmt::format("rests only until something disturbs it, then hunts {}{} peak to peak at {:.2g} Hz",
-                       pressure(stability.swing(), units), stability.cycle_known ? "" : " or more",
-                       stability.frequency > 0 ? stability.frequency : stability.mode.frequency);
+    return fmt::format(
+        "rests only until something disturbs it, then hunts {}{} peak to peak at {}",
+        pressure(stability.swing(), units), stability.cycle_known ? "" : " or more",
+        frequency_text(stability.frequency > 0 ? stability.frequency : stability.mode.frequency));
 }
 
 /// Hunts so that a needle shows it.

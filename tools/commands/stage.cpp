@@ -10,6 +10,7 @@
 #include "scenarios/written.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/finding_text.h"
 #include "tools/commands/map_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
@@ -141,9 +142,9 @@ Wanted wanted_of(const StageOptions& options, const Scenario* scenario) {
 
 void tell_dead_zones(std::string& text, const FlowMap& map, scenarios::UnitSystem units) {
     for (const auto& band : map.unsteady)
-        text += fmt::format("  unsteady from {} to {}: {} at {:.2g} Hz\n",
-                            format_quantity(band.from, Dimension::flow, units),
-                            format_quantity(band.to, Dimension::flow, units), band.mode, band.frequency);
+        text += fmt::format(
+            "  unsteady from {} to {}: {} at {}\n", format_quantity(band.from, Dimension::flow, units),
+            format_quantity(band.to, Dimension::flow, units), band.mode, frequency_text(band.frequency));
     for (const auto& band : map.hunting)
         text += fmt::format("  once hunting, it goes on from {} to {}\n",
                             format_quantity(band.from.flow, Dimension::flow, units),
@@ -177,8 +178,7 @@ int stage(const StageOptions& options) {
     if (!options.hardware.empty())
         folders.emplace_back(options.hardware);
     // Beside the scenario, or in the current folder without one.
-    folders.push_back(std::filesystem::path(options.scenario).parent_path() / "hardware");
-    std::ranges::copy(hardware_folders(), std::back_inserter(folders));
+    std::ranges::copy(hardware_folders_of(options.scenario), std::back_inserter(folders));
     for (const auto* family : families)
         if (!options.hardware.empty() && scenarios::sizes_of(family, std::span(folders).first(1)).empty())
             throw std::runtime_error(
