@@ -48,8 +48,8 @@ void LineAtRest::follow(std::size_t pipe) {
 /// every one above it, the inlet's included, is a state of rest; a pressure that rises to there stops at the lowest.
 void LineAtRest::settle_stages() {
     constexpr int halvings = 60;
-    constexpr double shut =
-        1e-13; // m3/s: shut cocks weep 1e-11 and more as long as the seat behind them is open
+    // m3/s: less than shut cocks weep as long as the seat behind them is open, which is 1e-11 and more.
+    constexpr double shut = 1e-13;
     const double p1 = found_.pressure[parts_.inlet];
     // Stages behind shut cocks pass next to nothing: a flow beyond their most would empty the pipes behind them.
     through_ = std::min(through_, std::max(stages_(p1, 0), 0.0));

@@ -99,23 +99,17 @@ std::string written_range(const HardwareRange& range, UnitSystem system) {
 
 double rounded(double si, Dimension dimension, UnitSystem system) {
     constexpr int significant = 4;
-    const auto& shown = face_of(dimension).in(system);
-    const auto all = all_units();
-    const auto unit = std::ranges::find_if(all, [&](const Unit& candidate) {
-        return candidate.dimension == dimension && candidate.spelling == shown.unit;
-    });
-    const double number = unit->from_si(si);
+    const double number = in_display_unit(si, dimension, system);
     if (number == 0 || !std::isfinite(number))
         return si;
     const int decimals = dimension == Dimension::pressure
-                             ? shown.decimals
+                             ? face_of(dimension).in(system).decimals
                              : significant - 1 - static_cast<int>(std::floor(std::log10(std::abs(number))));
     const double scale = std::pow(10, decimals);
-    // Read again, as parse_quantity would: a number times a power of ten is not yet the nearest to its decimals.
-    const auto text = fmt::format("{:.{}f}", std::round(number * scale) / scale, std::max(decimals, 0));
-    double written = 0;
-    std::from_chars(text.data(), text.data() + text.size(), written);
-    return unit->to_si(written);
+    // Read again: a number times a power of ten is not yet the nearest to its decimals.
+    return parse_quantity(fmt::format("{:.{}f} {}", std::round(number * scale) / scale, std::max(decimals, 0),
+                                      display_unit(dimension, system)),
+                          dimension);
 }
 
 } // namespace needleturn::scenarios

@@ -26,17 +26,19 @@ Scenario main_alone(Scenario scenario) {
     return scenario;
 }
 
+/// While `flow` is wanted; without its modes, of which nobody asks here.
+FlowMap::Point carried_alone(const Scenario& scenario, double flow) {
+    const SteadyStates states(main_alone(scenario));
+    return states.carried(flow, states.at(flow));
+}
+
 } // namespace
 
 double flowing_pressure(const Scenario& scenario, double flow) {
-    const SteadyStates states(main_alone(scenario));
-    return states.point(flow, states.at(flow)).outlet_pressure;
+    return carried_alone(scenario, flow).outlet_pressure;
 }
 
-double delivered_flow(const Scenario& scenario, double flow) {
-    const SteadyStates states(main_alone(scenario));
-    return states.point(flow, states.at(flow)).flow;
-}
+double delivered_flow(const Scenario& scenario, double flow) { return carried_alone(scenario, flow).flow; }
 
 double minimum_flow(const Scenario& scenario) {
     constexpr std::size_t points = 60;
