@@ -108,17 +108,18 @@ template <class On> void visit_keys(On& on, PilotOperatedHardware& hardware) {
         in.required("volume", hardware.cover.volume, Dimension::volume, positive);
         in.required("modulus", hardware.cover.modulus, Dimension::modulus, positive);
     });
+    on.check(hardware.cover.volume > hardware.main_valve.stroke(), "cover",
+             fmt::format("its volume, {:.4g} mL, must be larger than what a full stroke displaces, "
+                         "diaphragm_area x full_lift{} = {:.4g} mL",
+                         hardware.cover.volume * 1e6,
+                         hardware.main_valve.area_change ? " x (1 + area_change / 2)" : "",
+                         hardware.main_valve.stroke() * 1e6));
+    const double given = hardware.main_valve.diaphragm_compliance.value_or(0) * hardware.pressure_rating;
     on.check(
-        hardware.cover.volume > hardware.main_valve.stroke(), "cover",
-        hardware.main_valve.area_change
-            ? "its volume must be larger than what a full stroke displaces, diaphragm_area x full_lift x "
-              "(1 + area_change / 2)"
-            : "its volume must be larger than diaphragm_area x full_lift, what a full stroke displaces");
-    on.check(hardware.main_valve.diaphragm_compliance.value_or(0) * hardware.pressure_rating
-                 < hardware.cover.volume,
-             "cover",
-             "its volume must be larger than what the diaphragm gives at the pressure rating, "
-             "main_valve.diaphragm_compliance x pressure_rating");
+        given < hardware.cover.volume, "cover",
+        fmt::format("its volume, {:.4g} mL, must be larger than what the diaphragm gives at the pressure "
+                    "rating, main_valve.diaphragm_compliance x pressure_rating = {:.4g} mL",
+                    hardware.cover.volume * 1e6, given * 1e6));
     on.table("fixed_restriction", Presence::required, [&](auto& in) {
         in.required("capacity", hardware.fixed_restriction_capacity, Dimension::capacity, positive);
     });

@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -121,6 +122,9 @@ template <class On> void visit_keys(On& on, TrappedAir& air) {
     on.optional("at", air.at, Dimension::pressure, any_pressure);
     visit_keys(on, air.gas);
 }
+
+/// The keys of visit_air.
+inline constexpr std::array<std::string_view, 2> air_keys{"air_in_cover", "air_pocket"};
 
 template <class On> void visit_air(On& on, std::string_view key, TrappedAir& air) {
     on.quantity_or_table(key, air.volume, Dimension::volume, not_negative,

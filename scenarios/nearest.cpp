@@ -26,16 +26,28 @@ std::size_t distance(std::string_view a, std::string_view b) {
     return row.back();
 }
 
+/// The letters of `shorter` stand in `word` in their order: "nps 4 sch 40" in "NPS 4 schedule 40".
+bool abbreviates(std::string_view shorter, std::string_view word) {
+    for (const char letter : word)
+        if (!shorter.empty() && lower_case(letter) == lower_case(shorter.front()))
+            shorter.remove_prefix(1);
+    return shorter.empty();
+}
+
 } // namespace
 
 std::string nearest(std::string_view word, std::span<const std::string> known) {
     std::string best;
     std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
-    for (const auto& candidate : known)
-        if (const auto d = distance(word, candidate); d < least) {
-            least = d;
+    for (const auto& candidate : known) {
+        auto letters = distance(word, candidate);
+        if (2 * word.size() > candidate.size() && abbreviates(word, candidate))
+            letters /= 2; // letters left out are a habit, letters replaced a slip
+        if (letters < least) {
+            least = letters;
             best = candidate;
         }
+    }
     return best;
 }
 

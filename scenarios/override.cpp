@@ -24,13 +24,16 @@ std::vector<std::string> split(std::string_view key) {
 }
 
 /// Puts under `key` a value spelt in TOML ("3 turns" in quotes, 1e-5, [...]) or else the text itself.
-void put(toml::table& table, const std::string& key, std::string_view value, const std::string& source) {
+void put(toml::table& table, const std::string& key, std::string_view value, const std::string& place) {
+    const auto source = std::string{override_source} + place;
     toml::table parsed;
     try {
         // A value is one line: a second one would bring keys of its own.
         parsed = toml::parse(fmt::format("value = {}", value.substr(0, value.find('\n'))), source);
     } catch (const toml::parse_error&) {
-        parsed = parse_toml(fmt::format("value = {}", toml_string(value)), source);
+        const auto quoted = fmt::format("value = {}", toml_string(value));
+        parse_toml(quoted, place); // says in one line what is wrong
+        parsed = toml::parse(quoted, source);
     }
     // Moved, not copied: only a move keeps where the value came from.
     parsed.get("value")->visit([&](auto& node) { table.insert_or_assign(key, std::move(node)); });
@@ -128,7 +131,7 @@ std::string with_its_owner(const std::string& key, const std::vector<std::string
 }
 
 /// Refuses a key that begins with neither a section nor the name of a stage, a branch or a consumer.
-void check_beginning(const std::string& name, toml::table& document, const std::string& source) {
+void check_beginning(const std::string& name, toml::table& document, const std::string& place) {
     auto known = keys_of(Scenario{});
     const auto of_stages = names_in(document, stage_list);
     for (const auto& list : {of_stages, names_in(document, branch_list), names_in(document, consumer_list)})
@@ -136,42 +139,47 @@ void check_beginning(const std::string& name, toml::table& document, const std::
     if (contains(known, name))
         return;
     const auto owner = with_its_owner(name, of_stages);
-    raise(fmt::format("{}: {}: no such section, stage or outlet{}", source, shortened(name),
+    raise(fmt::format("{}: {}: no such section, stage or outlet{}", place, shortened(name),
                       owner.empty() ? instead(name, known) : owner));
 }
 
 /// The table that has or gets the key `name`: `node` itself, or the only member of a list, which error texts
 /// call by the list's name ("stage.set_pressure").
-toml::table& table_for(toml::node& node, const std::string& name, const std::string& source) {
+toml::table& table_for(toml::node& node, const std::string& name, const std::string& place) {
     auto* array = node.as_array();
     auto* table = array != nullptr && array->size() == 1 ? array->get(0)->as_table() : node.as_table();
     if (table == nullptr)
-        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", source, shortened(name),
+        raise(fmt::format("{}: {}: its place is taken by {}, which has no keys", place, shortened(name),
                           shown(node)));
     return *table;
 }
 
-/// The part `name` of `node`: a member of a list by its number, or a key, made as a table when there is none.
-toml::node& part_of(toml::node& node, const std::string& name, const std::string& source) {
+/// The part `name` of `node`: a member of a list by its number, or a key, made as a table when there is none. A volume of air that
+/// stands alone becomes the table that it is short for.
+toml::node& part_of(toml::node& node, const std::string& name, const std::string& place) {
     std::size_t number = 0;
     const auto [end, error] = std::from_chars(name.data(), name.data() + name.size(), number);
     const bool counted = error == std::errc{} && end == name.data() + name.size();
     if (auto* array = node.as_array(); array != nullptr && counted) {
         if (number < 1 || number > array->size())
-            raise(
-                fmt::format("{}: {}: the list has members 1 to {}", source, shortened(name), array->size()));
+            raise(fmt::format("{}: {}: the list has members 1 to {}", place, shortened(name), array->size()));
         return *array->get(number - 1);
     }
-    auto& table = table_for(node, name, source);
-    if (!table.contains(name))
-        put(table, name, "{}", source);
+    auto& table = table_for(node, name, place);
+    auto* part = table.get(name);
+    if (part == nullptr)
+        put(table, name, "{}", place);
+    else if (part->is_value() && std::ranges::find(air_keys, name) != air_keys.end())
+        part->visit([&](auto& volume) {
+            table.insert_or_assign(name, toml::table{{"volume", std::move(volume)}});
+        });
     return *table.get(name);
 }
 
 /// The table in which the second of `parts` stands: that of the section, stage, branch or consumer that the first names. A key of
 /// the demand of a branch stands in the table of that. Null: the first is no name.
 toml::node* owner_named(const std::vector<std::string>& parts, toml::table& document,
-                        const std::string& source) {
+                        const std::string& place) {
     const auto& name = parts.front();
     if (auto* stage = member_named(document, stage_list, name))
         return stage;
@@ -183,39 +191,40 @@ toml::node* owner_named(const std::vector<std::string>& parts, toml::table& docu
     constexpr double any = 1;
     auto allowed = keys_of(Demand{}, any, any);
     if (contains(allowed, parts[1]))
-        return &part_of(*branch, "demand", source);
+        return &part_of(*branch, "demand", place);
     const auto of_branch = keys_of(Branch{}, any, any);
     allowed.insert(allowed.end(), of_branch.begin(), of_branch.end());
     if (!contains(allowed, parts[1]))
-        raise(fmt::format("{}: {}.{}: unknown key{}", source, shortened(name), shortened(parts[1]),
+        raise(fmt::format("{}: {}.{}: unknown key{}", place, shortened(name), shortened(parts[1]),
                           instead(parts[1], allowed)));
     return branch;
 }
 
 void apply(const Override& change, toml::table& document) {
     constexpr std::size_t longest = 200; // characters that an error text repeats
-    const auto source = std::string{override_source} + shortened(change.text, longest);
+    const auto place =
+        change.place.empty() ? std::string{override_option} + shortened(change.text, longest) : change.place;
     const auto equals = change.text.find('=');
     if (equals == std::string::npos)
-        raise(fmt::format("{}: no value; write key=value, e.g. main.opening_control=\"1.5 turns\"", source));
+        raise(fmt::format("{}: no value; write key=value, e.g. main.opening_control=\"1.5 turns\"", place));
     auto parts = split(std::string_view{change.text}.substr(0, equals));
     if (std::find(parts.begin(), parts.end(), "") != parts.end())
         raise(fmt::format("{}: a key is empty; write key=value, e.g. main.opening_control=\"1.5 turns\"",
-                          source));
+                          place));
 
     if (parts.size() > most_key_parts)
-        raise(fmt::format("{}: a key of more than {} parts", source, most_key_parts));
-    check_beginning(parts.front(), document, source);
+        raise(fmt::format("{}: a key of more than {} parts", place, most_key_parts));
+    check_beginning(parts.front(), document, place);
     toml::node* owner = &document;
     auto first = parts.begin();
-    if (auto* named = parts.size() > 1 ? owner_named(parts, document, source) : nullptr) {
+    if (auto* named = parts.size() > 1 ? owner_named(parts, document, place) : nullptr) {
         owner = named;
         ++first;
     }
     for (; first != parts.end() - 1; ++first)
-        owner = &part_of(*owner, *first, source);
-    put(table_for(*owner, parts.back(), source), parts.back(),
-        trimmed(std::string_view{change.text}.substr(equals + 1)), source);
+        owner = &part_of(*owner, *first, place);
+    put(table_for(*owner, parts.back(), place), parts.back(),
+        trimmed(std::string_view{change.text}.substr(equals + 1)), place);
 }
 
 } // namespace

@@ -44,7 +44,7 @@ std::optional<std::string_view> said_by(const Override& override, std::string_vi
 std::vector<Override> settings_recorded(const Scenario& scenario, std::string_view record,
                                         const std::string& name) {
     const std::vector<std::string> known{"stated", "found", "left"};
-    const auto place = fmt::format("{}as={}", override_source, shortened(record));
+    const auto place = fmt::format("{}as={}", override_option, shortened(record));
     if (std::ranges::find(known, record) == known.end())
         raise(fmt::format("{}: unknown{}", place, instead(record, known)));
     if (record == "stated")
@@ -57,7 +57,7 @@ std::vector<Override> settings_recorded(const Scenario& scenario, std::string_vi
 
 /// Shuts for good every outlet behind the station that `names`, separated by commas, do not name.
 void run_only(std::string_view names, Scenario& scenario) {
-    const auto place = fmt::format("{}running={}", override_source, shortened(std::string(names)));
+    const auto place = fmt::format("{}running={}", override_option, shortened(std::string(names)));
     std::vector<std::string> known, running;
     visit_outlets(scenario, [&](const std::string& name, const Demand&) { known.push_back(name); });
     for (std::size_t begin = 0; begin <= names.size();) {

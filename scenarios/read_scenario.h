@@ -31,7 +31,8 @@ class ScenarioError : public std::runtime_error {
 /// "running=laundry,rooms" leaves of the outlets behind the station those named; the others ("demand" is the one at the far end)
 /// are shut for good. It comes after all others.
 struct Override {
-    std::string text; ///< key=value; error texts quote it as given
+    std::string text;    ///< key=value; error texts quote it as given
+    std::string place{}; ///< where it is said, "needles.toml:5"; empty: by --set
 };
 
 class HardwareFiles;

@@ -1,6 +1,7 @@
 #include "scenarios/study.h"
 
 #include "scenarios/parse_toml.h"
+#include "scenarios/read_scenario.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/text_file.h"
 #include "scenarios/unit_table.h"
@@ -62,8 +63,7 @@ template <class On> void visit_keys(On& on, Factor& factor, Study::Plan plan) {
              "from and to must be quantities of one kind, e.g. from = \"1 turn\", to = \"6 turns\"");
     if (!factor.dimension)
         return;
-    factor.from = *number_of(from, *factor.dimension);
-    factor.to = *number_of(to, *factor.dimension);
+    factor.set_ends(from, to);
     on.check(factor.to > factor.from, "to", "must be greater than from");
     on.check(factor.spacing == Factor::Spacing::linear || factor.from > 0, "from",
              "a logarithmic range begins above 0");
@@ -170,11 +170,22 @@ Place Factor::at_fraction(double u) const {
     if (!list.empty())
         return list[std::min(list.size() - 1,
                              static_cast<std::size_t>(u * static_cast<double>(list.size())))];
-    double si = spacing == Spacing::log ? from * std::pow(to / from, u) : from + u * (to - from);
+    if (u <= 0)
+        return {from_text, from};
     if (u >= 1)
-        si = to; // to the last bit
+        return {to_text, to};
+    const double si = spacing == Spacing::log ? from * std::pow(to / from, u) : from + u * (to - from);
     return {exact_quantity(si, *dimension), si};
 }
+
+void Factor::set_ends(const std::string& low, const std::string& high) {
+    from = *number_of(low, *dimension);
+    to = *number_of(high, *dimension);
+    from_text = low;
+    to_text = high;
+}
+
+Override Factor::set_to(const Place& value) const { return {.text = key + "=" + value.text, .place = place}; }
 
 Factor listed_factor(const std::string& key, const std::vector<std::string>& list) {
     Factor factor;
@@ -194,8 +205,7 @@ Factor ranged_factor(const std::string& key, const std::string& from, const std:
     if (!factor.dimension)
         throw UnitError(
             "both ends must be quantities of one kind with their units, such as \"0 mL\"..\"300 mL\"");
-    factor.from = *number_of(from, *factor.dimension);
-    factor.to = *number_of(to, *factor.dimension);
+    factor.set_ends(from, to);
     factor.spacing = spacing;
     factor.points = points;
     if (!(factor.to > factor.from))
@@ -256,9 +266,11 @@ Study parse_study(std::string text, const std::filesystem::path& path) {
     const auto refuse = [&](const std::string& why) { raise(fmt::format("{}: {}", path.string(), why)); };
     std::set<std::string> keys;
     double cases = 1;
-    for (const auto& factor : study.vary) {
+    for (std::size_t i = 0; i < study.vary.size(); ++i) {
+        auto& factor = study.vary[i];
+        factor.place = place_of(*document["vary"][i]["key"].node(), path.string());
         if (!keys.insert(factor.key).second)
-            refuse(fmt::format("vary: {} is varied twice", factor.key));
+            raise(fmt::format("{}: vary.key = \"{}\": is varied twice", factor.place, factor.key));
         cases *= study.plan == Study::Plan::grid ? static_cast<double>(factor.size()) : 1;
     }
     if (cases > static_cast<double>(most_cases) || study.cases() > most_cases)

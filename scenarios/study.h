@@ -44,6 +44,8 @@
 
 namespace needleturn::scenarios {
 
+struct Override;
+
 /// What one varied key is in one case.
 struct Place {
     std::string text;  ///< as an override has it
@@ -54,15 +56,23 @@ struct Place {
 struct Factor {
     enum class Spacing { linear, log };
     std::string key;
+    std::string place;                  ///< where it is said, "needles.toml:5"; empty: in no file
     std::optional<Dimension> dimension; ///< of its values; none: they are words
     std::vector<Place> list;            ///< its values, if they are listed
     double from = 0, to = 0;            ///< SI, ends of the range, if they are not; to > from
+    std::string from_text, to_text;     ///< as they are spelt
     Spacing spacing = Spacing::linear;
     std::size_t points = 0; ///< in a grid
 
     std::size_t size() const { return list.empty() ? points : list.size(); }
     Place at(std::size_t i) const;     ///< value i of a grid
-    Place at_fraction(double u) const; ///< value at a fraction [0, 1) of the way
+    Place at_fraction(double u) const; ///< value at a fraction [0, 1] of the way
+
+    /// To quantities of its dimension.
+    void set_ends(const std::string& low, const std::string& high);
+
+    /// Puts the key to one of its values.
+    Override set_to(const Place& value) const;
 };
 
 /// The dimension in which all texts are quantities; none: there is no such. A pressure and a modulus share their units and their

@@ -35,6 +35,22 @@ std::string kind_of(const toml::node& node) {
     }
 }
 
+/// A long list with each run of words that begin alike, "steel/DN15" and "steel/DN20", as its ends: "steel/DN15 to steel/DN150".
+std::vector<std::string> in_families(std::span<const std::string> words) {
+    constexpr std::size_t readable = 40;
+    if (words.size() <= readable)
+        return {words.begin(), words.end()};
+    const auto family = [](const std::string& word) { return word.substr(0, word.find_first_of("/ ")); };
+    std::vector<std::string> families;
+    for (std::size_t begin = 0, end = 0; begin < words.size(); begin = end) {
+        while (end < words.size() && family(words[end]) == family(words[begin]))
+            ++end;
+        families.push_back(end - begin == 1 ? words[begin]
+                                            : fmt::format("{} to {}", words[begin], words[end - 1]));
+    }
+    return families;
+}
+
 } // namespace
 
 std::string described(Range range, Dimension dimension) {
@@ -64,7 +80,8 @@ std::string place_of(const toml::node& node, const std::string& otherwise) {
     const auto& source = node.source();
     if (!source.path || source.begin.line == 0)
         return otherwise;
-    return overridden(node) ? *source.path : fmt::format("{}:{}", *source.path, source.begin.line);
+    return overridden(node) ? source.path->substr(override_source.size())
+                            : fmt::format("{}:{}", *source.path, source.begin.line);
 }
 
 std::string shortened(std::string_view text, std::size_t longest) {
@@ -99,7 +116,7 @@ std::string shown(const toml::node& node) {
 std::string instead(std::string_view word, std::span<const std::string> allowed) {
     const auto near = nearest(word, allowed);
     return fmt::format("{}; allowed: {}", near.empty() ? "" : fmt::format("; nearest is {}", near),
-                       fmt::join(allowed, ", "));
+                       fmt::join(in_families(allowed), ", "));
 }
 
 std::string TableReader::full(std::string_view key) const {

@@ -18,13 +18,16 @@
 
 namespace needleturn::scenarios {
 
-/// How the source of a node that an override brought begins, in place of a file name.
-inline constexpr std::string_view override_source = "--set ";
+/// How error texts call an override that says no place of its own.
+inline constexpr std::string_view override_option = "--set ";
+
+/// How the source of a node that an override brought begins, in place of a file name; its place follows.
+inline constexpr std::string_view override_source = "override:";
 
 /// Throws a ScenarioError; control characters become spaces, so that what() is one line.
 [[noreturn]] void raise(std::string text);
 
-/// "night.toml:12", or the override's text; `otherwise` for a node that was in no text.
+/// "night.toml:12", or the override's place; `otherwise` for a node that was in no text.
 std::string place_of(const toml::node& node, const std::string& otherwise);
 
 /// The first bytes of a text that is too long for an error text, cut between characters.

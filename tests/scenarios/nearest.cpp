@@ -16,3 +16,9 @@ TEST_CASE("a misspelt word finds the one that was meant, and a strange one finds
     CHECK(nearest("x", {}) == "");
     CHECK(nearest("temperature", known) == "");
 }
+
+TEST_CASE("an abbreviation finds what it is short for, before a word that differs by as many letters") {
+    const std::vector<std::string> sizes{"NPS 3 schedule 40", "NPS 4 schedule 10", "NPS 4 schedule 40"};
+    CHECK(nearest("nps 4 sch 40", sizes) == "NPS 4 schedule 40");
+    CHECK(nearest("4", sizes) == "");
+}

@@ -122,10 +122,14 @@ TEST_CASE("beside an inch size neither bore nor wall nor material is stated") {
           == R"(wall = "6 mm": means nothing here: size and schedule of the pipe say it)");
     CHECK(refused(size + R"(material = "pvc")")
           == R"(material = "pvc": means nothing here: the kind of pipe says it)");
+}
+
+TEST_CASE("an unknown kind of pipe is told by the families that there are, on one line that can be read") {
     CHECK(
-        refused(R"(kind = "NPS 4 schedule 45")")
-            .starts_with(
-                R"(kind = "NPS 4 schedule 45": unknown; nearest is NPS 4 schedule 40; allowed: steel/DN15, )"));
+        refused(R"(kind = "nps 4 sch 40")")
+        == R"(kind = "nps 4 sch 40": unknown; nearest is NPS 4 schedule 40; allowed: steel/DN15 to steel/DN150, )"
+           "ductile-iron/DN80 to ductile-iron/DN300, copper/15 to copper/108, pvc-u/20 to pvc-u/200, "
+           "pe/20 to pe/315, rubber-hose/13 to rubber-hose/76, NPS 1/2 schedule 10 to NPS 12 schedule 160");
 }
 
 TEST_CASE("fittings add up: elbows and other coefficients and an equivalent length") {

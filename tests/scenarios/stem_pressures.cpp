@@ -158,7 +158,9 @@ TEST_CASE("what these keys do not allow is refused in one line that names the ke
           {"main.override.main_valve={ area_change = -0.5, seat_area = \"60 cm2\" }",
            "area_change = -0.5: must leave the diaphragm larger than the seat"},
           {"main.override={ main_valve.area_change = 1, cover.volume = \"0.3 L\" }",
-           "its volume must be larger than what a full stroke displaces"},
+           // 78.5 cm2 over 20 mm with an area that doubles; from the file of the valve
+           "its volume, 300 mL, must be larger than what a full stroke displaces, diaphragm_area x full_lift "
+           "x (1 + area_change / 2)"},
           {"main.override.main_valve.jet_angle=69", "missing unit; write "},
           {"main.override.main_valve.jet_angle=91 deg", "must be from 0 to 90 deg"},
           {"main.override.main_valve.jet_angle=3 bar", "an angle is wanted: deg"},

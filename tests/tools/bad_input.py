@@ -100,6 +100,17 @@ class BadInput(ProgramTest):
             with self.subTest(change):
                 self.refused(["run", DAY, "-o", "x.h5", "--set", change], change, word)
 
+    def test_what_a_study_or_a_range_brings_is_refused_where_it_is_said(self):
+        study = self.folder / "needles.toml"
+        study.write_text(f'scenario = "{DAY}"\n[[vary]]\nkey = "main.opening_control"\nlist = ["1 turn", "99 turns"]\n')
+        self.refused(["sweep", study], 'needles.toml:3: stage.opening_control = "99 turns": out of range')
+        angle = "main.override.main_valve.jet_angle=60 deg..100 deg"
+        self.refused(["map", DAY, "--over", angle],
+                     f'--over {angle}: stage.override.main_valve.jet_angle = "100 deg": out of range; must be from 0 to 90 deg')
+        self.refused(["window", DAY, "--over", "main.air_in_cover=0 mL..20 ml/s"],
+                     '--over main.air_in_cover=0 mL..20 ml/s: stage.air_in_cover = "20 ml/s"')
+        self.refused(["window", DAY, "--key", "main.opening_contol"], "--key main.opening_contol: ", "nearest is opening_control")
+
     def test_a_wrong_command_line_is_refused(self):
         for arguments in [[], ["run"], ["rnu", DAY], ["run", DAY, "--sett", "run.duration=1 s"], ["run", DAY, "-o"]]:
             with self.subTest(arguments):

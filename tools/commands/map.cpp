@@ -106,16 +106,16 @@ scenarios::Factor factor_of(const MapOptions& options) {
 
 /// The scenario at each place of the axis.
 std::vector<Scenario> read_along(const MapOptions& options, const scenarios::Factor& axis) {
-    std::vector<Scenario> all;
-    for (std::size_t i = 0; i < axis.size(); ++i) {
+    const auto read_at = [&](std::size_t i) {
         auto changed = options.set;
-        changed.push_back({axis.key + "=" + axis.at(i).text});
-        try {
-            all.push_back(scenarios::read_scenario(options.scenario, changed, hardware_folders()));
-        } catch (const scenarios::ScenarioError& error) {
-            refuse("--over", options.over, error.what());
-        }
-    }
+        changed.push_back(axis.set_to(axis.at(i)));
+        changed.back().place = fmt::format("--over {}", options.over);
+        return scenarios::read_scenario(options.scenario, changed, hardware_folders());
+    };
+    read_at(axis.size() - 1); // an end that is out of range is told as it is spelt, before a value between
+    std::vector<Scenario> all;
+    for (std::size_t i = 0; i < axis.size(); ++i)
+        all.push_back(read_at(i));
     return all;
 }
 

@@ -82,7 +82,7 @@ void print_steady_slopes(const Sweep& sweep) {
         std::vector<scenarios::Override> overrides;
         for (std::size_t i = 0; i < study.vary.size(); ++i)
             overrides.push_back(
-                {study.vary[i].key + "=" + study.vary[i].at_fraction(i == key ? fraction : middle).text});
+                study.vary[i].set_to(study.vary[i].at_fraction(i == key ? fraction : middle)));
         return scenarios::read_scenario(study.scenario, overrides, hardware_folders());
     };
     struct Slopes {

@@ -51,7 +51,7 @@ std::vector<Override> Cases::overrides(std::size_t number) {
     std::vector<Override> overrides;
     const auto where = places(number);
     for (std::size_t i = 0; i < where.size(); ++i)
-        overrides.push_back({study_->vary[i].key + "=" + where[i].text});
+        overrides.push_back(study_->vary[i].set_to(where[i]));
     return overrides;
 }
 

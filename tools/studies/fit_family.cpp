@@ -44,13 +44,14 @@ Sweep sweep_of_drawn(const FitFamilyQuestion& question, const std::vector<Unknow
     study.plan = scenarios::Study::Plan::drawn;
     study.rows = places.size();
     study.drawn = std::move(places);
-    for (const auto& unknown : unknowns)
-        study.vary.push_back({.key = unknown.key,
-                              .dimension = unknown.dimension,
-                              .list = {},
-                              .from = unknown.low,
-                              .to = unknown.high,
-                              .spacing = unknown.low > 0 ? Factor::Spacing::log : Factor::Spacing::linear});
+    for (const auto& unknown : unknowns) {
+        auto& factor = study.vary.emplace_back();
+        factor.key = unknown.key;
+        factor.dimension = unknown.dimension;
+        factor.set_ends(exact_quantity(unknown.low, unknown.dimension),
+                        exact_quantity(unknown.high, unknown.dimension));
+        factor.spacing = unknown.low > 0 ? Factor::Spacing::log : Factor::Spacing::linear;
+    }
     return sweep_of(std::move(study), question.file, question.scenario, {});
 }
 

@@ -128,7 +128,7 @@ Sweep sweep_of(scenarios::Study asked, scenarios::ScenarioFile file, const std::
             auto changed = base;
             const auto place = factor.list.empty() ? factor.at_fraction(k == 0 ? 0 : 1) : factor.list[k];
             changed.resize(std::max(changed.size(), i + 1));
-            changed[i].text = factor.key + "=" + place.text;
+            changed[i] = factor.set_to(place);
             std::erase_if(changed, [](const scenarios::Override& change) { return change.text.empty(); });
             const auto scenario = sweep.file.read(changed);
             if (!factor.dimension) // words: they may name hardware, and what that is decides the case

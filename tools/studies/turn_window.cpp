@@ -73,7 +73,9 @@ class Search {
             std::vector<Override> condition;
             for (std::size_t i = 0; i < ranges; ++i) {
                 const auto& range = question.over[i];
-                condition.push_back({range.key + "=" + ((corner >> i & 1) != 0 ? range.high : range.low)});
+                condition.push_back(
+                    {.text = range.key + "=" + ((corner >> i & 1) != 0 ? range.high : range.low),
+                     .place = fmt::format("--over {}={}..{}", range.key, range.low, range.high)});
             }
             conditions_.push_back(std::move(condition));
         }
@@ -128,7 +130,8 @@ class Search {
         auto overrides = question_.set;
         overrides.insert(overrides.end(), condition.begin(), condition.end());
         for (std::size_t i = 0; i < setting.size(); ++i)
-            overrides.push_back({fmt::format("{}={} turns", question_.needles[i], setting[i])});
+            overrides.push_back({.text = fmt::format("{}={} turns", question_.needles[i], setting[i]),
+                                 .place = "--key " + question_.needles[i]});
         return file_.read(overrides);
     }
 

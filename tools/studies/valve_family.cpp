@@ -26,7 +26,7 @@ constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
 std::string place_in_file(const std::string& origin) {
     const auto file_ends = origin.find(':');
     const auto slash = origin.rfind('/', file_ends);
-    return origin.starts_with(scenarios::override_source) || slash == std::string::npos
+    return origin.starts_with(scenarios::override_option) || slash == std::string::npos
                ? origin
                : origin.substr(slash + 1);
 }
