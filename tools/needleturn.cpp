@@ -7,6 +7,7 @@
 #include "tools/commands/hardware.h"
 #include "tools/commands/manual.h"
 #include "tools/commands/map.h"
+#include "tools/commands/next_test.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/rehearse.h"
 #include "tools/commands/report.h"
@@ -80,6 +81,7 @@ int main(int argc, char** argv) {
     needleturn::add_sweep(program, action);
     needleturn::add_join(program, action);
     needleturn::add_window(program, action);
+    needleturn::add_next_test(program, action);
     needleturn::add_sensitivity(program, action);
     needleturn::add_map(program, action);
     needleturn::add_stage(program, action);
