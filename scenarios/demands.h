@@ -37,6 +37,15 @@ inline double wanted_at(const Demand& demand, double time) {
     return wanted;
 }
 
+/// The same up to a time: a change that begins just then belongs to what follows.
+inline double wanted_until(const Demand& demand, double end) {
+    double wanted = demand.start;
+    for (const auto& step : demand.steps)
+        if (step.at < end && step.at + step.over <= end)
+            wanted = step.to;
+    return wanted;
+}
+
 /// Is what is delivered far below what is wanted? Less than half of the pressure that an outlet's flow is stated at: 1/sqrt(2) of
 /// the flow. A draw gives way where the pressure vanishes.
 inline bool far_short(double delivered, double wanted) { return delivered < wanted * std::sqrt(0.5); }

@@ -132,25 +132,62 @@ void warn_of_thick_liquid(const Scenario& scenario, std::vector<std::string>& wa
             1e6 * kinematic, 1e6 * turbulent_below));
 }
 
+/// A stem with what guides it and what moves it.
+struct GuidedStem {
+    std::string name;
+    double friction = 0; ///< N
+    BreakawayHardware breakaway;
+    double full_lift = 0; ///< m
+    double area = 0;      ///< m2, of its diaphragm
+};
+
+std::vector<GuidedStem> guided_stems(const Scenario& scenario) {
+    std::vector<GuidedStem> stems;
+    for (const auto& stage : scenario.stages)
+        if (const auto* hardware = stage.pilot_operated()) {
+            const auto& valve = hardware->main_valve;
+            const auto& pilot = hardware->pilot;
+            stems.push_back(
+                {stage.name, valve.stem_friction, valve.breakaway, valve.full_lift, valve.diaphragm_area});
+            stems.push_back({"the pilot of " + stage.name, pilot.stem_friction.value_or(0), pilot.breakaway,
+                             pilot.full_lift, pilot.diaphragm_area});
+        } else {
+            const auto& direct = *stage.direct_acting();
+            stems.push_back({stage.name, direct.stem_friction, direct.breakaway, direct.full_lift,
+                             direct.diaphragm_area});
+        }
+    return stems;
+}
+
 /// The break-away force taken is then the friction; of a range, too, a valve may have more friction than was stated.
 void warn_of_easy_slip(const Scenario& scenario, std::vector<std::string>& warnings) {
-    const auto check = [&](const std::string& stem, double friction, const BreakawayHardware& breakaway) {
-        if (breakaway.force && *breakaway.force < friction)
+    for (const auto& stem : guided_stems(scenario))
+        if (stem.breakaway.force && *stem.breakaway.force < stem.friction)
             warnings.push_back(fmt::format(
                 "stem_breakaway of {} is {}, less than its stem_friction of {}, which is taken instead: a "
                 "stem that stands slips no more easily than one that slides",
-                stem, format_quantity(*breakaway.force, Dimension::force, scenario.units),
-                format_quantity(friction, Dimension::force, scenario.units)));
-    };
-    for (const auto& stage : scenario.stages)
-        if (const auto* valve = std::get_if<PilotOperatedHardware>(&stage.hardware)) {
-            check(stage.name, valve->main_valve.stem_friction, valve->main_valve.breakaway);
-            check("the pilot of " + stage.name, valve->pilot.stem_friction.value_or(0),
-                  valve->pilot.breakaway);
-        } else {
-            const auto& direct = std::get<DirectActingHardware>(stage.hardware);
-            check(stage.name, direct.stem_friction, direct.breakaway);
-        }
+                stem.name, format_quantity(*stem.breakaway.force, Dimension::force, scenario.units),
+                format_quantity(stem.friction, Dimension::force, scenario.units)));
+}
+
+void warn_of_stuck_stems(const Scenario& scenario, std::vector<std::string>& warnings) {
+    const double supply = highest_supply(scenario.supply);
+    for (const auto& stem : guided_stems(scenario)) {
+        if (stem.friction == 0)
+            continue;
+        const double holds = std::max(stem.friction, stem.breakaway.force.value_or(0)) / stem.area;
+        if (holds > supply)
+            warnings.push_back(
+                fmt::format("the stem of {} sticks up to {} on its diaphragm: more than the {} of the "
+                            "supply, so that no pressure moves it",
+                            stem.name, shown(holds, scenario), shown(supply, scenario)));
+        else if (stem.breakaway.travel && *stem.breakaway.travel >= stem.full_lift)
+            warnings.push_back(fmt::format(
+                "stem_presliding of {} is {}, not less than its full lift of {}: it gives all the way and "
+                "never slips",
+                stem.name, format_quantity(*stem.breakaway.travel, Dimension::length, scenario.units),
+                format_quantity(stem.full_lift, Dimension::length, scenario.units)));
+    }
 }
 
 std::string out_of_reach(const Scenario& scenario, Heads heads) {
@@ -248,6 +285,7 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
     warn_of_fast_waves(scenario, warnings);
     warn_of_thick_liquid(scenario, warnings);
     warn_of_easy_slip(scenario, warnings);
+    warn_of_stuck_stems(scenario, warnings);
     warn_of_weeping(scenario, warnings);
     const auto failing = supply_failure(scenario);
     if (!failing.empty())

@@ -5,6 +5,7 @@
 #include "tests/scenarios/nursery.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -61,6 +62,32 @@ TEST_CASE("a break-away force below the Coulomb force gives way to it, and is wa
     };
     CHECK(warned(easy) == 1);
     CHECK(warned(nursery({})) == 0);
+}
+
+TEST_CASE("a stem that no pressure moves, or that never slips, is warned of") {
+    const auto warned = [](const std::string& override) {
+        std::string all;
+        const auto change = "main.override=" + override;
+        for (const auto& warning :
+             static_warnings(nursery({change.c_str(), "supply.pressure=7.5 bar", "supply.steps=[]"})))
+            all += warning + "\n";
+        return all;
+    };
+    const auto has = [](const std::string& all, const char* part) {
+        return all.find(part) != std::string::npos;
+    };
+    const double area = nursery({}).stages[0].pilot_operated()->main_valve.diaphragm_area;
+    const auto friction = [&](double pressure) {
+        return warned(fmt::format("{{ main_valve.stem_friction = \"{:.3f} N\" }}", pressure * area));
+    };
+    CHECK(has(friction(7.52e5),
+              "the stem of main sticks up to 7.52 bar on its diaphragm: more than the 7.50 bar of the "
+              "supply, so that no pressure moves it\n"));
+    CHECK_FALSE(has(friction(7.48e5), "no pressure moves it"));
+    CHECK(has(warned("{ main_valve.stem_presliding = \"50 mm\" }"),
+              "stem_presliding of main is 50.00 mm, not less than "));
+    CHECK_FALSE(has(warned("{ main_valve.stem_presliding = \"50 mm\", main_valve.stem_friction = \"0 N\" }"),
+                    "presliding"));
 }
 
 TEST_CASE("friction of 0 is none, whatever would break the stem away") {

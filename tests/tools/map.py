@@ -174,7 +174,7 @@ class Map(ProgramTest):
         self.assertAlmostEqual(minimum, 2.6, delta=0.05)
         self.assertTrue(4.2 < after < 4.4, after)
         self.assertIn(f"RESTS, BUT HUNTS ONCE KNOCKED: {minimum:.2f} L/s to ", printed)
-        self.assertIn("12 of 12 knocks of steady flows outside hunting came to rest", printed)
+        self.assertIn("12 of 12 knocks of steady flows outside hunting came back to rest", printed)
 
         file, station, band, cycle, knock = (
             self.opened("x.h5", group) for group in (None, "station", "hunting_band", "hunting_cycle", "knock")
@@ -208,6 +208,20 @@ class Map(ProgramTest):
         # From a larger flow and from a smaller one, each.
         self.assertEqual(int((knock["from"] > knock["flow"]).sum()), 6)
         self.assertEqual(len(self.opened("x.h5", "hunting_band")["row"]), 0)
+
+    def test_a_knock_after_which_the_valve_stays_where_it_is_has_not_come_back(self):
+        """A closing control that is seated holds the cover's water, so that the valve cannot shut after a larger flow."""
+        printed = self.map(NIGHT, *FREE, "--set", "main.closing_control=0 turns", "--points", "30", "-o", "x.h5")
+        knock = self.opened("x.h5", "knock")
+        off = knock["stands_off"].values == 1
+        told = re.search(r"NOT BACK: after (\d+) of (\d+) knocks .* at ([\d.]+) bar instead of ([\d.]+) bar", printed)
+        self.assertEqual((int(told[1]), int(told[2])), (off.sum(), len(off)))
+        self.assertGreater(off.sum(), 0)
+        # It cannot come down from a larger flow: it stands wide open, near the supply's pressure.
+        self.assertTrue(off[(knock["from"].values > knock["flow"].values) & (knock["flow"].values < 0.01)].all())
+        self.assertAlmostEqual(knock["outlet_pressure"].values[off].max() / 1e5, float(told[3]), delta=0.006)
+        self.assertGreater(float(told[3]), float(told[4]) + 0.1)
+        self.assertIn(f"{(knock['returns'].values == 1).sum()} of {len(off)} knocks of steady flows outside hunting came back", printed)
 
     def test_a_second_axis_has_hunting_followed_for_each_of_its_rows(self):  # long
         printed = self.map(NIGHT, *FREE, "--over", "supply.pressure=6 bar,7.5 bar", "--points", "30", "-o", "x.h5")

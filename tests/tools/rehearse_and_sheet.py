@@ -44,6 +44,8 @@ class Rehearse(ProgramTest):
         self.assertRegex(told, r"water runs clear \d+ s after cracking the fitting")
         self.assertRegex(told, r"open outlets that pass [\d.]+ gpm at [\d.]+ psi: with the screw as it stands that is [\d.]+ gpm, more than the [\d.]+ gpm below which the main valve may hunt by itself")
         self.assertIn("PASS: the usual order keeps every stated limit", told)
+        # The demand of this scenario changes by itself, at speeds of its own.
+        self.assertIn("The scenario's own changes of demand are not in it, ", told)
         self.assertIn("licensed practice", told)
         orders = sorted((self.folder / "orders").iterdir())
         # The paths of the orders are as long as the folder's name.

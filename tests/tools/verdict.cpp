@@ -219,6 +219,15 @@ TEST_CASE("a broken limit is told in words, with value and limit") {
             judged(asked, "outlet.pressure", [](double) { return set_pressure; }).at(1).findings,
             asked.units);
         CHECK(words == Words{"share delivered 0.800, limit 0.900"});
+        // Before 5 s nothing changes, and what a jump wants then is no matter of the event that it ends: 2 L/s of 2 L/s.
+        asked.demand.start = 2 * litre;
+        const auto both = judged(asked, "outlet.pressure", [](double) { return set_pressure; });
+        CHECK(both.at(0).findings.empty());
+        CHECK(both.at(0).wanted == doctest::Approx(2 * litre));
+        CHECK(both.at(1).wanted == doctest::Approx(2.5 * litre));
+        // Nor does a jump down at 10 s forgive what is missing until then.
+        asked.demand.steps = {{5, 4 * litre, 1}, {10, 0, 0}};
+        CHECK(judged(asked, "outlet.pressure", [](double) { return set_pressure; }).at(1).falls_short());
         asked.demand.steps = {{5, 0, 0}}; // nothing wanted, nothing missing
         CHECK(judged(asked, "outlet.pressure", [](double) { return set_pressure; }).at(1).findings.empty());
     }

@@ -82,9 +82,10 @@ class Words {
         std::string text = verb();
         if (hunting.kind == sim::Hunting::Kind::growing) {
             text += fmt::format(" and grows, {} so far", swing(hunting.peak_to_peak, hunting.frequency));
-            if (stability.hunts())
-                text += stability.cycle_known ? fmt::format(", to {}", pressure(stability.swing()))
-                                              : ", and further";
+            if (stability.hunts() && !stability.cycle_known)
+                text += ", and further";
+            else if (stability.hunts() && stability.swing() > hunting.peak_to_peak)
+                text += fmt::format(", later {}", pressure(stability.swing()));
             return text + within();
         }
         using Pattern = sim::Hunting::Pattern;

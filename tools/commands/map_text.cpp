@@ -75,6 +75,25 @@ std::string once_knocked_text(const Scenario& scenario, const FlowMap& map, cons
     return text;
 }
 
+/// Knocks after which the station stands still where it should not.
+std::string not_back_text(const Scenario& scenario, const FlowMap& map) {
+    const auto off = [](const FlowMap::Knock& knock) {
+        return knock.stands_off ? std::abs(knock.outlet - knock.expected) : 0;
+    };
+    const auto count = std::ranges::count_if(map.knocks, &FlowMap::Knock::stands_off);
+    if (count == 0)
+        return "";
+    const auto& worst = *std::ranges::max_element(map.knocks, {}, off);
+    const auto pressure = [&](double value) {
+        return format_quantity(value, Dimension::pressure, scenario.units);
+    };
+    return fmt::format(
+        "NOT BACK: after {} of {} knocks the station stands still elsewhere, or moves too slowly to see; {}, "
+        "knocked from {}, at {} instead of {}\n",
+        count, map.knocks.size(), flow_text(scenario, worst.flow), flow_text(scenario, worst.from),
+        pressure(worst.outlet), pressure(worst.expected));
+}
+
 std::string hunting_text(const Scenario& scenario, const FlowMap& map) {
     std::string text;
     for (const auto& band : map.hunting) {
@@ -92,8 +111,9 @@ std::string hunting_text(const Scenario& scenario, const FlowMap& map) {
             flow_text(scenario, band.begun_at), flow_text(scenario, band.knocked_from));
         text += once_knocked_text(scenario, map, band);
     }
+    text += not_back_text(scenario, map);
     for (const auto& knock : map.knocks)
-        if (!knock.returns && !knock.hunts)
+        if (!knock.returns && !knock.hunts && !knock.stands_off)
             text += fmt::format(
                 "UNDECIDED: {}, knocked from {}, neither came to rest nor settled on hunting in the "
                 "time it was given\n",
@@ -111,8 +131,8 @@ std::string after_a_knock_text(const Scenario& scenario, const FlowMap& map) {
     if (!map.hunting_followed)
         return range + "\nSmall motions only: hunting was not followed, and a knock was not tried\n";
     const auto returned = std::ranges::count_if(map.knocks, [&](const auto& knock) { return knock.returns; });
-    const auto tried = fmt::format("{} of {} knocks of steady flows outside hunting came to rest", returned,
-                                   map.knocks.size());
+    const auto tried = fmt::format("{} of {} knocks of steady flows outside hunting came back to rest",
+                                   returned, map.knocks.size());
     if (!std::isfinite(limit))
         return fmt::format("\nNo minimum flow after a knock: hunting goes on to the highest flow; {}\n",
                            tried);

@@ -56,4 +56,20 @@ std::string laid_text(const Scenario& scenario, double flow, const std::vector<d
     return fmt::format("{}", fmt::join(parts, ", "));
 }
 
+std::string not_rehearsed_text(const Scenario& scenario) {
+    bool demand = false;
+    scenarios::visit_demands(scenario, [&](const std::string&, const scenarios::Demand& of) {
+        demand = demand || !of.steps.empty();
+    });
+    const bool supply = !scenario.supply.steps.empty();
+    if (!demand && !supply)
+        return "";
+    return fmt::format(
+        "The scenario's own changes of {} are not in it, for hands here open and shut outlets as the "
+        "steps say: run tells what they do.",
+        demand && supply ? "demand and supply"
+        : demand         ? "demand"
+                         : "supply");
+}
+
 } // namespace needleturn

@@ -225,6 +225,9 @@ int rehearse_scenario(const RehearseOptions& options) {
     const auto shares = shares_line(scenario);
     print_text("{}{}{}", warnings_text(scenario), shares.empty() ? "" : hanging("", shares, phone) + "\n",
                rehearsal_text(lesson));
+    if (const auto left_out = not_rehearsed_text(scenario); !left_out.empty())
+        print_text("{}", hanging("", left_out, phone));
+    print_text("\n{}", hanging("", caution_text(), phone));
     if (!options.output.empty()) {
         std::filesystem::create_directories(options.output);
         const auto write = [&](const Rehearsal& rehearsal) {
@@ -372,7 +375,7 @@ std::string rehearsal_text(const Lesson& lesson) {
         text += hanging("INCOMPLETE: ", usual.failure, phone);
     text += usual.accepted() ? "PASS: the usual order keeps every stated limit\n"
                              : "FAIL: the usual order does not keep every stated limit\n";
-    return text + "\n" + hanging("", caution_text(), phone);
+    return text;
 }
 
 void add_rehearse(Command program, std::function<int()>& action) {

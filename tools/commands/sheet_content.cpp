@@ -163,7 +163,7 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
     return rows;
 }
 
-std::string outcome_text(const Lesson& lesson) {
+std::string outcome_text(const Lesson& lesson, const Scenario& scenario) {
     if (!lesson.usual.failure.empty())
         return "The simulated rehearsal ended early: " + lesson.usual.failure;
     const auto& steps = lesson.usual.steps;
@@ -174,6 +174,8 @@ std::string outcome_text(const Lesson& lesson) {
                            : "The simulated rehearsal does NOT keep every stated limit: see the steps.";
     if (sticks)
         text += " Some steps end with a stem with friction that the knock did not break loose: see there.";
+    if (const auto left_out = not_rehearsed_text(scenario); !left_out.empty())
+        text += " " + left_out;
     return text;
 }
 
@@ -216,7 +218,7 @@ SheetContent sheet_content(const Scenario& scenario, const Lesson& lesson) {
                        .cautions = std::move(cautions),
                        .warnings = warnings_of(scenario),
                        .station = station_data(left),
-                       .outcome = outcome_text(lesson),
+                       .outcome = outcome_text(lesson, scenario),
                        .records = {},
                        .record = record_heads(scenario),
                        .entries = entries(left, lesson),

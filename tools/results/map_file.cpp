@@ -102,8 +102,11 @@ std::vector<sim::NamedTable> hunting_tables(const sim::Column* axis, const std::
             {stage + ".stroke", "m", "of its stem: highest less lowest lift", Numbers{}});
     Rows knocks{{{"flow", flow, "steady flow delivered that was knocked", Numbers{}},
                  {"from", flow, "flow from which the demand came at once", Numbers{}},
-                 {"returns", "1", "1: it came to rest", Numbers{}},
-                 {"hunts", "1", "1: it went on hunting; 0 in both: the time did not tell", Numbers{}}},
+                 {"returns", "1", "1: it came to rest where the map has it", Numbers{}},
+                 {"hunts", "1", "1: it went on hunting", Numbers{}},
+                 {"stands_off", "1", "1: it stands still elsewhere; 0 in all three: the time did not tell",
+                  Numbers{}},
+                 {"outlet_pressure", "Pa", "where it ended", Numbers{}}},
                 {}};
     double band_number = 0;
     for (std::size_t i = 0; i < maps.size(); ++i) {
@@ -123,7 +126,8 @@ std::vector<sim::NamedTable> hunting_tables(const sim::Column* axis, const std::
             }
         }
         for (const auto& knock : maps[i].knocks)
-            knocks.add(i, {knock.flow, knock.from, knock.returns ? 1.0 : 0.0, knock.hunts ? 1.0 : 0.0});
+            knocks.add(i, {knock.flow, knock.from, knock.returns ? 1.0 : 0.0, knock.hunts ? 1.0 : 0.0,
+                           knock.stands_off ? 1.0 : 0.0, knock.outlet});
     }
     return {std::move(bands).table("hunting_band", axis), std::move(cycles).table("hunting_cycle", axis),
             std::move(knocks).table("knock", axis)};

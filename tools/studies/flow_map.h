@@ -96,9 +96,15 @@ struct FlowMap {
     /// A steady flow that was knocked: the demand came to it at once from another flow.
     struct Knock {
         double flow = 0, from = 0; ///< m3/s, delivered
-        bool returns = false;      ///< to rest
-        bool hunts = false;        ///< for good; where neither, the time did not tell
+        bool returns = false;      ///< to rest where the map has it, within what_comes_back
+        bool hunts = false;        ///< for good
+        bool stands_off = false;   ///< stands still elsewhere; where none of the three, the time did not tell
+        double outlet = 0;         ///< Pa, where it ended
+        double expected = 0;       ///< Pa, where the map has it
     };
+    /// Pa: what stands still farther from the map's steady state than this, or than stems that stick allow, has not come back. Half a
+    /// division of a gauge; common practice, no source.
+    static constexpr double what_comes_back = 0.1e5;
 
     std::vector<std::string> stages; ///< names
     double static_pressure = 0;      ///< Pa: scenarios/connected.h

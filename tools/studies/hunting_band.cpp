@@ -71,7 +71,7 @@ class HuntingStation {
             fate = sim::fate_of(states_.system(), y, wanted, question, {tight_tolerance}, counts);
         }
         // It swings beside a steady state that grows, so that it cannot come to rest: how far has not settled.
-        if (fate.kind == sim::Fate::Kind::undecided && *question.growth > 0
+        if (fate.kind == sim::Fate::Kind::undecided && *question.growth > 0 && fate.frequency > 0
             && fate.span >= question.threshold) {
             fate.kind = sim::Fate::Kind::cycles;
             fate.irregular = true;
@@ -87,6 +87,23 @@ class HuntingStation {
 
     Eigen::VectorXd steady(double wanted) const { return states_.at(wanted, near_); }
     double delivered(double wanted) const { return states_.carried(wanted, steady(wanted)).flow; }
+
+    /// What a knock came to.
+    FlowMap::Knock told(double wanted, double from, const sim::Fate& fate) const {
+        const auto y = steady(wanted);
+        auto rest = states_.carried(wanted, y);
+        states_.add_band(rest, y);
+        FlowMap::Knock result{.flow = rest.flow,
+                              .from = delivered(from),
+                              .hunts = fate.kind == sim::Fate::Kind::cycles,
+                              .outlet = states_.carried(wanted, fate.y).outlet_pressure,
+                              .expected = rest.outlet_pressure};
+        const bool back = result.outlet > rest.outlet_lowest - FlowMap::what_comes_back
+                          && result.outlet < rest.outlet_highest + FlowMap::what_comes_back;
+        result.returns = fate.kind == sim::Fate::Kind::rests && back;
+        result.stands_off = fate.kind == sim::Fate::Kind::rests && !back;
+        return result;
+    }
 
   private:
     sim::FateQuestion question(double wanted) {
@@ -264,13 +281,12 @@ class Search {
     }
 
     /// What a knock of an unsteady flow came to, told beside its band.
-    void tell_unsteady(double flow, const sim::Fate& fate) {
+    void tell_unsteady(const FlowMap::Knock& tried, const sim::Fate& fate) {
         constexpr double same = 1e-6; // of a flow: found twice, from two sides
         for (auto& band : map_.unsteady)
-            if (fate.kind != sim::Fate::Kind::cycles && flow >= band.from * (1 - same)
-                && flow <= band.to * (1 + same)) {
+            if (!tried.hunts && tried.flow >= band.from * (1 - same) && tried.flow <= band.to * (1 + same)) {
                 ++band.knocks;
-                if (fate.kind != sim::Fate::Kind::rests)
+                if (!tried.returns)
                     continue;
                 ++band.unseen;
                 band.unseen_swing = std::max(band.unseen_swing, fate.span);
@@ -285,8 +301,7 @@ class Search {
         each(tried.size(), [&](std::size_t i, HuntingStation& station) {
             const double wanted = flows[i / 2], from = i % 2 == 0 ? more(wanted) : less(wanted);
             auto fate = knocked(station, wanted, from);
-            knocks[i] = {station.delivered(wanted), station.delivered(from),
-                         fate.kind == sim::Fate::Kind::rests, fate.kind == sim::Fate::Kind::cycles};
+            knocks[i] = station.told(wanted, from, fate);
             tried[i] = {wanted, from, std::move(fate)};
         });
         if (stopped_)
@@ -295,7 +310,7 @@ class Search {
             map_.knocks = std::move(knocks);
         else
             for (std::size_t i = 0; i < tried.size(); ++i)
-                tell_unsteady(knocks[i].flow, tried[i].fate);
+                tell_unsteady(knocks[i], tried[i].fate);
         for (const auto& one : tried)
             if (one.fate.kind == sim::Fate::Kind::cycles && !covered(one.wanted))
                 follow(one);

@@ -204,9 +204,11 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.event = events[i];
         verdict.window_end = static_cast<double>(end - 1) * interval;
         verdict.flow = delivered.after;
-        verdict.wanted = scenarios::wanted_at(scenario.demand, verdict.window_end);
-        for (const auto& branch : scenario.downstream.branches)
-            verdict.wanted += scenarios::wanted_at(branch.demand, verdict.window_end);
+        const double until = last ? scenario.run.duration : events[i + 1].at;
+        verdict.wanted = 0;
+        scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
+            verdict.wanted += scenarios::wanted_until(demand, until);
+        });
         verdict.flowing_pressure = pressure.after;
         verdict.fall_off = set_pressure(recording, scenario, end, interval) - pressure.after;
         verdict.highest = pressure.highest;
