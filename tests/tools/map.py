@@ -236,7 +236,7 @@ class Map(ProgramTest):
 
     def test_the_limit_is_given_with_what_moves_it_in_as_many_digits_as_that_supports(self):
         printed = self.map(NIGHT, SMALL, "-o", "x.h5")
-        low, high = re.search(r"hunts by itself below ([0-9.]+) to ([0-9.]+) L/s: line storage -20 to \+20 %", printed).groups()
+        low, high = re.search(r"hunts by itself at flows up to ([0-9.]+) to ([0-9.]+) L/s: line storage -20 to \+20 %", printed).groups()
         self.assertTrue(len(low) <= 3 and len(high) <= 3, (low, high))
         rest = [*FREE, "--points", "60", SMALL, "-o", "x.h5"]
         limits = []

@@ -226,11 +226,11 @@ std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const
     if (!std::isfinite(range.low))
         where = "at every flow of this map";
     else if (range.low <= lowest)
-        where = ends ? fmt::format("nowhere on this map or below up to {} {}", high(), unit)
+        where = ends ? fmt::format("nowhere on this map or at flows up to {} {}", high(), unit)
                      : "nowhere on this map or at every flow of it";
     else
-        where = ends ? fmt::format("below {} to {} {}", low(), high(), unit)
-                     : fmt::format("below {} {} or at every flow of this map", low(), unit);
+        where = ends ? fmt::format("at flows up to {} to {} {}", low(), high(), unit)
+                     : fmt::format("at flows up to {} {} or at every flow of this map", low(), unit);
     return fmt::format(
         "{} hunts by itself {}: {}.\n  {}, and what a knock does was followed for the hardware as given "
         "only\n",
