@@ -268,7 +268,7 @@ class Map(ProgramTest):
         file = self.opened("x.h5")
         self.assertEqual(len(self.opened("x.h5", "sticking_stem")["row"]), 0)
         self.assertTrue((file["outlet_lowest"] == file["outlet_highest"]).all())
-        limits = r"ardware like this hunts by itself (below [0-9.]+ to [0-9.]+ L/s): line storage -20 to \+20 %"
+        limits = r"ardware like this hunts by itself (at flows up to [0-9.]+ to [0-9.]+ L/s): line storage -20 to \+20 %"
         self.assertRegex(printed, "Without friction of its stems, h" + limits)
         self.assertRegex(without, "\nH" + limits)
         self.assertEqual(*(re.search(limits, text).group(1) for text in (printed, without)))
