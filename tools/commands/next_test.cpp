@@ -171,17 +171,23 @@ std::string next_tests_text(const FamilyQuestion& question, const Scenario& stat
     text += fmt::format("  {}\n\n", drawn_text(question, stated));
     text += fmt::format("  {} of {} keep every limit, {} break one, of {} it is not known\n\n", next.kept,
                         next.valves(), next.broken, next.unknown);
-    if (next.tests.empty())
+    if (next.most() == next.valves())
         return text
                + fmt::format("No test is needed for this verdict: it is the same for all {} such {}s.\n",
                              next.valves(), member);
+    if (next.tests.empty())
+        return text
+               + fmt::format("UNDECIDED: {} of {} such {}s have another verdict than the others, too few to "
+                             "learn how they "
+                             "are found: ask for more --valves\n",
+                             next.valves() - next.most(), next.valves(), member);
     text +=
         fmt::format("  What a test takes of the doubt which of these it is (within two standard errors, by "
                     "so many {0}s), and of "
                     "how\n  many it tells the verdict rightly (without a test: {1} of {2}). Read by gauge "
                     "and watch: {3}, {4:.1f} s. "
                     "The flow\n  of before has stood for 10 s; a needle is turned back afterwards.\n\n",
-                    member, std::max({next.kept, next.broken, next.unknown}), next.valves(),
+                    member, next.most(), next.valves(),
                     scenarios::format_quantity(gauge_error, Dimension::pressure, stated.units), watch_error);
     return text + table_text(next, stated, member) + "\n" + conclusion(next, stated, member);
 }

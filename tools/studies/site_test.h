@@ -15,6 +15,7 @@
 #include "scenarios/units.h"
 #include "tools/studies/valve_family.h"
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <functional>
@@ -60,7 +61,8 @@ struct TestWorth {
 
 struct NextTests {
     std::size_t kept = 0, broken = 0, unknown = 0; ///< valves by their verdict in the scenario's own run
-    std::vector<TestWorth> tests; ///< the most useful first; none where all valves have one verdict
+    std::vector<TestWorth>
+        tests; ///< the most useful first; none where fewer than fewest_others have another verdict than most
     /// The one to make: of those that take something, by more than two standard errors, and keep the outlet below its limit in every
     /// valve, the most useful. None: there is none.
     std::optional<std::size_t> best = {};
@@ -68,6 +70,12 @@ struct NextTests {
         {}; ///< others of those that these valves do not tell from it: two standard errors
 
     std::size_t valves() const { return kept + broken + unknown; }
+    std::size_t most() const {
+        return std::max({kept, broken, unknown});
+    } ///< valves with the verdict that most have
+    /// Valves with another verdict, from which on it can be learnt how such are found: each is found by what the others of its kind
+    /// show. Judgement.
+    static constexpr std::size_t fewest_others = 5;
 };
 
 /// Errors of what is read: a quarter of a division of a gauge of 0.2 bar, or 5 %; of a moving needle twice that; a watch in hand.
