@@ -69,7 +69,7 @@ class Nonsense(ProgramTest):
         self.assertIn(told, page.read_text())
         page.unlink()
         for command in (["rehearse", LAUNDRY], ["sheet", LAUNDRY], ["sheet", LAUNDRY, "-o", "sheet.html"]):
-            self.assertIn("a rehearsal needs a supply above the setting: main is to be set to 50.0 psi, the supply brings it 48.0 psi",
+            self.assertIn(f"{LAUNDRY}: a rehearsal needs a supply above the setting: main is to be set to 50.0 psi, the supply brings it 48.0 psi",
                           self.refused(*command, "--set", "supply.pressure=48 psi"))
 
     def test_a_verdict_names_the_knocks_that_were_given_and_a_sweep_without_limits_judges_nothing(self):

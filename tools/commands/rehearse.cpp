@@ -221,7 +221,7 @@ int rehearse_scenario(const RehearseOptions& options) {
                          {options.scenario},
                          options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
-    const auto lesson = rehearse_with_progress(scenario);
+    const auto lesson = rehearse_with_progress(options.scenario, scenario);
     const auto shares = shares_line(scenario);
     print_text("{}{}{}", warnings_text(scenario), shares.empty() ? "" : hanging("", shares, phone) + "\n",
                rehearsal_text(lesson));
@@ -275,7 +275,7 @@ std::string hanging(std::string_view mark, const std::string& text, std::size_t 
     return lines + "\n";
 }
 
-Lesson rehearse_with_progress(const scenarios::Scenario& scenario) {
+Lesson rehearse_with_progress(const std::string& file, const scenarios::Scenario& scenario) try {
     ProgressLine line;
     double simulated = 0;
     const auto text = [&simulated] {
@@ -288,6 +288,8 @@ Lesson rehearse_with_progress(const scenarios::Scenario& scenario) {
     });
     line.end([] { return std::string("rehearsed: all runs are done"); });
     return lesson;
+} catch (const std::invalid_argument& error) {
+    throw std::runtime_error(fmt::format("{}: {}", file, error.what()));
 }
 
 std::vector<ToldStep> tell(const Lesson& lesson) {

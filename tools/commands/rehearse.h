@@ -33,8 +33,8 @@ struct ToldStep {
     std::vector<std::string> findings; ///< "BREAKS ...", "is UNDECIDED, ..."
 };
 
-/// rehearse_all, telling how far it has come.
-Lesson rehearse_with_progress(const scenarios::Scenario& scenario);
+/// rehearse_all, telling how far it has come. Throws std::runtime_error that names the file of a station that cannot be rehearsed.
+Lesson rehearse_with_progress(const std::string& file, const scenarios::Scenario& scenario);
 
 /// The steps of the usual order. They refer to `lesson`, which must stay.
 std::vector<ToldStep> tell(const Lesson& lesson);

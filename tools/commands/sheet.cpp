@@ -134,7 +134,7 @@ int write_sheet(const SheetOptions& options) {
     if (!options.output.empty())
         check_place({options.output, "sheet", {options.scenario}, options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
-    const auto lesson = rehearse_with_progress(scenario);
+    const auto lesson = rehearse_with_progress(options.scenario, scenario);
     auto sheet = sheet_content(scenario, lesson);
     sheet.records = records_with_progress(scenario);
     const auto text = extension == ".html" ? sheet_page(sheet) : printable(sheet_text(sheet));
