@@ -37,11 +37,12 @@ inline double wanted_at(const Demand& demand, double time) {
     return wanted;
 }
 
-/// The same up to a time: a change that begins just then belongs to what follows.
-inline double wanted_until(const Demand& demand, double end) {
+/// m3/s that `demand` wants when an event that begins at `time`, s, ends what was before: no change that begins then counts, every
+/// one that is complete by then does. Times that differ by less than `nearly`, s, are the same.
+inline double wanted_before(const Demand& demand, double time, double nearly) {
     double wanted = demand.start;
     for (const auto& step : demand.steps)
-        if (step.at < end && step.at + step.over <= end)
+        if (step.at < time - nearly && step.at + step.over <= time + nearly)
             wanted = step.to;
     return wanted;
 }

@@ -2,6 +2,7 @@
 /// keys_of_stage.h and keys_of_record.h have the others. Reading, writing and testing all walk it, as key_words.h says.
 #pragma once
 
+#include "scenarios/demands.h"
 #include "scenarios/key_words.h"
 #include "scenarios/keys_of_line.h"
 #include "scenarios/keys_of_record.h"
@@ -16,8 +17,10 @@
 #include <algorithm>
 #include <functional>
 #include <numbers>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -202,19 +205,49 @@ template <class On> void visit_keys(On& on, Hardware& hardware) {
     on.ranges("ranges", ranges_of(hardware));
 }
 
-template <class On> void visit_keys(On& on, Accept& accept) {
+/// All but its name.
+template <class On> void visit_keys(On& on, OutletAccept& accept) {
     for (const auto& limit : acceptance_limits)
-        on.optional(limit.key, accept.*limit.bound, limit.dimension,
-                    limit.dimension == Dimension::ratio      ? Range{0, 1, Range::Low::excluded}
-                    : limit.dimension != Dimension::pressure ? positive
-                    : limit.at_least                         ? any_pressure
-                                                             : positive_pressure);
+        if (limit.of == LimitOf::each_outlet)
+            on.optional(limit.key, accept.*limit.bound_there, limit.dimension, limit.range);
+    on.check(!accept.highest_pressure || !accept.lowest_pressure
+                 || *accept.lowest_pressure < *accept.highest_pressure,
+             "lowest_pressure", "must be below highest_pressure");
+}
+
+/// The limits of every outlet by its name; of those without any nothing is kept. An outlet that is called like a key of [accept]
+/// can have none.
+template <class On>
+void visit_outlet_limits(On& on, Accept& accept, const std::vector<std::string>& outlets) {
+    std::vector<OutletAccept> stated;
+    for (const auto& outlet : outlets) {
+        if (std::ranges::any_of(acceptance_limits, [&](const auto& limit) { return outlet == limit.key; })
+            || outlet == "settling_band" || outlet == "knock" || outlet == "knock_duration")
+            continue;
+        std::optional<OutletAccept> own;
+        const auto found = std::ranges::find(accept.outlets, outlet, &OutletAccept::outlet);
+        if (found != accept.outlets.end())
+            own = *found;
+        on.option(outlet, own, [](auto& in, OutletAccept& member) { visit_keys(in, member); });
+        if (!own)
+            continue;
+        own->outlet = outlet;
+        stated.push_back(*std::move(own));
+    }
+    accept.outlets = std::move(stated);
+}
+
+template <class On> void visit_keys(On& on, Accept& accept, const std::vector<std::string>& outlets) {
+    for (const auto& limit : acceptance_limits)
+        if (limit.of != LimitOf::each_outlet)
+            on.optional(limit.key, accept.*limit.bound, limit.dimension, limit.range);
     on.optional("settling_band", accept.settling_band, Dimension::pressure, positive_pressure);
     on.optional("knock", accept.knock, Dimension::ratio, Range{0, 1});
     on.optional("knock_duration", accept.knock_duration, Dimension::time, Range{0, 60, Range::Low::excluded});
     on.check(!accept.highest_outlet_pressure || !accept.lowest_outlet_pressure
                  || *accept.lowest_outlet_pressure < *accept.highest_outlet_pressure,
              "lowest_outlet_pressure", "must be below highest_outlet_pressure");
+    visit_outlet_limits(on, accept, outlets);
 }
 
 template <class On> void visit_keys(On& on, Run& run) {
@@ -277,7 +310,9 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.table("adjust", Presence::optional, [&](auto& in) {
         visit_adjustments(in, scenario.adjustments, scenario.stages, scenario.supply.pressure, duration);
     });
-    on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept); });
+    std::vector<std::string> outlets;
+    visit_demands(scenario, [&](const std::string& name, const Demand&) { outlets.push_back(name); });
+    on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept, outlets); });
     visit_records(on, scenario);
     const auto dry =
         scenario.stages.empty() ? std::string() : out_of_reach(scenario); // none: names are collected

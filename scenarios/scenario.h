@@ -286,6 +286,18 @@ struct Adjustment {
     bool operator==(const Adjustment&) const = default;
 };
 
+/// Limits on the pressure at one place where water is drawn. In the file a table under [accept] by the name of the branch or of
+/// the consumer, "demand" for the outlet at the far end: rooms = { lowest_pressure = "1.5 bar" }.
+struct OutletAccept {
+    std::string outlet;                     ///< as visit_demands calls it
+    std::optional<double> highest_pressure; ///< Pa, > 0
+    std::optional<double> lowest_pressure;  ///< Pa, >= 0, below the highest
+    /// Pa, > 0, peak to peak: by how much it may still swing at the end of an event, whatever the cause.
+    std::optional<double> flicker;
+
+    bool operator==(const OutletAccept&) const = default;
+};
+
 /// Acceptance limits. One that is absent is not judged.
 struct Accept {
     std::optional<double> highest_outlet_pressure; ///< Pa, > 0
@@ -294,7 +306,13 @@ struct Accept {
     std::optional<double> settling_time;           ///< s, > 0
     std::optional<double> fall_off;                ///< Pa, > 0
     std::optional<double> share_delivered;         ///< of the flow that is wanted, (0, 1]
-    double settling_band = 4e3; ///< Pa, > 0, either side of the flowing pressure; default 0.04 bar
+    /// Pa, > 0: how far above the static set pressure the outlet may stand at the end of an event in which nothing is drawn any more.
+    std::optional<double> static_rise;
+    std::optional<double> pipe_velocity; ///< m/s, > 0, at an end of any pipe
+    /// [1, 100], sigma of any stage, the lowest that is allowed (models/laws/cavitation.h): a screening.
+    std::optional<double> cavitation_index;
+    std::vector<OutletAccept> outlets; ///< in the order of visit_demands; default none
+    double settling_band = 4e3;        ///< Pa, > 0, either side of the flowing pressure; default 0.04 bar
     /// The standard knock at the end of every event: how much more than their flow all who draw behind the station draw for a
     /// moment, [0, 1], and for how long, s, (0, 60]. It is small against what a day brings, and is not recorded. Default a tenth
     /// for 1 s; common practice, no source.

@@ -181,7 +181,8 @@ TEST_CASE("a record that is not there cannot be asked for") {
 }
 
 TEST_CASE("names of stages and consumers that a record has itself are refused") {
-    CHECK(error_of_set({"downstream.branch.1.name=remark", "as_left={}", "as_found={ date = 2026-03-01 }"})
+    CHECK(error_of_set({"accept={}", "downstream.branch.1.name=remark", "as_left={}",
+                        "as_found={ date = 2026-03-01 }"})
               .ends_with("as_found.remark: a consumer or branch has this name; give it another one"));
     CHECK(error_of_set({"main.name=date", "adjust={}", "as_left={}", "as_found={ remark = \"-\" }"})
               .ends_with("as_found.date: a stage has this name; give it another one"));

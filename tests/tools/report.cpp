@@ -216,7 +216,9 @@ TEST_CASE("the events and conditions of a window are told in both systems of uni
     for (const auto& condition : conditions)
         window.tried.push_back({{1.0}, 0, Breach{Finding{}, name, condition, ""}});
     window.tried[1].breach->event = "an event that is not there";
-    window.margins = {{scenarios::Limit::hunting, 0, 0, 0, "supply.pressure=800 kPa"}};
+    auto& margin = window.margins.emplace_back();
+    margin.fraction = 0;
+    margin.condition = "supply.pressure=800 kPa";
     WindowQuestion question;
     question.needles = {"main.opening_control"};
     write_window(path, scenario, question, window, "");

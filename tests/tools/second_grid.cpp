@@ -132,7 +132,7 @@ TEST_CASE("a limit within the bound asks for a second grid and within the spread
     CHECK(once.passed);
     const auto reason = second_grid_reason(scenario, once).value();
     CHECK_FALSE(reason.parts);
-    CHECK(reason.limit == scenarios::Limit::highest_outlet_pressure);
+    CHECK(reason.limit.limit == scenarios::Limit::highest_outlet_pressure);
     CHECK(reason.spread == outlet.highest_spread);
 
     auto twice = with_second_grid(scenario, once, {});

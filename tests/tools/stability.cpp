@@ -254,7 +254,7 @@ TEST_CASE("a station that has collapsed is asked what it is worth, and does not 
     CHECK(event.wanted == relative(39.3 * litre, 1e-12));
     CHECK(event.falls_short());
     CHECK(event.has_vacuum());
-    const auto table = verdict_table(outcome.verdict);
+    const auto table = verdict_table(outcome.verdict, {});
     for (const auto* flag : {"demand_not_met", "vacuum"}) {
         const auto told = std::ranges::find(table, flag, &sim::Column::name);
         REQUIRE(told != table.end());

@@ -152,14 +152,14 @@ TEST_CASE("a family is counted by its worst event and the rest is not called kep
     REQUIRE(family.ranking);
     CHECK(!family.ranking->inputs.enough);
     CHECK(family.ranking->inputs.by_size.empty());
-    CHECK(family.ranking->limit
+    CHECK(family.ranking->limit.limit
           == scenarios::Limit::lowest_outlet_pressure); // the first of those broken most often
 
     stated.accept = {};
     const auto unlimited = judge_family(four_valves(), study, stated);
     CHECK(unlimited.limits.empty());
     CHECK(unlimited.hunting == 2);
-    CHECK(unlimited.ranking->limit == scenarios::Limit::hunting);
+    CHECK(unlimited.ranking->limit.limit == scenarios::Limit::hunting);
 }
 
 TEST_CASE("the words on a family are those of its counts and never a pass that it does not show") {
@@ -174,7 +174,7 @@ TEST_CASE("the words on a family are those of its counts and never a pass that i
             .kept = kept,
             .broken = broken,
             .undecided = undecided,
-            .limits = {{.limit = scenarios::Limit::hunting, .broken = broken, .told = kept + broken}},
+            .limits = {{.limit = {scenarios::Limit::hunting}, .broken = broken, .told = kept + broken}},
             .ranking = {}};
         return family_text(asked(kept + broken + undecided), stated, family, outcome);
     };

@@ -251,27 +251,38 @@ TEST_CASE(
     for (const auto& limit : scenarios::acceptance_limits) {
         INFO(limit.key);
         scenarios::Accept accept;
-        accept.*limit.bound = 1.0;
+        const bool there = limit.of == scenarios::LimitOf::each_outlet;
+        if (there)
+            accept.outlets.emplace_back().outlet = "rooms";
+        auto& bound = there ? accept.outlets[0].*limit.bound_there : accept.*limit.bound;
+        bound = 1.0;
         EventVerdict event;
         event.highest = event.settling_time = event.fall_off = event.hunting.peak_to_peak =
             event.hunting.span = 2;
         event.hunting.kind = limit.limit == scenarios::Limit::hunting ? sim::Hunting::Kind::sustained
                                                                       : sim::Hunting::Kind::none;
         event.lowest = limit.at_least ? 0.5 : 2;
-        event.wanted = 1;
+        event.wanted = limit.limit == scenarios::Limit::static_rise ? 0 : 1;
         event.flow = event.lowest;
+        if (event.wanted == 0)
+            event.fall_off = -2; // stands above the setting
+        event.pipe_velocity = 2;
+        event.cavitation_index = 0.5;
+        event.outlets = {{.name = "rooms", .highest = 2, .lowest = 0.5, .flicker = 2}};
         const auto found = findings_of(event, accept);
         REQUIRE(found.size() == 1);
         CHECK(found[0].limit == limit.limit);
         CHECK(found[0].value == (limit.at_least ? 0.5 : 2));
         CHECK(found[0].bound == 1);
         CHECK_FALSE(found[0].undecided);
-        CHECK(in_file(found, false).starts_with(std::string(limit.key) + ": "));
+        CHECK(found[0].what() == scenarios::PlacedLimit{limit.limit, there ? "rooms" : ""});
+        CHECK(in_file(found, false).starts_with(found[0].what().key() + ": "));
         CHECK(in_file(found, true).empty());
-        accept.*limit.bound = limit.at_least ? 0.5 : 2;
+        bound = limit.at_least ? 0.5 : 2;
         CHECK(findings_of(event, accept).empty()); // a limit reached is kept
-        const auto table = verdict_table({event});
-        CHECK(std::ranges::count(table, limit.metric, &sim::Column::name) == 1);
+        const auto table = verdict_table({event}, accept);
+        CHECK(std::ranges::count(table, found[0].what().metric(), &sim::Column::name) == 1);
+        CHECK(scenarios::limit_of_column(found[0].what().metric()) == found[0].what());
     }
 }
 

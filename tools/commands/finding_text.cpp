@@ -14,15 +14,25 @@ namespace {
 using scenarios::Dimension;
 using scenarios::format_quantity;
 
+/// " in rooms pipe", " of main (a screening)": of a limit that does not name its place.
+std::string place_text(const Finding& finding) {
+    if (finding.limit == scenarios::Limit::pipe_velocity)
+        return " in " + scenarios::spoken_place(finding.place);
+    if (finding.limit == scenarios::Limit::cavitation_index)
+        return fmt::format(" of {} (a screening)", finding.place);
+    return "";
+}
+
 /// Without the word "undecided".
 std::string words(const Finding& finding, scenarios::UnitSystem units) {
     const auto& limit = scenarios::entry_of(finding.limit);
+    const auto what = finding.what().name();
     const auto value = format_quantity(finding.value, limit.dimension, units);
     const auto bound = "limit " + format_quantity(finding.bound, limit.dimension, units);
     const auto pressure = [&](double p) { return format_quantity(p, Dimension::pressure, units); };
     switch (finding.reason) {
     case Finding::Reason::beyond:
-        return fmt::format("{} {}, {}", limit.name, value, bound);
+        return fmt::format("{} {}{}, {}", what, value, place_text(finding), bound);
     case Finding::Reason::hunts:
         return fmt::format("hunts {}, {}", value, bound);
     case Finding::Reason::hunts_once_knocked:
@@ -40,17 +50,23 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
     case Finding::Reason::hunts_unlimited:
         return fmt::format("hunts {}: it neither settles nor has a fall-off", pressure(finding.value));
     case Finding::Reason::no_steady_state:
-        return fmt::format("{}: no steady state was found", limit.name);
+        return fmt::format("{}: no steady state was found", what);
     case Finding::Reason::no_end:
-        return fmt::format("{}: the motion neither dies away nor lasts as it is", limit.name);
+        return fmt::format("{}: the motion neither dies away nor lasts as it is", what);
     case Finding::Reason::not_computed:
-        return fmt::format("{}: the motion after a knock could not be computed, {}", limit.name,
-                           finding.detail);
+        return fmt::format("{}: the motion after a knock could not be computed, {}", what, finding.detail);
     case Finding::Reason::still_changing:
-        return fmt::format("{}: the run ends while something is still being changed", limit.name);
+        return fmt::format("{}: the run ends while something is still being changed", what);
     case Finding::Reason::cells:
-        return fmt::format("{} {}, {}, and the number of cells leaves {} open", limit.name, value, bound,
+        return fmt::format("{} {}, {}, and the number of cells leaves {} open", what, value, bound,
                            pressure(finding.doubt));
+    case Finding::Reason::not_at_rest:
+        return fmt::format("{}: the outlet still rises at {:.3g} s, {}", what, finding.value, bound);
+    case Finding::Reason::not_followed:
+        return fmt::format(
+            "{}: how much of the hunting that the recording does not show arrives there is not "
+            "known, {}",
+            what, bound);
     }
     throw std::logic_error("finding: not a reason");
 }

@@ -54,7 +54,7 @@ std::string counts_text(std::span<const FamilyVerdict> families, const std::stri
         for (std::size_t i = 0; i < families.front().limits.size(); ++i) {
             const auto broken = [i](const FamilyVerdict& family) { return family.limits[i].broken; };
             if (any(broken))
-                line(fmt::format("  {}", scenarios::entry_of(families.front().limits[i].limit).name), broken);
+                line(fmt::format("  {}", families.front().limits[i].limit.name()), broken);
         }
         if (any(count_of(&FamilyVerdict::undecided)))
             line("it is not known", count_of(&FamilyVerdict::undecided));

@@ -40,9 +40,7 @@ constexpr std::size_t most_cases = 40'000;
 bool is_drawn(const std::string& column) {
     constexpr std::array<std::string_view, 6> own{"failure",   "passed", "broken",
                                                   "undecided", "growth", "cycle_span"};
-    return std::ranges::find(own, column) != own.end()
-           || std::ranges::any_of(scenarios::acceptance_limits,
-                                  [&](const auto& limit) { return column == limit.metric; });
+    return std::ranges::find(own, column) != own.end() || scenarios::limit_of_column(column);
 }
 
 [[noreturn]] void refuse(const std::filesystem::path& path, const std::string& why) {

@@ -82,7 +82,7 @@ std::vector<std::filesystem::path> result_paths(const RunOptions& options) {
 std::string second_grid_text(const SecondGridReason& reason, scenarios::UnitSystem units) {
     if (reason.parts)
         return "the water column parts";
-    return fmt::format("the {} lies within {} of its limit", scenarios::entry_of(reason.limit).name,
+    return fmt::format("the {} lies within {} of its limit", reason.limit.name(),
                        scenarios::format_quantity(reason.spread, scenarios::Dimension::pressure, units));
 }
 

@@ -28,19 +28,22 @@ std::string quantiles_text(const FamilyVerdict& family, const scenarios::Scenari
     const auto member = member_of_family(stated);
     if (family.limits.empty())
         return {};
-    std::string text = fmt::format("\n  {:<26}{:>12}{:>12}{:>12}   {}\n", "worst event of a " + member,
-                                   "5 % below", "half below", "95 % below", "limit");
+    std::size_t widest = 26;
+    for (const auto& limit : family.limits)
+        widest = std::max(widest, limit.limit.name().size() + 1);
+    std::string text = fmt::format("\n  {:<{}}{:>12}{:>12}{:>12}   {}\n", "worst event of a " + member,
+                                   widest, "5 % below", "half below", "95 % below", "limit");
     for (const auto& limit : family.limits) {
-        const auto& entry = scenarios::entry_of(limit.limit);
+        const auto& entry = limit.limit.entry();
         const auto show = [&](double value) {
             if (std::isnan(value))
                 return std::string("not known");
             return std::isfinite(value) ? scenarios::format_quantity(value, entry.dimension, stated.units)
                                         : std::string("no bound");
         };
-        text += fmt::format("  {:<26}{:>12}{:>12}{:>12}   {} {}", entry.name, show(limit.at_5),
-                            show(limit.at_50), show(limit.at_95), entry.at_least ? "at least" : "at most",
-                            show(*(stated.accept.*entry.bound)));
+        text += fmt::format("  {:<{}}{:>12}{:>12}{:>12}   {} {}", limit.limit.name(), widest,
+                            show(limit.at_5), show(limit.at_50), show(limit.at_95),
+                            entry.at_least ? "at least" : "at most", show(limit.bound));
         if (limit.told < family.valves)
             text += fmt::format("; known of {} {}s", limit.told, member);
         text += "\n";
@@ -107,10 +110,9 @@ std::string family_text(const FamilyQuestion& question, const scenarios::Scenari
         text += fmt::format("{}\n", stated.question);
     text += warnings_text(stated);
     text += fmt::format("  {}\n\n", drawn_text(question, stated));
-    text += counts_text(std::array{family}, member) + quantiles_text(family, stated)
-            + (family.ranking ? ranking_text(scenarios::entry_of(family.ranking->limit).name,
-                                             family.ranking->inputs, member)
-                              : "");
+    text +=
+        counts_text(std::array{family}, member) + quantiles_text(family, stated)
+        + (family.ranking ? ranking_text(family.ranking->limit.name(), family.ranking->inputs, member) : "");
     text +=
         fmt::format("\n  The {} with the values as stated {}\n\n", member, stated_text(stated, as_stated));
     return text + conclusion(stated, family, as_stated);

@@ -155,10 +155,9 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
     else
         rows.emplace_back("Water", show(scenario.water.temperature, Dimension::temperature));
     std::string limits;
-    for (const auto& limit : scenarios::acceptance_limits)
-        if (const auto& bound = scenario.accept.*limit.bound)
-            limits += fmt::format("{}{} {}", limits.empty() ? "" : "; ", limit.condition,
-                                  show(*bound, limit.dimension));
+    for (const auto& [what, bound] : scenarios::stated_limits(scenario.accept))
+        limits += fmt::format("{}{} {}", limits.empty() ? "" : "; ", what.condition(),
+                              show(bound, what.entry().dimension));
     rows.emplace_back("Limits", limits.empty() ? "none stated" : limits);
     return rows;
 }

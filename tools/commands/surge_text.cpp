@@ -118,8 +118,8 @@ class SurgeLines {
     void say_screening() {
         const auto band = models::screen_cavitation(surge_.cavitation_index);
         if (!std::isnan(surge_.cavitation_index) && band != models::Cavitation::none)
-            lines_.push_back(fmt::format("cavitation index down to {:.2f}: {} (screening only)",
-                                         surge_.cavitation_index, name(band)));
+            lines_.push_back(fmt::format("cavitation index of {} down to {:.2f}: {} (screening only)",
+                                         surge_.cavitating_stage, surge_.cavitation_index, name(band)));
         if (surge_.velocity > usual_velocity_limit + worth_saying)
             lines_.push_back(fmt::format("{} in {}, usual limit {}", show(surge_.velocity, Dimension::speed),
                                          spoken(surge_.fastest_pipe),

@@ -8,6 +8,7 @@
 #include "tools/commands/site_record_text.h"
 #include "tools/commands/surge_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/studies/limits_kept.h"
 
 #include <fmt/format.h>
 
@@ -97,6 +98,24 @@ std::string shortfall_text(const EventVerdict& event, const scenarios::Scenario&
         text += fmt::format("; VACUUM at the outlet, down to {}",
                             format_quantity(event.lowest, Dimension::pressure, scenario.units));
     return text;
+}
+
+/// Limits along the line, each with the event that comes nearest to it; empty: none is stated.
+std::string along_the_line_text(const scenarios::Scenario& scenario,
+                                const std::vector<EventVerdict>& verdict) {
+    std::string text;
+    for (const auto& limit : scenarios::stated_limits(scenario.accept)) {
+        if (limit.what.entry().of == scenarios::LimitOf::valve_outlet)
+            continue;
+        if (const auto worst = worst_event(limit, verdict)) {
+            const auto& event = verdict[worst->event].event;
+            text += fmt::format("    {} (at {:.4g} s: {})\n", finding_text(worst->figure, scenario.units),
+                                event.at, event.what);
+        } else {
+            text += fmt::format("    {}: no event has anything that it limits\n", limit.what.name());
+        }
+    }
+    return text.empty() ? text : "  along the line, each at its worst:\n" + text;
 }
 
 /// The last line: what the exit code says, and what was not asked.
@@ -191,7 +210,8 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
                        shortfall_text(event, scenario) + strikes_text(event, units));
     }
     fmt::format_to(out, "\n");
-    text += surge_text(scenario, outcome.verdict, outcome.surges);
+    text += surge_text(scenario, outcome.verdict, outcome.surges)
+            + along_the_line_text(scenario, outcome.verdict);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0, undecided = 0;

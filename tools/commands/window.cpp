@@ -73,8 +73,10 @@ std::string with_condition(const std::string& condition) {
 
 /// "4.49 bar of at most 6.60 bar with main.air_in_cover=40 mL"
 std::string margin_text(const Margin& margin, scenarios::UnitSystem units) {
-    const auto& limit = scenarios::entry_of(margin.limit);
+    const auto& limit = margin.limit.entry();
     const auto show = [&](double value) { return scenarios::format_quantity(value, limit.dimension, units); };
+    if (std::isnan(margin.value))
+        return "no event has anything that it limits";
     return fmt::format("{} of {} {}{}", std::isfinite(margin.value) ? show(margin.value) : "not reached",
                        limit.at_least ? "at least" : "at most", show(margin.bound),
                        with_condition(margin.condition));
@@ -130,8 +132,11 @@ std::string window_text(const scenarios::Scenario& scenario, const WindowQuestio
     for (std::size_t i = 0; i < window.recommended.size(); ++i)
         text += fmt::format("  {} {} turns\n", question.needles[i], turns_text(window.recommended[i]));
     text += "\nNearest that it comes to each limit:\n";
+    std::size_t widest = 24;
     for (const auto& margin : window.margins)
-        text += fmt::format("  {:<24} {:>4.0f} % left: {}\n", scenarios::entry_of(margin.limit).name,
+        widest = std::max(widest, margin.limit.name().size());
+    for (const auto& margin : window.margins)
+        text += fmt::format("  {:<{}} {:>4.0f} % left: {}\n", margin.limit.name(), widest,
                             100 * margin.fraction, margin_text(margin, units));
     if (window.choice)
         text += choice_text(question, *window.choice);

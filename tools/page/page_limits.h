@@ -18,7 +18,9 @@ inline nlohmann::json page_limits() {
                         {"at_least", limit.at_least},
                         {"breach", limit.breach},
                         {"letter", std::string(1, limit.letter)},
-                        {"metric", limit.metric}});
+                        {"metric", limit.metric},
+                        {"of_outlet", limit.of == scenarios::LimitOf::each_outlet},
+                        {"of_valve_outlet", limit.of == scenarios::LimitOf::valve_outlet}});
     return list;
 }
 

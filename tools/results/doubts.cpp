@@ -1,14 +1,36 @@
 #include "tools/results/doubts.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/plausibility.h"
 #include "scenarios/units.h"
 #include "tools/studies/delivery.h"
+#include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 
 namespace needleturn {
+
+namespace {
+
+/// Does any event end with all outlets shut?
+bool ends_with_nothing_drawn(const scenarios::Scenario& scenario) {
+    const double interval = scenario.run.sample_interval / static_cast<double>(stride_of(scenario));
+    auto events = events_of(scenario);
+    events.push_back({scenario.run.duration, scenario.run.duration, ""});
+    for (std::size_t i = 1; i < events.size(); ++i) {
+        double wanted = 0;
+        scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
+            wanted += scenarios::wanted_before(demand, events[i].at, 0.5 * interval);
+        });
+        if (wanted <= nothing_flows)
+            return true;
+    }
+    return false;
+}
+
+} // namespace
 
 std::vector<std::string> warnings_of(const scenarios::Scenario& scenario) {
     auto warnings = scenarios::static_warnings(scenario);
@@ -26,6 +48,10 @@ std::vector<std::string> warnings_of(const scenarios::Scenario& scenario) {
                         delivery.demand == "demand" ? "the demand" : delivery.demand, flow(delivery.wanted),
                         flow(std::max(delivery.delivered, 0.0))));
     }
+    if (scenario.accept.static_rise && !ends_with_nothing_drawn(scenario))
+        warnings.emplace_back(
+            "no event of the scenario ends with nothing drawn: accept.static_rise is held against "
+            "nothing in its run");
     return warnings;
 }
 

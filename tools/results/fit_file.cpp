@@ -170,12 +170,11 @@ sim::NamedTable limits_table(const FitStory& story) {
     for (std::size_t i = 0; i < story.families.before.limits.size(); ++i)
         for (const auto* family : {&story.families.before, &story.families.after}) {
             const auto& limit = family->limits[i];
-            const auto& entry = scenarios::entry_of(limit.limit);
             number.push_back(static_cast<double>(number.size() + 1));
-            key.emplace_back(entry.key);
+            key.push_back(limit.limit.key());
             when.emplace_back(family == &story.families.before ? "before" : "after");
-            unit.emplace_back(scenarios::udunits(entry.dimension));
-            bound.push_back(*(story.found.accept.*entry.bound));
+            unit.emplace_back(scenarios::udunits(limit.limit.entry().dimension));
+            bound.push_back(limit.bound);
             broken.push_back(static_cast<double>(limit.broken));
             told.push_back(static_cast<double>(limit.told));
             at_5.push_back(limit.at_5);

@@ -99,7 +99,7 @@ sim::NamedTable margins_table(const TurnWindow& window) {
     std::vector<double> fractions, values, bounds;
     std::vector<InBothSystems> in_both;
     for (const auto& margin : window.margins) {
-        limits.emplace_back(scenarios::entry_of(margin.limit).key);
+        limits.push_back(margin.limit.key());
         fractions.push_back(margin.fraction);
         values.push_back(margin.value);
         bounds.push_back(margin.bound);

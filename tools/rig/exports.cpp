@@ -132,13 +132,14 @@ json told(const scenarios::Scenario& scenario, const Outcome& outcome) {
     for (const auto& event : outcome.verdict) {
         json findings = json::array();
         for (const auto& finding : event.findings)
-            findings.push_back({{"limit", scenarios::entry_of(finding.limit).key},
+            findings.push_back({{"limit", finding.what().key()},
                                 {"reason", name(finding.reason)},
                                 {"undecided", finding.undecided},
                                 {"value", finding.value},
                                 {"bound", finding.bound},
                                 {"doubt", finding.doubt},
-                                {"detail", finding.detail}});
+                                {"detail", finding.detail},
+                                {"place", finding.place}});
         events.push_back({{"at", event.event.at},
                           {"what", names.at(events.size())},
                           {"flow", event.flow},

@@ -32,16 +32,29 @@ const char* name(Finding::Reason reason) {
         return "still changing";
     case Finding::Reason::cells:
         return "cells";
+    case Finding::Reason::not_at_rest:
+        return "not at rest";
+    case Finding::Reason::not_followed:
+        return "not followed";
     }
     throw std::logic_error("finding: not a reason");
 }
+
+namespace {
+
+/// " at rooms_pipe"; empty where the key says it.
+std::string place_in_file(const Finding& finding) {
+    return finding.place.empty() || !finding.what().outlet.empty() ? "" : " at " + finding.place;
+}
+
+} // namespace
 
 std::string in_file(const std::vector<Finding>& findings, bool undecided) {
     std::string text;
     for (const auto& finding : findings)
         if (finding.undecided == undecided)
-            text += fmt::format("{}{}: {}", text.empty() ? "" : "; ", scenarios::entry_of(finding.limit).key,
-                                name(finding.reason));
+            text += fmt::format("{}{}: {}{}", text.empty() ? "" : "; ", finding.what().key(),
+                                name(finding.reason), place_in_file(finding));
     return text;
 }
 

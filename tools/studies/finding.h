@@ -23,7 +23,9 @@ struct Finding {
         no_end,          ///< the motion after the knock neither dies away nor lasts as it is
         not_computed,    ///< the motion after the knock could not be computed: `detail`
         still_changing,  ///< the run ends while hands, consumers or the supply are still at work
-        cells            ///< `value` lies within `doubt` of the bound, as far as the number of cells moves it
+        cells,           ///< `value` lies within `doubt` of the bound, as far as the number of cells moves it
+        not_at_rest,     ///< the outlet still rises at the end of the event, which is at `value`, s
+        not_followed ///< of hunting that the recording does not show it is not known how much arrives at the outlet
     };
     scenarios::Limit limit = scenarios::Limit::hunting;
     Reason reason = Reason::beyond;
@@ -32,16 +34,23 @@ struct Finding {
     double bound = 0;                                        ///< SI
     double doubt = 0;        ///< of grows: s in which small motions double; of cells: Pa that they leave open
     std::string detail = {}; ///< of not_computed: when and why
+    std::string place = {};  ///< the outlet, pipe or stage where it is so; empty: at the outlet of the valve
+
+    scenarios::PlacedLimit what() const {
+        const bool of_outlet = scenarios::entry_of(limit).of == scenarios::LimitOf::each_outlet;
+        return {limit, of_outlet ? place : std::string()};
+    }
 
     bool operator==(const Finding&) const = default;
 };
 
 /// "beyond", "hunts", "hunts once knocked", "leaves rest", "grows", "does not settle", "hunts unlimited", "no steady state", "no
-/// end", "not computed", "still changing", "cells": as a file has it.
+/// end", "not computed", "still changing", "cells", "not at rest", "not followed": as a file has it.
 const char* name(Finding::Reason reason);
 
-/// The findings of one kind as a column of a file has them: "hunting_peak_to_peak: hunts; fall_off: beyond"; empty: none. The
-/// values and bounds are in other columns (scenarios::LimitEntry::metric) and in the scenario.
+/// The findings of one kind as a column of a file has them: "hunting_peak_to_peak: hunts; rooms.lowest_pressure: beyond;
+/// pipe_velocity: beyond at rooms_pipe"; empty: none. The values and bounds are in other columns (scenarios::PlacedLimit::metric)
+/// and in the scenario.
 std::string in_file(const std::vector<Finding>& findings, bool undecided);
 
 } // namespace needleturn

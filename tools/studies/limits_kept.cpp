@@ -1,7 +1,11 @@
 #include "tools/studies/limits_kept.h"
 
+#include <algorithm>
 #include <cmath>
+#include <iterator>
+#include <limits>
 #include <stdexcept>
+#include <string>
 #include <utility>
 
 namespace needleturn {
@@ -49,10 +53,69 @@ std::vector<Finding> unknown_hunting(const EventVerdict& event, double bound) {
     return {};
 }
 
+/// The outlet of a limit in an event; null: the event was not measured there.
+const OutletVerdict* outlet_of(const EventVerdict& event, const std::string& name) {
+    const auto found = std::ranges::find(event.outlets, name, &OutletVerdict::name);
+    return found == event.outlets.end() ? nullptr : &*found;
+}
+
+double measured_there(const scenarios::PlacedLimit& limit, const EventVerdict& event) {
+    const auto* outlet = outlet_of(event, limit.outlet);
+    if (outlet == nullptr)
+        return std::numeric_limits<double>::quiet_NaN();
+    return limit.limit == Limit::highest_there  ? outlet->highest
+           : limit.limit == Limit::lowest_there ? outlet->lowest
+                                                : outlet->flicker;
+}
+
+/// Hunting that the recording does not show, or not all of it. It is followed at the outlet of the valve alone, and elsewhere it
+/// may swing more.
+bool hunts_unseen(const EventVerdict& event) {
+    const double seen = event.hunts_in_window() ? event.hunting.swing() : 0;
+    return event.stability.kind == Stability::Kind::undecided
+           || (event.hunts() && event.swing() > seen + visible_flicker);
+}
+
+/// A figure within its bound that says nothing.
+std::vector<Finding> unknown(const scenarios::StatedLimit& stated, const EventVerdict& event) {
+    const auto limit = stated.what.limit;
+    if (limit == Limit::hunting)
+        return unknown_hunting(event, stated.bound);
+    Finding finding{.limit = limit, .undecided = true, .bound = stated.bound, .place = stated.what.outlet};
+    if (limit == Limit::static_rise && !std::isnan(event.static_rise()) && !event.settles()
+        && event.rises_at_end) {
+        finding.reason = Reason::not_at_rest;
+        finding.value = event.window_end;
+        return {finding};
+    }
+    if (limit == Limit::flicker_there && hunts_unseen(event)) {
+        finding.reason = Reason::not_followed;
+        return {finding};
+    }
+    return {};
+}
+
+/// Of a figure beyond its bound.
+Finding broken(const scenarios::StatedLimit& stated, const EventVerdict& event, double value) {
+    const auto limit = stated.what.limit;
+    if (limit == Limit::hunting)
+        return hunting(event, stated.bound);
+    Finding finding{.limit = limit, .value = value, .bound = stated.bound, .place = stated.what.outlet};
+    if (limit == Limit::settling_time && std::isinf(value)) {
+        finding.reason = Reason::does_not_settle;
+        finding.value = event.window_end;
+    }
+    if (limit == Limit::pipe_velocity)
+        finding.place = event.fastest_pipe;
+    if (limit == Limit::cavitation_index)
+        finding.place = event.cavitating_stage;
+    return finding;
+}
+
 } // namespace
 
-double measured(Limit limit, const EventVerdict& event) {
-    switch (limit) {
+double measured(const scenarios::PlacedLimit& limit, const EventVerdict& event) {
+    switch (limit.limit) {
     case Limit::highest_outlet_pressure:
         return event.highest;
     case Limit::lowest_outlet_pressure:
@@ -65,34 +128,33 @@ double measured(Limit limit, const EventVerdict& event) {
         return event.fall_off;
     case Limit::share_delivered:
         return event.share_delivered();
+    case Limit::static_rise:
+        return event.static_rise();
+    case Limit::pipe_velocity:
+        return event.pipe_velocity;
+    case Limit::cavitation_index:
+        return event.cavitation_index;
+    case Limit::highest_there:
+    case Limit::lowest_there:
+    case Limit::flicker_there:
+        return measured_there(limit, event);
     }
     throw std::logic_error("limits: not a limit");
 }
 
 std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Accept& accept) {
     std::vector<Finding> findings;
-    for (const auto& entry : scenarios::acceptance_limits) {
-        const auto& bound = accept.*entry.bound;
-        const double value = measured(entry.limit, event);
+    for (const auto& stated : scenarios::stated_limits(accept)) {
+        const auto& entry = stated.what.entry();
+        const double value = measured(stated.what, event);
         const bool needs_rest = entry.limit == Limit::settling_time || entry.limit == Limit::fall_off;
         // What hunts neither settles nor has a fall-off: its own limit judges that.
-        if (!bound || (needs_rest && event.hunts_in_window()))
+        if ((needs_rest && event.hunts_in_window()) || (entry.not_always && std::isnan(value)))
             continue;
-        const bool kept = entry.at_least ? value >= *bound : value <= *bound;
-        if (kept && entry.limit == Limit::hunting)
-            for (auto& unknown : unknown_hunting(event, *bound))
-                findings.push_back(std::move(unknown));
-        if (kept)
-            continue;
-        Finding finding{.limit = entry.limit, .value = value, .bound = *bound};
-        if (entry.limit == Limit::hunting)
-            finding = hunting(event, *bound);
-        else if (entry.limit == Limit::settling_time && std::isinf(value))
-            finding = {.limit = entry.limit,
-                       .reason = Reason::does_not_settle,
-                       .value = event.window_end,
-                       .bound = *bound};
-        findings.push_back(std::move(finding));
+        if (entry.at_least ? value >= stated.bound : value <= stated.bound)
+            std::ranges::move(unknown(stated, event), std::back_inserter(findings));
+        else
+            findings.push_back(broken(stated, event, value));
     }
     if (event.hunts_in_window() && !accept.hunting_peak_to_peak && (accept.settling_time || accept.fall_off))
         findings.push_back({.limit = accept.settling_time ? Limit::settling_time : Limit::fall_off,
@@ -100,6 +162,18 @@ std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Acc
                             .value = event.swing(),
                             .bound = accept.settling_time ? *accept.settling_time : *accept.fall_off});
     return findings;
+}
+
+std::optional<WorstEvent> worst_event(const scenarios::StatedLimit& limit,
+                                      const std::vector<EventVerdict>& verdict) {
+    std::optional<WorstEvent> worst;
+    const double sign = limit.what.entry().at_least ? -1 : 1;
+    for (std::size_t i = 0; i < verdict.size(); ++i) {
+        const double value = measured(limit.what, verdict[i]);
+        if (!std::isnan(value) && (!worst || sign * value > sign * worst->figure.value))
+            worst = {i, broken(limit, verdict[i], value)};
+    }
+    return worst;
 }
 
 } // namespace needleturn

@@ -3,14 +3,26 @@
 
 #include "tools/studies/verdict.h"
 
+#include <cstddef>
+#include <optional>
 #include <vector>
 
 namespace needleturn {
 
 /// SI: the figure of an event that a limit is held against. NaN where it means nothing; infinity: not known, or never.
-double measured(scenarios::Limit limit, const EventVerdict& event);
+double measured(const scenarios::PlacedLimit& limit, const EventVerdict& event);
 
-/// What is not kept, and what is not known to be kept, in the order of scenarios::acceptance_limits.
+/// What is not kept, and what is not known to be kept, in the order of scenarios::stated_limits.
 std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Accept& accept);
+
+/// The event that comes nearest to a limit, or farthest beyond it, of those that have a figure.
+struct WorstEvent {
+    std::size_t event = 0; ///< its place in the verdict
+    Finding figure;        ///< value, bound and place, whether the limit is kept or not
+};
+
+/// Nothing: no event has anything that it limits.
+std::optional<WorstEvent> worst_event(const scenarios::StatedLimit& limit,
+                                      const std::vector<EventVerdict>& verdict);
 
 } // namespace needleturn

@@ -146,7 +146,7 @@ Sweep sweep_of(scenarios::Study asked, scenarios::ScenarioFile file, const std::
         {"passed", "1", "1: every stated limit is kept, on one grid of cells; 0: not, or undecided"});
     sweep.per_case.push_back({"steps", "1", "accepted steps"});
     sweep.per_case.push_back({"rejected", "1", "rejected steps"});
-    for (const auto& column : verdict_table({}))
+    for (const auto& column : verdict_table({}, sweep.base.accept))
         sweep.per_event.push_back({column.name, column.unit, column.meaning, is_words(column)});
     add_points(sweep, parts);
     add_metrics(sweep, parts);

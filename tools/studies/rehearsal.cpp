@@ -16,6 +16,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <iterator>
 #include <limits>
 #include <mutex>
 #include <span>
@@ -191,7 +192,7 @@ std::vector<Finding> RehearsalStep::findings_beyond(const RehearsalStep& other) 
         return beyond;
     std::erase_if(beyond, [&](const Finding& finding) {
         return std::ranges::any_of(other.findings, [&](const Finding& own) {
-            return own.limit == finding.limit && own.reason == finding.reason
+            return own.limit == finding.limit && own.place == finding.place && own.reason == finding.reason
                    && own.undecided == finding.undecided;
         });
     });
@@ -244,6 +245,12 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
                 step.findings.push_back({.limit = scenarios::Limit::highest_outlet_pressure,
                                          .value = step.highest,
                                          .bound = *accept.highest_outlet_pressure});
+            for (const auto& event : outcome.verdict)
+                if (event.event.at >= step.begin && event.event.at < step.end)
+                    std::ranges::copy_if(event.findings, std::back_inserter(step.findings),
+                                         [](const Finding& finding) {
+                                             return finding.limit == scenarios::Limit::highest_there;
+                                         });
             continue;
         }
         for (const auto& event : outcome.verdict)

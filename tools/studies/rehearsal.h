@@ -70,7 +70,8 @@ struct Rehearsal {
 /// highest outlets are open, so that it stays full: what a lower one would drain is not modelled. Of its stages also the settings,
 /// which are those to arrive at; screws and needles begin where its last record says, if it has one (recorded_start.h).
 ///
-/// The highest outlet pressure is held against its limit in every step, the other limits where the station is proved. The
+/// The highest pressure at the outlet of the valve, and where water is drawn, is held against its limit in every step, the other
+/// limits where the station is proved. The
 /// settling time counts from when the hands are off, as long as they take, and only where water flows in the end: the last of
 /// a lock-up, with the pilot all but shut, takes its time on every valve of this kind.
 ///

@@ -1,6 +1,7 @@
 #include "tools/studies/second_grid.h"
 
 #include "scenarios/build.h"
+#include "tools/studies/places.h"
 #include "tools/studies/surge_bound.h"
 
 #include <fmt/format.h>
@@ -15,26 +16,28 @@ namespace needleturn {
 
 namespace {
 
-/// The point whose pressure is judged.
-const PointSurge& outlet_of(const SurgeVerdict& surge) {
-    return *std::ranges::find(surge.points, "outlet", &PointSurge::point);
-}
-
-/// A limit on the outlet pressure beside what it limits.
+/// A limit on a highest or lowest pressure beside what it limits.
 struct Judged {
-    scenarios::Limit limit;
-    std::optional<double> bound;
+    scenarios::StatedLimit limit;
     double height, spread;
-    bool within_spread() const { return bound && std::abs(height - *bound) <= spread; }
+    bool within_spread() const { return std::abs(height - limit.bound) <= spread; }
 };
 
 std::vector<Judged> judged_heights(const scenarios::Scenario& scenario, const SurgeVerdict& surge) {
-    const auto& outlet = outlet_of(surge);
     using scenarios::Limit;
-    return {{Limit::highest_outlet_pressure, scenario.accept.highest_outlet_pressure, outlet.highest,
-             outlet.highest_spread},
-            {Limit::lowest_outlet_pressure, scenario.accept.lowest_outlet_pressure, outlet.lowest,
-             outlet.lowest_spread}};
+    std::vector<Judged> heights;
+    for (auto& stated : scenarios::stated_limits(scenario.accept)) {
+        const auto limit = stated.what.limit;
+        const bool high = limit == Limit::highest_outlet_pressure || limit == Limit::highest_there;
+        if (!high && limit != Limit::lowest_outlet_pressure && limit != Limit::lowest_there)
+            continue;
+        const auto& outlet = stated.what.outlet;
+        const auto point = std::ranges::find(
+            surge.points, outlet.empty() ? "outlet" : point_of_outlet(scenario, outlet), &PointSurge::point);
+        heights.push_back(high ? Judged{std::move(stated), point->highest, point->highest_spread}
+                               : Judged{std::move(stated), point->lowest, point->lowest_spread});
+    }
+    return heights;
 }
 
 } // namespace
@@ -53,7 +56,7 @@ std::optional<SecondGridReason> second_grid_reason(const scenarios::Scenario& sc
     for (const auto& surge : first.surges)
         for (const auto& judged : judged_heights(scenario, surge))
             if (judged.within_spread())
-                return SecondGridReason{.limit = judged.limit, .spread = judged.spread};
+                return SecondGridReason{.limit = judged.limit.what, .spread = judged.spread};
     return std::nullopt;
 }
 
@@ -87,16 +90,17 @@ void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
         for (const auto& judged : judged_heights(scenario, outcome.surges[i]))
             if (judged.within_spread()) {
                 open = true;
-                outcome.verdict.at(i).findings.push_back({.limit = judged.limit,
+                outcome.verdict.at(i).findings.push_back({.limit = judged.limit.what.limit,
                                                           .reason = Finding::Reason::cells,
                                                           .undecided = true,
                                                           .value = judged.height,
-                                                          .bound = *judged.bound,
-                                                          .doubt = judged.spread});
+                                                          .bound = judged.limit.bound,
+                                                          .doubt = judged.spread,
+                                                          .place = judged.limit.what.outlet});
             }
     if (open) {
         outcome.passed = false;
-        outcome.record.verdict = verdict_table(outcome.verdict);
+        outcome.record.verdict = verdict_table(outcome.verdict, scenario.accept);
     }
 }
 

@@ -26,7 +26,7 @@ double height_spread(double fine, double coarse);
 struct SecondGridReason {
     bool parts =
         false; ///< the water column parts; else the height of `limit` lies within `spread` of its bound
-    scenarios::Limit limit = scenarios::Limit::highest_outlet_pressure;
+    scenarios::PlacedLimit limit = {scenarios::Limit::highest_outlet_pressure};
     double spread = 0; ///< Pa
 };
 
@@ -38,7 +38,7 @@ std::optional<SecondGridReason> second_grid_reason(const scenarios::Scenario& sc
 Outcome with_second_grid(const scenarios::Scenario& scenario, Outcome first, const Progress& progress,
                          const sim::StoreMaker& store = {});
 
-/// Says of every limit on the outlet pressure that lies within the spread of the height it limits that it is undecided
+/// Says of every limit on a highest or lowest pressure that lies within the spread of the height it limits that it is undecided
 /// (Finding::Reason::cells); such a run has not passed.
 void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome);
 

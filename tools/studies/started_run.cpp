@@ -100,11 +100,11 @@ Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
     record.counts = counts;
     record.failure = std::move(failure);
     record.recording = std::move(recorder).recording();
-    outcome.verdict = measure(scenario, record.recording, interval);
+    outcome.verdict = measure(scenario, record.recording, interval, &station.parts());
     ask_what_events_leave(outcome, go_on);
     hold_against_limits(outcome.verdict, scenario);
     record.events = events_table(scenario);
-    record.verdict = verdict_table(outcome.verdict);
+    record.verdict = verdict_table(outcome.verdict, scenario.accept);
     outcome.passed = record.failure.empty();
     for (const auto& event : outcome.verdict)
         outcome.passed = outcome.passed && event.passed();

@@ -1,6 +1,7 @@
 #include "tools/studies/surge_analysis.h"
 
 #include "sim/surge.h"
+#include "tools/studies/places.h"
 
 #include <fmt/format.h>
 
@@ -97,50 +98,6 @@ std::vector<PipeCavity> inside_pipes(const models::Station& station, const sim::
     return found;
 }
 
-void add_velocity(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Tracks& recording,
-                  const Window& window) {
-    for (const auto& run : parts.pipes) {
-        for (const auto& end : {flow_signal(run, 1), flow_signal(run, run.pipe.cells)}) {
-            const auto flow = recording[end];
-            for (std::size_t k = window.start; k < window.end; ++k)
-                if (const double velocity = std::abs(flow[k]) / run.pipe.area();
-                    velocity > verdict.velocity) {
-                    verdict.velocity = velocity;
-                    verdict.fastest_pipe = run.name;
-                }
-        }
-    }
-}
-
-/// Only while a stage passes more than a trickle: a shut valve does not cavitate.
-void add_cavitation(SurgeVerdict& verdict, const models::StationParts& parts, const sim::Tracks& recording,
-                    const Window& window) {
-    verdict.cavitation_index = none;
-    const auto look = [&](const std::string& stage, double full_capacity) {
-        const auto flow = recording[stage + ".flow"];
-        // Between its cocks a stage has pressures of its own ahead of and behind the seat.
-        const auto beside_seat = [&](const std::string& own, const char* of_station) {
-            return recording[recording.has(own) ? own : of_station];
-        };
-        const auto inlet = beside_seat(stage + ".body_pressure", "inlet.pressure");
-        const auto outlet = beside_seat(stage + ".valve_outlet_pressure", "outlet.pressure");
-        for (std::size_t k = window.start; k < window.end; ++k) {
-            constexpr double trickle = 0.001; // of the flow of the open valve at 1 bar
-            if (flow[k] < trickle * full_capacity * std::sqrt(1e5) || !(inlet[k] > outlet[k]))
-                continue;
-            const double index = models::cavitation_index(inlet[k] + models::atmospheric_pressure,
-                                                          outlet[k] + models::atmospheric_pressure,
-                                                          parts.trace.vapour_pressure_abs);
-            if (!(verdict.cavitation_index <= index))
-                verdict.cavitation_index = index;
-        }
-    };
-    for (const auto& stage : parts.stages)
-        look(stage.name, stage.valve.trim.capacity);
-    for (const auto& stage : parts.direct_stages)
-        look(stage.name, stage.valve.trim.capacity);
-}
-
 } // namespace
 
 std::string name(models::Cavitation band) {
@@ -185,8 +142,12 @@ std::vector<SurgeVerdict> find_surges(const scenarios::Scenario& scenario, const
                                             scenario.accept.settling_band));
         surge.cavities = inside_pipes(station, recording, envelopes, window);
         surge.start = find_start(station, recording, window, judged.event.until - judged.event.at);
-        add_velocity(surge, parts, recording, window);
-        add_cavitation(surge, parts, recording, window);
+        auto fastest = fastest_water(parts, recording, window.start, window.end);
+        surge.velocity = fastest.velocity;
+        surge.fastest_pipe = std::move(fastest.pipe);
+        auto lowest = lowest_cavitation_index(parts, recording, window.start, window.end);
+        surge.cavitation_index = lowest.index;
+        surge.cavitating_stage = std::move(lowest.stage);
         surges.push_back(std::move(surge));
         before = start;
     }

@@ -52,7 +52,8 @@ struct SurgeVerdict {
     double velocity = 0; ///< m/s, highest at an end of any pipe
     std::string fastest_pipe;
     double cavitation_index = 0; ///< sigma, the lowest while any stage passes water
-    std::size_t grids = 1;       ///< 2: the spreads are from two runs, the second with twice as many cells
+    std::string cavitating_stage;
+    std::size_t grids = 1; ///< 2: the spreads are from two runs, the second with twice as many cells
 };
 
 /// Velocity above which a pipe is reported, m/s: EN 806-3 allows 2.0 in mains and risers (from memory).

@@ -116,7 +116,7 @@ sim::CasesRow own_row(const Sweep& sweep, const std::vector<scenarios::Place>& p
 
 /// The rows of a case from what came of it.
 sim::CaseRows rows_of(const Sweep& sweep, const std::vector<scenarios::Place>& places, Outcome outcome) {
-    const auto table = verdict_table(outcome.verdict);
+    const auto table = verdict_table(outcome.verdict, sweep.base.accept);
     if (outcome.verdict.size() > sweep.events) {
         outcome.passed = false;
         outcome.record.failure =

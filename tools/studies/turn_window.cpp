@@ -44,21 +44,22 @@ struct Judged {
 std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
                                const std::vector<EventVerdict>& verdict) {
     std::vector<Margin> margins;
-    for (const auto& entry : scenarios::acceptance_limits) {
-        const auto& bound = scenario.accept.*entry.bound;
-        if (!bound)
-            continue;
+    for (const auto& [what, bound] : scenarios::stated_limits(scenario.accept)) {
+        const auto& entry = what.entry();
         const double sign = entry.at_least ? -1 : 1;
         double worst = -std::numeric_limits<double>::infinity(); // times the sign
         for (const auto& event : verdict) {
             // An event that hunts never settles, and is judged by its hunting.
             const bool unsettled = entry.limit == scenarios::Limit::settling_time && event.hunts_in_window();
-            worst = std::max(worst, unsettled ? 0.0 : sign * measured(entry.limit, event));
+            worst = std::max(worst, unsettled ? 0.0 : sign * measured(what, event));
         }
-        const double left = !std::isfinite(worst) ? -1.0
-                            : *bound > 0          ? (sign * *bound - worst) / *bound
-                                                  : 1.0;
-        margins.push_back({entry.limit, left, sign * worst, *bound});
+        const bool asked = !entry.not_always || worst > -std::numeric_limits<double>::infinity();
+        const double left = !asked                  ? 1.0
+                            : !std::isfinite(worst) ? -1.0
+                            : bound > 0             ? (sign * bound - worst) / bound
+                                                    : 1.0;
+        margins.push_back(
+            {what, left, asked ? sign * worst : std::numeric_limits<double>::quiet_NaN(), bound});
     }
     return margins;
 }

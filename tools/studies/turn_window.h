@@ -40,10 +40,11 @@ inline constexpr double hard_to_set = 0.25;
 
 /// How near the worst event under the worst condition comes to a limit.
 struct Margin {
-    scenarios::Limit limit = scenarios::Limit::hunting;
+    scenarios::PlacedLimit limit = {};
     double fraction = 1; ///< of the limit that is left; negative: broken
-    double value = 0;    ///< SI, of what is limited; not finite: not reached
-    double bound = 0;    ///< SI
+    double value =
+        0; ///< SI, of what is limited; infinite: not reached; NaN: no event has anything that it limits
+    double bound = 0; ///< SI
     std::string condition =
         {}; ///< changes to the scenario that brought it, "main.air_in_cover=40 mL"; empty: none
 };

@@ -82,8 +82,8 @@ const std::vector<std::string>& words_of(const sim::Table& table, const std::str
 }
 
 /// Whether findings of a file (in_file) name the limit.
-bool names(const std::string& findings, const scenarios::LimitEntry& limit) {
-    const auto mark = fmt::format("{}: ", limit.key);
+bool names(const std::string& findings, const scenarios::PlacedLimit& limit) {
+    const auto mark = fmt::format("{}: ", limit.key());
     return findings.starts_with(mark) || findings.find("; " + mark) != std::string::npos;
 }
 
@@ -101,14 +101,14 @@ double quantile(const std::vector<double>& sorted, double share) {
                : sorted[below] + part * (sorted[below + 1] - sorted[below]);
 }
 
-FamilyVerdict::OfLimit of_limit(const scenarios::LimitEntry& entry, const sim::CasesFile& cases,
+FamilyVerdict::OfLimit of_limit(const scenarios::StatedLimit& stated, const sim::CasesFile& cases,
                                 std::vector<double> figures) {
-    FamilyVerdict::OfLimit limit{.limit = entry.limit};
+    FamilyVerdict::OfLimit limit{.limit = stated.what, .bound = stated.bound};
     const auto& broken = words_of(cases.per_event, "broken");
     for (std::size_t i = 0; i < cases.cases(); ++i) {
         const auto begin = broken.begin() + static_cast<std::ptrdiff_t>(i * cases.events);
         limit.broken += std::any_of(begin, begin + static_cast<std::ptrdiff_t>(cases.events),
-                                    [&](const auto& findings) { return names(findings, entry); })
+                                    [&](const auto& findings) { return names(findings, stated.what); })
                             ? 1
                             : 0;
     }
@@ -195,33 +195,30 @@ FamilyVerdict judge_family(const sim::CasesFile& cases, const scenarios::Study& 
     FamilyVerdict family;
     count(family, cases);
     const auto metrics = case_metrics(cases, {});
-    const auto figures_of = [&](const scenarios::LimitEntry& entry) -> const std::vector<double>& {
-        return std::ranges::find(metrics, entry.metric, &CaseMetric::name)->values;
+    const auto figures_of = [&](const scenarios::PlacedLimit& limit) -> const std::vector<double>& {
+        return std::ranges::find(metrics, limit.metric(), &CaseMetric::name)->values;
     };
-    std::optional<Limit> asked;
+    std::optional<scenarios::PlacedLimit> asked;
     std::size_t most = 0;
     double nearest = std::numeric_limits<double>::infinity();
-    for (const auto& entry : scenarios::acceptance_limits) {
-        const auto& bound = stated.accept.*entry.bound;
-        if (!bound)
-            continue;
-        family.limits.push_back(of_limit(entry, cases, figures_of(entry)));
+    for (const auto& one : scenarios::stated_limits(stated.accept)) {
+        family.limits.push_back(of_limit(one, cases, figures_of(one.what)));
         const auto& limit = family.limits.back();
-        const double distance = std::abs(*bound - limit.at_50) / *bound;
+        const double distance = std::abs(one.bound - limit.at_50) / one.bound;
         if (limit.broken > most || (most == 0 && distance < nearest)) {
             most = limit.broken;
             nearest = distance;
-            asked = entry.limit;
+            asked = one.what;
         }
     }
     if (!asked && family.hunting > 0)
-        asked = Limit::hunting;
+        asked = scenarios::PlacedLimit{Limit::hunting};
     if (!asked || std::ranges::none_of(study.vary, [](const auto& factor) { return factor.list.empty(); }))
         return family;
     std::vector<std::vector<double>> places;
     for (const auto& factor : study.vary)
         places.push_back(numbers_of(cases.per_case, factor.key));
-    family.ranking = {*asked, rank_inputs(study, places, figures_of(scenarios::entry_of(*asked)))};
+    family.ranking = {*asked, rank_inputs(study, places, figures_of(*asked))};
     return family;
 }
 

@@ -59,7 +59,8 @@ struct FamilyVerdict {
 
     /// Of a stated limit.
     struct OfLimit {
-        scenarios::Limit limit = scenarios::Limit::hunting;
+        scenarios::PlacedLimit limit = {};
+        double bound = 0;       ///< SI
         std::size_t broken = 0; ///< valves that break it
         std::size_t told = 0;   ///< valves of which the figure is known: the worst of their events
         /// SI, quantiles of these figures, between the nearest two in proportion; NaN where none is known.
@@ -69,7 +70,7 @@ struct FamilyVerdict {
 
     /// Which inputs move the figure of one limit: the one that is broken most often, else the one that is nearest to it.
     struct Ranking {
-        scenarios::Limit limit = scenarios::Limit::hunting;
+        scenarios::PlacedLimit limit = {};
         InputRanking inputs = {};
     };
     std::optional<Ranking> ranking; ///< none: no limit is stated and nothing hunts, or nothing has a width

@@ -6,12 +6,14 @@
 #include "scenarios/units.h"
 #include "sim/surge.h"
 #include "tools/studies/limits_kept.h"
+#include "tools/studies/places.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <limits>
 #include <span>
 #include <stdexcept>
@@ -111,22 +113,6 @@ class Delivered final : public sim::SampleStore {
     std::vector<sim::Track> flows_;
 };
 
-/// Hunting between two samples of the outlet pressure; of a long stretch at its end, of a finely sampled one in samples that
-/// are enough.
-sim::Hunting hunting_of(const sim::Track& outlet, std::size_t begin, std::size_t end, double interval) {
-    constexpr std::size_t enough = std::size_t{1} << 20;
-    const double longest = longest_hunting_window / interval;
-    if (static_cast<double>(end - begin) > longest + 1)
-        begin = end - static_cast<std::size_t>(longest) - 1;
-    const std::size_t stride = (end - begin + enough - 1) / enough;
-    std::vector<double> room;
-    if (stride == 1)
-        return sim::find_hunting(outlet.stretch(begin, end, room), interval, visible_flicker);
-    for (std::size_t k = begin; k < end; k += stride)
-        room.push_back(outlet[k]);
-    return sim::find_hunting(room, interval * static_cast<double>(stride), visible_flicker);
-}
-
 /// The sample of a recording that is nearest to a time.
 std::size_t sample_of(double time, double interval) {
     return static_cast<std::size_t>(std::lround(time / interval));
@@ -174,12 +160,29 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
         names.push_back(stage.name + ".lift");
         names.push_back(stage.name + ".stem_speed");
     }
+    std::ranges::move(place_signals(scenario), std::back_inserter(names));
     return names;
 }
 
 double EventVerdict::swing() const { return stability.swing_beside(hunts_in_window() ? hunting.swing() : 0); }
 
-std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& recording, double interval) {
+sim::Hunting hunting_between(const sim::Track& pressure, std::size_t begin, std::size_t end,
+                             double interval) {
+    constexpr std::size_t enough = std::size_t{1} << 20;
+    const double longest = longest_hunting_window / interval;
+    if (static_cast<double>(end - begin) > longest + 1)
+        begin = end - static_cast<std::size_t>(longest) - 1;
+    const std::size_t stride = (end - begin + enough - 1) / enough;
+    std::vector<double> room;
+    if (stride == 1)
+        return sim::find_hunting(pressure.stretch(begin, end, room), interval, visible_flicker);
+    for (std::size_t k = begin; k < end; k += stride)
+        room.push_back(pressure[k]);
+    return sim::find_hunting(room, interval * static_cast<double>(stride), visible_flicker);
+}
+
+std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& recording, double interval,
+                                  const models::StationParts* parts) {
     const auto outlet = recording["outlet.pressure"];
     const Delivered deliveries(scenario, recording);
     const auto flow = deliveries.track();
@@ -204,10 +207,8 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.event = events[i];
         verdict.window_end = static_cast<double>(end - 1) * interval;
         verdict.flow = delivered.after;
-        const double until = last ? scenario.run.duration : events[i + 1].at;
-        verdict.wanted = 0;
         scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
-            verdict.wanted += scenarios::wanted_until(demand, until);
+            verdict.wanted += scenarios::wanted_before(demand, verdict.window_end, 0.5 * interval);
         });
         verdict.flowing_pressure = pressure.after;
         verdict.fall_off = set_pressure(recording, scenario, end, interval) - pressure.after;
@@ -218,7 +219,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.settling_time = pressure.settling_time;
         verdict.steepest_rise = pressure.steepest_rise;
         verdict.wrong_way = sim::wrong_way(recording[first_stage.name + ".lift"], start, end);
-        verdict.hunting = hunting_of(outlet, ramp_end, end, interval);
+        verdict.hunting = hunting_between(outlet, ramp_end, end, interval);
         // Water that nobody takes drives no valve to and fro: what swings then is the shut-in line, however long it rings.
         if (verdict.hunting.hunts() && verdict.flow < nothing_flows)
             verdict.hunting.kind = sim::Hunting::Kind::ringing_down;
@@ -226,6 +227,8 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
             count_strikes(verdict, recording[stage.name + ".lift"], recording[stage.name + ".stem_speed"],
                           start, end, full_lift(stage));
         verdict.last = last;
+        verdict.rises_at_end = outlet[end - 1] > pressure.after;
+        measure_places(verdict, scenario, parts, recording, window, interval);
         verdicts.push_back(std::move(verdict));
         before = start;
     }
@@ -261,7 +264,7 @@ sim::Table events_table(const Scenario& scenario) {
             {"what", "", "what happens", what}};
 }
 
-sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
+sim::Table verdict_table(const std::vector<EventVerdict>& verdict, const scenarios::Accept& accept) {
     sim::Table table;
     const auto number = [&](const char* name, const char* unit, const char* meaning,
                             const std::function<double(const EventVerdict&)>& of) {
@@ -381,6 +384,7 @@ sim::Table verdict_table(const std::vector<EventVerdict>& verdict) {
     words("undecided",
           "limits of which the run cannot tell whether they are kept, key and reason; empty: none",
           [](V v) { return in_file(v.findings, true); });
+    add_place_columns(table, verdict, accept);
     return table;
 }
 

@@ -1,6 +1,7 @@
 /// The verdict: what each event of a run did to the outlet pressure, and whether that is within the scenario's limits.
 #pragma once
 
+#include "models/station_parts.h"
 #include "scenarios/demands.h"
 #include "scenarios/scenario.h"
 #include "sim/hunting.h"
@@ -13,6 +14,7 @@
 #include <cmath>
 #include <cstddef>
 #include <functional>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -46,6 +48,14 @@ std::vector<Event> events_of(const scenarios::Scenario& scenario);
 /// What happens in each of them, in the units of the scenario.
 std::vector<std::string> names_of_events(const scenarios::Scenario& scenario);
 
+/// What an event shows where water is drawn. Pa gauge.
+struct OutletVerdict {
+    std::string name; ///< as scenarios::visit_demands calls it
+    double highest = 0, lowest = 0;
+    double flicker =
+        0; ///< peak to peak, by which it still swings at the end of the window; 0: not by visible_flicker
+};
+
 /// One event judged, over the window from its start to the next event. Pressures in Pa, flows in m3/s, times in s,
 /// counted from the start of the event unless called `at`.
 struct EventVerdict {
@@ -65,7 +75,13 @@ struct EventVerdict {
     Stability stability;  ///< what the steady state at its end is worth
     std::size_t seat_strikes = 0; ///< of any stage's stem
     std::size_t stop_strikes = 0;
-    double hardest_strike = 0;     ///< m/s
+    double hardest_strike = 0; ///< m/s
+    bool rises_at_end = false; ///< the outlet ends the window above flowing_pressure
+    /// Of the places that a limit is stated for (places.h); else nothing and NaN.
+    std::vector<OutletVerdict> outlets;
+    double pipe_velocity = std::numeric_limits<double>::quiet_NaN(); ///< m/s, highest at an end of any pipe
+    double cavitation_index = std::numeric_limits<double>::quiet_NaN(); ///< lowest of any stage
+    std::string fastest_pipe, cavitating_stage;                         ///< where that is
     std::vector<Finding> findings; ///< limits not kept, and those of which it is not known
     /// A stated limit is not kept.
     bool breaks() const { return std::ranges::any_of(findings, std::logical_not{}, &Finding::undecided); }
@@ -77,6 +93,10 @@ struct EventVerdict {
     bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }
     /// Of the flow that is wanted; 1 where nothing is: then nothing is missing.
     double share_delivered() const { return wanted > nothing_flows ? flow / wanted : 1; }
+    /// Pa above the static set pressure, where the outlet stands with nothing drawn any more; NaN: water is drawn.
+    double static_rise() const {
+        return wanted > nothing_flows ? std::numeric_limits<double>::quiet_NaN() : -fall_off;
+    }
     /// Water is wanted, and what is delivered is far below it.
     bool falls_short() const { return wanted > nothing_flows && scenarios::far_short(flow, wanted); }
     /// The outlet falls below the pressure of the air outside, by as much as a gauge shows.
@@ -90,23 +110,27 @@ struct EventVerdict {
     double swing() const;
 };
 
-/// The signals that judge reads.
+/// The signals that the verdict reads.
 std::vector<std::string> judged_signals(const scenarios::Scenario& scenario);
 
 /// What a recording sampled every `interval` seconds shows of each event; nothing is held against limits yet. A window that
 /// the recording does not reach is left out; one it reaches in part is measured as far as it goes. Hunting is looked for in the
-/// last longest_hunting_window of an event.
+/// last longest_hunting_window of an event. `parts`: of the station, for limits on pipes and stages; null: these are not measured.
 std::vector<EventVerdict> measure(const scenarios::Scenario& scenario, const sim::Tracks& recording,
-                                  double interval);
+                                  double interval, const models::StationParts* parts = nullptr);
+
+/// Hunting of a pressure between two samples; of a long stretch at its end, of a finely sampled one in samples that are enough.
+sim::Hunting hunting_between(const sim::Track& pressure, std::size_t begin, std::size_t end, double interval);
 
 /// Takes out what means nothing while the valve hunts, and holds the rest against the limits of the scenario.
 void hold_against_limits(std::vector<EventVerdict>& verdict, const scenarios::Scenario& scenario);
 
-/// Both of them, of a recording alone: nothing is asked of the steady states at the ends of its events.
+/// Both of them, of a recording alone: nothing is asked of the steady states at the ends of its events, of pipes and of stages.
 std::vector<EventVerdict> judge(const scenarios::Scenario& scenario, const sim::Recording& recording,
                                 double interval);
 
 sim::Table events_table(const scenarios::Scenario& scenario);
-sim::Table verdict_table(const std::vector<EventVerdict>& verdict);
+/// A row for each event. What is only measured where a limit of `accept` asks for it has a column only there.
+sim::Table verdict_table(const std::vector<EventVerdict>& verdict, const scenarios::Accept& accept);
 
 } // namespace needleturn
