@@ -29,6 +29,15 @@ function prepare() {
     report("two.html", "nursery-air.h5", "nursery-bled.h5");
     report("us.html", "laundry-commissioning.h5");
     printed.push(run("nursery-night", "--set", "demand.start=1.5 L/s", "--set", "demand.steps=[]"));
+    const narrow = [
+        "static_rise=0.01 bar",
+        "pipe_velocity=0.2 m/s",
+        "cavitation_index=20",
+        "demand.lowest_pressure=7 bar",
+    ];
+    const places = [...narrow, "mist.highest_pressure=1 bar", "boiler.flicker=1 bar"].map((key) => `accept.${key}`);
+    printed.push(run("nursery-branches", ...places.flatMap((key) => ["--set", key])));
+    report("places.html", "nursery-branches.h5");
     writeFileSync(file("printed.txt"), printed.join(""));
     report("rest.html", "nursery-night.h5");
     const sticky = 'main.override={ main_valve.stem_friction = "200 N" }';
@@ -114,7 +123,7 @@ claim("the unit switch converts readings, sentences and limits", async () => {
 claim("the page says of limits what the program prints, word by word", async () => {
     const printed = readFileSync(file("printed.txt"), "utf8").replace(/\s+/g, " ");
     let seen = 0;
-    for (const name of ["one", "two", "rest", "us"]) {
+    for (const name of ["one", "two", "rest", "us", "places"]) {
         const page = await open(`${name}.html`);
         for (const said of await page.locator(".verdict p.broken, .verdict p.undecided").allTextContents()) {
             const words = said
@@ -127,6 +136,27 @@ claim("the page says of limits what the program prints, word by word", async () 
     }
     assert.ok(seen >= 2, `${seen}`);
 });
+
+claim(
+    "a page tells limits along the line by their places and says that nothing else of the line is judged",
+    async () => {
+        const page = await open("places.html");
+        const said = await spaced(page.locator(".answer"));
+        assert.match(said, /at the outlet of the valve; along the line and of its stages: /);
+        for (const name of ["velocity", "cavitation index", "lowest pressure at the demand", "flicker at boiler"])
+            assert.ok(said.includes(name), name);
+        assert.match(said, /Nothing else of the line is judged/);
+        assert.doesNotMatch(said, /ahead of it and behind it is not judged/);
+        // The place is the one of the file, and the figure the one of its column.
+        const event = await spaced(page.locator(".verdict").first());
+        const velocity = stored("nursery-branches.h5", "/verdict/pipe_velocity")[0];
+        assert.ok(event.includes(`velocity ${velocity.toFixed(2)} m/s in `), event);
+        const low = stored("nursery-branches.h5", "/verdict/demand.lowest_pressure")[0];
+        assert.ok(event.includes(`lowest pressure at the demand ${(low / 1e5).toFixed(2)} bar, limit 7.00 bar`), event);
+        const plain = await spaced((await open("one.html")).locator(".answer"));
+        assert.match(plain, /The line ahead of it and behind it is not judged/);
+    },
+);
 
 claim("the page says of a stem that sticks what the program prints and of no other", async () => {
     const said = /[Tt](he knock did not break loose the stem of main: what a harder one does is not known)/;

@@ -1,5 +1,5 @@
 // The cases of a sweep: where each lies, what it does not keep first, and how many went which way; rows of any table.
-import { limits, parsed, words as findingWords } from "./finding.js";
+import { entryOf, limits, parsed, words as findingWords } from "./finding.js";
 import * as units from "./units.js";
 
 /**
@@ -28,7 +28,11 @@ export const breaks = () => [
  */
 export function kindOf(breach) {
     if (!breach) return -1;
-    const key = breach.failure ? "failure" : breach.finding.undecided ? "undecided" : breach.finding.limit;
+    const key = breach.failure
+        ? "failure"
+        : breach.finding.undecided
+          ? "undecided"
+          : entryOf(breach.finding.limit).kind;
     return breaks().findIndex((kind) => kind.key === key);
 }
 
@@ -81,7 +85,10 @@ export function casesOf(study) {
         const found = (column) => {
             for (let i = number * events; i < (number + 1) * events; ++i) {
                 const figures = ({ key, metric }, reason) => ({
-                    value: study.at({ grows: "cycle_span", "hunts unlimited": "swing" }[reason] ?? metric)[i],
+                    value:
+                        reason === "not at rest"
+                            ? null // when that is stands in no column
+                            : study.at({ grows: "cycle_span", "hunts unlimited": "swing" }[reason] ?? metric)?.[i],
                     bound: at[`accept.${key}`] ?? stated(`accept.${key}`),
                     doubt: Math.LN2 / Math.abs(study.at("growth")[i]),
                 });

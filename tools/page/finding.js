@@ -14,7 +14,8 @@ export const doublingText = (seconds) => (seconds > 86400 ? "more than a day" : 
  * Takes the table of limits from the program.
  *
  * @param {object[]} list key: under [accept]; name; unit: of the bound, SI; at_least; breach: what it is to break it;
- *     letter: on charts; metric: column of the verdict that is held against the bound
+ *     letter: on charts; metric: column of the verdict that is held against the bound; of_outlet: of one place where
+ *     water is drawn; of_valve_outlet
  */
 export function knowLimits(list) {
     table = list;
@@ -25,24 +26,50 @@ export function knowLimits(list) {
  */
 export const limits = () => table;
 
-const entryOf = (key) => table.find((entry) => entry.key === key);
+/**
+ * @param {string} name of a part of the line
+ * @returns {string} as spoken_place of scenarios/limits.h says it
+ */
+const spokenPlace = (name) => (name === "demand" ? "the demand" : name.replaceAll("_", " "));
 
 /**
- * Reads the column "broken" or "undecided": "hunting_peak_to_peak: hunts; fall_off: beyond".
+ * @param {string} key under [accept]: "fall_off", "rooms.lowest_pressure"
+ * @returns {object|undefined} its entry of the table, that of an outlet with its own key, name and metric, and `kind`,
+ *     the key without the outlet; undefined: no limit has that key
+ */
+export function entryOf(key) {
+    const point = key.lastIndexOf(".");
+    const kind = key.slice(point + 1);
+    const entry = table.find((one) => one.key === kind && Boolean(one.of_outlet) === point > 0);
+    if (!entry || point < 0) return entry && { ...entry, kind };
+    const outlet = key.slice(0, point);
+    return { ...entry, kind, key, name: `${entry.name} at ${spokenPlace(outlet)}`, metric: key };
+}
+
+/**
+ * @param {string} metric column of the verdict
+ * @returns {object|undefined} entry of the limit that is held against it, as of entryOf
+ */
+export const limitOfMetric = (metric) =>
+    entryOf(table.find((one) => one.metric === metric && !one.of_outlet)?.key ?? metric);
+
+/**
+ * Reads the column "broken" or "undecided": "hunting_peak_to_peak: hunts; pipe_velocity: beyond at rooms_pipe".
  *
  * @param {string} text of the file
  * @param {boolean} undecided whether that is the column
  * @param {function(object, string): object} figures value, bound and doubt of a limit and a reason, SI
- * @returns {object[]} findings: limit, reason, undecided, value, bound, doubt
+ * @returns {object[]} findings: limit, reason, place, undecided, value, bound, doubt
  */
 export function parsed(text, undecided, figures) {
     if (!text) return [];
     return text.split("; ").map((part) => {
-        const [limit, reason] = part.split(": ");
+        const [limit, told = ""] = part.split(": ");
+        const [reason, place] = told.split(" at ");
         const entry = entryOf(limit);
         // A file of an older program holds sentences: they are shown as they stand.
         return entry
-            ? { limit, reason, undecided, ...figures(entry, reason) }
+            ? { limit, reason, place, undecided, ...figures(entry, reason) }
             : { limit: table[0].key, undecided, sentence: part };
     });
 }
@@ -54,13 +81,23 @@ export function parsed(text, undecided, figures) {
  * @returns {object[]} what is not kept in the event, then what is undecided
  */
 export function findingsOf(run, row, index) {
-    const figures = ({ key, metric }, reason) => {
-        const height = run.surge.find(({ event, point }) => event === index + 1 && point === "outlet");
+    const figures = ({ key, kind, metric }, reason) => {
+        const outlet = key === kind ? null : key.slice(0, -kind.length - 1);
+        const height = run.surge.find(({ event, point }) => event === index + 1 && point === run.pointOf(outlet));
         const swings = reason === "hunts unlimited";
         return {
-            value: swings ? row.swing : reason === "grows" ? row.cycle_span : row[metric],
+            value: swings
+                ? row.swing
+                : reason === "grows"
+                  ? row.cycle_span
+                  : reason === "not at rest"
+                    ? run.endOf(index)
+                    : row[metric],
             bound: run.number(`accept.${key}`),
-            doubt: reason === "cells" ? height?.[`${metric}_spread`] : Math.LN2 / Math.abs(row.growth),
+            doubt:
+                reason === "cells"
+                    ? height?.[`${kind.startsWith("highest") ? "highest" : "lowest"}_spread`]
+                    : Math.LN2 / Math.abs(row.growth),
         };
     };
     return [...parsed(row.broken, false, figures), ...parsed(row.undecided, true, figures)];
@@ -75,11 +112,19 @@ export function findingsOf(run, row, index) {
 export const unseenGrowth = (seconds) =>
     seconds > 300 / 17 ? ", too slowly to see how far they grow" : ", and how far they grow was not seen";
 
+// place_text of tools/commands/finding_text.cpp.
+const placeWords = (limit, place) =>
+    limit === "pipe_velocity" && place
+        ? ` in ${spokenPlace(place)}`
+        : limit === "cavitation_index" && place
+          ? ` of ${place} (a screening)`
+          : "";
+
 /**
- * @param {object} finding limit, reason, value, bound, doubt, SI; detail
+ * @param {object} finding limit, reason, place, value, bound, doubt, SI; detail
  * @returns {string} "hunts 1.85 bar, limit 0.20 bar", in the units that are chosen
  */
-export function words({ limit, reason, value, bound, doubt, detail, sentence }) {
+export function words({ limit, reason, place, value, bound, doubt, detail, sentence }) {
     if (sentence) return sentence;
     const { name, unit } = entryOf(limit);
     const show = (figure, of = unit) => (Number.isFinite(figure) ? units.small(figure, of) : "of unknown size");
@@ -87,7 +132,7 @@ export function words({ limit, reason, value, bound, doubt, detail, sentence }) 
     const visibleFlicker = 2e3; // Pa, peak to peak: visible_flicker of tools/studies/verdict.h
     switch (reason) {
         case "beyond":
-            return `${name} ${show(value)}, ${most}`;
+            return `${name} ${show(value)}${placeWords(limit, place)}, ${most}`;
         case "hunts":
             return `hunts ${show(value)}, ${most}`;
         case "hunts once knocked":
@@ -113,5 +158,11 @@ export function words({ limit, reason, value, bound, doubt, detail, sentence }) 
         case "cells":
             return `${name} ${show(value)}, ${most}, and the number of cells leaves ${show(doubt, "Pa")} open`;
     }
+    if (reason === "not at rest") {
+        const at = Number.isFinite(value) ? ` at ${+value.toPrecision(3)} s` : " when the event ends";
+        return `${name}: the outlet still rises${at}, ${most}`;
+    }
+    if (reason === "not followed")
+        return `${name}: how much of the hunting that the recording does not show arrives there is not known, ${most}`;
     return `${name}: ${reason}`; // a file of another version
 }

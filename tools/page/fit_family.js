@@ -2,7 +2,7 @@
 import { ground } from "./case_charts.js";
 import { rowsOf } from "./case_list.js";
 import { html, svg } from "./dom.js";
-import { limits } from "./finding.js";
+import { entryOf } from "./finding.js";
 import { box, head, percent } from "./fit_values.js";
 import * as units from "./units.js";
 
@@ -50,7 +50,7 @@ export function familySection(study, families, member) {
         .filter(({ name, way }) =>
             way < 2 ? judged : (judged || name === "failed") && families.some((family) => family[name] > 0),
         );
-    const limitName = (key) => limits().find((limit) => limit.key === key)?.name ?? key;
+    const limitName = (key) => entryOf(key)?.name ?? key;
     const keys = [...new Set(perLimit.map(({ limit }) => limit))];
     const count = (key, when) => perLimit.find((row) => row.limit === key && row.when === when).broken;
     const line = (words, cells, swatch) =>

@@ -1,11 +1,12 @@
 // How many cases of a sweep went which way, in one line.
 import { countsOf } from "./case_list.js";
 import { html } from "./dom.js";
-import { limits } from "./finding.js";
+import { entryOf } from "./finding.js";
 import { stamp } from "./verdict.js";
 
 // Does the scenario state a limit at all?
-const isJudged = (study) => limits().some(({ key }) => study.settings.has(`accept.${key}`));
+const isJudged = (study) =>
+    [...study.settings.keys()].some((key) => key.startsWith("accept.") && entryOf(key.slice("accept.".length)));
 
 /**
  * How many cases went which way, in a headline: all of them is a pass, and nothing less.

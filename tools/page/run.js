@@ -1,5 +1,5 @@
 // A run as the page uses it: signals decoded, read by time.
-import { limits } from "./finding.js";
+import { entryOf } from "./finding.js";
 
 function decode(text) {
     const characters = atob(text);
@@ -138,7 +138,17 @@ export class Run {
         return [...this.settings.keys()]
             .filter((key) => key.startsWith("accept."))
             .map((key) => key.slice("accept.".length))
-            .filter((name) => limits().some(({ key }) => key === name));
+            .filter((name) => entryOf(name));
+    }
+    // The pressure point at which an outlet draws, by its name; null: the outlet of the valve.
+    pointOf(outlet) {
+        if (outlet === null) return "outlet";
+        if (outlet === "demand") return "far_end";
+        return this.surge.some(({ point }) => point === outlet) ? outlet : "inlet";
+    }
+    // s, when the window of an event ends, by its index.
+    endOf(index) {
+        return this.events[index + 1]?.time ?? this.end;
     }
     // The knock at the end of every event: { share, duration in s }, or null where none was asked for.
     get knock() {

@@ -4,14 +4,14 @@ import { against, distribution, ground, mostMarks } from "./case_charts.js";
 import { breachWords, breaks, casesOf, countsOf, ways } from "./case_list.js";
 import { sample } from "./charts.js";
 import { html, svg } from "./dom.js";
-import { limits } from "./finding.js";
+import { limitOfMetric } from "./finding.js";
 import { headline } from "./headline.js";
 import { keyShares } from "./key_shares.js";
 import { panelWidth } from "./sheet.js";
 import * as units from "./units.js";
 
 const wordsOf = { swing: "outlet swing while it hunts", hunting_peak_to_peak: "outlet swing in the run" };
-const limitOf = (metric) => limits().find((limit) => limit.metric === metric.name);
+const limitOf = (metric) => limitOfMetric(metric.name);
 
 const inWords = (metric) => wordsOf[metric.name] ?? limitOf(metric)?.name ?? metric.name.replaceAll("_", " ");
 const ofEvents = (metric) =>

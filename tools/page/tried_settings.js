@@ -1,6 +1,6 @@
 // The settings that a window or a sweep has tried, and what is not kept first at each.
 import { casesOf, kindOf, rowsOf } from "./case_list.js";
-import { limits, parsed } from "./finding.js";
+import { entryOf, parsed } from "./finding.js";
 import * as units from "./units.js";
 
 /**
@@ -60,7 +60,8 @@ export function marginsOf(study) {
  * @returns {string} "highest outlet pressure 32 % left: 4.49 bar of at most 6.60 bar with main.air_in_cover=10 mL"
  */
 export function marginWords({ limit, left, worst, bound, condition }) {
-    const { name, unit, at_least } = limits().find(({ key }) => key === limit);
+    const { name, unit, at_least } = entryOf(limit);
+    if (!Number.isFinite(worst) && left === 1) return `${name}: no event has anything that it limits`;
     const reached = Number.isFinite(worst) ? units.small(worst, unit) : "not reached";
     const most = `${at_least ? "at least" : "at most"} ${units.small(bound, unit)}`;
     const corner = condition ? ` with ${units.told(condition)}` : "";

@@ -1,6 +1,6 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
-import { doublingText, findingsOf, limits, unseenGrowth, words as findingWords } from "./finding.js";
+import { doublingText, entryOf, findingsOf, unseenGrowth, words as findingWords } from "./finding.js";
 
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
@@ -225,15 +225,18 @@ export function judged(run) {
               `${+(100 * run.knock.share).toPrecision(3)} % more for ` +
               `${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.`
             : "";
-    const stated = limits()
-        .filter(({ key }) => run.limits.includes(key))
-        .map(({ name }) => name);
+    const stated = run.limits.map(entryOf);
+    const names = (ofValve) => listed(stated.filter((one) => one.of_valve_outlet === ofValve).map(({ name }) => name));
+    const [valve, others] = [names(true), names(false)];
+    const rest = others
+        ? `${valve ? "; along the line and of its stages: " : "along the line and of its stages: "}${others}. ` +
+          "Nothing else of the line is judged."
+        : ". The line ahead of it and behind it is not judged.";
     return html(
         "p",
         { class: "judged" },
         `Judged against the limits in the scenario: ` +
-            `${listed(stated)} at the outlet of the valve. The line ` +
-            `ahead of it and behind it is not judged.${knock}`,
+            `${valve ? `${valve} at the outlet of the valve` : ""}${rest}${knock}`,
     );
 }
 
