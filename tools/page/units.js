@@ -105,7 +105,7 @@ export function quantity(value, unit, finer = 0) {
 }
 
 /**
- * Enough digits that a small value is not shown as nothing.
+ * Enough digits that a small value is not shown as nothing; of a ratio as many as the program prints.
  *
  * @param {number} value SI
  * @param {string} unit as of label()
@@ -113,8 +113,10 @@ export function quantity(value, unit, finer = 0) {
  */
 export function small(value, unit) {
     const size = Math.abs(convert(value, unit));
-    const digits = size > 0 ? Math.max(decimals(unit), Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;
-    return minus(convert(value, unit).toFixed(digits)) + "\u00a0" + label(unit);
+    const least = unit === "1" ? 3 : decimals(unit);
+    const digits = size > 0 ? Math.max(least, Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;
+    const name = label(unit);
+    return minus(convert(value, unit).toFixed(digits)) + (name ? "\u00a0" + name : "");
 }
 
 /**
