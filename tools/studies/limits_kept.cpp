@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <iterator>
 #include <limits>
 #include <stdexcept>
 #include <string>
@@ -152,7 +151,8 @@ std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Acc
         if ((needs_rest && event.hunts_in_window()) || (entry.not_always && std::isnan(value)))
             continue;
         if (entry.at_least ? value >= stated.bound : value <= stated.bound)
-            std::ranges::move(unknown(stated, event), std::back_inserter(findings));
+            for (auto& finding : unknown(stated, event))
+                findings.push_back(std::move(finding));
         else
             findings.push_back(broken(stated, event, value));
     }

@@ -16,7 +16,6 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <iterator>
 #include <limits>
 #include <mutex>
 #include <span>
@@ -162,6 +161,20 @@ void require_supply(const Scenario& scenario) {
                             stage.name, show(stage.set_pressure), show(inlet)));
 }
 
+/// Where people draw water the highest pressure of a step counts, whichever of its events brings it.
+void add_highest_there(std::vector<Finding>& findings, const EventVerdict& event) {
+    for (const auto& finding : event.findings) {
+        if (finding.limit != scenarios::Limit::highest_there)
+            continue;
+        const auto same = std::ranges::find_if(
+            findings, [&](const Finding& other) { return other.what() == finding.what(); });
+        if (same == findings.end())
+            findings.push_back(finding);
+        else
+            same->value = std::max(same->value, finding.value);
+    }
+}
+
 /// Into the hands of a step goes what only the run knows: what the gauges then read.
 void take_readings(RehearsalStep& step) {
     if (step.id.task == Task::isolate)
@@ -247,10 +260,7 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
                                          .bound = *accept.highest_outlet_pressure});
             for (const auto& event : outcome.verdict)
                 if (event.event.at >= step.begin && event.event.at < step.end)
-                    std::ranges::copy_if(event.findings, std::back_inserter(step.findings),
-                                         [](const Finding& finding) {
-                                             return finding.limit == scenarios::Limit::highest_there;
-                                         });
+                    add_highest_there(step.findings, event);
             continue;
         }
         for (const auto& event : outcome.verdict)

@@ -17,6 +17,7 @@
 #include <limits>
 #include <span>
 #include <stdexcept>
+#include <utility>
 
 namespace needleturn {
 
@@ -160,7 +161,8 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
         names.push_back(stage.name + ".lift");
         names.push_back(stage.name + ".stem_speed");
     }
-    std::ranges::move(place_signals(scenario), std::back_inserter(names));
+    for (auto& name : place_signals(scenario))
+        names.push_back(std::move(name));
     return names;
 }
 
