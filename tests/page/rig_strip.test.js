@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { drawn, hasten, native, now, open, packed, scenario, turn } from "./bench.js";
+import { drawn, hasten, lesson, native, now, open, packed, scenario, turn, wait } from "./bench.js";
 import { claim, main } from "./claims.js";
 
 const legend = (page, title = "Outlet pressure") =>
@@ -99,6 +99,106 @@ claim("a drag of the strip goes back as far as the hand, and what is undone is f
     assert.ok(left[0] && left[2] === null, JSON.stringify(left));
     await hasten(page, 41);
     assert.deepEqual(await ends(page), ["30 s ago", "now"]);
+});
+
+const chooseSpeed = (page, speed) => page.locator(`input[name="speed"][value="${speed}"]`).check({ force: true });
+
+claim("where time goes slowly the strip is half a minute of the clock wide, and what is looked at stays", async () => {
+    const page = await open();
+    await packed(page, "nursery-bled");
+    await hasten(page, 40);
+    for (const [speed, span] of [
+        [0.2, 6],
+        [0.05, 1.5],
+        [0.02, 0.6],
+        [1000, 30],
+    ]) {
+        await chooseSpeed(page, speed);
+        assert.deepEqual(await ends(page), [`${span} s ago`, "now"]);
+    }
+    await lookBack(page).evaluate((input) => {
+        input.value = 12.3;
+        input.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+    const cursor = async () => {
+        const [from, until] = (await ends(page)).map(parseFloat);
+        return [(12.3 - from) / (until - from), until - from];
+    };
+    const [before] = await cursor();
+    await chooseSpeed(page, 0.05);
+    const [after, span] = await cursor();
+    assert.ok(Math.abs(span - 1.5) < 0.011 && Math.abs(after - before) < 0.01, `${before}, ${after} of ${span} s`);
+    await lookBack(page).focus();
+    await page.keyboard.press("ArrowRight"); // a three hundredth of what is seen
+    assert.equal(await page.evaluate(() => needleturnRig.benches()[0].strip.look.toFixed(3)), "12.305");
+});
+
+claim("slowed to a twentieth the jump of a water hammer is seen standing until the wave is back", async () => {
+    const page = await open();
+    await lesson(page, 9);
+    await wait(page, 1);
+    const begin = Math.ceil((await now(page)) * 1000);
+    await turn(page, "demand", 0, 0.05);
+    await wait(page, 1.3);
+    const standing = async () => {
+        await ends(page);
+        return page.evaluate((from) => {
+            const { strip, traces } = needleturnRig.benches()[0];
+            const trace = traces.get("far_end.pressure");
+            const [, wide] = strip.room(strip.tracks[0].canvas);
+            const jumped = trace.extremes(from + 100, from + 101)[0];
+            let pixels = 0;
+            for (let x = 0; x < wide; ++x) {
+                const at = Math.round(1000 * (strip.until - strip.span * (1 - x / wide)));
+                const seen = at < from ? null : trace.extremes(at, at + 1);
+                if (seen && Math.abs(seen[0] - jumped) < 0.3e5) ++pixels;
+            }
+            return [pixels, wide];
+        }, begin);
+    };
+    const [fast] = await standing();
+    await chooseSpeed(page, 0.05);
+    const [slow, wide] = await standing();
+    console.log(`${fast} px at real time, ${slow} px of ${wide} px at a twentieth`);
+    assert.ok(slow > wide / 2, `${slow} px of ${wide} px`); // 0.886 s of 1.5 s
+});
+
+claim("in a lesson on a phone the strip is looked back over, and left again for now", async () => {
+    const page = await open({ width: 390, height: 844 });
+    await lesson(page, 1);
+    await wait(page, 8);
+    await drawn(page);
+    const now = page.getByRole("button", { name: "Now", exact: true });
+    assert.equal(await lookBack(page).isVisible(), false);
+    await page.getByRole("button", { name: "look back", exact: true }).click();
+    await drawn(page);
+    for (const part of [lookBack(page), now]) {
+        const box = await part.boundingBox();
+        assert.ok(box.x >= 0 && box.x + box.width <= 390 && box.y + box.height <= 844, JSON.stringify(box));
+    }
+    assert.ok((await read(page))[0] > 1);
+    await now.click();
+    await drawn(page);
+    assert.equal(await lookBack(page).isVisible(), false);
+    // A finger on the strip begins it as well.
+    const box = await page.locator(".track canvas").first().boundingBox();
+    await page.mouse.click(box.x + box.width - 30, box.y + 20);
+    await now.click();
+    await drawn(page);
+    assert.ok(await page.locator('label:has(input[name="speed"][value="1"])').isVisible());
+    // One that only scrolls the page past it does not: the browser takes the pointer away.
+    await page
+        .locator(".track canvas")
+        .first()
+        .evaluate((canvas) => {
+            canvas.setPointerCapture = () => {};
+            for (const type of ["pointerdown", "pointercancel"])
+                canvas.dispatchEvent(new PointerEvent(type, { clientX: 200 }));
+        });
+    await drawn(page);
+    await drawn(page);
+    assert.equal(await lookBack(page).isVisible(), false);
+    assert.deepEqual(page.complaints, []);
 });
 
 claim("a session of hours is kept in the memory of eleven minutes, and loses no peak", async () => {

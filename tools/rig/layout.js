@@ -83,7 +83,7 @@ const desk = ({ rigs, events, common, ...parts }) => {
     return around(work, parts);
 };
 
-const around = (work, { picker, lessonPicker, file, heading, asks, notice, lessonBox, faultCard, bar }) =>
+const around = (work, { picker, lessonPicker, file, heading, asks, notice, lessonBox, faultCard, bar, opener }) =>
     html(
         "div",
         { class: "desk" },
@@ -141,6 +141,7 @@ const around = (work, { picker, lessonPicker, file, heading, asks, notice, lesso
         lessonBox,
         faultCard,
         bar,
+        opener,
         work,
     );
 
@@ -155,19 +156,7 @@ export function layOut(parts) {
         .getElementById("page")
         .replaceChildren(
             desk(parts),
-            html(
-                "section",
-                {},
-                html("h2", {}, "From bench to file"),
-                html(
-                    "p",
-                    {},
-                    "Everything done on the bench so far is a scenario: ",
-                    html("code", {}, "needleturn run"),
-                    " repeats it, judges it and writes a results file.",
-                ),
-                copyBox,
-            ),
+            html("section", {}, html("h2", {}, "From bench to file"), copyBox),
             deskPanel,
             html(
                 "section",

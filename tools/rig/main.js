@@ -6,6 +6,7 @@ import { Bench, commonControls, showControls } from "./bench.js";
 import { Desk } from "./desk.js";
 import { Gestures } from "./gestures.js";
 import { lessonEvents, usualEvents } from "./happenings.js";
+import { listenToKeys } from "./keys.js";
 import { layOut, speedChoice, tellPace } from "./layout.js";
 import { lessonCard } from "./lesson_card.js";
 import { checked } from "./lesson_check.js";
@@ -21,6 +22,7 @@ import { stations } from "./stations.js";
 let benches = [];
 let time = 0;
 let running = false;
+let speed = 1; // s of the bench in one of the clock
 let memory = 0;
 let lesson = null;
 let guessed = null; // the answer to the lesson's question; hands are held until there is one
@@ -108,6 +110,7 @@ function build(message) {
                 const { values, first, next, past: whole } = past.traces.get(name);
                 Object.assign(trace, { values: values.slice(), first, next, past: whole.copy() });
             }
+            for (const [name, peaks] of bench.peaks) peaks.records = [...(past.peaks.get(name)?.records ?? [])];
             bench.marks.push(...past.marks.map((mark) => ({ ...mark })));
         }
     const { facts } = benches[0];
@@ -126,9 +129,17 @@ function build(message) {
     twinButton.textContent = twins ? "One bench" : "Second bench";
     twinButton.setAttribute("aria-pressed", String(twins));
     copyBox.replaceChildren(
-        desk.on
-            ? "A bench with a hidden fault is not copied: a scenario has no words for what has befallen its parts."
-            : "",
+        html(
+            "p",
+            {},
+            desk.on
+                ? "A bench with a hidden fault is not copied: a scenario has no words for what has befallen its parts."
+                : [
+                      "Everything done on the bench so far is a scenario: ",
+                      html("code", {}, "needleturn run"),
+                      " repeats it, judges it and writes a results file.",
+                  ],
+        ),
         ...(desk.on ? [] : benches).map((bench, i) =>
             html(
                 "div",
@@ -153,7 +164,9 @@ function releaseHands() {
         control.lock(locked(control), lesson !== null && !lesson.free.includes(control.facts.name));
     const repair = (changes) => openLesson(lessons.indexOf(lesson), guessed, changes);
     events.replaceChildren(
-        ...(lesson ? lessonEvents(lesson, benches[0], held(), happen, repair) : usualEvents(benches[0], happen)),
+        ...(lesson
+            ? lessonEvents(lesson, benches[0], held(), happen, repair)
+            : usualEvents(benches[0], happen, desk.on?.flows)),
     );
     runButton.disabled = held();
 }
@@ -220,6 +233,7 @@ function show(now, all) {
     for (const bench of benches) bench.show(now);
     showControls(sharedControls, benches[0].facts, benches[0].standings);
     if (all || ++strips % 3 === 0) {
+        for (const { strip } of benches) strip.stretch(speed);
         // Two benches are drawn to one scale.
         const wanted = benches.map((bench) => bench.strip.wanted(time));
         const joint = wanted[0].map((_, i) =>
@@ -316,7 +330,8 @@ function showLesson() {
             check: async () => {
                 lessonBox.classList.add("checked");
                 outcome.replaceChildren(html("p", {}, "Running it\u2026"));
-                outcome.replaceChildren(...(await checked(lesson, guessed, benches[0].facts.controls, () => time)));
+                const { controls } = benches[0].facts;
+                outcome.replaceChildren(...(await checked(lesson, guessed, controls, () => time, openLesson)));
                 desk.lessonTried(lesson, lessons.indexOf(lesson) + 1, outcome.querySelector(".stamp").matches(".pass"));
             },
             startAgain: () => openLesson(lessons.indexOf(lesson), guessed),
@@ -347,7 +362,7 @@ const bar = html(
     "div",
     { class: "bar", role: "group", "aria-label": "Time" },
     runButton,
-    speedChoice((value) => tell({ do: "speed", value })),
+    speedChoice((value) => tell({ do: "speed", value: (speed = value) })),
     undoButton,
     twinButton,
     projectorButton,
@@ -357,29 +372,10 @@ const bar = html(
 );
 layOut({
     ...{ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox },
-    ...{ faultCard: desk.card, deskPanel: desk.panel },
+    ...{ faultCard: desk.card, deskPanel: desk.panel, opener: lookBack.opener },
 });
 
-addEventListener("keydown", (event) => {
-    const at = event.target;
-    const typing =
-        /^(SELECT|TEXTAREA)$/.test(at.tagName) ||
-        event.ctrlKey ||
-        event.metaKey ||
-        event.altKey ||
-        document.querySelector("dialog[open]");
-    if (typing) return;
-    if (event.key === " " && !/^(BUTTON|SUMMARY|A|INPUT)$/.test(at.tagName)) {
-        event.preventDefault();
-        run(!running);
-    } else if (event.key === "u" || event.key === "U") {
-        if (memory > 0) undo();
-    } else if (/^[0-4]$/.test(event.key)) {
-        const input = document.querySelectorAll('input[name="speed"]')[Number(event.key)];
-        input.checked = true;
-        tell({ do: "speed", value: Number(input.value) });
-    }
-});
+listenToKeys({ run: () => run(!running), undo: () => memory > 0 && undo() });
 units.onChange(relabel);
 for (const colors of ["(prefers-color-scheme: dark)", "(forced-colors: active)"])
     matchMedia(colors).addEventListener("change", () => benches.forEach((bench) => bench.strip.repaint()));

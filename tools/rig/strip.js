@@ -1,11 +1,11 @@
-// A strip chart of half a minute, the last or an earlier one: of every column of pixels the highest and the lowest, so
-// that no peak is lost.
+// A strip chart of half a minute of the clock, the last or an earlier one: of every column of pixels the highest and
+// the lowest, so that no peak is lost. Where time goes slowly it shows less of it, and what is quick is seen.
 import { html } from "../page/dom.js";
 import { dashes, ink } from "../page/ink.js";
 import * as units from "../page/units.js";
 import { Past } from "./past.js";
 
-const span = 30; // s of simulated time
+const clock = 30; // s of the clock that the strip is wide
 const kept = 30_000; // samples, 1 ms apart
 
 /**
@@ -95,6 +95,7 @@ export class Strip {
         this.told = -Infinity; // ms
         this.look = null; // s, where the cursor is; null: now is looked at
         this.until = 0; // s, the right end then
+        this.span = clock; // s of simulated time
         this.element = html(
             "div",
             { class: "strip" },
@@ -144,17 +145,24 @@ export class Strip {
     bound({ lowest, highest }) {
         this.tracks[0].limits = [lowest, highest].filter((limit) => limit > 0);
     }
+    // How many seconds of the bench go by in one of the clock.
+    stretch(speed) {
+        const span = clock * Math.min(1, speed);
+        // What is looked at stays where it is on the strip.
+        if (this.look !== null) this.until = this.look + ((this.until - this.look) * span) / this.span;
+        this.span = span;
+    }
     // The cursor there, s, and it in sight; null: now again.
     lookAt(at) {
         this.look = at;
-        if (at !== null) this.until = Math.min(Math.max(this.until, at), Math.max(at + span, 0));
+        if (at !== null) this.until = Math.min(Math.max(this.until, at), Math.max(at + this.span, 0));
     }
     // Of a canvas: where its times begin, and their width, CSS pixels.
     room(canvas) {
         const left = 3.4 * 0.8 * parseFloat(getComputedStyle(document.documentElement).fontSize);
         return [left, canvas.clientWidth - left - 4];
     }
-    // What is taken hold of follows the hand; the cursor stands on it.
+    // What is taken hold of follows the hand; the cursor stands on it. It is dragged until that was seen, be it a tap.
     draggable(canvas) {
         const share = ({ clientX }) => {
             const [left, wide] = this.room(canvas);
@@ -163,14 +171,16 @@ export class Strip {
         canvas.addEventListener("pointerdown", (event) => {
             canvas.setPointerCapture(event.pointerId);
             if (this.look === null) this.until = this.time;
-            this.dragged = true;
-            this.look = Math.max(0, Math.min(this.time, this.until - span * (1 - share(event))));
+            [this.dragged, this.letGo, this.before] = [true, false, this.look];
+            this.look = Math.max(0, Math.min(this.time, this.until - this.span * (1 - share(event))));
         });
         canvas.addEventListener("pointermove", (event) => {
-            if (!this.dragged) return;
-            this.until = Math.min(this.time, Math.max(this.look, this.look + span * (1 - share(event))));
+            if (!this.dragged || this.letGo) return;
+            this.until = Math.min(this.time, Math.max(this.look, this.look + this.span * (1 - share(event))));
         });
-        for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, () => (this.dragged = false));
+        canvas.addEventListener("pointerup", () => (this.letGo = true));
+        // A finger that was on its way down the page has not meant the strip.
+        canvas.addEventListener("pointercancel", () => ([this.letGo, this.look] = [true, this.before]));
     }
     // The right end of what is seen, s.
     end(time) {
@@ -199,7 +209,7 @@ export class Strip {
     }
     // What the scales should hold now: [lowest, highest] of each track.
     wanted(time) {
-        const a = Math.round((this.end(time) - span) * 1000);
+        const a = Math.round((this.end(time) - this.span) * 1000);
         const b = Math.round(this.until * 1000) + 1;
         return this.tracks.map((track) => {
             const all = track.lines.map((line) => line.trace.extremes(a, b)).filter(Boolean);
@@ -216,7 +226,9 @@ export class Strip {
         const end = this.end(time);
         this.tracks.forEach((track, i) => this.drawTrack(track, end, wanted[i]));
         const ends =
-            this.look === null ? [`${span} s ago`, "now"] : [`${(end - span).toFixed(1)} s`, `${end.toFixed(1)} s`];
+            this.look === null
+                ? [`${+this.span.toFixed(1)} s ago`, "now"]
+                : [end - this.span, end].map((t) => `${t.toFixed(this.span < clock ? 2 : 1)} s`);
         ends.forEach((words, i) => (this.axis.children[i].textContent = words));
         if (Math.abs(performance.now() - this.told) < 1000) return;
         this.told = performance.now();
@@ -226,25 +238,28 @@ export class Strip {
     tell({ title, unit, lines, canvas }, range) {
         if (this.look !== null) return; // the slider that looks back tells it
         const ends = range ? `; between ${units.number(range[0], unit)} and ${units.quantity(range[1], unit)}` : "";
-        const name = `${title}, last ${span} s${this.whose}`;
+        const name = `${title}, last ${+this.span.toFixed(1)} s${this.whose}`;
         const now = lines.map(({ label, trace }) => `${label} ${units.quantity(trace.last(), unit)}`);
         canvas.setAttribute("aria-label", `${name}: ${now.join(", ")}${ends}`);
     }
-    // Every five seconds a line; the first track says which.
+    // A line at round times, six of them at most; the first track says which.
     drawTimes(pen, track, time, x, height) {
         pen.textAlign = "center";
-        for (let tick = Math.max(0, Math.ceil((time - span) / 5) * 5); tick <= time; tick += 5) {
+        const [step, digits] = [0.1, 0.5, 1, 5].map((s) => [s, s < 1 ? 1 : 0]).find(([s]) => this.span / s < 6.5);
+        for (let k = Math.max(0, Math.ceil((time - this.span) / step)); k * step <= time; ++k) {
+            const at = x(k * step);
             pen.strokeStyle = this.colors.grid;
             pen.beginPath();
-            pen.moveTo(x(tick), 0);
-            pen.lineTo(x(tick), height);
+            pen.moveTo(at, 0);
+            pen.lineTo(at, height);
             pen.stroke();
             pen.fillStyle = this.colors.text;
-            if (track === this.tracks[0] && x(tick) > 60) pen.fillText(`${tick} s`, x(tick), height - 7);
+            if (track === this.tracks[0] && at > 60) pen.fillText(`${(k * step).toFixed(digits)} s`, at, height - 7);
         }
     }
     drawTrack(track, time, wanted) {
         const { canvas } = track;
+        const { span } = this;
         const sharp = Math.min(2, devicePixelRatio || 1);
         const [width, height] = [canvas.clientWidth, canvas.clientHeight];
         if (!width) return;
