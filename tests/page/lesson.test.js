@@ -97,7 +97,7 @@ const courses = [
             await wait(page, 3);
             await turn(page, "main.outlet_cock", 1, 1);
         },
-        /highest outlet pressure/,
+        /main outlet cock shut \u2192 open at \d+ s, highest outlet pressure/,
         async (page) => {
             await turn(page, "main.cock", 1, 1);
             await wait(page, 3);
@@ -130,6 +130,7 @@ for (const [number, wrongly, says, rightly, answer] of courses)
         const [failed, why] = await checkResult(page);
         assert.equal(failed, "Not yet", why);
         assert.match(why, says);
+        assert.equal(await page.getByRole("button", { name: /^Next: / }).count(), 0);
         assert.equal(await page.locator(".why").count(), 0);
         assert.match(await page.locator(".guessed").textContent(), /^You guessed right: /);
         await page.getByRole("button", { name: "Start again" }).click();
@@ -142,6 +143,15 @@ for (const [number, wrongly, says, rightly, answer] of courses)
         const [passed, what] = await checkResult(page);
         assert.equal(passed, "Right", what);
         assert.equal(await page.locator(".why").count(), 1);
+        const next = page.getByRole("button", { name: /^Next: / });
+        assert.equal(await next.count(), number < courses.length ? 1 : 0);
+        if (!(number < courses.length)) return;
+        await next.click();
+        await page.waitForFunction(
+            (n) => document.querySelector(".lesson .event-number").textContent === String(n),
+            number + 1,
+        );
+        await page.locator(".guess button").first().waitFor();
     });
 
 claim("a lesson holds all hands until its question is answered, and then those that do not belong to it", async () => {

@@ -171,6 +171,8 @@ export function rounded(value, unit, digits = 4) {
     return minus(String(+convert(value, unit).toPrecision(digits))) + (name ? `\u00a0${name}` : "");
 }
 
+const cock = (share) => ({ 0: "shut", 1: "open" })[+share] ?? `${Math.round(100 * share)} % open`;
+
 /**
  * A text with quantities, as the program tells it.
  *
@@ -180,6 +182,7 @@ export function rounded(value, unit, digits = 4) {
 export const told = (text) =>
     (typeof text === "string" ? text : text[system])
         .replaceAll("->", "\u2192")
+        .replace(/\bcock (\d\.\d+) \u2192 (\d\.\d+)/g, (_, from, to) => `cock ${cock(from)} \u2192 ${cock(to)}`)
         .replace(/(\d+(?:\.\d+)?) turns?\b/g, (_, value) => turns(Number(value), 1e-6, 4))
         .replace(/(\d) (?=[a-z%])/gi, "$1\u00a0"); // no line ends between a number and its unit
 

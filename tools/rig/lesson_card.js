@@ -14,6 +14,8 @@ export function told(tag, say, attributes = {}) {
     return element;
 }
 
+const sentence = (words) => words[0].toUpperCase() + words.slice(1);
+
 const turnOver = ({ target }) => target.closest(".task").classList.toggle("over");
 
 const question = ({ guess }, choose) =>
@@ -87,9 +89,11 @@ export function lessonCard(lesson, answer, { choose, check, startAgain, leave })
  *
  * @param {object} lesson of lessons
  * @param {object} checked passed, lines: of result(); guessed, right: answers, from 0; failure of the guess's run
- * @returns {Element[]} the stamp, the reasons, the guess, and to who has passed why
+ * @param {function(number): void} open opens a lesson by its place in lessons
+ * @returns {Element[]} the stamp, the reasons, the guess, and to who has passed why and the next lesson
  */
-export function outcomeOf(lesson, { passed, lines, guessed, right, failure }) {
+export function outcomeOf(lesson, { passed, lines, guessed, right, failure }, open) {
+    const next = lessons.indexOf(lesson) + 1;
     const { answers } = lesson.guess;
     const ofGuess = () =>
         failure
@@ -101,11 +105,18 @@ export function outcomeOf(lesson, { passed, lines, guessed, right, failure }) {
         html(
             "div",
             {},
-            html("p", {}, html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet")),
+            html(
+                "p",
+                { class: "stamped" },
+                html("span", { class: `stamp ${passed ? "pass" : "fail"}` }, passed ? "Right" : "Not yet"),
+                passed && next < lessons.length
+                    ? html("button", { onclick: () => open(next) }, `Next: ${lessons[next].title}`)
+                    : null,
+            ),
             html(
                 "ul",
                 {},
-                lines.map((say) => told("li", say)),
+                lines.map((say) => told("li", () => sentence(say()))),
             ),
             told("p", ofGuess, { class: "guessed" }),
         ),

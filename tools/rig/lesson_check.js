@@ -10,9 +10,10 @@ import { ask } from "./solver.js";
  * @param {number} guessed the answer to its question, from 0
  * @param {object[]} controls of the bench, as the solver describes them
  * @param {function(): number} time of the session, s
+ * @param {function(number): void} open opens a lesson by its place in lessons
  * @returns {Promise<Element[]>} what is said of it
  */
-export async function checked(lesson, guessed, controls, time) {
+export async function checked(lesson, guessed, controls, time, open) {
     const { packed, changes, checks, guess } = lesson;
     const runs = [];
     for (const check of checks)
@@ -33,10 +34,6 @@ export async function checked(lesson, guessed, controls, time) {
         changes: guess.changes.join("\n"),
     });
     const { failure } = judged;
-    return outcomeOf(lesson, {
-        ...outcome,
-        guessed,
-        failure,
-        right: failure ? null : rightAnswer(guess, judged.events),
-    });
+    const right = failure ? null : rightAnswer(guess, judged.events);
+    return outcomeOf(lesson, { ...outcome, guessed, failure, right }, open);
 }

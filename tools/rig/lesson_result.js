@@ -52,8 +52,12 @@ export function result(lesson, judged, standings, time) {
         else if (check.hunts && !notKept.length)
             miss(() => `${check.says()}: it comes to rest, some stage carries this flow`);
         else if (notKept.length) {
-            for (const event of notKept.slice(0, most))
-                miss(() => `${check.says()}: ${units.told(event.what)} at ${event.at.toFixed(0)} s, ${reasons(event)}`);
+            for (const [k, event] of notKept.slice(0, most).entries())
+                miss(
+                    () =>
+                        `${k ? "then" : `${check.says()}:`} ${units.told(event.what)} at ${event.at.toFixed(0)} s, ` +
+                        reasons(event),
+                );
             if (notKept.length > most) lines.push(() => `and ${notKept.length - most} more like these`);
         } else {
             const swing = Math.max(0, ...events.filter(({ hunts }) => hunts).map(({ peak_to_peak }) => peak_to_peak));
