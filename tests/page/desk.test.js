@@ -129,88 +129,91 @@ claim(
     },
 );
 
-claim("the bench with a fault reads what the native program reads of that fault, for all of the library", async () => {
+async function readsAsNatively(name, of) {
     const page = await open();
     await pause(page);
-    for (const name of ["nursery-bled", "school-staged"]) {
-        const { text, faults } = await station(page, name);
-        const native = nativeFaults(text);
-        const [, low, full] = /low flow (\S+) L\/s, full flow (\S+) L\/s/.exec(native.printed);
-        let compared = 0;
-        // Of three stages what one cannot have.
-        const wanted = faults.filter(({ name: each }) => name === "nursery-bled" || /bypass|sluggish/.test(each));
-        for (const { name: fault } of wanted) {
-            await page.evaluate(
-                (message) => needleturnRig.tell({ ...message, do: "faulty", name: "it", start: false }),
-                { text, fault },
+    const { text, faults } = await station(page, name);
+    const native = nativeFaults(text);
+    const [, low, full] = /low flow (\S+) L\/s, full flow (\S+) L\/s/.exec(native.printed);
+    let compared = 0;
+    const wanted = faults.filter(({ name: each }) => of.test(each));
+    for (const { name: fault } of wanted) {
+        await page.evaluate((message) => needleturnRig.tell({ ...message, do: "faulty", name: "it", start: false }), {
+            text,
+            fault,
+        });
+        await page.evaluate(() => needleturnRig.ask({ do: "scenario", bench: 0 }));
+        await pause(page);
+        const mean = (signal, from, to) =>
+            page.evaluate(
+                ([n, a, b]) => {
+                    const trace = needleturnRig.benches()[0].traces.get(n);
+                    let [sum, least, most] = [0, Infinity, -Infinity];
+                    for (let i = a * 1000; i < b * 1000; ++i) {
+                        const v = trace.values[i % trace.values.length];
+                        [sum, least, most] = [sum + v, Math.min(least, v), Math.max(most, v)];
+                    }
+                    return { mean: sum / 1000 / (b - a) / 1e5, swing: (most - least) / 1e5 };
+                },
+                [signal, from, to],
             );
-            await page.evaluate(() => needleturnRig.ask({ do: "scenario", bench: 0 }));
-            await pause(page);
-            const mean = (signal, from, to) =>
-                page.evaluate(
-                    ([n, a, b]) => {
-                        const trace = needleturnRig.benches()[0].traces.get(n);
-                        let [sum, least, most] = [0, Infinity, -Infinity];
-                        for (let i = a * 1000; i < b * 1000; ++i) {
-                            const v = trace.values[i % trace.values.length];
-                            [sum, least, most] = [sum + v, Math.min(least, v), Math.max(most, v)];
-                        }
-                        return { mean: sum / 1000 / (b - a) / 1e5, swing: (most - least) / 1e5 };
-                    },
-                    [signal, from, to],
-                );
-            // The hands of tools/studies/fault_signatures.cpp. Outlets of branches have shares of the flow.
-            const outlets = await page.evaluate(() => {
-                const { facts } = needleturnRig.benches()[0];
-                return facts.controls.filter(({ kind }) => kind === "demand").map(({ name: each }) => each);
-            });
-            assert.deepEqual(outlets, ["demand"]);
-            await turn(page, "demand", low * 1e-3, 0);
-            await hasten(page, 15);
-            const atLow = await mean("outlet.pressure", 12, 15);
-            await turn(page, "demand", full * 1e-3, 2);
-            await hasten(page, 40);
-            const flowing = await mean("outlet.pressure", 34, 40);
-            const inlet = await mean("inlet.pressure", 34, 40);
-            const cover = await mean("main.cover_pressure", 34, 40);
-            await turn(page, "demand", low * 1e-3, 10);
-            await hasten(page, 55);
-            await turn(page, "demand", 0, 10);
-            await hasten(page, 90);
-            const rest = await mean("outlet.pressure", 87, 90);
-            const before = await mean("outlet.pressure", 72, 75);
-            const expected = native.faults.get(fault);
-            const readings = {
-                static: rest.mean,
-                creep: (rest.mean - before.mean) * 4,
-                inlet: inlet.mean,
-                cover: cover.mean,
-                ...(expected["low-swing"] ? {} : { low: atLow.mean }),
-                ...(expected["peak-to-peak"] ? { "peak-to-peak": flowing.swing } : { flowing: flowing.mean }),
-            };
-            for (const [key, value] of Object.entries(readings)) {
-                const gap = Math.abs(value - expected[key]);
-                if (gap > 0.006)
-                    console.log(`${name}, ${fault}, ${key}: ${value.toFixed(3)}, natively ${expected[key]}`);
-                // Half a digit of the print; what is still on its way at 40 s the verdict takes over another window:
-                // seen 0.008 bar. Hunting is taken as the verdict takes it there, from crest to trough here.
-                assert.ok(gap <= (key === "peak-to-peak" ? 0.1 * value : 0.01), `${fault}, ${key}: ${value}`);
-                ++compared;
-            }
+        // The hands of tools/studies/fault_signatures.cpp. Outlets of branches have shares of the flow.
+        const outlets = await page.evaluate(() => {
+            const { facts } = needleturnRig.benches()[0];
+            return facts.controls.filter(({ kind }) => kind === "demand").map(({ name: each }) => each);
+        });
+        assert.deepEqual(outlets, ["demand"]);
+        await turn(page, "demand", low * 1e-3, 0);
+        await hasten(page, 15);
+        const atLow = await mean("outlet.pressure", 12, 15);
+        await turn(page, "demand", full * 1e-3, 2);
+        await hasten(page, 40);
+        const flowing = await mean("outlet.pressure", 34, 40);
+        const inlet = await mean("inlet.pressure", 34, 40);
+        const cover = await mean("main.cover_pressure", 34, 40);
+        await turn(page, "demand", low * 1e-3, 10);
+        await hasten(page, 55);
+        await turn(page, "demand", 0, 10);
+        await hasten(page, 90);
+        const rest = await mean("outlet.pressure", 87, 90);
+        const before = await mean("outlet.pressure", 72, 75);
+        const expected = native.faults.get(fault);
+        const readings = {
+            static: rest.mean,
+            creep: (rest.mean - before.mean) * 4,
+            inlet: inlet.mean,
+            cover: cover.mean,
+            ...(expected["low-swing"] ? {} : { low: atLow.mean }),
+            ...(expected["peak-to-peak"] ? { "peak-to-peak": flowing.swing } : { flowing: flowing.mean }),
+        };
+        for (const [key, value] of Object.entries(readings)) {
+            const gap = Math.abs(value - expected[key]);
+            if (gap > 0.006) console.log(`${name}, ${fault}, ${key}: ${value.toFixed(3)}, natively ${expected[key]}`);
+            // Half a digit of the print; what is still on its way at 40 s the verdict takes over another window:
+            // seen 0.008 bar. Hunting is taken as the verdict takes it there, from crest to trough here.
+            assert.ok(gap <= (key === "peak-to-peak" ? 0.1 * value : 0.01), `${fault}, ${key}: ${value}`);
+            ++compared;
         }
-        console.log(`${name}: ${compared} readings of ${wanted.length} states of health`);
     }
-});
+    console.log(`${name}: ${compared} readings of ${wanted.length} states of health`);
+}
+
+claim("the bench with a fault reads what the native program reads of that fault, for all of the library", () =>
+    readsAsNatively("nursery-bled", /./),
+);
+claim("so does that of three stages, of the faults that one stage cannot have", () =>
+    readsAsNatively("school-staged", /bypass|sluggish/),
+);
 
 claim("what a learner notes is ranked as `faults --seen` ranks it, in either system of units", async () => {
     const trainer = await open();
     const fragment = await linkTo(trainer, "air in the cover");
     const { text } = await station(trainer, "nursery-bled");
+    const page = await hiddenAt(fragment);
     for (const [system, typed, native] of [
         ["SI", "7,5", "7.5 bar"],
         ["US", "109", "109 psi"],
     ]) {
-        const page = await hiddenAt(fragment);
         await page.locator(`input[name="units"][value="${system}"]`).check({ force: true });
         await page.locator(".seen summary").click();
         await page.getByRole("checkbox", { name: "hunts at low flow" }).check();
@@ -231,7 +234,10 @@ claim("what a learner notes is ranked as `faults --seen` ranks it, in either sys
             .map((line) => line.replace(/^healthy(.*): nothing /, "nothing is wrong$1 "));
         assert.ok(lines.length >= 5, lines.join("\n"));
         assert.deepEqual(said, lines);
-        await page.close();
+        // The station is tried again: what its faults show is known by now.
+        await page.getByRole("button", { name: "Start again" }).click();
+        await page.waitForFunction(() => !document.querySelector(".fault-outcome .stamp"));
+        await page.evaluate(() => needleturnRig.ask({ do: "scenario", bench: 0 }));
     }
 });
 

@@ -1,9 +1,12 @@
 // The trainer's desk: files and links that are damaged, progress of learners, keys and a phone.
 import assert from "node:assert/strict";
-import { checkResult, lesson, open, slowly } from "./bench.js";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+import { checkResult, drawn, hasten, lesson, open, pause, slowly, value } from "./bench.js";
 import { poorContrast } from "./chromium.js";
 import { claim, main } from "./claims.js";
 import { card, desk, download, file, hiddenAt, linkTo, nameIt, notice, openAt, openDesk, openFile } from "./desk.js";
+import { nativeFaults, station } from "./desk.js";
 
 claim(
     "a broken link, another version, another file, an unknown fault: one line, and the page stays as it was",
@@ -90,7 +93,7 @@ claim("progress is saved, opened again and gone on with, and several learners ar
     assert.equal(await page.locator('input[name="speed"][value="1"]').isChecked(), true);
     // Asked: the demand twice, then a screw.
     await page.getByRole("button", { name: "Everything stops" }).click();
-    await page.getByRole("button", { name: "Night trickle" }).click();
+    await page.getByRole("button", { name: "Low flow" }).click();
     await page.getByRole("button", { name: "Opening control one turn less" }).click();
     assert.match(
         await page.locator('[data-kind="opening_control"] .stands').first().textContent(),
@@ -155,6 +158,62 @@ claim("progress is saved, opened again and gone on with, and several learners ar
     );
     assert.deepEqual([...trainer.complaints, ...page.complaints, ...later.complaints], []);
 });
+
+claim(
+    "a station opened from a file is hidden, and is asked with two benches at the flows of the readings",
+    async () => {
+        const trainer = await open();
+        await slowly(trainer);
+        const folder = join(process.env.NEEDLETURN_SOURCE_DIR, "scenarios");
+        await openFile(trainer, "night.toml", readFileSync(join(folder, "nursery-night.toml"), "utf8"));
+        await trainer.waitForFunction(() => needleturnRig.benches()[0].facts.title.includes("misting by night"));
+        await trainer.getByRole("button", { name: "Second bench" }).click();
+        await trainer.waitForFunction(() => needleturnRig.benches().length === 2);
+        const page = await hiddenAt(await linkTo(trainer, "main diaphragm leaking", ""));
+        // What low and full flow are, as `needleturn faults` prints them.
+        const { text } = await station(page, "nursery-night");
+        const [, low, full] = /low flow (\S+) L\/s, full flow (\S+) L\/s/.exec(nativeFaults(text).printed);
+        const task = (await card(page).locator(".task").textContent()).replaceAll("\u00a0", " ");
+        assert.ok(task.includes(`low flow, ${low} L/s, at full flow, ${full} L/s,`), task);
+        assert.doesNotMatch(await page.locator("main").textContent(), /repeats it, judges it/); // nothing is copied here
+        await page.getByRole("button", { name: "Everything stops" }).click();
+        await pause(page);
+        await hasten(page, 4);
+        await page.getByRole("button", { name: "Low flow" }).click();
+        await pause(page);
+        await hasten(page, 7);
+        await drawn(page);
+        const asked = await page.locator('[data-kind="demand"] .stands').textContent();
+        assert.equal(asked.replace("\u00a0", " "), `${low} L/s`);
+        const peaks = () => page.locator(".rig-bench").first().locator(".dial .peak").allTextContents();
+        await drawn(page);
+        const before = await peaks();
+        // The second bench has the same fault, counts turns of its own, and its gauges have the same past.
+        await page.getByRole("button", { name: "Second bench" }).click();
+        await page.waitForFunction(() => needleturnRig.benches()[1]?.values);
+        await drawn(page);
+        assert.equal(await page.locator(".rigs .section").count(), 0);
+        assert.deepEqual(await page.locator(".rig-bench").nth(1).locator(".dial .peak").allTextContents(), before);
+        await page.getByRole("button", { name: "Closing control one turn less, main, bench B" }).click();
+        const stands = page.locator('[data-kind="closing_control"] .stands');
+        assert.deepEqual(await stands.allTextContents(), ["as found", "1 turn less than found"]);
+        await hasten(page, 10);
+        const flows = await Promise.all([0, 1].map((which) => value(page, "demand.flow", which)));
+        assert.ok(flows.every((flow) => flow > 0));
+        assert.equal(await page.getByRole("button", { name: /^Copy/ }).count(), 0);
+        await page.getByRole("button", { name: "One bench" }).click();
+        await page.waitForFunction(() => needleturnRig.benches().length === 1);
+        await nameIt(page, "main diaphragm leaking");
+        await page.getByRole("button", { name: "Show the inside" }).click();
+        await page.locator(".rigs .section").first().waitFor();
+        await drawn(page);
+        const shown = (words) => Number(words.replace("peak ", ""));
+        (await peaks()).forEach((words, i) =>
+            assert.ok(shown(words) >= shown(before[i]), `${words}, before ${before[i]}`),
+        );
+        assert.deepEqual([...trainer.complaints, ...page.complaints], []);
+    },
+);
 
 claim("the desk is worked by keys alone, and nothing of it is wider than a phone", async () => {
     const page = await open({ width: 390, height: 844 });

@@ -57,9 +57,9 @@ export class Desk {
 
     // Asks the solver for the station; until it stands there the page stays as it is.
     async open(hidden, name) {
-        const { faults, signs, readings, failure } = await ask({ do: "library", text: hidden.scenario, name });
+        const { failure, ...library } = await ask({ do: "library", text: hidden.scenario, name });
         if (failure) throw new Error(failure.startsWith(name) ? failure : `${name}: ${failure}`);
-        this.coming = { hidden, faults, signs, readings, name };
+        this.coming = { ...library, hidden, name };
         tell({
             do: "faulty",
             text: hidden.scenario,

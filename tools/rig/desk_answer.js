@@ -8,11 +8,11 @@ const called = (name) => (name === healthy ? "nothing is wrong" : name);
 const sureness = ["a guess", "fairly sure", "sure"];
 
 /**
- * @param {object} on the hidden fault: its station's faults, whether its inside is concealed
+ * @param {object} on the hidden fault: its station's library, whether its inside is concealed
  * @param {object} hands what its buttons call: answer(named, sure, seen), again
  * @returns {{elements: Element[], relabel: function(): void}} the card
  */
-export function answerCard({ faults, signs, readings, concealed }, { answer, again }) {
+export function answerCard({ faults, signs, readings, flows, concealed }, { answer, again }) {
     const form = sightingForm({ signs, readings });
     const named = html(
         "select",
@@ -39,6 +39,18 @@ export function answerCard({ faults, signs, readings, concealed }, { answer, aga
         "Name the fault",
     );
     named.addEventListener("change", () => (name.disabled = named.value === ""));
+    const task = html("p", { class: "task" });
+    const relabel = () => {
+        const flow = (value) => units.quantity(value, "m3 s-1");
+        task.textContent =
+            "Something may be wrong with the first valve that has a pilot, with what feeds it or with what stands " +
+            `beside it. Ask gauges and hands: run it at low flow, ${flow(flows.low)}, at full flow, ` +
+            `${flow(flows.full)}, at low flow again, shut off, wait. ` +
+            (concealed ? "The inside is hidden, and hands count turns from where they found a screw. " : "") +
+            "Then name it; you have one answer.";
+        form.relabel();
+    };
+    relabel();
     const elements = [
         html(
             "div",
@@ -46,18 +58,15 @@ export function answerCard({ faults, signs, readings, concealed }, { answer, aga
             html("h2", {}, "Find the fault"),
             html("div", { class: "choice" }, named, sure, name, html("button", { onclick: again }, "Start again")),
         ),
-        html(
-            "p",
-            { class: "task" },
-            "Something may be wrong with the first valve that has a pilot, with what feeds it or with what stands " +
-                "beside it. Ask gauges and hands: run it at low flow, at full flow, stop it, wait. " +
-                (concealed ? "The inside is hidden, and hands count turns from where they found a screw. " : "") +
-                "Then name it; you have one answer.",
-        ),
+        task,
         form.element,
     ];
-    return { elements, relabel: form.relabel };
+    return { elements, relabel };
 }
+
+// A period of what does not swing is none.
+const shown = (key, value) =>
+    /period$/.test(key) && parseFloat(units.told(value)) === 0 ? "steady" : units.told(value);
 
 const sentence = (words) => words[0].toUpperCase() + words.slice(1);
 
@@ -93,12 +102,12 @@ function sideBySide({ truth, named, readings, flows, told_apart, uncertainty }) 
                 html(
                     "tbody",
                     {},
-                    tell.map(({ meaning, values }) =>
+                    tell.map(({ key, meaning, values }) =>
                         html(
                             "tr",
                             {},
                             html("th", { scope: "row" }, meaning),
-                            values.map((value) => html("td", {}, units.told(value))),
+                            values.map((value) => html("td", {}, shown(key, value))),
                         ),
                     ),
                 ),

@@ -1,5 +1,19 @@
-// What each fault of a station shows: simulated by the solver in a worker of its own, so that the bench goes on.
+// What each fault of a station shows: simulated by the solver in a worker of its own, so that the bench goes on. It is
+// kept, for who tries the same station again.
 import { startWorker } from "./solver.js";
+
+let kept = null; // {scenario, worker}
+
+function bookOf(scenario) {
+    if (kept?.scenario === scenario) return kept.worker;
+    close();
+    kept = { scenario, worker: startWorker() };
+    return kept.worker;
+}
+function close() {
+    kept?.worker.terminate();
+    kept = null;
+}
 
 /**
  * Simulates every fault of a station and lays two of them side by side.
@@ -12,13 +26,12 @@ import { startWorker } from "./solver.js";
  */
 export const compared = (question, progress, signal) =>
     new Promise((answer, fail) => {
-        const book = startWorker();
-        const end = () => book.terminate();
-        signal.addEventListener("abort", end);
-        book.onerror = ({ message }) => (end(), fail(new Error(message)));
+        const book = bookOf(question.scenario);
+        signal.addEventListener("abort", close); // of what has not ended yet
+        book.onerror = ({ message }) => (close(), fail(new Error(message)));
         book.onmessage = ({ data }) => {
             if (data.is === "known") return progress(data);
-            end();
+            signal.removeEventListener("abort", close);
             if (data.failure) fail(new Error(data.failure));
             else answer(data.compared);
         };

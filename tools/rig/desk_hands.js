@@ -16,10 +16,15 @@ class CountedControl extends Control {
     constructor(...all) {
         super(...all);
         const label = this.element.querySelector(".control-name").textContent;
+        const whose = this.input.getAttribute("aria-label").slice(label.length);
         const way = (eighths, words, sign) =>
             html(
                 "button",
-                { class: "nudge counted", "aria-label": `${label} ${words}`, onclick: () => this.count(eighths / 8) },
+                {
+                    class: "nudge counted",
+                    "aria-label": `${label} ${words}${whose}`,
+                    onclick: () => this.count(eighths / 8),
+                },
                 sign,
             );
         this.element

@@ -39,7 +39,9 @@ export function sightingForm({ signs, readings }) {
             html(
                 "div",
                 { class: "signs" },
-                fields.map(({ meaning, input, label }) => html("label", {}, `${meaning}: `, input, " ", label)),
+                fields.map(({ meaning, input, label }) =>
+                    html("label", {}, `${meaning}: `, html("span", { class: "reads" }, input, " ", label)),
+                ),
             ),
         ),
         relabel,

@@ -68,8 +68,12 @@ Fault fault_named(const Scenario& scenario, const std::string& name) {
 }
 
 json page_library(const Scenario& scenario) {
-    proof_flows(scenario);
-    json all{{"faults", json::array()}, {"signs", sign_names()}, {"readings", json::array()}};
+    const auto flows = proof_flows(scenario);
+    json all{{"faults", json::array()},
+             {"signs", sign_names()},
+             {"readings", json::array()},
+             {"flows",
+              {{"low", flows.low}, {"full", flows.full}, {"opens_in", opens_in}, {"shuts_in", shuts_in}}}};
     for (const auto fault : faults_of(scenario))
         all["faults"].push_back(words(fault));
     for (const auto reading : all_readings()) {

@@ -17,8 +17,8 @@ namespace needleturn {
 Fault fault_named(const scenarios::Scenario& scenario, const std::string& name);
 
 /// What can be wrong with a station, and what can be seen of it: faults, "healthy" first, [{name, remedy}]; signs, as after
-/// `faults --seen`; readings, [{key, meaning, unit}]. Throws std::invalid_argument where there would be no readings: no stage with
-/// a pilot, no outlet that ever flows.
+/// `faults --seen`; readings, [{key, meaning, unit}]; flows of the readings, low and full, m3/s, with opens_in and shuts_in, s.
+/// Throws std::invalid_argument where there would be no readings: no stage with a pilot, no outlet that ever flows.
 nlohmann::json page_library(const scenarios::Scenario& scenario);
 
 /// The station as its adjustments leave it, with the fault in it, at rest; nothing happens by itself. Throws as RigSession.

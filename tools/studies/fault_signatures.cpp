@@ -21,8 +21,6 @@ using scenarios::Dimension;
 using scenarios::Scenario;
 
 constexpr double low_until = 15, full_until = 40, low_again_until = 55, stop_until = 90; // s
-constexpr double hand = 2;                                                               // s, to open outlets
-constexpr double slow_hand = 10; // s, to shut them: a hand that knows of surge
 
 double period_of(double frequency) { return frequency > 0 ? 1 / frequency : 0; }
 
@@ -111,9 +109,9 @@ Scenario trial_of(const Scenario& scenario) {
         if (!(share > 0))
             return;
         // To rest by way of low flow: a line shut at full flow keeps what pressure it was shut with.
-        demand.steps = {{low_until, share * flows.full, hand},
-                        {full_until, share * flows.low, slow_hand},
-                        {low_again_until, 0, slow_hand}};
+        demand.steps = {{low_until, share * flows.full, opens_in},
+                        {full_until, share * flows.low, shuts_in},
+                        {low_again_until, 0, shuts_in}};
     });
     trial.run.duration = stop_until;
     return trial;

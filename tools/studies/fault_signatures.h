@@ -98,6 +98,8 @@ struct Ranked {
     double distance = 0;
 };
 
+inline constexpr double opens_in = 2;  ///< s, in which hands bring full flow on for the readings
+inline constexpr double shuts_in = 10; ///< s, in which they go down again: hands that know of surge
 /// Relative uncertainty of a reading on site: a common gauge, a hand-held watch. Common practice, no source.
 inline constexpr double reading_uncertainty = 0.05;
 /// Of two signatures whose distances differ by less than this, what was seen does not say which it is: three standard
