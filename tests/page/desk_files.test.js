@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
+import { unnamed } from "./accessible.js";
 import { checkResult, drawn, hasten, lesson, open, pause, slowly, value } from "./bench.js";
 import { poorContrast } from "./chromium.js";
 import { claim, main } from "./claims.js";
@@ -176,6 +177,9 @@ claim(
         const task = (await card(page).locator(".task").textContent()).replaceAll("\u00a0", " ");
         assert.ok(task.includes(`low flow, ${low} L/s, at full flow, ${full} L/s,`), task);
         assert.doesNotMatch(await page.locator("main").textContent(), /repeats it, judges it/); // nothing is copied here
+        await page.locator(".seen summary").click(); // who notes what the gauges read sees them
+        const dial = await page.locator(".dial").first().boundingBox();
+        assert.ok(dial.y + dial.height <= 900, JSON.stringify(dial));
         await page.getByRole("button", { name: "Everything stops" }).click();
         await pause(page);
         await hasten(page, 4);
@@ -194,6 +198,7 @@ claim(
         await drawn(page);
         assert.equal(await page.locator(".rigs .section").count(), 0);
         assert.deepEqual(await page.locator(".rig-bench").nth(1).locator(".dial .peak").allTextContents(), before);
+        assert.deepEqual(await unnamed(page), []);
         await page.getByRole("button", { name: "Closing control one turn less, main, bench B" }).click();
         const stands = page.locator('[data-kind="closing_control"] .stands');
         assert.deepEqual(await stands.allTextContents(), ["as found", "1 turn less than found"]);
