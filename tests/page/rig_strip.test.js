@@ -166,7 +166,7 @@ claim("slowed to a twentieth the jump of a water hammer is seen standing until t
 claim("in a lesson on a phone the strip is looked back over, and left again for now", async () => {
     const page = await open({ width: 390, height: 844 });
     await lesson(page, 1);
-    await wait(page, 8);
+    await wait(page, 18);
     await drawn(page);
     const now = page.getByRole("button", { name: "Now", exact: true });
     assert.equal(await lookBack(page).isVisible(), false);
@@ -176,6 +176,12 @@ claim("in a lesson on a phone the strip is looked back over, and left again for 
         const box = await part.boundingBox();
         assert.ok(box.x >= 0 && box.x + box.width <= 390 && box.y + box.height <= 844, JSON.stringify(box));
     }
+    const clock = await page.locator(".clock").evaluate((output) => {
+        const range = document.createRange();
+        range.selectNodeContents(output);
+        return range.getBoundingClientRect().right;
+    });
+    assert.ok(clock <= 390, `the clock ends at ${clock} px`);
     assert.ok((await read(page))[0] > 1);
     await now.click();
     await drawn(page);
