@@ -239,6 +239,11 @@ claim("what a learner notes is ranked as `faults --seen` ranks it, in either sys
         await page.waitForFunction(() => !document.querySelector(".fault-outcome .stamp"));
         await page.evaluate(() => needleturnRig.ask({ do: "scenario", bench: 0 }));
     }
+    // Who was told names it again: that is no finding, and the progress says so.
+    assert.deepEqual(await page.locator(".my-progress .records td:nth-child(4)").allTextContents(), [
+        "right",
+        "right, told before",
+    ]);
 });
 
 claim("faults that no gauge tells apart are said to be so", async () => {

@@ -136,6 +136,7 @@ claim("progress is saved, opened again and gone on with, and several learners ar
         learner: "Bo",
         records: [
             { ...record, right: true, named: record.truth },
+            { ...record, turns: 40, again: true }, // told by then: not counted
             { ...again.records[1], passed: true },
         ],
     });

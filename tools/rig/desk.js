@@ -116,6 +116,7 @@ export class Desk {
         this.say("");
         const { fault } = on.hidden;
         on.answered = named;
+        const before = this.progress.hasNamed(on.hidden.station, fault); // and was told then
         this.progress.add({
             what: "fault",
             title: on.hidden.station,
@@ -127,6 +128,7 @@ export class Desk {
             first: on.first,
             bench: Math.round(this.time()),
             took: Math.round((Date.now() - on.begun) / 1000),
+            ...(before ? { again: true } : {}),
         });
         this.book = new AbortController();
         const { signal } = this.book;

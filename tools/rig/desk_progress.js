@@ -116,11 +116,11 @@ function tables(records) {
             ? table(
                   "Hidden faults",
                   ["Station", "Named", "It was", "", "How sure", "Asked first", "Turns", "Time"],
-                  faults.map(({ title, named, truth, right, sure, first, turns, took }) => [
+                  faults.map(({ title, named, truth, right, again, sure, first, turns, took }) => [
                       title,
                       named,
                       truth,
-                      right ? "right" : "not right",
+                      (right ? "right" : "not right") + (again ? ", told before" : ""),
                       sure,
                       first.slice(0, 3).join(", ") || "nothing",
                       times(turns, "turn"),
@@ -137,7 +137,8 @@ const everybody = (learners) =>
         ["Learner", "Lessons passed", "Tries for them", "Faults named rightly", "Turns, middle", "Last"],
         learners.map(({ learner, records }) => {
             const lessons = lessonsOf(records).filter(({ passed }) => passed);
-            const faults = records.filter(({ what }) => what === "fault");
+            // Who has been told what it was, and names it again, has found nothing.
+            const faults = records.filter(({ what, again }) => what === "fault" && !again);
             const turned = faults.map(({ turns }) => turns).sort((a, b) => a - b);
             return [
                 learner || "no name",
@@ -205,6 +206,14 @@ export class Progress {
     add(record) {
         this.records = merged(this.records, [{ ...record, when: new Date().toISOString() }]);
         this.show();
+    }
+    /**
+     * @param {string} station its title
+     * @param {string} fault in it, by name
+     * @returns {boolean} whether the learner has named one there before, and was told that it was this
+     */
+    hasNamed(station, fault) {
+        return this.records.some(({ what, title, truth }) => what === "fault" && title === station && truth === fault);
     }
     // What a file says of this learner, and what was done in this page besides.
     goOn(told, name) {
