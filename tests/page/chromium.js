@@ -133,6 +133,10 @@ export function badLetters(page) {
                         break;
                     }
                 }
+            // The glass magnifies the stem; which way is open stands beside it.
+            const stem = drawing.querySelector(".glass rect.part")?.getBoundingClientRect();
+            for (const { words, right } of boxes)
+                if (/^(open|shut)$/.test(words) && stem && right > stem.left + 1) bad.push(`"${words}" on the stem`);
             const frame = drawing.getBoundingClientRect();
             for (const { words, left, right, top, bottom } of boxes)
                 if (left < frame.left - 1 || right > frame.right + 1 || top < frame.top || bottom > frame.bottom)

@@ -65,6 +65,7 @@ for (const [width, height] of [
             );
             assert.equal(await page.evaluate(() => scrollY), 0);
             if (i === 7) {
+                all.push(...(await badLetters(page))); // the smallest drawing
                 await checkResult(page); // which has the most to say
                 await look("checked", ...seen, [".outcome .stamp", 20]);
                 const names = await page.locator(".drawings h3").evaluateAll((heads) =>
