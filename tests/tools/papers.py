@@ -28,7 +28,7 @@ class Papers(ProgramTest):
             }
 
         first = self.printed("--help")
-        commands = re.findall(r"^  ([a-z]+) ", first.split("Subcommands:")[1], re.M)
+        commands = re.findall(r"^  ([a-z-]+) ", first.split("Subcommands:")[1], re.M)
         self.assertGreater(len(commands), 10)
         return {"": options(first)} | {name: options(self.printed(name, "--help")) for name in commands}
 
