@@ -31,7 +31,8 @@ std::vector<Schedule> in_order(NamedDrives named, const models::Station& station
     return drives;
 }
 
-/// The shortest time that any change of pressure or flow takes, s; infinity if nothing changes.
+/// The shortest time that any change of pressure or flow takes, s; infinity if nothing changes. A cock shuts off a flow; a screw
+/// leaves its change to the valve.
 double fastest_change(const Scenario& scenario) {
     double fastest = std::numeric_limits<double>::infinity();
     const auto look = [&](const std::vector<Step>& steps) {
@@ -40,6 +41,9 @@ double fastest_change(const Scenario& scenario) {
     };
     look(scenario.supply.steps);
     visit_demands(scenario, [&](const std::string&, const Demand& demand) { look(demand.steps); });
+    for (const auto& turned : scenario.adjustments)
+        if (turned.what == Control::cock || turned.what == Control::outlet_cock)
+            fastest = std::min(fastest, turned.over);
     return fastest;
 }
 

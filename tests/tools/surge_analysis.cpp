@@ -86,6 +86,65 @@ TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told where i
     }
 }
 
+TEST_CASE("a cock that is shut at once stops the water as fast in 8 cells as in 64, and Joukowsky's rise is "
+          "the run's") {
+    // A cock that takes all the flow of the only stage: by mass the water at the inlet loses all of its 3 L/s.
+    for (const auto cock : {scenarios::Control::cock, scenarios::Control::outlet_cock})
+        for (const int cells : {8, 64}) {
+            CAPTURE(cells);
+            CAPTURE(static_cast<int>(cock));
+            auto shut =
+                line(fmt::format(R"(pipe = {{ length = "30 m", kind = "steel/DN80", cells = {} }})", cells),
+                     R"(pipe = { length = "30 m", kind = "steel/DN80" })", R"(start = "3 L/s")", "2 s");
+            shut.stages[0].cock = shut.stages[0].outlet_cock = 1;
+            shut.adjustments = {{.at = 1, .what = cock, .to = 0, .over = 0}};
+            const auto outcome = simulate(shut);
+            CHECK(outcome.fastest_change == 0); // a cock is what the grid is made for too
+            const auto& surge = outcome.surges.at(1);
+            const auto& flow = outcome.record.recording["supply_pipe.flow_1"];
+            CHECK(surge.start.pipe == "supply_pipe");
+            // The front is rounded by few cells, and friction packs the line: a few hundredths.
+            CHECK(surge.start.velocity_change == relative(-flow[1000] / steel().area(), 0.05));
+            CHECK(surge.start.fast());
+            CHECK(surge.start.duration <= 0.012); // s; the body of the valve fills in a few ms
+            const auto& pressure = outcome.record.recording["inlet.pressure"]; // sampled at 1 kHz
+            const auto back = static_cast<std::ptrdiff_t>(1000 * (1 + 0.67 * surge.start.round_trip));
+            const double rise =
+                *std::max_element(pressure.begin() + 1000, pressure.begin() + back) - pressure[1000];
+            CHECK(surge.start.sudden_change == relative(rise, 0.06));
+        }
+}
+
+TEST_CASE("water that a vessel takes is not stopped when the demand is: as fast as the gas gives way") {
+    const auto scenario = line(short_supply, R"(pipe = { length = "60 m", kind = "steel/DN80" }
+[[downstream.vessel]]
+volume = "20 L"
+precharge = "2 bar"
+at = "far-end"
+)",
+                               R"(kind = "draw"
+start = "5 L/s"
+steps = [{ at = "1 s", to = "0 L/s", over = "0 s" }])",
+                               "6 s");
+    const auto outcome = simulate(scenario);
+    const auto& start = outcome.surges.at(1).start;
+    const auto pipe = steel();
+    CHECK(start.pipe == "downstream_pipe");
+    CHECK(start.velocity_change == relative(-5e-3 / pipe.area(), 1e-3)); // all of it, in the end
+    CHECK_FALSE(start.fast());
+    // A rigid column against the gas: a quarter of the period 2 pi sqrt(rho L V / (A n p)) with the gas at the pressure of the
+    // start; the valve shuts meanwhile and the gas stiffens, so within a factor of two only.
+    const double gauge = start.before, p = gauge + 1.01325 * bar;
+    const double volume = 20e-3 * std::pow((2 * bar + 1.01325 * bar) / p, 1 / 1.2);
+    const double quarter =
+        std::acos(-1) / 2 * std::sqrt(pipe.density * 60 * volume / (pipe.area() * 1.2 * p));
+    CHECK(start.duration > 0.5 * quarter);
+    CHECK(start.duration < 2 * quarter);
+    const auto text = surge_text(scenario, outcome.verdict, outcome.surges);
+    CHECK(text.find("in 0 s") == std::string::npos);
+    CHECK(text.find("if sudden, a rise of") != std::string::npos);
+}
+
 TEST_CASE("a wave arrives at the valve after L/a") {
     const auto outcome = stop("0.05 s");
     const auto& surge = outcome.surges.at(1);

@@ -208,7 +208,7 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
     number("parted_at", "s", "when the column first parts; nan: never",
            [](auto, V, P p) { return p.parted_at; });
     number("parted_for", "s", "time parted in all", [](auto, V, P p) { return p.parted_for; });
-    number("velocity_change", "m s-1", "of the event, in the pipe where it starts",
+    number("velocity_change", "m s-1", "of the water, at the end of the pipe where the event starts it",
            [](auto, V v, P) { return v.start.velocity_change; });
     word("change_at", "pressure point where the change is made", [](V v) { return v.start.at; });
     number("change_from", "Pa", "gauge pressure there when the event begins",
@@ -223,7 +223,8 @@ sim::Table surge_table(const std::vector<SurgeVerdict>& surges) {
          [](V v) { return name(v.start.bound); });
     number("round_trip", "s", "2L/a from there to where the wave is sent back",
            [](auto, V v, P) { return v.start.round_trip; });
-    number("duration", "s", "of the event's own change", [](auto, V v, P) { return v.start.duration; });
+    number("duration", "s", "until 95 % of it is made, no less than the event's own",
+           [](auto, V v, P) { return v.start.duration; });
     number("velocity", "m s-1", "highest in any pipe", [](auto, V v, P) { return v.velocity; });
     number("cavitation_index", "1", "sigma, the lowest of the stages; screening only",
            [](auto, V v, P) { return v.cavitation_index; });

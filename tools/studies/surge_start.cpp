@@ -41,13 +41,87 @@ double round_trip(const models::StationParts& parts, models::PointId point) {
 /// The end of a pipe where a change is made.
 enum class End { upstream, downstream };
 
-/// Takes the change of flow from one end of the event to the other as what started the surge, if it is larger than what
-/// is known so far.
+/// A change of velocity and the time that the water takes for it, s.
+struct Change {
+    double velocity = 0;
+    double within = 0;
+    bool lags = false; ///< behind the change that the event makes
+
+    /// What counts where several places change: water that lags sends no more than what changes in one round trip.
+    double weight(double round_trip) const {
+        return std::abs(velocity) * (lags && within > round_trip ? round_trip / within : 1);
+    }
+};
+
+/// What the water at one end of a pipe does in an event, from the flow recorded in the cell beside it.
+class Water {
+  public:
+    Water(const SurgeWindow& window, double own_duration, double round_trip)
+        : window_{window}, own_duration_{own_duration}, round_trip_{round_trip} {}
+
+    /// `own` is what the event itself changes, m/s; NaN where only the water tells. `slope` is the pressure at the end
+    /// against the velocity by Joukowsky, Pa s/m.
+    Change change(const sim::Track& flow, double area, double own, const sim::Track& pressure,
+                  double slope) const {
+        const auto moved = [&](std::size_t k) { return (flow[k] - flow[window_.start]) / area; };
+        const auto share = [&](std::size_t k, double whole) { return moved(k) / whole; };
+        const double first = at_first(moved);
+        if (first / own >= follows)
+            return {own, own_duration_};
+        double late = std::isnan(own) ? moved(window_.end - 1) : own * furthest(moved, own);
+        if (!(std::abs(late) * bulk > std::abs(first))) {
+            const auto made = [&](std::size_t k) {
+                return std::max(share(k, first), (pressure[k] - pressure[window_.start]) / (slope * first));
+            };
+            return {first, std::max(own_duration_, time_of(made))};
+        }
+        return {late, std::max(own_duration_, time_of([&](std::size_t k) { return share(k, late); })), true};
+    }
+
+  private:
+    /// A change that is quicker than a wave's return is what the water has done before the wave is back; in a few cells a front
+    /// comes back early. Else it is what the water has done when the change is complete.
+    template <class Moved> double at_first(const Moved& moved) const {
+        constexpr double undisturbed = 2.0 / 3; // of the round trip, with 8 cells
+        const auto until =
+            window_.start + static_cast<std::size_t>(undisturbed * round_trip_ / window_.interval);
+        double first = moved(window_.ramp_end);
+        for (std::size_t k = window_.ramp_end; k <= std::min(until, window_.end - 1); ++k)
+            if (const double now = moved(k); std::abs(now) > std::abs(first))
+                first = now;
+        return first;
+    }
+
+    /// How much of `own` the water ever does, no more than all of it.
+    template <class Moved> double furthest(const Moved& moved, double own) const {
+        double most = 0;
+        for (std::size_t k = window_.start; k < window_.end; ++k)
+            most = std::max(most, moved(k) / own);
+        return std::min(most, 1.0);
+    }
+
+    /// s from the event until nearly all is made.
+    template <class Share> double time_of(const Share& share) const {
+        for (std::size_t k = window_.start; k < window_.end; ++k)
+            if (share(k) >= nearly_all)
+                return window_.time(k);
+        return window_.time(window_.end - 1);
+    }
+
+    static constexpr double follows = 0.9;     // of the event's own change: the water does what the hand does
+    static constexpr double bulk = 0.5;        // of what comes later: the first wave is what the event sends
+    static constexpr double nearly_all = 0.95; // of a change: it is made
+
+    const SurgeWindow& window_;
+    double own_duration_, round_trip_;
+};
+
+/// Takes the change of flow that an event makes as what started the surge, if it is larger than what is known so far.
 class Search {
   public:
     Search(const models::Station& station, const sim::Tracks& recording, const SurgeWindow& window,
            double duration)
-        : station_{station}, recording_{recording}, window_{window} {
+        : station_{station}, recording_{recording}, window_{window}, own_duration_{duration} {
         start_.velocity_change = start_.before = start_.joukowsky = start_.sudden_change = start_.round_trip =
             none;
         start_.duration = duration;
@@ -62,31 +136,33 @@ class Search {
         return track[window_.ramp_end] - track[window_.start];
     }
 
-    void consider(const models::PipeRun* run, End end, const std::string& flow, double round_trip,
+    /// `made_by` is the flow of the consumer that makes the change; empty: only the water in the pipe tells.
+    void consider(const models::PipeRun* run, End end, const std::string& made_by, double round_trip,
                   const char* reflected_from) {
         if (run == nullptr)
             return;
-        const double change = change_of(flow) / run->pipe.area();
-        if (std::abs(change) <= most_)
+        const auto point = end == End::downstream ? std::optional(run->to) : run->from;
+        const std::string at = point ? station_.parts().points[*point].name : "source";
+        const auto pressure = recording_[at + ".pressure"];
+        const double area = run->pipe.area();
+        const double slope =
+            models::joukowsky_rise(run->pipe.density, run->pipe.speed(), end == End::downstream ? -1.0 : 1.0);
+        const Change change =
+            Water(window_, own_duration_, round_trip)
+                .change(recording_[flow_signal(*run, end == End::downstream ? run->pipe.cells : 1)], area,
+                        made_by.empty() ? none : change_of(made_by) / area, pressure, slope);
+        if (!(change.weight(round_trip) > most_))
             return;
-        most_ = std::abs(change);
-        start_.velocity_change = change;
+        most_ = change.weight(round_trip);
+        start_.velocity_change = change.velocity;
+        start_.duration = change.within;
         start_.pipe = run->name;
         start_.reflected_from = reflected_from;
         start_.round_trip = round_trip;
-        const auto point = end == End::downstream ? std::optional(run->to) : run->from;
-        start_.at = point ? station_.parts().points[*point].name : "source";
-        start_.before = recording_[start_.at + ".pressure"][window_.start];
-        start_.joukowsky = models::joukowsky_rise(run->pipe.density, run->pipe.speed(),
-                                                  end == End::downstream ? -change : change);
-        start_.sudden_change = start_.joukowsky;
-        start_.bound = SurgeStart::Bound::none;
-        const auto& trace = station_.parts().trace;
-        const double down_to = trace.vapour_pressure_abs - models::atmospheric_pressure;
-        if (start_.before + start_.sudden_change < down_to) {
-            start_.sudden_change = down_to - start_.before;
-            start_.bound = SurgeStart::Bound::vapour;
-        }
+        start_.at = at;
+        start_.before = pressure[window_.start];
+        start_.joukowsky = slope * change.velocity;
+        bound_by_vapour();
     }
 
     /// Where the source sets the pressure at the point found, it can change no further than the source itself.
@@ -103,9 +179,21 @@ class Search {
     const SurgeStart& found() const { return start_; }
 
   private:
+    void bound_by_vapour() {
+        start_.sudden_change = start_.joukowsky;
+        start_.bound = SurgeStart::Bound::none;
+        const auto& trace = station_.parts().trace;
+        const double down_to = trace.vapour_pressure_abs - models::atmospheric_pressure;
+        if (start_.before + start_.sudden_change < down_to) {
+            start_.sudden_change = down_to - start_.before;
+            start_.bound = SurgeStart::Bound::vapour;
+        }
+    }
+
     const models::Station& station_;
     const sim::Tracks& recording_;
     const SurgeWindow& window_;
+    double own_duration_;
     SurgeStart start_;
     double most_ = 0;
 };
@@ -116,7 +204,7 @@ void look_at_source(Search& search, const models::StationParts& parts) {
     if (first == nullptr)
         return;
     const auto flow = flow_signal(*first, 1);
-    search.consider(first, End::upstream, flow, round_trip(parts, parts.inlet), "the station");
+    search.consider(first, End::upstream, "", round_trip(parts, parts.inlet), "the station");
     constexpr double shut =
         0.01; // of the flow before: the check has closed, and the source sets nothing any more
     const bool closed =
@@ -127,13 +215,12 @@ void look_at_source(Search& search, const models::StationParts& parts) {
 
 void look_beside_station(Search& search, const models::StationParts& parts) {
     if (const auto* before = pipe_to(parts, parts.inlet))
-        search.consider(before, End::downstream, flow_signal(*before, before->pipe.cells),
-                        round_trip(parts, parts.inlet), "the source");
+        search.consider(before, End::downstream, "", round_trip(parts, parts.inlet), "the source");
     double there_and_back = 0;
     for (const auto* run = pipe_from(parts, parts.outlet); run != nullptr; run = pipe_from(parts, run->to))
         there_and_back += 2 * run->pipe.length / run->pipe.speed();
     if (const auto* behind = pipe_from(parts, parts.outlet))
-        search.consider(behind, End::upstream, flow_signal(*behind, 1), there_and_back, "the far end");
+        search.consider(behind, End::upstream, "", there_and_back, "the far end");
 }
 
 } // namespace

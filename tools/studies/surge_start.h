@@ -30,8 +30,10 @@ struct SurgeStart {
         source  ///< an open source sets the pressure itself: the wave is as high as its own step
     };
 
-    /// m/s, between the event's ends, in the pipe that starts the surge: at the consumer that changes most, at the source
-    /// when that changes, beside the station when a hand turns something there.
+    /// m/s, of the water at that end of the pipe that starts the surge: at the consumer that changes most, at the source when
+    /// that changes, beside the station when a hand turns something there. A change that is made before a wave is back from
+    /// the other end is the water's own by then; what a vessel or a valve lets the water do later than the hand counts with
+    /// the time that the water takes.
     double velocity_change = 0;
     std::string pipe;
     std::string at;             ///< the point at that end of the pipe; "source"
@@ -41,7 +43,7 @@ struct SurgeStart {
     double sudden_change = 0;   ///< Pa, the same within its bound
     Bound bound = Bound::none;
     double round_trip = 0; ///< s, 2L/a of the line from there to where the wave is sent back
-    double duration = 0;   ///< s, of the event's own change
+    double duration = 0;   ///< s, until 95 % of it is made, no less than the event's own change takes
     bool fast() const { return duration < round_trip; }
 };
 
