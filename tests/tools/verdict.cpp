@@ -246,6 +246,23 @@ TEST_CASE("a broken limit is told in words, with value and limit") {
     }
 }
 
+TEST_CASE("a figure that breaks a limit is told with digits enough to differ from it") {
+    constexpr double psi = 6894.757293168; // Pa: NIST SP 811 (2008), B.8
+    const auto told = [&](double value, double bound) {
+        const Finding finding{.limit = scenarios::Limit::highest_outlet_pressure,
+                              .reason = Finding::Reason::beyond,
+                              .value = value,
+                              .bound = bound};
+        return finding_text(finding, scenarios::UnitSystem::us);
+    };
+    CHECK(told(85.02 * psi, 85 * psi) == "highest outlet pressure 85.02 psi, limit 85.00 psi");
+    CHECK(told(85.0003 * psi, 85 * psi) == "highest outlet pressure 85.0003 psi, limit 85.0000 psi");
+    CHECK(told(85.2 * psi, 85 * psi) == "highest outlet pressure 85.2 psi, limit 85.0 psi");
+    const auto share = shown_apart(0.89996, 0.9, scenarios::Dimension::ratio, scenarios::UnitSystem::si);
+    CHECK(share.value != share.bound);
+    CHECK(share.bound.find("0.900") == 0);
+}
+
 TEST_CASE(
     "every limit of the table is held against its metric, and its finding says which, by how much and why") {
     for (const auto& limit : scenarios::acceptance_limits) {

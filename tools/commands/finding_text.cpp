@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <stdexcept>
 #include <string>
 
@@ -27,8 +28,9 @@ std::string place_text(const Finding& finding) {
 std::string words(const Finding& finding, scenarios::UnitSystem units) {
     const auto& limit = scenarios::entry_of(finding.limit);
     const auto what = finding.what().name();
-    const auto value = format_quantity(finding.value, limit.dimension, units);
-    const auto bound = "limit " + format_quantity(finding.bound, limit.dimension, units);
+    const auto shown = shown_apart(finding.value, finding.bound, limit.dimension, units);
+    const auto& value = shown.value;
+    const auto bound = "limit " + shown.bound;
     const auto pressure = [&](double p) { return format_quantity(p, Dimension::pressure, units); };
     switch (finding.reason) {
     case Finding::Reason::beyond:
@@ -74,7 +76,25 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
 /// Without a power of ten, however large.
 double two_digits(double value) { return std::stod(fmt::format("{:.1e}", value)); }
 
+/// With so many digits more than format_quantity gives it.
+std::string finer(double si, int digits, Dimension dimension, scenarios::UnitSystem units) {
+    const auto usual = format_quantity(si, dimension, units);
+    const auto space = std::min(usual.find(' '), usual.size());
+    const auto point = usual.find('.');
+    const int decimals = point < space ? static_cast<int>(space - point) - 1 : 0;
+    return fmt::format("{:.{}f}{}", scenarios::in_display_unit(si, dimension, units), decimals + digits,
+                       usual.substr(space));
+}
+
 } // namespace
+
+ShownApart shown_apart(double value, double bound, Dimension dimension, scenarios::UnitSystem units) {
+    constexpr int most = 6; // digits more; what differs by less is equal
+    ShownApart shown{format_quantity(value, dimension, units), format_quantity(bound, dimension, units)};
+    for (int digits = 1; digits <= most && value != bound && shown.value == shown.bound; ++digits)
+        shown = {finer(value, digits, dimension, units), finer(bound, digits, dimension, units)};
+    return shown;
+}
 
 std::string doubling_text(double seconds) {
     constexpr double day = 86400;

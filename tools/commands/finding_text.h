@@ -9,6 +9,13 @@
 
 namespace needleturn {
 
+/// A figure and the limit that it is held against, with as many digits as it takes to tell them apart: "85.02 psi", "85.00 psi".
+struct ShownApart {
+    std::string value, bound;
+};
+ShownApart shown_apart(double value, double bound, scenarios::Dimension dimension,
+                       scenarios::UnitSystem units);
+
 /// "hunts 1.85 bar, limit 0.20 bar"; "undecided, hunting: no steady state was found".
 std::string finding_text(const Finding& finding, scenarios::UnitSystem units);
 

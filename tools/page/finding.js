@@ -121,26 +121,43 @@ const placeWords = (limit, place) =>
           : "";
 
 /**
+ * shown_apart of tools/commands/finding_text.cpp.
+ *
+ * @param {number} value SI
+ * @param {number} bound SI, that it is held against
+ * @param {string} unit of both
+ * @returns {string[]} both, with as many digits as it takes to tell them apart
+ */
+function shownApart(value, bound, unit) {
+    const show = (figure) => (Number.isFinite(figure) ? units.small(figure, unit) : "of unknown size");
+    let shown = [show(value), show(bound)];
+    for (let finer = 1; finer <= 6 && value !== bound && shown[0] === shown[1]; ++finer)
+        if (Number.isFinite(value)) shown = [value, bound].map((figure) => units.quantity(figure, unit, finer));
+    return shown;
+}
+
+/**
  * @param {object} finding limit, reason, place, value, bound, doubt, SI; detail
  * @returns {string} "hunts 1.85 bar, limit 0.20 bar", in the units that are chosen
  */
 export function words({ limit, reason, place, value, bound, doubt, detail, sentence }) {
     if (sentence) return sentence;
     const { name, unit } = entryOf(limit);
-    const show = (figure, of = unit) => (Number.isFinite(figure) ? units.small(figure, of) : "of unknown size");
-    const most = `limit ${show(bound)}`;
+    const show = (size, of) => (Number.isFinite(size) ? units.small(size, of) : "of unknown size");
+    const [figure, least] = shownApart(value, bound, unit);
+    const most = `limit ${least}`;
     const visibleFlicker = 2e3; // Pa, peak to peak: visible_flicker of tools/studies/verdict.h
     switch (reason) {
         case "beyond":
-            return `${name} ${show(value)}${placeWords(limit, place)}, ${most}`;
+            return `${name} ${figure}${placeWords(limit, place)}, ${most}`;
         case "hunts":
-            return `hunts ${show(value)}, ${most}`;
+            return `hunts ${figure}, ${most}`;
         case "hunts once knocked":
-            return `hunts once knocked ${show(value)}, ${most}`;
+            return `hunts once knocked ${figure}, ${most}`;
         case "leaves rest":
-            return `does not stay at rest: hunts ${show(value)}, ${most}`;
+            return `does not stay at rest: hunts ${figure}, ${most}`;
         case "grows": {
-            const growth = value >= visibleFlicker ? ` and grow to ${show(value)} or more` : unseenGrowth(doubt);
+            const growth = value >= visibleFlicker ? ` and grow to ${figure} or more` : unseenGrowth(doubt);
             return `does not stay at rest: small motions double in ${doublingText(doubt)}${growth}, hunting ${most}`;
         }
         case "does not settle":
@@ -156,7 +173,7 @@ export function words({ limit, reason, place, value, bound, doubt, detail, sente
         case "still changing":
             return `${name}: the run ends while something is still being changed`;
         case "cells":
-            return `${name} ${show(value)}, ${most}, and the number of cells leaves ${show(doubt, "Pa")} open`;
+            return `${name} ${figure}, ${most}, and the number of cells leaves ${show(doubt, "Pa")} open`;
     }
     if (reason === "not at rest") {
         const at = Number.isFinite(value) ? ` at ${+value.toPrecision(3)} s` : " when the event ends";
