@@ -1,4 +1,5 @@
 /// The turn window against runs at, within and beyond its ends.
+#include "tests/own_folder.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
@@ -8,6 +9,8 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <filesystem>
+#include <fstream>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -89,6 +92,66 @@ TEST_CASE("why a setting is recommended are the settings of the grid and what li
     CHECK(choice.good == good);
     CHECK(choice.recommended.left >= 0.75 * most);
     CHECK(choice.more_left.has_value() == (most > choice.recommended.left));
+}
+
+TEST_CASE("a coarse step beside the edge of its window gives way to an eighth with more room") {
+    // A stop into a vessel and water drawn again: of the opening control 0.5 to 0.94 turns keep every limit, and of the coarse grid
+    // 0.875 turns leave most.
+    const tests::OwnFolder folder;
+    std::filesystem::create_directory_symlink(std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/hardware",
+                                              folder.path() / "hardware");
+    std::ofstream(folder.path() / "vessel.toml") << R"(title = "vessel"
+[liquid]
+density = "1060 kg/m3"
+viscosity = "6 mPa s"
+bulk_modulus = "2.4 GPa"
+vapour_pressure_abs = "0.015 bar"
+free_gas = "0.1 %"
+[supply]
+pressure = "8 bar"
+pipe = { length = "30 m", kind = "steel/DN80" }
+[[stage]]
+name = "main"
+hardware = "pilot-operated/DN65"
+set_pressure = "4 bar"
+opening_control = "3 turns"
+closing_control = "1.625 turns"
+[downstream]
+pipe = { length = "60 m", kind = "steel/DN80", rise = "5 m" }
+storage = "50 mL/bar"
+vessel = [{ volume = "20 L", precharge = "2 bar", at = "far-end", thermal_time = "13 s" }]
+[demand]
+at_pressure = "3 bar"
+start = "5 L/s"
+steps = [{ at = "3 s", to = "0 L/s", over = "0.5 s" }, { at = "30 s", to = "6 L/s", over = "1 s" }]
+[accept]
+highest_outlet_pressure = "6 bar"
+lowest_outlet_pressure = "2.5 bar"
+hunting_peak_to_peak = "0.2 bar"
+[run]
+duration = "60 s"
+)";
+    WindowQuestion question;
+    question.scenario = folder.path() / "vessel.toml";
+    question.needles = {"main.opening_control"};
+    question.threads = 2;
+    const auto window = find_turn_window(question);
+    REQUIRE(window.found);
+    const auto& needle = window.needles.front();
+    const double turns = window.recommended.front();
+    REQUIRE(window.choice);
+    REQUIRE(window.choice->moved_from);
+    const double from = window.choice->moved_from->turns.front();
+    const auto room = [&](double t) { return std::min(t - needle.low, needle.high - t); };
+    CHECK(room(from) < 0.125); // an eighth more fails
+    CHECK(room(turns) > 0.125);
+    CHECK(std::fmod(8 * turns, 1) == 0);
+    CHECK(window.choice->recommended.left > 0.75 * window.choice->moved_from->left);
+    // Either neighbouring eighth was run, or lies between two that keep every limit.
+    for (const double t : {turns - 0.125, turns + 0.125}) {
+        CHECK(t > needle.low);
+        CHECK(t < needle.high);
+    }
 }
 
 TEST_CASE("a window over a range of supply pressure is no wider than without and holds at both ends of the "

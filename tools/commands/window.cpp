@@ -74,11 +74,11 @@ std::string with_condition(const std::string& condition) {
 /// "4.49 bar of at most 6.60 bar with main.air_in_cover=40 mL"
 std::string margin_text(const Margin& margin, scenarios::UnitSystem units) {
     const auto& limit = margin.limit.entry();
-    const auto show = [&](double value) { return scenarios::format_quantity(value, limit.dimension, units); };
     if (std::isnan(margin.value))
         return "no event has anything that it limits";
-    return fmt::format("{} of {} {}{}", std::isfinite(margin.value) ? show(margin.value) : "not reached",
-                       limit.at_least ? "at least" : "at most", show(margin.bound),
+    const auto shown = shown_apart(margin.value, margin.bound, limit.dimension, units);
+    return fmt::format("{} of {} {}{}", std::isfinite(margin.value) ? shown.value : "not reached",
+                       limit.at_least ? "at least" : "at most", shown.bound,
                        with_condition(margin.condition));
 }
 
@@ -110,6 +110,9 @@ std::string choice_text(const WindowQuestion& question, const Choice& choice) {
         fmt::format("\nWhy this one, of the {} of {} settings of a coarse grid that keep every limit:\n"
                     "  {}\n",
                     choice.good, choice.grid, candidate_text(question, choice.recommended));
+    if (choice.moved_from)
+        text += fmt::format("  in place of one of the grid that lies nearer to an edge of its window: {}\n",
+                            candidate_text(question, *choice.moved_from));
     if (choice.more_left)
         text += fmt::format("  leaves most, but has no more room: {}\n",
                             candidate_text(question, *choice.more_left));

@@ -4,7 +4,9 @@
 /// A coarse grid over all needles together, in about equal ratios of turns, finds a setting with a large margin and
 /// good neighbours. From there each needle is followed both ways to the first setting that breaks a limit, and the
 /// boundary between the last good and the first bad one is halved until it is known to `resolution`. Runs are spent near
-/// the boundaries; but what lies between two good settings of the coarse grid is taken to be good. The setting to recommend is
+/// the boundaries; but what lies between two good settings of the coarse grid is taken to be good. Where the setting of the grid
+/// lies nearer than `hard_to_set` to an edge of a needle's window, the eighth of that needle with the most room takes its place,
+/// if it leaves as much of the limits as a setting of the grid must. The setting to recommend is
 /// run once more as the command `run` does it: where the number of cells leaves a limit open (second_grid.h) it is not good.
 #pragma once
 
@@ -83,6 +85,8 @@ struct Choice {
     std::size_t grid = 0, good = 0; ///< settings of the grid, and those of them that keep every limit
     Candidate recommended;
     std::optional<Candidate> more_left; ///< leaves most of all; nothing: the recommended one does
+    std::optional<Candidate>
+        moved_from; ///< the setting of the grid, where another one with more room took its place
     std::optional<Candidate> more_room; ///< has more good settings beside it than the recommended one
 };
 
