@@ -4,6 +4,8 @@
 
 #include "scenarios/read_scenario.h"
 #include "tools/commands/fault_words.h"
+#include "tools/commands/faults.h"
+#include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 
@@ -12,6 +14,7 @@
 #include <algorithm>
 #include <array>
 #include <random>
+#include <span>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -121,6 +124,85 @@ TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or
           "with one stage"
           * doctest::test_suite("long")) {
     check_ranking(single);
+}
+
+TEST_CASE("chance reaches the quantile of chi-squared") {
+    // Tables of chi-squared for 0.27 %, from memory: 9.00, 11.83 and 14.16 with 1, 2 and 3 degrees of freedom (three standard
+    // deviations in one, two, three dimensions). Wilson and Hilferty's formula is 1.3 % high there.
+    CHECK(chance_reaches(1) == doctest::Approx(9.00).epsilon(0.02));
+    CHECK(chance_reaches(2) == doctest::Approx(11.83).epsilon(0.02));
+    CHECK(chance_reaches(3) == doctest::Approx(14.16).epsilon(0.02));
+}
+
+TEST_CASE("what no row explains is told to fit none, and what one explains with chance to fit"
+          * doctest::test_suite("long")) {
+    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    const auto all = fault_signatures(scenario);
+    const auto words = [&](Sighting sighting) { return ranking_text(scenario, all, sighting); };
+    double highest = 0;
+    for (const auto& signature : all)
+        highest = std::max(highest, signature[Reading::surge]);
+    // 1.2 times the highest of all is 4 of its uncertainties off or more, 16 of 9 that chance reaches.
+    const auto none = words({{{Reading::surge, 1.2 * highest}}, {}});
+    CHECK(none.find("None of these fits what was seen: the nearest is at distance 16.0, and chance alone "
+                    "takes a reading "
+                    "no farther than 9.1 in 99.7 of 100 cases")
+          != std::string::npos);
+    CHECK(none.find("read as well") == std::string::npos);
+    CHECK(none.find("What fits") == std::string::npos);
+    const auto one = words({{{Reading::surge, all.front()[Reading::surge]}}, {}});
+    CHECK(one.find("What fits what was seen") == 0);
+    CHECK(one.find("in units of the 5 % that a reading on site is uncertain by") != std::string::npos);
+    CHECK(words({{}, {Sign::water_at_vent, Sign::inlet_falls_with_flow}}).find("does not show 1 of the signs")
+          != std::string::npos);
+
+    std::mt19937 random(1);
+    std::normal_distribution<double> noise(0, reading_uncertainty);
+    std::size_t misfits = 0;
+    for (int i = 0; i < 1000; ++i) {
+        Sighting sighting;
+        for (const auto reading : site_readings)
+            sighting.numbers.push_back({reading, all[1][reading] * (1 + noise(random))});
+        misfits += fits(rank(std::span(&all[1], 1), sighting).front(), sighting) ? 0U : 1U;
+    }
+    CHECK(misfits < 10); // 2.7 of them are to be expected where no reading is small
+}
+
+TEST_CASE("the rows say how their hand moves the flow, and what the scenario does more quickly"
+          * doctest::test_suite("long")) {
+    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-stop.toml");
+    const auto text = signatures_text(scenario, std::vector{healthy_signature(scenario)});
+    CHECK(text.find("In every row full flow is brought on in 2 s; it is taken off in 10 s to low flow, in 10 "
+                    "s more to none")
+          != std::string::npos);
+    CHECK(text.find("; the scenario itself takes flow off in ") != std::string::npos);
+}
+
+TEST_CASE("what does not tell two faults apart is the reading in which they differ most, with both values") {
+    Signature one{Fault::none, {}, {}}, other{Fault::restriction_plugged, {}, {}};
+    one.value.fill(1e5);
+    other.value = one.value;
+    other.value[static_cast<std::size_t>(Reading::flowing)] = 1.1e5;
+    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    const auto text = ranking_text(scenario, std::vector{one, other}, {{{Reading::surge, 1e5}}, {}});
+    CHECK(text.find("no other reading differs by the 15 % that it takes; most does flowing (outlet gauge at "
+                    "full flow): "
+                    "1.00 bar with healthy, 1.10 bar with fixed restriction or strainer plugged")
+          != std::string::npos);
+    other.value = one.value;
+    CHECK(ranking_text(scenario, std::vector{one, other}, {{{Reading::surge, 1e5}}, {}})
+              .find("no other reading differs between healthy and fixed restriction")
+          != std::string::npos);
+}
+
+TEST_CASE("hunting in psi shows the swing that it is called for") {
+    auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    scenario.units = scenarios::UnitSystem::us;
+    Signature hunts{Fault::none, {}, {}};
+    hunts.value[static_cast<std::size_t>(Reading::swing)] =
+        visible_flicker; // 0.02 bar, the least that is called so
+    hunts.value[static_cast<std::size_t>(Reading::period)] = 0.145;
+    CHECK(signatures_text(scenario, std::vector{hunts}).find(" 0.3 at 6.9 Hz") != std::string::npos);
 }
 
 TEST_CASE("a fitter's words rank the fault they describe among the first") {

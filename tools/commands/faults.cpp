@@ -1,5 +1,6 @@
 #include "tools/commands/faults.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/fault_words.h"
@@ -14,7 +15,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <cstdio>
+#include <limits>
 #include <memory>
 #include <string>
 #include <vector>
@@ -30,6 +34,79 @@ using scenarios::UnitSystem;
 std::string shown(Reading reading, double value, UnitSystem units) {
     const auto text = scenarios::format_quantity(value, kind_of(reading).dimension, units);
     return reading == Reading::creep ? text + "/min" : text;
+}
+
+/// How the flow of the rows is moved, which decides what a sag and a surge are; and how quickly the scenario takes flow off.
+std::string hand_text(const scenarios::Scenario& scenario) {
+    double quickest = std::numeric_limits<double>::infinity();
+    scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
+        double flow = demand.start;
+        for (const auto& step : demand.steps) {
+            if (step.to < flow)
+                quickest = std::min(quickest, step.over);
+            flow = step.to;
+        }
+    });
+    auto text = fmt::format(
+        "In every row full flow is brought on in {:g} s; it is taken off in {:g} s to low flow, in "
+        "{:g} s more to none",
+        opens_in, shuts_in, shuts_in);
+    if (std::isfinite(quickest) && quickest != shuts_in)
+        text += fmt::format("; the scenario itself takes flow off in {:.3g} s, {} than these rows", quickest,
+                            quickest < shuts_in ? "quicker" : "more slowly");
+    return text + ".\n";
+}
+
+/// Why none of the rows is called a fit.
+std::string no_fit_text(const Ranked& nearest, const Sighting& sighting) {
+    std::string text = "None of these fits what was seen: ";
+    if (nearest.not_shown > 0)
+        text += fmt::format("the nearest does not show {} of the signs", nearest.not_shown);
+    else
+        text += fmt::format(
+            "the nearest is at distance {:.1f}, and chance alone takes {} no farther than {:.1f} in 99.7 of "
+            "100 cases",
+            nearest.distance,
+            sighting.numbers.size() == 1 ? std::string("a reading")
+                                         : fmt::format("{} readings", sighting.numbers.size()),
+            chance_reaches(sighting.numbers.size()));
+    return text
+           + ".\nIt may be another fault than these or another size of it, several at once, "
+             "a misreading, or flow was moved otherwise than in these rows.\n";
+}
+
+/// What the distances are made of.
+std::string distance_text(const Sighting& sighting) {
+    std::string text = "Distance: ";
+    if (!sighting.numbers.empty())
+        text += fmt::format(
+            "how far each reading seen is from the simulated one, in units of the {:g} % that a reading "
+            "on site is uncertain by,\nsquared, and added up",
+            100 * reading_uncertainty);
+    if (!sighting.signs.empty())
+        text += fmt::format("{}{:g} for each sign seen that is not shown",
+                            sighting.numbers.empty() ? "" : "; ", not_told_apart);
+    return text + ".\n";
+}
+
+/// One line: the reading not seen yet that tells two faults apart, or how far it is from doing so.
+std::string separating_text(const Signature& first, const Signature& other, const Sighting& sighting,
+                            UnitSystem units) {
+    const auto& one = words_of(first.fault);
+    const auto& another = words_of(other.fault);
+    const auto separating = separating_reading(first, other, sighting);
+    const auto& reading = words_of(separating.reading);
+    const auto both = fmt::format("{} ({}): {} with {}, {} with {}", reading.key, reading.meaning,
+                                  shown(separating.reading, first[separating.reading], units), one.name,
+                                  shown(separating.reading, other[separating.reading], units), another.name);
+    if (separating.found)
+        return fmt::format("  {}\n", both);
+    const auto remedies = fmt::format("{}; {}", one.remedy, another.remedy);
+    if (!(separating.apart > 0))
+        return fmt::format("  no other reading differs between {} and {}: {}\n", one.name, another.name,
+                           remedies);
+    return fmt::format("  no other reading differs by the {:g} % that it takes; most does {}: {}\n",
+                       100 * told_apart * reading_uncertainty, both, remedies);
 }
 
 struct FaultsOptions {
@@ -58,7 +135,7 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
     const auto number = [&](const Signature& s, Reading reading) {
         const double value = scenarios::in_display_unit(s[reading], kind_of(reading).dimension, units);
         const bool psi = kind_of(reading).dimension == Dimension::pressure && units == UnitSystem::us;
-        return fixed_number(value, psi ? 0 : 2);
+        return fixed_number(value, psi ? 1 : 2);
     };
     const auto hunting = [&](const Signature& s, Reading swing, Reading period) {
         return s[swing] > 0 ? fmt::format("{} at {:.2g} Hz", number(s, swing), 1 / s[period])
@@ -66,10 +143,10 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
     };
     const auto flow = proof_flows(scenario);
     std::string text = fmt::format(
-        "{}\n{}What the gauges do: low flow {}, full flow {}, down again, stopped. Pressures in {}.\n\n",
+        "{}\n{}What the gauges do: low flow {}, full flow {}, down again, stopped. Pressures in {}.\n{}\n",
         scenario.title, shares_line(scenario), scenarios::format_quantity(flow.low, Dimension::flow, units),
         scenarios::format_quantity(flow.full, Dimension::flow, units),
-        scenarios::display_unit(Dimension::pressure, units));
+        scenarios::display_unit(Dimension::pressure, units), hand_text(scenario));
     constexpr const char* line =
         "{:<42} {:>6} {:>6} {:>6} {:>16} {:>7} {:>16} {:>6} {:>6} {:>6} {:>6} {:>8} {:>6}\n";
     text += fmt::format(line, "", "static", "creep", "low", "hunts", "flowing", "hunts", "inlet", "cover",
@@ -97,35 +174,26 @@ std::string ranking_text(const scenarios::Scenario& scenario, std::span<const Si
     if (ranking.empty())
         return "No fault could be simulated.\n";
     const auto near = candidates(ranking);
+    const bool one_fits = fits(ranking.front(), sighting);
     std::string text =
-        "What fits what was seen (a hint where to look first, not a diagnosis: real faults have other "
-        "sizes than these,\nand come in pairs):\n\n";
+        one_fits
+            ? "What fits what was seen (a hint where to look first, not a diagnosis: real faults have other "
+              "sizes than these,\nand come in pairs):\n\n"
+            : no_fit_text(ranking.front(), sighting) + "The nearest:\n\n";
     constexpr std::size_t most_shown = 5;
-    for (std::size_t i = 0; i < ranking.size() && (i < most_shown || i < near.size()); ++i) {
+    for (std::size_t i = 0; i < ranking.size() && (i < most_shown || (one_fits && i < near.size())); ++i) {
         const auto& s = signatures[ranking[i].signature];
         text += fmt::format("  {}. {}{}: {} (distance {:.1f})\n", i + 1, words_of(s.fault).name,
-                            i < near.size() && near.size() > 1 ? " [not told apart]" : "",
+                            one_fits && i < near.size() && near.size() > 1 ? " [not told apart]" : "",
                             words_of(s.fault).remedy, ranking[i].distance);
     }
-    if (near.size() == 1)
+    text += "\n" + distance_text(sighting);
+    if (!one_fits || near.size() == 1)
         return text;
     text += "\nTo tell those apart, read as well:\n";
-    const auto& first = signatures[near.front().signature];
-    const auto& one = words_of(first.fault);
-    for (std::size_t i = 1; i < near.size(); ++i) {
-        const auto& other = signatures[near[i].signature];
-        const auto& another = words_of(other.fault);
-        const auto separating = separating_reading(first, other, sighting);
-        if (separating.found)
-            text += fmt::format(
-                "  {} ({}): {} with {}, {} with {}\n", words_of(separating.reading).key,
-                words_of(separating.reading).meaning,
-                shown(separating.reading, first[separating.reading], scenario.units), one.name,
-                shown(separating.reading, other[separating.reading], scenario.units), another.name);
-        else
-            text += fmt::format("  no reading of these tells {} from {}: {}; {}\n", one.name, another.name,
-                                one.remedy, another.remedy);
-    }
+    for (std::size_t i = 1; i < near.size(); ++i)
+        text += separating_text(signatures[near.front().signature], signatures[near[i].signature], sighting,
+                                scenario.units);
     return text;
 }
 

@@ -208,19 +208,34 @@ std::vector<Ranked> rank(std::span<const Signature> signatures, const Sighting& 
         const auto& signature = signatures[i];
         if (!signature.failure.empty())
             continue;
-        double distance = 0;
+        Ranked ranked{.signature = i};
         for (const auto& seen : sighting.numbers) {
             const double expected = signature[seen.reading];
             const double off = (seen.value - expected) / uncertainty(seen.reading, expected);
-            distance += off * off;
+            ranked.distance += off * off;
         }
         for (const auto sign : sighting.signs)
-            if (!shows(signature, signatures.front(), sign))
-                distance += not_told_apart;
-        ranking.push_back({i, distance});
+            if (!shows(signature, signatures.front(), sign)) {
+                ranked.distance += not_told_apart;
+                ++ranked.not_shown;
+            }
+        ranking.push_back(ranked);
     }
     std::ranges::stable_sort(ranking, {}, &Ranked::distance);
     return ranking;
+}
+
+double chance_reaches(std::size_t readings) {
+    if (readings == 0)
+        return 0;
+    constexpr double deviate = 2.782; // of a normal distribution, exceeded in 0.27 of 100 cases
+    const auto n = static_cast<double>(readings);
+    const double spread = 2 / (9 * n);
+    return n * std::pow(1 - spread + deviate * std::sqrt(spread), 3);
+}
+
+bool fits(const Ranked& ranked, const Sighting& sighting) {
+    return ranked.not_shown == 0 && ranked.distance <= chance_reaches(sighting.numbers.size());
 }
 
 std::vector<Ranked> candidates(std::span<const Ranked> ranking) {
@@ -238,15 +253,12 @@ double uncertainties_apart(const Signature& one, const Signature& other, Reading
 
 Separating separating_reading(const Signature& one, const Signature& other, const Sighting& sighting) {
     Separating best;
-    double widest = told_apart;
     for (const auto reading : all_readings()) {
         if (std::ranges::find(sighting.numbers, reading, &Seen::reading) != sighting.numbers.end())
             continue;
         const double apart = uncertainties_apart(one, other, reading);
-        if (apart >= widest) {
-            widest = apart;
-            best = {true, reading};
-        }
+        if (apart > best.apart)
+            best = {apart >= told_apart, reading, apart};
     }
     return best;
 }

@@ -96,6 +96,7 @@ struct Sighting {
 struct Ranked {
     std::size_t signature = 0; ///< index
     double distance = 0;
+    std::size_t not_shown = 0; ///< signs seen that it does not show
 };
 
 inline constexpr double opens_in = 2;  ///< s, in which hands bring full flow on for the readings
@@ -105,6 +106,13 @@ inline constexpr double reading_uncertainty = 0.05;
 /// Of two signatures whose distances differ by less than this, what was seen does not say which it is: three standard
 /// deviations, squared.
 inline constexpr double not_told_apart = 9;
+
+/// The distance that chance, `reading_uncertainty` in each of so many readings, keeps within in 99.73 of 100 cases (three standard
+/// deviations of one): the quantile of chi-squared. E. B. Wilson, M. M. Hilferty, PNAS 17 (1931) 684, from memory; for one
+/// reading 9.1 instead of 9.0. 0 for none.
+double chance_reaches(std::size_t readings);
+/// Does it show every sign seen, and lies no farther than chance reaches?
+bool fits(const Ranked& ranked, const Sighting& sighting);
 
 /// Nearest first; signatures that failed are left out.
 std::vector<Ranked> rank(std::span<const Signature> signatures, const Sighting& sighting);
@@ -117,10 +125,11 @@ inline constexpr double told_apart = 3;
 /// By how many of the reading's uncertainties two signatures differ in it.
 double uncertainties_apart(const Signature& one, const Signature& other, Reading reading);
 
-/// The reading not in `sighting` in which the two differ most, if by `told_apart` or more.
+/// The reading not in `sighting` in which the two differ most; `found`: by `told_apart` or more.
 struct Separating {
     bool found = false;
     Reading reading = Reading::static_pressure;
+    double apart = 0; ///< uncertainties; 0: they differ in none
 };
 Separating separating_reading(const Signature& one, const Signature& other, const Sighting& sighting);
 
