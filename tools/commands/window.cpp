@@ -113,7 +113,7 @@ std::string choice_text(const WindowQuestion& question, const Choice& choice) {
     if (choice.moved_from)
         text += fmt::format("  in place of one of the grid that lies nearer to an edge of its window: {}\n",
                             candidate_text(question, *choice.moved_from));
-    if (choice.more_left)
+    if (choice.more_left && (!choice.moved_from || choice.moved_from->turns != choice.more_left->turns))
         text += fmt::format("  leaves most, but has no more room: {}\n",
                             candidate_text(question, *choice.more_left));
     if (choice.more_room)
