@@ -281,6 +281,23 @@ void SteadyStates::add_band(FlowMap::Point& point, const Eigen::VectorXd& y) con
     }
 }
 
+FlowMap::Knock SteadyStates::knocked(double wanted, const Eigen::VectorXd& rest,
+                                     const sim::Fate& fate) const {
+    auto point = carried(wanted, rest);
+    add_band(point, rest);
+    const double outlet = carried(wanted, fate.y).outlet_pressure;
+    const bool rests = fate.kind == sim::Fate::Kind::rests;
+    const bool back = outlet > point.outlet_lowest - FlowMap::what_comes_back
+                      && outlet < point.outlet_highest + FlowMap::what_comes_back;
+    return {.flow = point.flow,
+            .from = 0,
+            .returns = rests && back,
+            .hunts = fate.kind == sim::Fate::Kind::cycles,
+            .stands_off = rests && !back,
+            .outlet = outlet,
+            .expected = point.outlet_pressure};
+}
+
 namespace {
 
 /// The change of stability between two points of the sweep, as a point on its unsteady side. `near` is the steady state at

@@ -5,6 +5,7 @@
 #include "scenarios/build.h"
 #include "scenarios/scenario.h"
 #include "sim/equilibrium.h"
+#include "sim/fate.h"
 #include "sim/modes.h"
 #include "tools/studies/station_system.h"
 #include "tools/studies/sticking_stem.h"
@@ -164,6 +165,8 @@ class SteadyStates {
     FlowMap::Point point(double wanted, const Eigen::VectorXd& y) const;
     /// Tells how low and how high the outlet may stand at the point of the steady state `y` while stems stick.
     void add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const;
+    /// What a knock of the steady state `rest` came to, all but the flow that it came from.
+    FlowMap::Knock knocked(double wanted, const Eigen::VectorXd& rest, const sim::Fate& fate) const;
 
   private:
     SteadyStates(const scenarios::Scenario& scenario, scenarios::Installation installation);

@@ -87,23 +87,7 @@ class HuntingStation {
 
     Eigen::VectorXd steady(double wanted) const { return states_.at(wanted, near_); }
     double delivered(double wanted) const { return states_.carried(wanted, steady(wanted)).flow; }
-
-    /// What a knock came to.
-    FlowMap::Knock told(double wanted, double from, const sim::Fate& fate) const {
-        const auto y = steady(wanted);
-        auto rest = states_.carried(wanted, y);
-        states_.add_band(rest, y);
-        FlowMap::Knock result{.flow = rest.flow,
-                              .from = delivered(from),
-                              .hunts = fate.kind == sim::Fate::Kind::cycles,
-                              .outlet = states_.carried(wanted, fate.y).outlet_pressure,
-                              .expected = rest.outlet_pressure};
-        const bool back = result.outlet > rest.outlet_lowest - FlowMap::what_comes_back
-                          && result.outlet < rest.outlet_highest + FlowMap::what_comes_back;
-        result.returns = fate.kind == sim::Fate::Kind::rests && back;
-        result.stands_off = fate.kind == sim::Fate::Kind::rests && !back;
-        return result;
-    }
+    const SteadyStates& states() const { return states_; }
 
   private:
     sim::FateQuestion question(double wanted) {
@@ -301,7 +285,8 @@ class Search {
         each(tried.size(), [&](std::size_t i, HuntingStation& station) {
             const double wanted = flows[i / 2], from = i % 2 == 0 ? more(wanted) : less(wanted);
             auto fate = knocked(station, wanted, from);
-            knocks[i] = station.told(wanted, from, fate);
+            knocks[i] = station.states().knocked(wanted, station.steady(wanted), fate);
+            knocks[i].from = station.delivered(from);
             tried[i] = {wanted, from, std::move(fate)};
         });
         if (stopped_)

@@ -21,7 +21,8 @@ using scenarios::Scenario;
 namespace {
 
 /// The pressures on both sides of the seat: of a stage between cocks its own.
-const char *own_inlet = ".body_pressure", *own_outlet = ".valve_outlet_pressure";
+constexpr const char* own_inlet = ".body_pressure";
+constexpr const char* own_outlet = ".valve_outlet_pressure";
 
 template <class Visit> void visit_stages(const models::StationParts& parts, const Visit& visit) {
     for (const auto& stage : parts.stages)

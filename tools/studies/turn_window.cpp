@@ -192,8 +192,8 @@ Setting moved_inside(TurnSearch& search, const std::vector<double>& turns,
     for (std::size_t needle = 0; needle < best.size(); ++needle) {
         const auto& window = windows[needle];
         std::vector<Setting> eighths;
-        for (double t = std::ceil(8 * window.low) / 8; t <= window.high; t += 0.125)
-            if (room(window, t) > room(window, best[needle]))
+        for (int i = static_cast<int>(std::ceil(8 * window.low)); i <= static_cast<int>(8 * window.high); ++i)
+            if (const double t = i / 8.0; room(window, t) > room(window, best[needle]))
                 eighths.push_back(with(best, needle, t));
         search.judge(eighths);
         std::erase_if(eighths, [&](const Setting& setting) {
