@@ -123,7 +123,8 @@ std::string conclusion(const NextTests& next, const Scenario& stated, const std:
     auto text =
         fmt::format("Next: test {}, {}\n", *next.best + 1, test_text(next.tests[*next.best].test, stated));
     if (!harmful.empty())
-        text += fmt::format("  ({} before it can drive the outlet past its limit)\n", which);
+        text += fmt::format("  ({} {} more, but can drive the outlet past its limit)\n", which,
+                            harmful.size() == 1 ? "takes" : "take");
     if (!next.as_good.empty())
         text += fmt::format("  ({} {}s do not tell {} {} from it)\n", next.valves(), member,
                             next.as_good.size() == 1 ? "test" : "tests", numbers_text(next.as_good));

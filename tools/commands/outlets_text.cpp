@@ -65,8 +65,8 @@ std::string not_rehearsed_text(const Scenario& scenario) {
     if (!demand && !supply)
         return "";
     return fmt::format(
-        "The scenario's own changes of {} are not in it, for hands here open and shut outlets as the "
-        "steps say: run tells what they do.",
+        "The scenario's own changes of {} are not in it, for here hands open and shut outlets as the "
+        "steps say. What those changes do, the command run tells.",
         demand && supply ? "demand and supply"
         : demand         ? "demand"
                          : "supply");

@@ -1,15 +1,12 @@
 #include "tools/studies/fit_family.h"
 
 #include "sim/sampling.h"
-#include "tools/studies/crew.h"
 
 #include <Eigen/Cholesky>
 #include <boost/math/distributions/normal.hpp>
 
 #include <algorithm>
-#include <atomic>
 #include <limits>
-#include <mutex>
 #include <numeric>
 #include <optional>
 #include <utility>
@@ -92,25 +89,16 @@ sim::CasesFile in_columns(const Sweep& sweep, const std::vector<sim::CaseRows>& 
 
 FamilyVerdict judged(const FitFamilyQuestion& question, const Sweep& sweep) {
     std::vector<sim::CaseRows> rows(sweep.study.cases());
-    std::atomic<std::size_t> next{0};
-    std::mutex mutex;
     const auto wanted = [&] { return !question.go_on || question.go_on(); };
-    on_threads(question.threads, [&] {
-        Cases cases(sweep.study);
-        run_cases(sweep, cases,
-                  {[&]() -> std::optional<std::size_t> {
-                       const std::size_t number = next++;
-                       return number < rows.size() ? std::optional(number) : std::nullopt;
-                   },
-                   [&](std::size_t number, const sim::CaseRows& of_case) {
-                       const std::scoped_lock lock(mutex);
-                       rows[number] = of_case;
-                       if (question.one_more)
-                           question.one_more();
-                       return wanted();
-                   },
-                   wanted});
-    });
+    run_all_cases(
+        sweep, question.threads,
+        [&](std::size_t number, const sim::CaseRows& of_case) {
+            rows[number] = of_case;
+            if (question.one_more)
+                question.one_more();
+            return wanted();
+        },
+        wanted);
     return wanted() ? judge_family(in_columns(sweep, rows), sweep.study, sweep.base) : FamilyVerdict{};
 }
 

@@ -13,7 +13,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <limits>
 #include <map>
@@ -149,26 +148,18 @@ TestRun run_test(const Scenario& scenario, const SiteTest& test, const std::func
 }
 
 /// How the scenario's own run ends on each valve.
-std::vector<int> verdicts_of(const Sweep& sweep, const NextTestQuestion& question, std::mutex& mutex) {
+std::vector<int> verdicts_of(const Sweep& sweep, const NextTestQuestion& question) {
     std::vector<int> verdicts(sweep.study.cases());
-    std::atomic<std::size_t> next{0};
     const auto wanted = [&] { return !question.go_on || question.go_on(); };
-    on_threads(question.threads, [&] {
-        Cases cases(sweep.study);
-        run_cases(sweep, cases,
-                  {[&]() -> std::optional<std::size_t> {
-                       const std::size_t number = next++;
-                       return number < verdicts.size() ? std::optional(number) : std::nullopt;
-                   },
-                   [&](std::size_t number, const sim::CaseRows& rows) {
-                       const std::scoped_lock lock(mutex);
-                       verdicts[number] = static_cast<int>(case_end(sweep, rows));
-                       if (question.one_more)
-                           question.one_more();
-                       return wanted();
-                   },
-                   wanted});
-    });
+    run_all_cases(
+        sweep, question.threads,
+        [&](std::size_t number, const sim::CaseRows& rows) {
+            verdicts[number] = static_cast<int>(case_end(sweep, rows));
+            if (question.one_more)
+                question.one_more();
+            return wanted();
+        },
+        wanted);
     return verdicts;
 }
 
@@ -320,7 +311,7 @@ NextTests next_tests(const NextTestQuestion& question) {
     const auto tests = site_tests(sweep.base);
     std::mutex mutex;
     NextTests next;
-    const auto verdicts = verdicts_of(sweep, question, mutex);
+    const auto verdicts = verdicts_of(sweep, question);
     for (const int verdict : verdicts)
         ++(verdict == static_cast<int>(CaseEnd::kept)     ? next.kept
            : verdict == static_cast<int>(CaseEnd::broken) ? next.broken

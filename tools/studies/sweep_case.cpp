@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
 #include "sim/processor.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/kept_cases.h"
 #include "tools/studies/started_run.h"
 #include "tools/studies/station_lanes.h"
@@ -11,12 +12,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <cstdint>
 #include <cstring>
 #include <iterator>
 #include <limits>
 #include <memory>
+#include <mutex>
 #include <stdexcept>
 #include <utility>
 
@@ -247,6 +250,26 @@ void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std
                                             rows_of(sweep, cases.places(lane.number), std::move(outcome)));
                   },
                   [&](LaneRun lane) { run_alone(lane.number); }, [&] { return wanted && traffic.go_on(); }});
+}
+
+void run_all_cases(const Sweep& sweep, std::size_t threads,
+                   const std::function<bool(std::size_t, const sim::CaseRows&)>& done,
+                   const std::function<bool()>& go_on) {
+    std::atomic<std::size_t> next{0};
+    std::mutex mutex;
+    on_threads(threads, [&] {
+        Cases cases(sweep.study);
+        run_cases(sweep, cases,
+                  {[&]() -> std::optional<std::size_t> {
+                       const std::size_t number = next++;
+                       return number < sweep.study.cases() ? std::optional(number) : std::nullopt;
+                   },
+                   [&](std::size_t number, const sim::CaseRows& rows) {
+                       const std::scoped_lock lock(mutex);
+                       return done(number, rows);
+                   },
+                   go_on});
+    });
 }
 
 std::optional<sim::KeptSignals> signals_of_case(const Sweep& sweep, Cases& cases, std::size_t number,

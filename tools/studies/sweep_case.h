@@ -72,6 +72,12 @@ struct CaseTraffic {
 /// holds; 1: none, each case by run_case.
 void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std::size_t lanes = 0);
 
+/// Runs every case on so many threads. `done` is called with one case after the other, never two at a time; false: no more, please.
+/// `go_on` is asked now and then, from several threads.
+void run_all_cases(const Sweep& sweep, std::size_t threads,
+                   const std::function<bool(std::size_t, const sim::CaseRows&)>& done,
+                   const std::function<bool()>& go_on);
+
 /// The signals that the study keeps, by a run of the case alone; none where it cannot be read or started. With where the case lies:
 /// its number, the varied keys with their values (SI), and the overrides that make it of the scenario, a line each. Cases that the
 /// study names are run alone in the first place, so that the signals are of their row to the last bit.
