@@ -40,7 +40,11 @@ bool far_ahead(const std::string& column) { return column.starts_with("cycle_") 
 /// Which part of a value may differ. Of hunting in the window: a hundredth, up to which regular hunting keeps what a step's
 /// tolerance disturbs, and a tenth of hunting of no one size. Of a cycle long after: twice the hundredth to which it has settled when
 /// it is called reached; of irregular motion, whose largest swing depends on when one looks, a third.
-double allowed_part(bool later, const std::string& pattern) {
+/// Of growth, a tenth: where a stem sticks the steady state is one of several, and which one is found hangs on the last bit. Case 3 of
+/// the second study has 1.446 or 1.541 1/s by the same code when its supply is 1e-14 higher or not; without friction it has one value.
+double allowed_part(const std::string& column, bool later, const std::string& pattern) {
+    if (column == "growth")
+        return 0.1;
     const bool regular = pattern == "regular";
     return later ? (regular ? 0.02 : 0.33) : (regular ? 0.01 : 0.1);
 }
@@ -96,7 +100,7 @@ void check_against_alone(const Sweep& sweep, Cases& cases, const std::vector<sim
                 const std::string pattern =
                     later ? (irregular ? "irregular" : "regular") : word_in(self, "hunting_pattern");
                 const double by = apart(column, number_in(lane, column.name), number_in(self, column.name),
-                                        allowed_part(later, pattern));
+                                        allowed_part(column.name, later, pattern));
                 worst[column.name] = std::max(worst[column.name], by);
             }
             // Not the texts of broken limits: where hunting is irregular the smallest difference grows, and its span with it.

@@ -40,6 +40,14 @@ TEST_CASE("what Churchill's formula leaves out is lost beside what it keeps") {
         }
 }
 
+TEST_CASE("powers from tables are those of the library but for a few roundings") {
+    for (double x = 1e-45; x < 1e5; x *= 1.00371) { // from below the tables to beyond them
+        CAPTURE(x);
+        CHECK(nine_tenths_power(x) == relative(std::pow(x, 0.9), 1e-15));
+        CHECK(twelfth_root(x) == relative(std::pow(x, 1 / 12.0), 1e-15));
+    }
+}
+
 TEST_CASE("Churchill's formula carries its exact slope through a dual number") {
     for (double reynolds = 1e-3; reynolds < 1e8; reynolds *= 2.3) {
         CAPTURE(reynolds);
