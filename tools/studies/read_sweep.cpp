@@ -1,13 +1,13 @@
 /// Reads a study with all that its cases need, and lays out the file that they go into.
 #include "tools/studies/sweep_case.h"
 
-#include "models/fields.h"
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/units.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/kept_cases.h"
+#include "tools/studies/side_by_side.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
@@ -90,10 +90,6 @@ void check_keep(const Sweep& sweep, const std::filesystem::path& path, const mod
 }
 
 } // namespace
-
-bool side_by_side(const models::StationParts& base, const scenarios::Installation& other) {
-    return models::alike(base, other.parts) && other.air_changes.empty();
-}
 
 /// What a run of the station records.
 std::vector<Quantity> signals_of(const models::StationParts& parts) {

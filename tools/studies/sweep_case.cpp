@@ -1,12 +1,9 @@
 #include "tools/studies/sweep_case.h"
 
 #include "scenarios/read_scenario.h"
-#include "sim/equilibrium.h"
-#include "sim/processor.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/kept_cases.h"
-#include "tools/studies/started_run.h"
-#include "tools/studies/station_lanes.h"
+#include "tools/studies/side_by_side.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
@@ -18,7 +15,6 @@
 #include <cstring>
 #include <iterator>
 #include <limits>
-#include <memory>
 #include <mutex>
 #include <stdexcept>
 #include <utility>
@@ -198,58 +194,31 @@ sim::CaseRows run_case(const Sweep& sweep, Cases& cases, std::size_t number, con
 
 void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std::size_t lanes) {
     bool wanted = true;
-    const Progress go_on = [&](double) { return traffic.go_on(); };
-    const auto run_alone = [&](std::size_t number) {
-        wanted = traffic.done(number, run_case(sweep, cases, number, go_on));
+    const auto done = [&](std::size_t number, Outcome outcome) {
+        return wanted = traffic.done(number, rows_of(sweep, cases.places(number), std::move(outcome)));
     };
-    if (!sweep.lanes || lanes == 1) {
-        while (wanted)
-            if (const auto number = traffic.next())
-                run_alone(*number);
-            else
-                return;
-        return;
-    }
-    const auto base = scenarios::build(sweep.base);
-    const models::Station station(base.parts);
-    const auto next = [&]() -> LaneRun {
+    const auto next = [&]() -> std::optional<WantedRun> {
         while (wanted) {
             const auto number = traffic.next();
             if (!number)
                 break;
-            // The row of a case whose signals are kept is of the very run that they are of, which is one alone.
-            if (std::ranges::find(sweep.study.keep.cases, *number) != sweep.study.keep.cases.end()) {
-                run_alone(*number);
-                continue;
-            }
             try {
-                auto scenario = sweep.file.read(cases.overrides(*number));
-                auto installation = scenarios::build(scenario);
-                // Several keys together may change what each alone does not: the number of cells of a pipe.
-                if (side_by_side(base.parts, installation)) {
-                    const auto signals = recorded_signals(sweep, scenario);
-                    return {*number, std::make_unique<StartedRun>(std::move(scenario),
-                                                                  std::move(installation), signals)};
-                }
-            } catch (const std::exception&) { // run alone, the case says what is wrong with it
+                // The row of a case whose signals are kept is of the very run that they are of, which is one alone.
+                return WantedRun{*number, sweep.file.read(cases.overrides(*number)),
+                                 std::ranges::find(sweep.study.keep.cases, *number)
+                                     != sweep.study.keep.cases.end()};
+            } catch (const std::exception& error) {
+                Outcome unread;
+                unread.record.failure = error.what();
+                done(*number, std::move(unread));
             }
-            run_alone(*number);
         }
         return {};
     };
-    run_in_lanes(lanes > 0 ? lanes : sim::lanes_here(), station,
-                 {next,
-                  [&](LaneRun lane, const sim::Counts& counts) {
-                      Outcome outcome;
-                      try {
-                          outcome = std::move(*lane.run).judged(counts, {});
-                      } catch (const std::exception& error) {
-                          outcome.record.failure = error.what();
-                      }
-                      wanted = traffic.done(lane.number,
-                                            rows_of(sweep, cases.places(lane.number), std::move(outcome)));
-                  },
-                  [&](LaneRun lane) { run_alone(lane.number); }, [&] { return wanted && traffic.go_on(); }});
+    run_side_by_side(
+        scenarios::build(sweep.base).parts,
+        {next, [&](const auto& scenario) { return recorded_signals(sweep, scenario); }, done, traffic.go_on},
+        sweep.lanes ? lanes : 1);
 }
 
 void run_all_cases(const Sweep& sweep, std::size_t threads,

@@ -43,10 +43,6 @@ Sweep read_sweep(const std::filesystem::path& path);
 Sweep sweep_of(scenarios::Study asked, scenarios::ScenarioFile file, const std::filesystem::path& path,
                const std::vector<scenarios::Override>& base);
 
-/// Whether a run of `other` can be in a lane beside runs of a station of the parts `base`: both have one form, so the same states
-/// and equations, and nobody puts air into a cover on the way.
-bool side_by_side(const models::StationParts& base, const scenarios::Installation& other);
-
 /// What a run of the station records.
 std::vector<Quantity> signals_of(const models::StationParts& parts);
 
@@ -68,8 +64,7 @@ struct CaseTraffic {
 
 /// Runs cases until there are no more or they are no longer wanted: in lanes where the sweep allows it, or one after the
 /// other. The rows of a case depend on the case alone, not on the others nor on the machine; those of a case that was run in
-/// a lane are those of run_case but for rounding (sim/lanes.h). `lanes`: how many, as for run_in_lanes; 0: as many as the processor
-/// holds; 1: none, each case by run_case.
+/// a lane are those of run_case but for rounding. `lanes`: as for run_side_by_side.
 void run_cases(const Sweep& sweep, Cases& cases, const CaseTraffic& traffic, std::size_t lanes = 0);
 
 /// Runs every case on so many threads. `done` is called with one case after the other, never two at a time; false: no more, please.

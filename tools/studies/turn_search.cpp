@@ -1,17 +1,23 @@
 #include "tools/studies/turn_search.h"
 
+#include "scenarios/build.h"
+#include "sim/processor.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/limits_kept.h"
 #include "tools/studies/second_grid.h"
+#include "tools/studies/side_by_side.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <exception>
 #include <limits>
+#include <mutex>
+#include <optional>
 #include <stdexcept>
 #include <string>
 
@@ -45,15 +51,43 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
     return margins;
 }
 
-Outcome one_grid(const scenarios::Scenario& scenario) { return simulate(scenario, {}, Signals::judged); }
-Outcome grids_of_run(const scenarios::Scenario& scenario) {
-    return on_enough_grids(scenario, simulate(scenario));
-}
-
 /// Of what an event does not keep: what is known before what is undecided.
 Finding first_of(const std::vector<Finding>& findings) {
     const auto known = std::ranges::find(findings, false, &Finding::undecided);
     return known != findings.end() ? *known : findings.front();
+}
+
+/// What a run under the condition `where` says of a setting.
+void add(Judged& judged, const scenarios::Scenario& scenario, const Outcome& outcome,
+         const std::string& where) {
+    auto margins = margins_of(scenario, outcome.verdict);
+    for (std::size_t i = 0; i < margins.size(); ++i) {
+        margins[i].condition = where;
+        if (judged.margins.size() <= i)
+            judged.margins.push_back(margins[i]);
+        else if (margins[i].fraction < judged.margins[i].fraction)
+            judged.margins[i] = margins[i];
+    }
+    for (const auto& event : outcome.verdict)
+        if (!event.passed() && !judged.breach) {
+            auto& breach = judged.breach.emplace();
+            breach.finding = first_of(event.findings);
+            breach.event = event.event.what;
+        }
+    if (!outcome.record.failure.empty() && !judged.breach) {
+        judged.breach.emplace().failure = outcome.record.failure;
+        judged.complete = false;
+    }
+    if (judged.breach)
+        judged.breach->condition = where;
+}
+
+/// Lanes for so many runs of one thread.
+std::size_t lanes_for(std::size_t runs) {
+    std::size_t lanes = 2;
+    while (lanes < runs && 2 * lanes <= sim::lanes_here())
+        lanes *= 2;
+    return lanes;
 }
 
 } // namespace
@@ -89,18 +123,11 @@ void TurnSearch::judge(const std::vector<Setting>& settings) {
     for (const auto& setting : settings)
         if (!known_.contains(setting) && std::ranges::find(due, setting) == due.end())
             due.push_back(setting);
-    share_out(due.size(), question_.threads, [&] {
-        return [&](std::size_t i) {
-            auto judged = judged_setting(due[i], one_grid);
-            const std::scoped_lock lock(mutex_);
-            known_.emplace(due[i], std::move(judged));
-            return true;
-        };
-    });
+    judge(due, &TurnSearch::on_one_grid);
 }
 
 bool TurnSearch::confirmed(const Setting& setting) {
-    known_[setting] = judged_setting(setting, grids_of_run);
+    judge({setting}, &TurnSearch::on_grids_of_run);
     return known_[setting].good();
 }
 
@@ -120,48 +147,71 @@ scenarios::Scenario TurnSearch::read(const Setting& setting, const std::vector<O
     return file_.read(overrides);
 }
 
-Judged TurnSearch::judged_setting(const Setting& setting, Outcome (*run)(const scenarios::Scenario&)) {
-    Judged judged;
+void TurnSearch::judge(const std::vector<Setting>& settings, Runs run) {
+    std::vector<Judged> judged(settings.size());
     for (const auto& condition : conditions_) {
-        const auto scenario = read(setting, condition);
-        ++runs_;
-        Outcome outcome;
-        try {
-            outcome = run(scenario);
-        } catch (const std::exception& error) {
-            outcome.record.failure = error.what();
-        }
-        if (question_.one_more) {
-            const std::scoped_lock lock(mutex_);
-            question_.one_more();
-        }
         std::string where;
         for (const auto& change : condition)
             where += (where.empty() ? "" : ", ") + change.text;
-        auto margins = margins_of(scenario, outcome.verdict);
-        for (std::size_t i = 0; i < margins.size(); ++i) {
-            margins[i].condition = where;
-            if (judged.margins.size() <= i)
-                judged.margins.push_back(margins[i]);
-            else if (margins[i].fraction < judged.margins[i].fraction)
-                judged.margins[i] = margins[i];
-        }
-        for (const auto& event : outcome.verdict)
-            if (!event.passed() && !judged.breach) {
-                auto& breach = judged.breach.emplace();
-                breach.finding = first_of(event.findings);
-                breach.event = event.event.what;
+        std::vector<std::size_t> open;
+        std::vector<scenarios::Scenario> scenarios;
+        for (std::size_t i = 0; i < settings.size(); ++i)
+            if (judged[i].good()) {
+                open.push_back(i);
+                scenarios.push_back(read(settings[i], condition));
             }
-        if (!outcome.record.failure.empty() && !judged.breach) {
-            judged.breach.emplace().failure = outcome.record.failure;
-            judged.complete = false;
-        }
-        if (judged.breach) {
-            judged.breach->condition = where;
-            break;
-        }
+        (this->*run)(scenarios, [&](std::size_t i, const Outcome& outcome) {
+            ++runs_;
+            add(judged[open[i]], scenarios[i], outcome, where);
+            if (question_.one_more)
+                question_.one_more();
+        });
     }
-    return judged;
+    for (std::size_t i = 0; i < settings.size(); ++i)
+        known_[settings[i]] = std::move(judged[i]);
+}
+
+void TurnSearch::on_one_grid(const std::vector<scenarios::Scenario>& scenarios,
+                             const std::function<void(std::size_t, const Outcome&)>& done) {
+    if (scenarios.empty())
+        return;
+    // In lanes several runs take little longer than one, but a few are sooner done one to a processor. It hangs on the count alone,
+    // so that what is found is the same on every machine.
+    constexpr std::size_t few = 3;
+    const auto threads = std::min<std::size_t>(question_.threads, scenarios.size());
+    const auto lanes = scenarios.size() <= few ? 1 : lanes_for((scenarios.size() + threads - 1) / threads);
+    const auto form = scenarios::build(scenarios.front()).parts;
+    std::atomic<std::size_t> next{0};
+    std::mutex mutex;
+    on_threads(threads, [&] {
+        run_side_by_side(
+            form,
+            {[&]() -> std::optional<WantedRun> {
+                 const std::size_t i = next++;
+                 return i < scenarios.size() ? std::optional(WantedRun{i, scenarios[i]}) : std::nullopt;
+             },
+             judged_signals,
+             [&](std::size_t i, const Outcome& outcome) {
+                 const std::scoped_lock lock(mutex);
+                 done(i, outcome);
+                 return true;
+             },
+             [] { return true; }},
+            lanes);
+    });
+}
+
+void TurnSearch::on_grids_of_run(const std::vector<scenarios::Scenario>& scenarios,
+                                 const std::function<void(std::size_t, const Outcome&)>& done) {
+    for (std::size_t i = 0; i < scenarios.size(); ++i) {
+        Outcome outcome;
+        try {
+            outcome = on_enough_grids(scenarios[i], simulate(scenarios[i]));
+        } catch (const std::exception& error) {
+            outcome.record.failure = error.what();
+        }
+        done(i, outcome);
+    }
 }
 
 } // namespace needleturn

@@ -4,10 +4,9 @@
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
 
-#include <atomic>
 #include <cstddef>
+#include <functional>
 #include <map>
-#include <mutex>
 #include <optional>
 #include <vector>
 
@@ -54,15 +53,21 @@ class TurnSearch {
   private:
     scenarios::Scenario read(const Setting& setting, const std::vector<scenarios::Override>& condition) const;
 
-    /// Under one condition after the other, until one breaks a limit: a bad setting need not be known in full.
-    Judged judged_setting(const Setting& setting, Outcome (*run)(const scenarios::Scenario&));
+    /// Judges settings under one condition after the other, until one breaks a limit: a bad setting need not be known in full. `run`
+    /// gives what comes of the scenarios (on_one_grid, on_grids_of_run).
+    using Runs = void (TurnSearch::*)(const std::vector<scenarios::Scenario>& scenarios,
+                                      const std::function<void(std::size_t, const Outcome&)>& done);
+    void judge(const std::vector<Setting>& settings, Runs run);
+    void on_one_grid(const std::vector<scenarios::Scenario>& scenarios,
+                     const std::function<void(std::size_t, const Outcome&)>& done);
+    void on_grids_of_run(const std::vector<scenarios::Scenario>& scenarios,
+                         const std::function<void(std::size_t, const Outcome&)>& done);
 
     const WindowQuestion& question_;
     const scenarios::ScenarioFile file_;
     std::vector<std::vector<scenarios::Override>> conditions_;
     std::map<Setting, Judged> known_;
-    std::mutex mutex_;
-    std::atomic<std::size_t> runs_{0};
+    std::size_t runs_ = 0;
 };
 
 } // namespace needleturn
