@@ -5,6 +5,7 @@
 #include "scenarios/read_scenario.h"
 #include "tools/commands/fault_words.h"
 #include "tools/commands/faults.h"
+#include "tools/studies/every_fault.h"
 #include "tools/studies/verdict.h"
 
 #include <fmt/format.h>

@@ -11,6 +11,7 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/every_fault.h"
 #include "tools/studies/hardware_folders.h"
 
 #include <fmt/format.h>

@@ -8,7 +8,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <stdexcept>
 #include <tuple>
 #include <utility>
@@ -189,18 +188,6 @@ Signature fault_signature(const Scenario& scenario, Fault fault) {
 }
 
 Signature healthy_signature(const Scenario& scenario) { return fault_signature(scenario, Fault::none); }
-
-std::vector<Signature> fault_signatures(const Scenario& scenario, const std::function<void()>& one_more) {
-    const auto faults = faults_of(scenario);
-    const auto trial = trial_of(scenario);
-    std::vector<Signature> signatures;
-    for (const auto fault : faults) {
-        signatures.push_back(simulate_state(trial, fault));
-        if (one_more)
-            one_more();
-    }
-    return signatures;
-}
 
 std::vector<Ranked> rank(std::span<const Signature> signatures, const Sighting& sighting) {
     std::vector<Ranked> ranking;

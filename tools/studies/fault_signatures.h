@@ -8,7 +8,6 @@
 
 #include <array>
 #include <cstddef>
-#include <functional>
 #include <span>
 #include <string>
 #include <vector>
@@ -57,12 +56,8 @@ struct Signature {
     double operator[](Reading reading) const { return value[static_cast<std::size_t>(reading)]; }
 };
 
-/// Simulates the station healthy (first) and with each fault that it can have: low flow, full flow, stopped. Throws
-/// std::invalid_argument when no stage is pilot-operated or the demand never flows.
-/// `one_more` is called after each.
-std::vector<Signature> fault_signatures(const scenarios::Scenario& scenario,
-                                        const std::function<void()>& one_more = {});
-/// One of them alone.
+/// Simulates the station with a fault, or healthy: low flow, full flow, stopped. Throws std::invalid_argument when no stage is
+/// pilot-operated or the demand never flows.
 Signature fault_signature(const scenarios::Scenario& scenario, Fault fault);
 Signature healthy_signature(const scenarios::Scenario& scenario);
 
