@@ -54,12 +54,32 @@ void check(int result) {
         throw std::runtime_error("SHA-256 is not to be had from OpenSSL");
 }
 
-/// Hexadecimal SHA-256 of the file, the digits at byte `digits` taken as "0".
+/// SHA-256 of bytes that come piece by piece.
+class Sha256 {
+  public:
+    Sha256() {
+        if (!context_)
+            throw std::bad_alloc();
+        check(EVP_DigestInit_ex(context_.get(), EVP_sha256(), nullptr));
+    }
+    void take(const void* bytes, std::size_t size) { check(EVP_DigestUpdate(context_.get(), bytes, size)); }
+    std::string hexadecimal() {
+        std::array<unsigned char, EVP_MAX_MD_SIZE> hash{};
+        unsigned bytes = 0;
+        check(EVP_DigestFinal_ex(context_.get(), hash.data(), &bytes));
+        std::string text;
+        for (unsigned i = 0; i < bytes; ++i)
+            text += fmt::format("{:02x}", hash[i]);
+        return text;
+    }
+
+  private:
+    std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> context_{EVP_MD_CTX_new(), EVP_MD_CTX_free};
+};
+
+/// Of the file, the digits at byte `digits` taken as "0".
 std::string hash_of(const Descriptor& file, std::size_t digits) {
-    const std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> context(EVP_MD_CTX_new(), EVP_MD_CTX_free);
-    if (!context)
-        throw std::bad_alloc();
-    check(EVP_DigestInit_ex(context.get(), EVP_sha256(), nullptr));
+    Sha256 hash;
     std::vector<char> piece(1 << 20);
     for (std::size_t begin = 0;;) {
         const auto size = read_at(file.number(), std::as_writable_bytes(std::span(piece)), begin);
@@ -67,16 +87,10 @@ std::string hash_of(const Descriptor& file, std::size_t digits) {
             break;
         for (std::size_t i = std::max(begin, digits); i < std::min(begin + size, digits + hash_digits); ++i)
             piece[i - begin] = '0';
-        check(EVP_DigestUpdate(context.get(), piece.data(), size));
+        hash.take(piece.data(), size);
         begin += size;
     }
-    std::array<unsigned char, EVP_MAX_MD_SIZE> hash{};
-    unsigned bytes = 0;
-    check(EVP_DigestFinal_ex(context.get(), hash.data(), &bytes));
-    std::string text;
-    for (unsigned i = 0; i < bytes; ++i)
-        text += fmt::format("{:02x}", hash[i]);
-    return text;
+    return hash.hexadecimal();
 }
 
 /// The bytes among which a digest is looked for.
@@ -111,6 +125,12 @@ std::optional<DigestMark> mark_in(std::string_view head) {
 constexpr std::string_view signature = "\x89HDF\r\n\x1a\n";
 
 } // namespace
+
+std::string sha256(std::span<const std::byte> bytes) {
+    Sha256 hash;
+    hash.take(bytes.data(), bytes.size());
+    return hash.hexadecimal();
+}
 
 std::string blank_digest() {
     return fmt::format("{}{}{}{}", begins, size_text(0), goes_on, std::string(hash_digits, '0'));

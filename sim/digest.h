@@ -12,9 +12,13 @@
 
 #include <cstddef>
 #include <filesystem>
+#include <span>
 #include <string>
 
 namespace needleturn::sim {
+
+/// The SHA-256 of some bytes, hexadecimal.
+std::string sha256(std::span<const std::byte> bytes);
 
 /// The text before it is filled in: size and digits as zeros.
 std::string blank_digest();

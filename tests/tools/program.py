@@ -12,6 +12,10 @@ PROGRAM = os.environ["NEEDLETURN_PROGRAM"]
 SOURCE = pathlib.Path(os.environ["NEEDLETURN_SOURCE_DIR"])
 SCENARIOS = SOURCE / "scenarios"
 
+# What the program keeps for the next time is nobody's but this test's.
+CACHE = tempfile.TemporaryDirectory(prefix="needleturn-cache-")
+os.environ["XDG_CACHE_HOME"] = CACHE.name
+
 # tools/commands/exit_code.h
 PASSED, FAILED, BAD_INPUT, INCOMPLETE = range(4)
 

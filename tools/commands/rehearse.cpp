@@ -12,6 +12,7 @@
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
+#include "tools/commands/sheet.h"
 #include "tools/commands/step_text.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
@@ -241,6 +242,7 @@ int rehearse_scenario(const RehearseOptions& options) {
         write(lesson.usual);
         std::ranges::for_each(lesson.slips, write);
     }
+    keep_sheet_of(scenario, lesson);
     if (!lesson.usual.failure.empty())
         return exit_incomplete;
     return lesson.usual.accepted() ? exit_passed : exit_failed;

@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/kept_sheet.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/progress_line.h"
 #include "tools/commands/rehearse.h"
@@ -126,6 +127,12 @@ std::vector<std::string> records_with_progress(const scenarios::Scenario& scenar
     return sentences;
 }
 
+KeptSheet sheet_of(const scenarios::Scenario& scenario, const Lesson& lesson) {
+    auto sheet = sheet_content(scenario, lesson);
+    sheet.records = records_with_progress(scenario);
+    return {printable(sheet_text(sheet)), sheet_page(sheet), sheet.steps.size(), lesson.usual.accepted()};
+}
+
 int write_sheet(const SheetOptions& options) {
     const auto extension = std::filesystem::path(options.output).extension();
     if (!options.output.empty() && extension != ".html" && extension != ".txt")
@@ -134,23 +141,34 @@ int write_sheet(const SheetOptions& options) {
     if (!options.output.empty())
         check_place({options.output, "sheet", {options.scenario}, options.force});
     const auto scenario = scenarios::read_scenario(options.scenario, options.set, hardware_folders());
-    const auto lesson = rehearse_with_progress(options.scenario, scenario);
-    auto sheet = sheet_content(scenario, lesson);
-    sheet.records = records_with_progress(scenario);
-    const auto text = extension == ".html" ? sheet_page(sheet) : printable(sheet_text(sheet));
-    if (options.output.empty()) {
-        print_text("{}", text);
-    } else {
-        sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
-        print_text("{}: {} steps, {}\n", options.output, sheet.steps.size(),
-                   lesson.usual.accepted() ? "every stated limit is kept" : "NOT every stated limit is kept");
+    auto sheet = kept_sheet(scenario);
+    bool complete = true;
+    if (!sheet) {
+        const auto lesson = rehearse_with_progress(options.scenario, scenario);
+        complete = lesson.usual.failure.empty();
+        sheet = sheet_of(scenario, lesson);
+        if (complete)
+            keep_sheet(scenario, *sheet);
     }
-    if (!lesson.usual.failure.empty())
+    if (options.output.empty()) {
+        print_text("{}", sheet->text);
+    } else {
+        const auto& text = extension == ".html" ? sheet->page : sheet->text;
+        sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
+        print_text("{}: {} steps, {}\n", options.output, sheet->steps,
+                   sheet->accepted ? "every stated limit is kept" : "NOT every stated limit is kept");
+    }
+    if (!complete)
         return exit_incomplete;
-    return lesson.usual.accepted() ? exit_passed : exit_failed;
+    return sheet->accepted ? exit_passed : exit_failed;
 }
 
 } // namespace
+
+void keep_sheet_of(const scenarios::Scenario& scenario, const Lesson& lesson) {
+    if (lesson.usual.failure.empty() && !kept_sheet(scenario))
+        keep_sheet(scenario, sheet_of(scenario, lesson));
+}
 
 void add_sheet(Command program, std::function<int()>& action) {
     const auto options = std::make_shared<SheetOptions>();
