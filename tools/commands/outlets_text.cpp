@@ -2,6 +2,7 @@
 
 #include "scenarios/units.h"
 #include "tools/studies/outlets.h"
+#include "tools/studies/own_changes.h"
 
 #include <fmt/format.h>
 
@@ -57,19 +58,14 @@ std::string laid_text(const Scenario& scenario, double flow, const std::vector<d
 }
 
 std::string not_rehearsed_text(const Scenario& scenario) {
-    bool demand = false;
-    scenarios::visit_demands(scenario, [&](const std::string&, const scenarios::Demand& of) {
-        demand = demand || !of.steps.empty();
-    });
-    const bool supply = !scenario.supply.steps.empty();
-    if (!demand && !supply)
+    const double time = time_of_own_changes(scenario);
+    if (!(time > longest_own_changes))
         return "";
     return fmt::format(
-        "The scenario's own changes of {} are not in it, for here hands open and shut outlets as the "
-        "steps say. What those changes do, the command run tells.",
-        demand && supply ? "demand and supply"
-        : demand         ? "demand"
-                         : "supply");
+        "The changes that the scenario itself states take {}, longer than the {} that a rehearsal "
+        "waits, and are not in it. What they do, the command run tells.",
+        scenarios::format_quantity(time, Dimension::time, scenario.units),
+        scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units));
 }
 
 } // namespace needleturn

@@ -24,7 +24,7 @@ std::string places_text(const scenarios::Scenario& scenario, const std::vector<d
 /// its outlet is meant.
 std::string laid_text(const scenarios::Scenario& scenario, double flow, const std::vector<double>& shares);
 
-/// That what `scenario` does by itself is no part of its rehearsal, a sentence; empty: it does nothing.
+/// That what `scenario` does by itself takes too long for a rehearsal, a sentence; empty: it does not.
 std::string not_rehearsed_text(const scenarios::Scenario& scenario);
 
 } // namespace needleturn

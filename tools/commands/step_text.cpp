@@ -28,6 +28,7 @@ class Words {
     Words(const Hand& hand, const Scenario& scenario)
         : amounts_{hand.amounts},
           shares_{hand.shares},
+          what_{hand.what},
           control_{hand.control},
           scenario_{scenario},
           stage_{scenario.stages.at(hand.stage)} {}
@@ -129,6 +130,14 @@ class Words {
             return fmt::format("open {} for {} first, shut it at the end", an_outlet(), flow(amounts_.flow));
         case Deed::set_outlets:
             return fmt::format("outlets for {}, within {}", outlets(), over());
+        case Deed::outlet_changes:
+            return change(what_, flow(amounts_.flow));
+        case Deed::supply_changes:
+            return change("supply", pressure(amounts_.pressure));
+        case Deed::many_changes:
+            return fmt::format("{} changes within {}, as the scenario states them", amounts_.count, over());
+        case Deed::supply_as_before:
+            return fmt::format("ahead of the valve all as before again, within {}", over());
         default:
             return of_record(deed);
         }
@@ -206,6 +215,13 @@ class Words {
                    : fmt::format("; the gauge falls to {}, no further", pressure(head));
     }
 
+    /// "after 10 s: laundry to 2.00 L/s in 2 s"
+    std::string change(const std::string& what, const std::string& to) const {
+        return fmt::format("{}{} to {} {}",
+                           amounts_.after > 0 ? fmt::format("after {:g} s: ", amounts_.after) : "", what, to,
+                           amounts_.over > 0 ? fmt::format("in {:g} s", amounts_.over) : "at once");
+    }
+
     std::string an_outlet() const {
         return shares_.size() > 1 ? "an outlet " + places_text(scenario_, shares_) : "an outlet";
     }
@@ -236,6 +252,7 @@ class Words {
 
     const Hand::Amounts& amounts_;
     const std::vector<double>& shares_;
+    const std::string& what_;
     scenarios::Control control_;
     const Scenario& scenario_;
     const scenarios::Stage& stage_;
@@ -283,6 +300,8 @@ std::string step_title(const StepId& step, const Scenario& scenario) {
         return "Prove at middle flow";
     case Task::prove_full:
         return "Prove at full flow";
+    case Task::prove_stated:
+        return "Prove the stated changes";
     case Task::stop:
         return "Stop, record, tag";
     }

@@ -54,8 +54,11 @@ tr, li, .sign { break-inside: avoid; }
 @page { margin: 11mm; }
 @media print {
   body { padding: 0; max-width: none; font-size: 7.9pt; line-height: 1.2; }
+  h2 { margin: .4em 0 .15em; }
+  th, td { padding: .08em .35em; }
   .two { columns: 2; column-gap: 5mm; }
-  .write span { min-height: 7mm; }
+  .write { margin: .3em 0; }
+  .write span { min-height: 6mm; }
 }
 )";
 

@@ -6,6 +6,7 @@
 #include "tools/studies/hand_times.h"
 #include "tools/studies/main_alone.h"
 #include "tools/studies/outlets.h"
+#include "tools/studies/own_changes.h"
 #include "tools/studies/recorded_start.h"
 #include "tools/studies/script_writer.h"
 
@@ -30,7 +31,8 @@ class Procedure {
     Procedure(const Scenario& given, Slip slip, Pace pace) : Procedure(slip, pace, as_adjusted(given)) {}
 
     Procedure(Slip slip, Pace pace, const Scenario& scenario)
-        : script_{scenario},
+        : given_{scenario},
+          script_{scenario},
           slip_{slip},
           pace_{pace},
           flows_{proof_flows(scenario)},
@@ -201,11 +203,10 @@ class Procedure {
             turn_screw(main_, slack * main().set_pressure, flowing());
             bring_flow(flowing());
         }
-        if (slip_ == Slip::screw_spun) {
+        if (slip_ == Slip::screw_spun)
             spin_screw(spun_to);
-        } else if (slip_ == Slip::none || slip_ == Slip::air_left) {
+        else if (slip_ == Slip::none || slip_ == Slip::air_left)
             turn_screw(main_, slack * main().set_pressure, main().set_pressure);
-        }
         begin(Task::lock_screw);
         script_.hand({Deed::lock_screw, main_});
         wait(4);
@@ -350,12 +351,18 @@ class Procedure {
         } else {
             at(Task::prove_full, flows_.full, slow_hand);
         }
+        if (makes_own_changes(given_)) {
+            begin(Task::prove_stated).judged = true;
+            script_.stated_changes(given_, pace_.patience * look);
+            wait(20);
+        }
         begin(Task::stop).judged = true;
         script_.hand({Deed::shut_outlets_and_record});
         script_.draw(all_, 0, slow_hand);
         wait(20);
     }
 
+    Scenario given_; ///< as adjusted
     ScriptWriter script_;
     Slip slip_;
     Pace pace_;

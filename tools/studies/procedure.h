@@ -4,6 +4,7 @@
 #include "scenarios/scenario.h"
 
 #include <cstddef>
+#include <string>
 #include <vector>
 
 namespace needleturn {
@@ -42,6 +43,7 @@ enum class Task {
     prove_low,
     prove_middle,
     prove_full,
+    prove_stated, ///< what the scenario states to change by itself (own_changes.h)
     stop
 };
 
@@ -90,7 +92,11 @@ enum class Deed {
     open_cock_screw_backed_off, ///< over; turns from slack
     open_outlet_cock,
     shut_outlet_cock,
-    set_outlets ///< flow, over
+    set_outlets,     ///< flow, over
+    outlet_changes,  ///< `after`: the outlet or consumer `what` goes to `flow`, over; whoever does it
+    supply_changes,  ///< `after`: to `pressure`, over
+    many_changes,    ///< `count` of these, within `over`
+    supply_as_before ///< over: consumers ahead of the valve as well
 };
 
 struct Hand {
@@ -106,6 +112,8 @@ struct Hand {
         double opening = 0, closing = 0; ///< turns from seated
         double over = 0;                 ///< s
         double volume = 0;               ///< m3
+        double after = 0;                ///< s
+        std::size_t count = 0;
     };
 
     Deed deed = Deed::lock_out;
@@ -114,6 +122,7 @@ struct Hand {
     scenarios::Control control = scenarios::Control::set_pressure; ///< of turn_from
     /// Of amounts.flow, over the outlets in the order of scenarios::visit_outlets; empty where none is meant.
     std::vector<double> shares = {};
+    std::string what = {}; ///< as scenarios::visit_demands calls it
 };
 
 struct ProcedureStep {

@@ -14,6 +14,7 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -276,34 +277,51 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
     return rehearsal;
 }
 
+namespace {
+
+/// Every step has come to rest, or is known to hunt: waiting longer would show nothing else.
+bool waited_out(const Rehearsal& rehearsal) {
+    return rehearsal.pace.patience >= most_patience || !rehearsal.failure.empty()
+           || std::ranges::all_of(rehearsal.steps, [](const RehearsalStep& step) {
+                  return std::isfinite(step.wait) || step.hunts();
+              });
+}
+
+} // namespace
+
 Rehearsal rehearse(const Scenario& scenario, const Progress& watch) {
     require_supply(scenario);
-    Pace pace{bleeding_time(scenario, watch), 1};
-    const auto in_time = [](const RehearsalStep& step) { return std::isfinite(step.wait) || step.hunts(); };
-    for (;; pace.patience *= 2) {
-        auto rehearsal = rehearse(scenario, Slip::none, pace, watch);
-        if (pace.patience >= most_patience || !rehearsal.failure.empty()
-            || std::ranges::all_of(rehearsal.steps, in_time))
+    for (Pace pace{bleeding_time(scenario, watch), 1};; pace.patience *= 2)
+        if (auto rehearsal = rehearse(scenario, Slip::none, pace, watch); waited_out(rehearsal))
             return rehearsal;
-    }
 }
 
 Lesson rehearse_all(const Scenario& scenario, const Progress& watch) {
+    require_supply(scenario);
     std::mutex mutex;
+    std::atomic<bool> in_time = true; // the usual order has not shown that its pace is too quick
     const Progress one_at_a_time = [&](double time) {
         const std::scoped_lock lock(mutex);
-        return !watch || watch(time);
+        return in_time && (!watch || watch(time));
     };
-    Lesson lesson{rehearse(scenario, one_at_a_time), {}};
-    constexpr std::array slips{Slip::wrong_order, Slip::air_left, Slip::set_without_flow, Slip::screw_spun};
-    lesson.slips.resize(slips.size());
-    share_out(slips.size(), all_processors(), [&] {
-        return [&](std::size_t i) {
-            lesson.slips[i] = rehearse(scenario, slips[i], lesson.usual.pace, one_at_a_time);
-            return true;
-        };
-    });
-    return lesson;
+    // The usual order tells the pace of all; most often the first is the right one, so nobody waits for it. Air takes longest.
+    constexpr std::array orders{Slip::none, Slip::air_left, Slip::wrong_order, Slip::set_without_flow,
+                                Slip::screw_spun};
+    for (Pace pace{bleeding_time(scenario, watch), 1};; pace.patience *= 2) {
+        std::array<Rehearsal, orders.size()> all;
+        in_time = true;
+        share_out(orders.size(), all_processors(), [&] {
+            return [&](std::size_t i) {
+                all[i] = rehearse(scenario, orders[i], pace, one_at_a_time);
+                if (orders[i] == Slip::none)
+                    in_time = waited_out(all[i]);
+                return in_time.load();
+            };
+        });
+        if (in_time)
+            return {std::move(all[0]),
+                    {std::move(all[2]), std::move(all[1]), std::move(all[3]), std::move(all[4])}};
+    }
 }
 
 } // namespace needleturn

@@ -66,7 +66,8 @@ struct Rehearsal {
 /// Rehearses the station of `scenario`: from shut cocks and dry covers to proof at low, middle and full flow.
 ///
 /// Of the scenario's outlets only their flows are used, as openings to the open air, laid over them as outlets.h says, and how
-/// long it takes between them; consumers on the inlet side stay as they are at the start. While the line has no pressure only the
+/// long it takes between them; consumers on the inlet side stay as they are at the start. Last comes what the scenario states to
+/// change by itself, unless that takes longer than longest_own_changes (own_changes.h). While the line has no pressure only the
 /// highest outlets are open, so that it stays full: what a lower one would drain is not modelled. Of its stages also the settings,
 /// which are those to arrive at; screws and needles begin where its last record says, if it has one (recorded_start.h).
 ///

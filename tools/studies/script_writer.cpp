@@ -2,9 +2,12 @@
 
 #include "scenarios/demands.h"
 #include "tools/studies/hand_times.h"
+#include "tools/studies/own_changes.h"
 
 #include <algorithm>
+#include <string>
 #include <utility>
+#include <vector>
 
 namespace needleturn {
 
@@ -36,6 +39,82 @@ void ScriptWriter::draw(const std::vector<double>& shares, double flow, double o
             demand.steps.push_back({now_, to, over});
     });
     pass(over);
+}
+
+void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settle) {
+    std::vector<const scenarios::Demand*> stated;
+    scenarios::visit_demands(
+        given, [&](const std::string&, const scenarios::Demand& demand) { stated.push_back(&demand); });
+    const auto each = [&](const auto& on) {
+        auto next = stated.begin();
+        scenarios::visit_demands(
+            scenario(), [&](const std::string&, scenarios::Demand& demand) { on(demand, **next++); });
+    };
+    const auto go_to = [&](scenarios::Demand& demand, double to) {
+        if (to != (demand.steps.empty() ? demand.start : demand.steps.back().to))
+            demand.steps.push_back({now_, to, hand_times::slow_hand});
+    };
+    double flow = 0;
+    scenarios::visit_outlets(
+        given, [&](const std::string&, const scenarios::Demand& demand) { flow += demand.start; });
+    std::vector<double> shares;
+    scenarios::visit_outlets(given, [&](const std::string&, const scenarios::Demand& demand) {
+        shares.push_back(flow > 0 ? demand.start / flow : 0);
+    });
+    if (flow > 0)
+        hand({Deed::set_outlets,
+              0,
+              {.flow = flow, .over = hand_times::slow_hand},
+              scenarios::Control::set_pressure,
+              shares});
+    else
+        hand({Deed::shut_outlets});
+    each([&](scenarios::Demand& demand, const scenarios::Demand& of) { go_to(demand, of.start); });
+    pass(hand_times::slow_hand + settle);
+
+    const double first = begin_of_own_changes(given), later = now_ - first;
+    const auto put = [&](std::vector<scenarios::Step>& to, const std::vector<scenarios::Step>& steps) {
+        for (const auto& step : steps)
+            to.push_back({step.at + later, step.to, step.over});
+    };
+    put(scenario().supply.steps, given.supply.steps);
+    each([&](scenarios::Demand& demand, const scenarios::Demand& of) { put(demand.steps, of.steps); });
+    tell_stated(given, first);
+    pass(time_of_own_changes(given));
+
+    const auto& supply = given.supply;
+    const bool ahead = !supply.steps.empty()
+                       || std::ranges::any_of(supply.consumers, [](const scenarios::Consumer& consumer) {
+                              return !consumer.demand.steps.empty();
+                          });
+    if (!ahead)
+        return;
+    hand({Deed::supply_as_before, 0, {.over = hand_times::slow_hand}});
+    if (!supply.steps.empty())
+        scenario().supply.steps.push_back({now_, supply.pressure, hand_times::slow_hand});
+    for (auto& consumer : scenario().supply.consumers)
+        go_to(consumer.demand, consumer.demand.start);
+    pass(hand_times::slow_hand);
+}
+
+void ScriptWriter::tell_stated(const scenarios::Scenario& given, double first) {
+    constexpr std::size_t most = 8; // lines of a step on a phone
+    std::vector<Hand> changes;
+    for (const auto& step : given.supply.steps)
+        changes.push_back(
+            {Deed::supply_changes, 0, {.pressure = step.to, .over = step.over, .after = step.at - first}});
+    scenarios::visit_demands(given, [&](const std::string& name, const scenarios::Demand& demand) {
+        for (const auto& step : demand.steps) {
+            changes.push_back(
+                {Deed::outlet_changes, 0, {.flow = step.to, .over = step.over, .after = step.at - first}});
+            changes.back().what = name;
+        }
+    });
+    std::ranges::stable_sort(changes, {}, [](const Hand& change) { return change.amounts.after; });
+    if (changes.size() > most)
+        changes = {{Deed::many_changes, 0, {.over = time_of_own_changes(given), .count = changes.size()}}};
+    for (const auto& change : changes)
+        hand(change);
 }
 
 void ScriptWriter::adjust(std::size_t stage, scenarios::Control what, double to, double over) {

@@ -25,6 +25,9 @@ class ScriptWriter {
     /// The outlets go to `flow` (m3/s) in all, by `shares` in the order of scenarios::visit_outlets.
     void draw(const std::vector<double>& shares, double flow, double over);
     void adjust(std::size_t stage, scenarios::Control what, double to, double over);
+    /// What `given` states to change by itself, its outlets at its flows of the start and hands off for `settle` (s) first; told as
+    /// well. In the end supply and consumers ahead of the valve come back.
+    void stated_changes(const scenarios::Scenario& given, double settle);
     /// Told and turned. No flow passes it meanwhile: the inlet cock is shut. It is shut after the inlet cock and opened before it,
     /// so that a stage never takes pressure that it cannot pass on.
     void outlet_cock(std::size_t stage, double to);
@@ -33,6 +36,7 @@ class ScriptWriter {
 
   private:
     void pass(double seconds);
+    void tell_stated(const scenarios::Scenario& given, double first);
 
     Script script_;
     double now_ = 0;
