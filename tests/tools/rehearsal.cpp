@@ -4,10 +4,13 @@
 
 #include "scenarios/read_scenario.h"
 #include "tools/commands/finding_text.h"
+#include "tools/commands/outlets_text.h"
 #include "tools/commands/rehearse.h"
 #include "tools/commands/sheet_content.h"
 #include "tools/commands/step_text.h"
 #include "tools/studies/commissioned.h"
+#include "tools/studies/procedure.h"
+#include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
 #include <fmt/format.h>
@@ -65,6 +68,60 @@ void check_usual_order(const scenarios::Scenario& station) {
 }
 
 } // namespace
+
+TEST_CASE("what the scenario's own stop breaks in a run it breaks in the rehearsal, and no higher") {
+    auto station = scenario("nursery-stop.toml");
+    station.stages.front().closing_control = 0.5;
+    const auto run = simulate(station);
+    const auto& stop = run.verdict.at(1);
+    REQUIRE(stop.findings.size() == 1);
+    const auto usual = rehearse(station);
+    const auto& stated = step_of(usual, Task::prove_stated);
+    CHECK(breaks(stated, scenarios::Limit::highest_outlet_pressure));
+    CHECK_FALSE(
+        breaks(step_of(usual, Task::stop), scenarios::Limit::highest_outlet_pressure)); // a slower hand
+    CHECK_FALSE(usual.accepted());
+    // The same stop from the same flow; what is left of the steps before, a needle shows.
+    CHECK(std::abs(stated.highest - stop.highest) < 0.05e5);
+    REQUIRE(stated.hands.size() == 3);
+    CHECK(hand_text(stated.hands[1], station) == "demand to 0.00 L/s in 4 s");
+}
+
+TEST_CASE("changes ahead of the valve are made and taken back, and a day's log is left to the run") {
+    auto station = scenario("nursery-branches.toml");
+    station.supply.steps = {{30, 6.5e5, 2}};
+    const auto script = procedure(station, Slip::none, {10, 1}, 0);
+    const auto stated = std::ranges::find(script.steps, Task::prove_stated,
+                                          [](const ProcedureStep& step) { return step.id.task; });
+    REQUIRE(stated != script.steps.end());
+    // Zone 1 at 4 s is the first.
+    const auto& supply = script.scenario.supply.steps;
+    REQUIRE(supply.size() == 2);
+    CHECK(supply[1].to == station.supply.pressure);
+    CHECK(supply[1].at + supply[1].over < stated->end);
+    const auto& boiler = script.scenario.supply.consumers.at(0).demand;
+    REQUIRE(boiler.steps.size() == 2);
+    CHECK(boiler.steps[0].to == 0);
+    CHECK(boiler.steps[1].to == boiler.start);
+    const auto& zone = script.scenario.downstream.branches.at(0).demand.steps;
+    const auto shut = std::ranges::find(zone, 0.2, &scenarios::Step::over);
+    REQUIRE(shut != zone.end());
+    CHECK(supply[0].at - shut->at == doctest::Approx(26)); // as in the scenario
+    CHECK(boiler.steps[0].at - shut->at == doctest::Approx(20));
+    CHECK(stated->judged);
+    CHECK(not_rehearsed_text(station).empty());
+
+    station.supply.steps[0].at = 605;
+    const auto without = procedure(station, Slip::none, {10, 1}, 0);
+    CHECK(std::ranges::count(without.steps, Task::prove_stated,
+                             [](const ProcedureStep& step) { return step.id.task; })
+          == 0);
+    CHECK(without.scenario.supply.steps.empty());
+    CHECK(not_rehearsed_text(station)
+          == "The changes that the scenario itself states take 603.00 s, longer than the 600.00 s that a "
+             "rehearsal "
+             "waits, and are not in it. What they do, the command run tells.");
+}
 
 TEST_CASE("the usual order keeps every limit of the demo station" * doctest::test_suite("long")) {
     check_usual_order(demo());

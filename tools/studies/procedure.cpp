@@ -353,7 +353,7 @@ class Procedure {
         }
         if (makes_own_changes(given_)) {
             begin(Task::prove_stated).judged = true;
-            script_.stated_changes(given_, pace_.patience * look);
+            script_.stated_changes(given_, pace_.patience * look, all_, flows_.low);
             wait(20);
         }
         begin(Task::stop).judged = true;

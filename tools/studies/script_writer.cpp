@@ -41,7 +41,8 @@ void ScriptWriter::draw(const std::vector<double>& shares, double flow, double o
     pass(over);
 }
 
-void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settle) {
+void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settle,
+                                  const std::vector<double>& shares, double flow) {
     std::vector<const scenarios::Demand*> stated;
     scenarios::visit_demands(
         given, [&](const std::string&, const scenarios::Demand& demand) { stated.push_back(&demand); });
@@ -54,21 +55,7 @@ void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settl
         if (to != (demand.steps.empty() ? demand.start : demand.steps.back().to))
             demand.steps.push_back({now_, to, hand_times::slow_hand});
     };
-    double flow = 0;
-    scenarios::visit_outlets(
-        given, [&](const std::string&, const scenarios::Demand& demand) { flow += demand.start; });
-    std::vector<double> shares;
-    scenarios::visit_outlets(given, [&](const std::string&, const scenarios::Demand& demand) {
-        shares.push_back(flow > 0 ? demand.start / flow : 0);
-    });
-    if (flow > 0)
-        hand({Deed::set_outlets,
-              0,
-              {.flow = flow, .over = hand_times::slow_hand},
-              scenarios::Control::set_pressure,
-              shares});
-    else
-        hand({Deed::shut_outlets});
+    tell_start(given);
     each([&](scenarios::Demand& demand, const scenarios::Demand& of) { go_to(demand, of.start); });
     pass(hand_times::slow_hand + settle);
 
@@ -79,25 +66,48 @@ void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settl
     };
     put(scenario().supply.steps, given.supply.steps);
     each([&](scenarios::Demand& demand, const scenarios::Demand& of) { put(demand.steps, of.steps); });
-    tell_stated(given, first);
-    pass(time_of_own_changes(given));
+    tell_changes(given, first);
+    pass(time_of_own_changes(given) + settle);
 
     const auto& supply = given.supply;
-    const bool ahead = !supply.steps.empty()
-                       || std::ranges::any_of(supply.consumers, [](const scenarios::Consumer& consumer) {
-                              return !consumer.demand.steps.empty();
-                          });
-    if (!ahead)
-        return;
-    hand({Deed::supply_as_before, 0, {.over = hand_times::slow_hand}});
     if (!supply.steps.empty())
         scenario().supply.steps.push_back({now_, supply.pressure, hand_times::slow_hand});
-    for (auto& consumer : scenario().supply.consumers)
+    bool ahead = !supply.steps.empty();
+    for (auto& consumer : scenario().supply.consumers) {
+        ahead = ahead || !consumer.demand.steps.empty();
         go_to(consumer.demand, consumer.demand.start);
-    pass(hand_times::slow_hand);
+    }
+    if (ahead)
+        hand({Deed::supply_as_before, 0, {.over = hand_times::slow_hand}});
+    hand({Deed::set_outlets,
+          0,
+          {.flow = flow, .over = hand_times::slow_hand},
+          scenarios::Control::set_pressure,
+          shares});
+    draw(shares, flow, hand_times::slow_hand);
 }
 
-void ScriptWriter::tell_stated(const scenarios::Scenario& given, double first) {
+void ScriptWriter::tell_start(const scenarios::Scenario& given) {
+    double flow = 0;
+    std::vector<double> shares;
+    scenarios::visit_outlets(given, [&](const std::string&, const scenarios::Demand& demand) {
+        flow += demand.start;
+        shares.push_back(demand.start);
+    });
+    if (!(flow > 0)) {
+        hand({Deed::shut_outlets});
+        return;
+    }
+    for (auto& share : shares)
+        share /= flow;
+    hand({Deed::set_outlets,
+          0,
+          {.flow = flow, .over = hand_times::slow_hand},
+          scenarios::Control::set_pressure,
+          shares});
+}
+
+void ScriptWriter::tell_changes(const scenarios::Scenario& given, double first) {
     constexpr std::size_t most = 8; // lines of a step on a phone
     std::vector<Hand> changes;
     for (const auto& step : given.supply.steps)

@@ -26,8 +26,10 @@ class ScriptWriter {
     void draw(const std::vector<double>& shares, double flow, double over);
     void adjust(std::size_t stage, scenarios::Control what, double to, double over);
     /// What `given` states to change by itself, its outlets at its flows of the start and hands off for `settle` (s) first; told as
-    /// well. In the end supply and consumers ahead of the valve come back.
-    void stated_changes(const scenarios::Scenario& given, double settle);
+    /// well. In the end supply and consumers ahead of the valve come back, and the outlets go to `flow` (m3/s) in all, by `shares`:
+    /// what a stop has shut in is let out.
+    void stated_changes(const scenarios::Scenario& given, double settle, const std::vector<double>& shares,
+                        double flow);
     /// Told and turned. No flow passes it meanwhile: the inlet cock is shut. It is shut after the inlet cock and opened before it,
     /// so that a stage never takes pressure that it cannot pass on.
     void outlet_cock(std::size_t stage, double to);
@@ -36,7 +38,8 @@ class ScriptWriter {
 
   private:
     void pass(double seconds);
-    void tell_stated(const scenarios::Scenario& given, double first);
+    void tell_start(const scenarios::Scenario& given);
+    void tell_changes(const scenarios::Scenario& given, double first);
 
     Script script_;
     double now_ = 0;
