@@ -68,6 +68,10 @@ std::vector<double> LineAtRest::leaving() {
         const auto& demand = parts_.demands[i];
         leaving[demand.at] += demand.flow(wanted_[i], found_.pressure[demand.at]);
     }
+    for (const auto& relief : parts_.relief_valves) {
+        const double pressure = found_.pressure[relief.at];
+        leaving[relief.at] += relief.flow(relief.steady_lift(pressure), pressure);
+    }
     for (std::size_t i = parts_.pipes.size(); i-- > 0;) {
         const auto& run = parts_.pipes[i];
         if (!carries_all_[i] && !below_[run.to])

@@ -99,6 +99,9 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     }
     for (std::size_t i = 0; i < parts_.air_pockets.size(); ++i)
         parts_.air_pockets[i].put_rest(joined<AirPocket>()[i], line.pressure[parts_.air_pockets[i].at], y);
+    for (std::size_t i = 0; i < parts_.relief_valves.size(); ++i)
+        parts_.relief_valves[i].put_rest(joined<ReliefValve>()[i], line.pressure[parts_.relief_valves[i].at],
+                                         y);
     const double p1 = line.pressure[parts_.inlet];
     std::size_t cover = 0;
     each_stage([&](const auto& stage, const auto& at) {

@@ -87,6 +87,7 @@ template <class P> class StationOf {
     } ///< of pipe(i).pressure[k]
     const DemandIndex& demand(std::size_t i) const { return joined<DemandPointOf<P>>()[i]; }
     const AirPocketIndex& air_pocket(std::size_t i) const { return joined<AirPocketOf<P>>()[i]; }
+    const ReliefValveIndex& relief_valve(std::size_t i) const { return joined<ReliefValveOf<P>>()[i]; }
     std::size_t source() const { return line_.source; } ///< drive: pressure
     std::size_t supply_meter() const { return line_.supply_meter; }
 

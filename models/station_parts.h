@@ -15,6 +15,7 @@
 #include "models/parts/direct_stage.h"
 #include "models/parts/pilot_stage.h"
 #include "models/parts/pipe_run.h"
+#include "models/parts/relief_valve.h"
 #include "models/parts/source_check.h"
 
 #include <cstddef>
@@ -67,6 +68,7 @@ template <class P> struct StationPartsOf {
     std::vector<DirectStageOf<P>> direct_stages;
     std::vector<DemandPointOf<P>> demands;
     std::vector<AirPocketOf<P>> air_pockets;
+    std::vector<ReliefValveOf<P>> relief_valves;
     std::optional<SourceCheckOf<P>>
         source_check; ///< absent: pipes without a left point begin at the source itself
 
@@ -74,7 +76,7 @@ template <class P> struct StationPartsOf {
     /// walks the parts of a station (models/station.h, models/fields.h) walks this list.
     static constexpr auto kinds(auto& of) {
         return std::tie(of.pipes, of.points, of.stages, of.direct_stages, of.demands, of.air_pockets,
-                        of.source_check);
+                        of.relief_valves, of.source_check);
     }
     static constexpr auto fields(auto& of) {
         return std::tuple_cat(std::tie(of.trace, of.inlet, of.outlet), kinds(of));

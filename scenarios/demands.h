@@ -28,6 +28,21 @@ template <class S, class Visit> void visit_outlets(S& scenario, const Visit& vis
         visit(branch.name, branch.demand);
 }
 
+/// Calls visit(relief valve, its branch or null) for each relief valve of the station, those of branches last.
+template <class S, class Visit> void visit_reliefs(S& scenario, const Visit& visit) {
+    for (auto& relief : scenario.downstream.reliefs)
+        visit(relief, static_cast<const Branch*>(nullptr));
+    for (auto& branch : scenario.downstream.branches)
+        for (auto& relief : branch.reliefs)
+            visit(relief, &branch);
+}
+
+inline bool has_relief_valve(const Scenario& scenario) {
+    bool any = false;
+    visit_reliefs(scenario, [&](const ReliefValve&, const Branch*) { any = true; });
+    return any;
+}
+
 /// m3/s that `demand` wants at a time, s, every change complete that was complete by then.
 inline double wanted_at(const Demand& demand, double time) {
     double wanted = demand.start;

@@ -237,7 +237,9 @@ void visit_outlet_limits(On& on, Accept& accept, const std::vector<std::string>&
     accept.outlets = std::move(stated);
 }
 
-template <class On> void visit_keys(On& on, Accept& accept, const std::vector<std::string>& outlets) {
+/// `relieved`: the station has a relief valve.
+template <class On>
+void visit_keys(On& on, Accept& accept, const std::vector<std::string>& outlets, bool relieved) {
     for (const auto& limit : acceptance_limits)
         if (limit.of != LimitOf::each_outlet)
             on.optional(limit.key, accept.*limit.bound, limit.dimension, limit.range);
@@ -247,6 +249,8 @@ template <class On> void visit_keys(On& on, Accept& accept, const std::vector<st
     on.check(!accept.highest_outlet_pressure || !accept.lowest_outlet_pressure
                  || *accept.lowest_outlet_pressure < *accept.highest_outlet_pressure,
              "lowest_outlet_pressure", "must be below highest_outlet_pressure");
+    on.check(!accept.relief_volume || relieved, "relief_volume",
+             "there is no relief valve that could let water out; write [[downstream.relief]]");
     visit_outlet_limits(on, accept, outlets);
 }
 
@@ -312,7 +316,8 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     });
     std::vector<std::string> outlets;
     visit_demands(scenario, [&](const std::string& name, const Demand&) { outlets.push_back(name); });
-    on.table("accept", Presence::optional, [&](auto& in) { visit_keys(in, scenario.accept, outlets); });
+    on.table("accept", Presence::optional,
+             [&](auto& in) { visit_keys(in, scenario.accept, outlets, has_relief_valve(scenario)); });
     visit_records(on, scenario);
     const auto dry =
         scenario.stages.empty() ? std::string() : out_of_reach(scenario); // none: names are collected

@@ -216,6 +216,41 @@ template <class On> void visit_vessels(On& on, std::vector<Vessel>& vessels) {
     });
 }
 
+/// All but where it stands. `taken`: names that it cannot have.
+template <class On> void visit_keys(On& on, ReliefValve& relief, const std::vector<std::string>& taken) {
+    on.optional("name", relief.name);
+    check_name(on, relief.name);
+    on.check(std::ranges::find(taken, relief.name) == taken.end(), "name",
+             "is taken: a stage, a consumer, a branch or another relief valve has it");
+    on.required("set_pressure", relief.set_pressure, Dimension::pressure, positive_pressure);
+    on.required("seat_bore", relief.seat_bore, Dimension::length, Range{0, 1, Range::Low::excluded});
+    on.optional("overpressure", relief.overpressure, Dimension::ratio, Range{0.01, 1});
+    on.optional("blow_down", relief.blow_down, Dimension::ratio, Range{0, 0.5});
+    on.optional("rated_flow", relief.rated_flow, Dimension::flow, Range{0, 100, Range::Low::excluded});
+    on.optional("full_lift", relief.full_lift, Dimension::length, positive);
+    on.optional("moving_mass", relief.moving_mass, Dimension::mass, positive);
+    on.optional("damping", relief.damping, Dimension::damping, not_negative);
+    on.check(!relief.rated_flow || *relief.rated_flow <= relief.nozzle_flow(), "rated_flow",
+             fmt::format("must be no more than a nozzle of seat_bore without any loss passes at the set "
+                         "pressure and overpressure, {:.4g} L/s",
+                         1e3 * relief.nozzle_flow()));
+}
+
+template <class On>
+void visit_reliefs(On& on, std::vector<ReliefValve>& reliefs, std::vector<std::string> taken, bool placed) {
+    const auto others = taken.size();
+    on.list("relief", Presence::optional, reliefs, [&](auto& in, ReliefValve& relief, std::size_t i) {
+        taken.resize(others);
+        for (std::size_t j = 0; j < i; ++j)
+            taken.push_back(reliefs[j].name);
+        if (placed)
+            in.choice("at", relief.at,
+                      Words<ReliefValve::At>{{"near-end", ReliefValve::At::near_end},
+                                             {"far-end", ReliefValve::At::far_end}});
+        visit_keys(in, relief, taken);
+    });
+}
+
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {
     const auto& entry = entry_of(Control::supply);
     on.required("pressure", supply.pressure, entry.dimension, entry.range);
@@ -238,12 +273,14 @@ template <class On> void visit_keys(On& on, Supply& supply, double duration) {
     visit_vessels(on, supply.vessels);
 }
 
-/// All but its name.
-template <class On> void visit_keys(On& on, Branch& branch, double set_pressure, double duration) {
+/// All but its name. `taken`: names that its relief valves cannot have.
+template <class On> void visit_keys(On& on, Branch& branch, double set_pressure, double duration,
+                                    const std::vector<std::string>& taken) {
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, branch.pipe); });
     on.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
     visit_air(on, "air_pocket", branch.air_pocket);
     visit_vessels(on, branch.vessels);
+    visit_reliefs(on, branch.reliefs, taken, false);
     on.table("demand", Presence::required,
              [&](auto& in) { visit_keys(in, branch.demand, set_pressure, duration); });
 }
@@ -257,6 +294,12 @@ template <class On> void visit_keys(On& on, Downstream& downstream, const Supply
     on.optional("far_end_storage", downstream.far_end_storage, Dimension::storage, not_negative);
     visit_air(on, "air_pocket", downstream.air_pocket);
     visit_vessels(on, downstream.vessels);
+    std::vector<std::string> taken;
+    for (const auto& consumer : supply.consumers)
+        taken.push_back(consumer.name);
+    for (const auto& stage : stages)
+        taken.push_back(stage.name);
+    visit_reliefs(on, downstream.reliefs, taken, true);
     on.list("branch", Presence::optional, downstream.branches, [&](auto& in, Branch& branch, std::size_t i) {
         in.required("name", branch.name);
         check_name(in, branch.name);
@@ -267,7 +310,20 @@ template <class On> void visit_keys(On& on, Downstream& downstream, const Supply
             in.check(branch.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
         for (const auto& stage : stages)
             in.check(branch.name != stage.name, "name", "is taken: a stage has it");
-        visit_keys(in, branch, set_pressure, duration);
+        auto taken_here = taken;
+        const auto add_reliefs = [&](const std::vector<ReliefValve>& reliefs) {
+            for (const auto& relief : reliefs) {
+                in.check(branch.name != relief.name, "name", "is taken: a relief valve has it");
+                taken_here.push_back(relief.name);
+            }
+        };
+        add_reliefs(downstream.reliefs);
+        for (std::size_t j = 0; j <= i && j < downstream.branches.size(); ++j) {
+            taken_here.push_back(downstream.branches[j].name);
+            if (j < i)
+                add_reliefs(downstream.branches[j].reliefs);
+        }
+        visit_keys(in, branch, set_pressure, duration, taken_here);
     });
 }
 

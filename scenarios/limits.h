@@ -26,6 +26,7 @@ enum class Limit {
     static_rise,
     pipe_velocity,
     cavitation_index,
+    relief_volume,
     highest_there, ///< of an outlet
     lowest_there,
     flicker_there
@@ -87,6 +88,9 @@ inline constexpr std::array acceptance_limits{
     LimitEntry{Limit::cavitation_index, LimitOf::station, "cavitation_index", &Accept::cavitation_index,
                nullptr, Dimension::ratio, Range{.low = 1, .high = 100}, true, "cavitation index",
                "cavitation index at least", "cavitation index too low", 'C', "cavitation_index", true},
+    LimitEntry{Limit::relief_volume, LimitOf::station, "relief_volume", &Accept::relief_volume, nullptr,
+               Dimension::volume, not_negative, false, "volume let out", "a relief valve lets out at most",
+               "a relief valve lets water out", 'E', "relief_volume"},
     LimitEntry{Limit::highest_there, LimitOf::each_outlet, "highest_pressure", nullptr,
                &OutletAccept::highest_pressure, Dimension::pressure, positive_pressure, false,
                "highest pressure", "at most", "pressure too high where water is drawn", 'A',

@@ -56,6 +56,9 @@ class LineLayer {
             parts_.air_pockets.push_back(
                 builder_.air_pocket("air_pocket", downstream.air_pocket, set, far_end, header.bore));
         add_vessels("vessel", downstream.vessels, outlet, far_end, downstream.pipe.bore);
+        for (const auto& relief : downstream.reliefs)
+            parts_.relief_valves.push_back(
+                builder_.relief_valve(relief, relief.at == ReliefValve::At::near_end ? outlet : far_end));
         for (const auto& branch : downstream.branches)
             lay_branch(branch, set);
     }
@@ -133,6 +136,8 @@ class LineLayer {
             parts_.air_pockets.push_back(
                 builder_.air_pocket(branch.name + "_air_pocket", branch.air_pocket, set, end, laid.bore));
         add_vessels(branch.name + "_vessel", branch.vessels, far_end, end, laid.bore);
+        for (const auto& relief : branch.reliefs)
+            parts_.relief_valves.push_back(builder_.relief_valve(relief, end));
     }
 
     void add_demand(const std::string& name, const Demand& demand, models::PointId at) {

@@ -86,6 +86,19 @@ toml::table* member_named(toml::table& document, const NamedList& of, std::strin
     return found;
 }
 
+/// visit(name, table) for every relief valve, behind the station and on its branches.
+template <class Visit> void visit_reliefs(toml::table& document, const Visit& visit) {
+    const auto visit_in = [&](toml::table& owner) {
+        if (auto* list = owner["relief"].as_array())
+            for (auto& node : *list)
+                if (auto* table = node.as_table())
+                    visit((*table)["name"].value_or(ReliefValve{}.name), *table);
+    };
+    if (auto* downstream = document["downstream"].as_table())
+        visit_in(*downstream);
+    visit_members(document, branch_list, [&](const std::string&, toml::table& branch) { visit_in(branch); });
+}
+
 /// Collects where the keys of sections and stages stand: "demand.start", "main.opening_control".
 class Paths : public KeyNames {
   public:
@@ -130,12 +143,13 @@ std::string with_its_owner(const std::string& key, const std::vector<std::string
     return fitting.empty() ? "" : fmt::format("; write {}", fmt::join(fitting, " or "));
 }
 
-/// Refuses a key that begins with neither a section nor the name of a stage, a branch or a consumer.
+/// Refuses a key that begins with neither a section nor the name of a stage, a branch, a consumer or a relief valve.
 void check_beginning(const std::string& name, toml::table& document, const std::string& place) {
     auto known = keys_of(Scenario{});
     const auto of_stages = names_in(document, stage_list);
     for (const auto& list : {of_stages, names_in(document, branch_list), names_in(document, consumer_list)})
         known.insert(known.end(), list.begin(), list.end());
+    visit_reliefs(document, [&](const std::string& relief, toml::table&) { known.push_back(relief); });
     if (contains(known, name))
         return;
     const auto owner = with_its_owner(name, of_stages);
@@ -176,7 +190,7 @@ toml::node& part_of(toml::node& node, const std::string& name, const std::string
     return *table.get(name);
 }
 
-/// The table in which the second of `parts` stands: that of the section, stage, branch or consumer that the first names. A key of
+/// The table in which the second of `parts` stands: that of the section, stage, branch, consumer or relief valve that the first names. A key of
 /// the demand of a branch stands in the table of that. Null: the first is no name.
 toml::node* owner_named(const std::vector<std::string>& parts, toml::table& document,
                         const std::string& place) {
@@ -187,12 +201,19 @@ toml::node* owner_named(const std::vector<std::string>& parts, toml::table& docu
         return nullptr;
     if (auto* consumer = member_named(document, consumer_list, name))
         return consumer;
+    toml::table* relief = nullptr;
+    visit_reliefs(document, [&](const std::string& each, toml::table& table) {
+        if (relief == nullptr && each == name)
+            relief = &table;
+    });
+    if (relief != nullptr)
+        return relief;
     auto* branch = member_named(document, branch_list, name);
     constexpr double any = 1;
     auto allowed = keys_of(Demand{}, any, any);
     if (contains(allowed, parts[1]))
         return &part_of(*branch, "demand", place);
-    const auto of_branch = keys_of(Branch{}, any, any);
+    const auto of_branch = keys_of(Branch{}, any, any, std::vector<std::string>{});
     allowed.insert(allowed.end(), of_branch.begin(), of_branch.end());
     if (!contains(allowed, parts[1]))
         raise(fmt::format("{}: {}.{}: unknown key{}", place, shortened(name), shortened(parts[1]),

@@ -171,6 +171,29 @@ models::SourceCheck PartBuilder::source_check(models::PointId at, const models::
     return {at, pipe.area() * std::sqrt(2 / (loss * water_.density))};
 }
 
+models::ReliefValve PartBuilder::relief_valve(const ReliefValve& from, models::PointId at) const {
+    constexpr double mass_per_area = 0.15 / (20e-3 * 20e-3); // kg/m2 of bore squared
+    constexpr double of_calm = 0.1;
+    const auto snap = models::ReliefSnap::of(from.overpressure, from.blow_down);
+    models::ReliefValve relief;
+    relief.name = from.name;
+    relief.at = at;
+    relief.set_pressure = from.set_pressure;
+    relief.seat_area = from.seat_area();
+    relief.full_lift = from.lift();
+    relief.spring_rate = snap.stiffness * relief.seat_area * from.set_pressure / relief.full_lift;
+    relief.growth = snap.growth;
+    relief.moving_mass = from.moving_mass.value_or(mass_per_area * from.seat_bore * from.seat_bore);
+    relief.damping =
+        from.damping.value_or(of_calm
+                              * models::ReliefValve::calm_damping(relief.moving_mass, from.full_flow(),
+                                                                  relief.full_lift, relief.seat_area));
+    relief.capacity = 1; // which passes so much; the stated flow takes more
+    relief.capacity = capacity(from.full_flow() / relief.flow(relief.full_lift, from.full_pressure()));
+    relief.seat = relief.stop = models::pilot_stop;
+    return relief;
+}
+
 double PartBuilder::branch_opening(double bore) const {
     constexpr double opening = 0.25;
     const double area = opening * std::numbers::pi / 4 * bore * bore;

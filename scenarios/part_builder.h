@@ -76,6 +76,8 @@ class PartBuilder {
     /// A swing check as wide as the pipe: two and a half velocity heads (common practice, no source).
     models::SourceCheck source_check(models::PointId at, const models::Pipe& pipe) const;
 
+    models::ReliefValve relief_valve(const ReliefValve& from, models::PointId at) const;
+
     /// Opening to what stands beside a pipe: a quarter of its area, sharp-edged.
     double branch_opening(double bore) const;
 

@@ -8,6 +8,7 @@
 
 #include "scenarios/flutter.h"
 #include "scenarios/hardware.h"
+#include "scenarios/relief_valve.h"
 #include "scenarios/site_record.h"
 #include "scenarios/units.h"
 
@@ -234,12 +235,13 @@ struct Supply {
 
 /// One of several outlets of the header at the far end of the downstream pipe. [[downstream.branch]]
 struct Branch {
-    std::string name;            ///< required, letters, digits, - and _
-    Pipe pipe;                   ///< required
-    double far_end_storage = 0;  ///< m3/Pa, >= 0; default 0
-    TrappedAir air_pocket;       ///< at its far end; default none
-    std::vector<Vessel> vessels; ///< [[downstream.branch.vessel]]; default none
-    Demand demand;               ///< required
+    std::string name;                 ///< required, letters, digits, - and _
+    Pipe pipe;                        ///< required
+    double far_end_storage = 0;       ///< m3/Pa, >= 0; default 0
+    TrappedAir air_pocket;            ///< at its far end; default none
+    std::vector<Vessel> vessels;      ///< [[downstream.branch.vessel]]; default none
+    std::vector<ReliefValve> reliefs; ///< [[downstream.branch.relief]], at its far end; default none
+    Demand demand;                    ///< required
 
     bool operator==(const Branch&) const = default;
 };
@@ -252,8 +254,9 @@ struct Downstream {
     std::vector<Pipe> pipes_beside; ///< the same at the outlet
     double far_end_storage = 0;     ///< m3/Pa, >= 0, where the demand draws; default 0
     TrappedAir air_pocket;          ///< at the far end; default none
-    std::vector<Vessel> vessels;  ///< [[downstream.vessel]], at the valve outlet or the far end; default none
-    std::vector<Branch> branches; ///< from the far end on; default none
+    std::vector<Vessel> vessels; ///< [[downstream.vessel]], at the valve outlet or the far end; default none
+    std::vector<ReliefValve> reliefs; ///< [[downstream.relief]]; default none
+    std::vector<Branch> branches;     ///< from the far end on; default none
 
     bool operator==(const Downstream&) const = default;
 };
@@ -311,6 +314,8 @@ struct Accept {
     std::optional<double> pipe_velocity; ///< m/s, > 0, at an end of any pipe
     /// [1, 100], sigma of any stage, the lowest that is allowed (models/laws/cavitation.h): a screening.
     std::optional<double> cavitation_index;
+    std::optional<double>
+        relief_volume; ///< m3, >= 0, that any relief valve lets out in an event; 0: it stays shut
     std::vector<OutletAccept> outlets; ///< in the order of visit_demands; default none
     double settling_band = 4e3;        ///< Pa, > 0, either side of the flowing pressure; default 0.04 bar
     /// The standard knock at the end of every event: how much more than their flow all who draw behind the station draw for a

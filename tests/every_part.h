@@ -61,6 +61,8 @@ inline models::StationParts every_part() {
 
     parts.demands.push_back({"tap", 1, true});
     parts.air_pockets = {{"pocket", 2, 1e-3, 1.25, 1e-5}, {"vessel", 1, 2e-3, 1.15, 2e-5, 1e-3}};
+    parts.relief_valves = {
+        {"safety", 2, 5.5e5, 3e-4, 5e-3, 2e4, 0.7, 0.3, 17, 9e-6, {3e7, 1e-5, 15}, {2e8, 2e-6, 4}}};
     return parts;
 }
 

@@ -27,6 +27,8 @@ inline double held(const models::Station& station, const Eigen::VectorXd& y) {
                + stage.tee.per_pascal * state(at.tee) + stage.sensing_chamber.per_pascal * state(at.sensed)
                - stage.pilot.diaphragm_area * state(at.pilot_lift);
     }
+    for (std::size_t i = 0; i < parts.relief_valves.size(); ++i)
+        sum += parts.relief_valves[i].seat_area * state(station.relief_valve(i).lift);
     for (std::size_t i = 0; i < parts.air_pockets.size(); ++i)
         sum -= state(station.air_pocket(i).air);
     return sum;

@@ -85,6 +85,26 @@ inline models::StationParts with_cover_line() {
     return made_of;
 }
 
+/// The same with a relief valve of 20 mm at the far end, set a little above the static setting: it opens in a surge.
+inline models::StationParts with_relief_valve(double set_pressure = 5.2 * bar) {
+    auto made_of = parts();
+    const auto snap = models::ReliefSnap::of(0.1, 0.1);
+    constexpr double area = 3.14e-4, lift = 5e-3;
+    made_of.relief_valves = {{.name = "relief",
+                              .at = 2,
+                              .set_pressure = set_pressure,
+                              .seat_area = area,
+                              .full_lift = lift,
+                              .spring_rate = snap.stiffness * area * set_pressure / lift,
+                              .growth = snap.growth,
+                              .moving_mass = 0.3,
+                              .damping = 30,
+                              .capacity = cv(10),
+                              .seat = models::pilot_stop,
+                              .stop = models::pilot_stop}};
+    return made_of;
+}
+
 /// Capacity of open outlets that pass `flow` (m3/s) at the flowing setting.
 inline double demand_for(double flow) { return models::Outlet::capacity_for(flow, flowing_setting); }
 

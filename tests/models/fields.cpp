@@ -68,6 +68,7 @@ TEST_CASE("numbers change no form and names and counts and options and shapes do
     CHECK(differs([](auto& p) { p.air_pockets[1].vessel.reset(); }));
     CHECK(differs([](auto& p) { p.air_pockets[0].heat = GasHeat{1, 288}; }));
     CHECK(differs([](auto& p) { p.stages[0].cover.heat = GasHeat{1, 288}; }));
+    CHECK(differs([](auto& p) { p.relief_valves.clear(); }));
     CHECK(differs([](auto& p) { p.source_check.reset(); }));
 }
 

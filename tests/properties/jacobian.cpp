@@ -56,6 +56,12 @@ Eigen::VectorXd random_state(const Station& station, Random& random) {
         if (pocket.heat)
             set(station.air_pocket(i).adiabatic, random.between(0.3, 1.5) * pocket.free_air);
     }
+    for (std::size_t i = 0; i < station.parts().relief_valves.size(); ++i) {
+        const double full = station.parts().relief_valves[i].full_lift;
+        set(station.relief_valve(i).lift, random.one_in(3)   ? random.between(-50e-6, 50e-6)
+                                          : random.one_in(2) ? full + random.between(-50e-6, 50e-6)
+                                                             : random.between(0, full));
+    }
     for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
         const auto& stage = station.parts().stages[i];
         const auto& at = station.stage(i);
@@ -188,6 +194,11 @@ TEST_CASE(
     "the Jacobian of the reference stage is that of differences of order 8, stops and corners included") {
     Random random;
     check(compare(Station(parts()), random, 300));
+}
+
+TEST_CASE("the Jacobian of a station with a relief valve is that of differences of order 8") {
+    Random random;
+    check(compare(Station(with_relief_valve()), random, 300));
 }
 
 TEST_CASE("the Jacobian of a stage whose stems stick is that of differences of order 8") {

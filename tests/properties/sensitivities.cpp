@@ -114,6 +114,15 @@ TEST_CASE("sensitivities of a station are the derivatives of whole runs through 
     check_sensitivities(parts(), asked, {1e-3, 5e-3, 1e-3, 5e-3});
 }
 
+TEST_CASE("sensitivities hold for a relief valve that stands open in part, and opens further") {
+    // Set below the pressure of the flowing station, at the far end; the demand that falls lifts it.
+    const auto asked = [](auto& of) {
+        auto& relief = of.relief_valves[0];
+        return std::array{&relief.set_pressure, &relief.growth, &relief.capacity, &relief.spring_rate};
+    };
+    check_sensitivities(with_relief_valve(4.05 * bar), asked, {1e-4, 1e-3, 1e-3, 1e-3});
+}
+
 TEST_CASE("sensitivities hold for gases that warm and cool" * doctest::test_suite("long")) {
     auto made_of = parts();
     made_of.air_pockets = {{"vessel", 2, 5e-3, 1.4, cv(10), 2e-3}};

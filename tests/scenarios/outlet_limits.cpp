@@ -49,7 +49,8 @@ TEST_CASE("stated limits come in the order of the table, those at outlets by out
     CHECK(keys
           == "highest_outlet_pressure lowest_outlet_pressure hunting_peak_to_peak settling_time fall_off "
              "share_delivered "
-             "static_rise pipe_velocity cavitation_index boiler.highest_pressure mist.highest_pressure "
+             "static_rise pipe_velocity cavitation_index relief_volume boiler.highest_pressure "
+             "mist.highest_pressure "
              "demand.lowest_pressure boiler.lowest_pressure mist.lowest_pressure mist.flicker ");
     const PlacedLimit limit{Limit::lowest_there, "hose_reel"};
     CHECK(limit.name() == "lowest pressure at hose reel");

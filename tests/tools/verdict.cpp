@@ -286,6 +286,7 @@ TEST_CASE(
         event.pipe_velocity = 2;
         event.cavitation_index = 0.5;
         event.outlets = {{.name = "rooms", .highest = 2, .lowest = 0.5, .flicker = 2}};
+        event.reliefs = {{.name = "relief", .volume = 2}};
         const auto found = findings_of(event, accept);
         REQUIRE(found.size() == 1);
         CHECK(found[0].limit == limit.limit);

@@ -21,6 +21,8 @@ std::string place_text(const Finding& finding) {
         return " in " + scenarios::spoken_place(finding.place);
     if (finding.limit == scenarios::Limit::cavitation_index)
         return fmt::format(" of {} (a screening)", finding.place);
+    if (finding.limit == scenarios::Limit::relief_volume && !finding.place.empty())
+        return " by " + scenarios::spoken_place(finding.place);
     return "";
 }
 
@@ -64,6 +66,8 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
                            pressure(finding.doubt));
     case Finding::Reason::not_at_rest:
         return fmt::format("{}: the outlet still rises at {:.3g} s, {}", what, finding.value, bound);
+    case Finding::Reason::still_open:
+        return fmt::format("{}: water still escapes at {:.3g} s, {}", what, finding.value, bound);
     case Finding::Reason::not_followed:
         return fmt::format(
             "{}: how much of the hunting that the recording does not show arrives there is not "

@@ -90,7 +90,7 @@ export function findingsOf(run, row, index) {
                 ? row.swing
                 : reason === "grows"
                   ? row.cycle_span
-                  : reason === "not at rest"
+                  : reason === "not at rest" || reason === "still open"
                     ? run.endOf(index)
                     : row[metric],
             bound: run.number(`accept.${key}`),
@@ -118,7 +118,9 @@ const placeWords = (limit, place) =>
         ? ` in ${spokenPlace(place)}`
         : limit === "cavitation_index" && place
           ? ` of ${place} (a screening)`
-          : "";
+          : limit === "relief_volume" && place
+            ? ` by ${spokenPlace(place)}`
+            : "";
 
 /**
  * shown_apart of tools/commands/finding_text.cpp.
@@ -175,9 +177,9 @@ export function words({ limit, reason, place, value, bound, doubt, detail, sente
         case "cells":
             return `${name} ${figure}, ${most}, and the number of cells leaves ${show(doubt, "Pa")} open`;
     }
-    if (reason === "not at rest") {
+    if (reason === "not at rest" || reason === "still open") {
         const at = Number.isFinite(value) ? ` at ${+value.toPrecision(3)} s` : " when the event ends";
-        return `${name}: the outlet still rises${at}, ${most}`;
+        return `${name}: ${reason === "still open" ? "water still escapes" : "the outlet still rises"}${at}, ${most}`;
     }
     if (reason === "not followed")
         return `${name}: how much of the hunting that the recording does not show arrives there is not known, ${most}`;

@@ -34,6 +34,8 @@ const char* name(Finding::Reason reason) {
         return "cells";
     case Finding::Reason::not_at_rest:
         return "not at rest";
+    case Finding::Reason::still_open:
+        return "still open";
     case Finding::Reason::not_followed:
         return "not followed";
     }

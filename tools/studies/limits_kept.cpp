@@ -87,6 +87,25 @@ std::vector<Finding> unknown(const scenarios::StatedLimit& stated, const EventVe
         finding.value = event.window_end;
         return {finding};
     }
+    if (limit == Limit::relief_volume && hunts_unseen(event)) {
+        const double swing = event.stability.kind == Stability::Kind::undecided
+                                 ? std::numeric_limits<double>::infinity()
+                                 : event.swing();
+        if (std::ranges::none_of(event.reliefs, [&](const auto& relief) { return relief.margin < swing; }))
+            return {};
+        finding.reason = Reason::not_followed;
+        return {finding};
+    }
+    if (limit == Limit::relief_volume && event.last) {
+        if (std::ranges::any_of(event.reliefs, &ReliefVerdict::open_at_end))
+            finding.reason = Reason::still_open;
+        else if (!event.settles() && event.rises_at_end && !event.hunts_in_window())
+            finding.reason = Reason::not_at_rest;
+        else
+            return {};
+        finding.value = event.window_end;
+        return {finding};
+    }
     if (limit == Limit::flicker_there && hunts_unseen(event)) {
         finding.reason = Reason::not_followed;
         return {finding};
@@ -108,10 +127,19 @@ Finding broken(const scenarios::StatedLimit& stated, const EventVerdict& event, 
         finding.place = event.fastest_pipe;
     if (limit == Limit::cavitation_index)
         finding.place = event.cavitating_stage;
+    if (limit == Limit::relief_volume)
+        finding.place = most_let_out(event).first;
     return finding;
 }
 
 } // namespace
+
+std::pair<std::string, double> most_let_out(const EventVerdict& event) {
+    if (event.reliefs.empty())
+        return {"", std::numeric_limits<double>::quiet_NaN()};
+    const auto& most = *std::ranges::max_element(event.reliefs, {}, &ReliefVerdict::volume);
+    return {most.opens() ? most.name : "", most.volume};
+}
 
 double measured(const scenarios::PlacedLimit& limit, const EventVerdict& event) {
     switch (limit.limit) {
@@ -133,6 +161,8 @@ double measured(const scenarios::PlacedLimit& limit, const EventVerdict& event) 
         return event.pipe_velocity;
     case Limit::cavitation_index:
         return event.cavitation_index;
+    case Limit::relief_volume:
+        return most_let_out(event).second;
     case Limit::highest_there:
     case Limit::lowest_there:
     case Limit::flicker_there:

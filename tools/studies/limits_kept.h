@@ -5,9 +5,14 @@
 
 #include <cstddef>
 #include <optional>
+#include <string>
+#include <utility>
 #include <vector>
 
 namespace needleturn {
+
+/// The relief valve that lets out most in an event, and how much, m3. No name: none opens; NaN: none was looked at.
+std::pair<std::string, double> most_let_out(const EventVerdict& event);
 
 /// SI: the figure of an event that a limit is held against. NaN where it means nothing; infinity: not known, or never.
 double measured(const scenarios::PlacedLimit& limit, const EventVerdict& event);

@@ -82,6 +82,9 @@ std::vector<std::string> place_signals(const Scenario& scenario) {
     std::vector<std::string> names;
     for (const auto& outlet : accept.outlets)
         names.push_back(point_of_outlet(scenario, outlet.outlet) + ".pressure");
+    if (accept.relief_volume)
+        for (auto& name : relief_signals(scenario))
+            names.push_back(std::move(name));
     if (!accept.pipe_velocity && !accept.cavitation_index)
         return names;
     const auto parts = scenarios::build(scenario).parts;
@@ -152,6 +155,8 @@ const char* meaning_of(Limit limit) {
         return "highest velocity at an end of any pipe";
     case Limit::cavitation_index:
         return "sigma, the lowest of the stages; screening only; NaN: none passes more than a trickle";
+    case Limit::relief_volume:
+        return "volume that a relief valve lets out in the event, the most of any";
     case Limit::highest_there:
         return "highest gauge pressure where it draws";
     case Limit::lowest_there:
@@ -185,6 +190,13 @@ void add_place_columns(sim::Table& table, const std::vector<EventVerdict>& verdi
             words("fastest_pipe", "where that is; empty: nothing flows", &EventVerdict::fastest_pipe);
         if (what.limit == Limit::cavitation_index)
             words("cavitating_stage", "the stage of that index", &EventVerdict::cavitating_stage);
+        if (what.limit == Limit::relief_volume) {
+            std::vector<std::string> places;
+            for (const auto& event : verdict)
+                places.push_back(most_let_out(event).first);
+            table.push_back(
+                {"open_relief", "", "the relief valve that does; empty: none opens", std::move(places)});
+        }
     }
 }
 

@@ -162,10 +162,12 @@ void require_supply(const Scenario& scenario) {
                             stage.name, show(stage.set_pressure), show(inlet)));
 }
 
-/// Where people draw water the highest pressure of a step counts, whichever of its events brings it.
-void add_highest_there(std::vector<Finding>& findings, const EventVerdict& event) {
+/// Where people draw water the highest pressure of a step counts, and of a relief valve what it lets out, whichever of its events
+/// brings it.
+void add_at_any_time(std::vector<Finding>& findings, const EventVerdict& event) {
     for (const auto& finding : event.findings) {
-        if (finding.limit != scenarios::Limit::highest_there)
+        if (finding.limit != scenarios::Limit::highest_there
+            && finding.limit != scenarios::Limit::relief_volume)
             continue;
         const auto same = std::ranges::find_if(
             findings, [&](const Finding& other) { return other.what() == finding.what(); });
@@ -261,7 +263,7 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
                                          .bound = *accept.highest_outlet_pressure});
             for (const auto& event : outcome.verdict)
                 if (event.event.at >= step.begin && event.event.at < step.end)
-                    add_highest_there(step.findings, event);
+                    add_at_any_time(step.findings, event);
             continue;
         }
         for (const auto& event : outcome.verdict)

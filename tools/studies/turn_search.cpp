@@ -41,10 +41,11 @@ std::vector<Margin> margins_of(const scenarios::Scenario& scenario,
             worst = std::max(worst, unsettled ? 0.0 : sign * measured(what, event));
         }
         const bool asked = !entry.not_always || worst > -std::numeric_limits<double>::infinity();
-        const double left = !asked                  ? 1.0
-                            : !std::isfinite(worst) ? -1.0
-                            : bound > 0             ? (sign * bound - worst) / bound
-                                                    : 1.0;
+        const double left = !asked                         ? 1.0
+                            : !std::isfinite(worst)        ? -1.0
+                            : bound > 0                    ? (sign * bound - worst) / bound
+                            : !entry.at_least && worst > 0 ? -1.0 // nothing is allowed
+                                                           : 1.0;
         margins.push_back(
             {what, left, asked ? sign * worst : std::numeric_limits<double>::quiet_NaN(), bound});
     }

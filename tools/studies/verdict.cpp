@@ -231,6 +231,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.last = last;
         verdict.rises_at_end = outlet[end - 1] > pressure.after;
         measure_places(verdict, scenario, parts, recording, window, interval);
+        verdict.reliefs = relief_verdicts(scenario, recording, window, interval);
         verdicts.push_back(std::move(verdict));
         before = start;
     }
