@@ -261,6 +261,32 @@ void warn_of_weeping(const Scenario& scenario, std::vector<std::string>& warning
                 stage.name, shown(stage.set_pressure, scenario), stage.name, shown(held, scenario)));
 }
 
+/// With nothing drawn: what the station holds where a relief valve stands, as it is set at the start, and the most that the supply
+/// can bring there. A screw that is turned too far is what runs are made for.
+void warn_of_relief_valves(const Scenario& scenario, std::vector<std::string>& warnings) {
+    const double inlet = highest_inlet_pressure(scenario), weight = per_metre(scenario);
+    visit_reliefs(scenario, [&](const ReliefValve& relief, const Branch* branch) {
+        const bool near = branch == nullptr && relief.at == ReliefValve::At::near_end;
+        const double rise =
+            near ? 0 : rise_to_far_end(scenario) + (branch != nullptr ? branch->pipe.rise : 0);
+        const double most = inlet - weight * rise,
+                     held = std::min(inlet, static_pressure(scenario.stages)) - weight * rise;
+        const auto told = fmt::format("{} is set to {}", relief.name, shown(relief.set_pressure, scenario));
+        const auto holds =
+            fmt::format("but the station holds {} there with nothing drawn", shown(held, scenario));
+        if (relief.set_pressure <= held)
+            warnings.push_back(fmt::format("{}, {}: it stands open", told, holds));
+        else if (relief.shut_pressure() <= held)
+            warnings.push_back(fmt::format("{} shuts again at {}, {}: once open it need not shut by itself",
+                                           relief.name, shown(relief.shut_pressure(), scenario), holds));
+        if (relief.set_pressure > held && relief.set_pressure >= most)
+            warnings.push_back(
+                fmt::format("{}, but the supply never brings more than {} there, whatever stands "
+                            "open: only a surge opens it",
+                            told, shown(most, scenario)));
+    });
+}
+
 std::vector<std::string> static_warnings(const Scenario& scenario) {
     std::vector<std::string> warnings;
     const double inlet = highest_inlet_pressure(scenario);
@@ -287,6 +313,7 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
     warn_of_easy_slip(scenario, warnings);
     warn_of_stuck_stems(scenario, warnings);
     warn_of_weeping(scenario, warnings);
+    warn_of_relief_valves(scenario, warnings);
     const auto failing = supply_failure(scenario);
     if (!failing.empty())
         warnings.push_back(failing);

@@ -5,6 +5,7 @@
 #include "tools/commands/finding_text.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
+#include "tools/commands/relief_text.h"
 #include "tools/commands/site_record_text.h"
 #include "tools/commands/surge_text.h"
 #include "tools/commands/warnings_text.h"
@@ -210,7 +211,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
                        shortfall_text(event, scenario) + strikes_text(event, units));
     }
     fmt::format_to(out, "\n");
-    text += surge_text(scenario, outcome.verdict, outcome.surges)
+    text += surge_text(scenario, outcome.verdict, outcome.surges) + relief_text(scenario, outcome.verdict)
             + along_the_line_text(scenario, outcome.verdict);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
