@@ -42,6 +42,25 @@ class DemoScenarios(ProgramTest):
         self.assertRegex(printed, r"hunts [0-9.]+ bar, limit 0\.20 bar")
         self.assertIn("FAIL: 1 of 2 events break a limit", printed)
 
+    def test_the_relief_valve_of_the_brewery_holds_the_header_and_shuts_again(self):
+        code, printed = self.verdict("bottling-relief")
+        self.assertEqual(code, PASSED)
+        relief = re.search(r"  relief at the far end: a relief valve set to 6\.00 bar.*\n((?:    .*\n)+)", printed)[1]
+        self.assertRegex(relief, r"set pressure 4\.50 bar -> 7\.50 bar \(at 15 s\): opens at [\d.]+ s, .*; lets out [\d.]+ L")
+        self.assertRegex(relief, r"set pressure 7\.50 bar -> 4\.50 bar \(at 35 s\): open from its beginning.*; shut again at [\d.]+ s\n")
+        self.assertNotIn("(at 5 s)", relief)  # the rinser alone does not open it
+        self.assertRegex(printed, r"highest pressure at the demand 6\.\d+ bar, limit 7\.00 bar")
+        self.assertNotIn("CHATTERS", printed)
+        code, chatters = self.verdict("bottling-relief", "--set", "relief.damping=80 N s/m")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(chatters, r"times in all; .*; CHATTERS at [\d.]+ Hz, strikes its seat at up to [\d.]+ m/s")
+        smaller = self.verdict("bottling-relief", "--set", "relief.seat_bore=10 mm")
+        self.assertEqual(smaller[0], FAILED)
+        self.assertRegex(smaller[1], r"highest pressure at the demand 7\.\d+ bar, limit 7\.00 bar")
+        code, printed = self.verdict("bottling-relief", "--set", "accept.relief_volume=0 L")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(printed, r"volume let out [\d.]+ L by relief, limit 0")
+
     def test_a_pinched_opening_control_calms_the_night(self):
         self.assertEqual(self.verdict("nursery-night-pinched")[0], PASSED)
 
