@@ -167,6 +167,31 @@ TEST_CASE("a window over a range of supply pressure is no wider than without and
         CHECK(good(narrow.needles.front().low, pressure));
 }
 
+TEST_CASE(
+    "settings that run side by side leave as much as the same alone, to the bit on any number of threads") {
+    auto asked = question();
+    const auto one = find_turn_window(asked);
+    asked.threads = 3;
+    const auto three = find_turn_window(asked);
+    REQUIRE(one.tried.size() == three.tried.size());
+    for (std::size_t i = 0; i < one.tried.size(); ++i) {
+        CHECK(one.tried[i].turns == three.tried[i].turns);
+        CHECK(one.tried[i].margin == three.tried[i].margin);
+    }
+    // The coarse grid runs in lanes: those are the same runs but for rounding.
+    for (const auto& tried : one.tried) {
+        auto overrides = asked.set;
+        overrides.push_back({asked.needles.front() + "=" + std::to_string(tried.turns.front()) + " turns"});
+        const auto alone = simulate(scenarios::read_scenario(asked.scenario, overrides, hardware_folders()),
+                                    {}, Signals::judged);
+        double highest = 0;
+        for (const auto& event : alone.verdict)
+            highest = std::max(highest, event.highest);
+        CHECK(tried.margin
+              == doctest::Approx((6.6e5 - highest) / 6.6e5).epsilon(1e-4)); // turns in six decimals
+    }
+}
+
 TEST_CASE("no setting outside the range of turns is tried, however near the next eighth is") {
     auto narrow = question();
     narrow.fewest = 0.9;
