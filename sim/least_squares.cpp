@@ -53,6 +53,7 @@ class Stacked {
             return 0;
         }
         stacked.head(r.size()) = r.cwiseProduct(weights.cwiseSqrt()) / noise;
+        stacked.segment(r.size() - problem_->known, problem_->known) = r.tail(problem_->known);
         Index at = r.size();
         for (const auto k : held_)
             stacked[at++] = (x[k] - prior(k).mean) / prior(k).deviation;
@@ -65,6 +66,8 @@ class Stacked {
             return -1;
         stacked.setZero();
         stacked.topRows(r.size()) = weights.cwiseSqrt().asDiagonal() * jacobian / noise;
+        stacked.middleRows(r.size() - problem_->known, problem_->known) =
+            jacobian.bottomRows(problem_->known);
         Index at = r.size();
         for (const auto k : held_)
             stacked(at++, k) = 1 / prior(k).deviation;
@@ -131,13 +134,16 @@ void weigh(const LeastSquares& problem, Stacked& stacked, Estimate& estimate) {
         estimate.end = Estimate::End::not_determined;
         return;
     }
-    const auto m = problem.residuals;
-    const double determined =
-        (jacobian.topRows(m) * estimate.covariance).cwiseProduct(jacobian.topRows(m)).sum();
-    estimate.freedom = static_cast<double>(m) - determined;
-    if (!problem.noise && estimate.freedom > 0 && estimate.sum > 0)
-        stacked.noise = problem.huber > 0 ? middle_noise(estimate.residuals, estimate.freedom)
-                                          : std::sqrt(estimate.sum / estimate.freedom);
+    const auto determined = [&](Index first, Index rows) {
+        const auto of = jacobian.middleRows(first, rows);
+        return (of * estimate.covariance).cwiseProduct(of).sum();
+    };
+    const auto m = problem.residuals, unsure = m - problem.known;
+    const double left = static_cast<double>(unsure) - determined(0, unsure);
+    estimate.freedom = left + static_cast<double>(problem.known) - determined(unsure, problem.known);
+    const VectorXd rest = estimate.residuals.head(unsure);
+    if (!problem.noise && left > 0 && rest.squaredNorm() > 0)
+        stacked.noise = problem.huber > 0 ? middle_noise(rest, left) : std::sqrt(rest.squaredNorm() / left);
     if (problem.priors.empty()) // then s is a factor of all rows, and no search need be made again for it
         estimate.covariance *= (stacked.noise / before) * (stacked.noise / before);
     estimate.noise = stacked.noise;
@@ -214,8 +220,9 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
             break;
         x = estimate.x;
         VectorXd weights = stacked.weights;
-        if (problem.huber > 0)
-            weights = huber_weights(estimate.residuals, problem.huber * stacked.noise);
+        if (const auto unsure = problem.residuals - problem.known; problem.huber > 0)
+            weights.head(unsure) =
+                huber_weights(estimate.residuals.head(unsure), problem.huber * stacked.noise);
         const bool settled = round > 0 && std::abs(stacked.noise - before) <= problem.settled * before;
         stacked.weights = weights;
         if (settled)

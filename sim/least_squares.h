@@ -7,7 +7,8 @@
 ///     (J' W J / s^2 + diag(1 / deviation^2))^-1 .
 /// Where s is not given it is estimated: s^2 = sum r_i^2 / (m - q), q = trace(J' W J covariance / s^2) being the number of
 /// unknowns that the residuals determine (m - n without priors); with weights below 1 from the median of |r_i|, which outliers
-/// hardly move, as that of normal errors, 0.6745 s.
+/// hardly move, as that of normal errors, 0.6745 s. Residuals whose error is known beforehand (`known`) take no part in that: for
+/// them s is 1 and w is 1.
 #pragma once
 
 #include <Eigen/Core>
@@ -31,6 +32,8 @@ struct LeastSquares {
     std::function<bool(const Eigen::VectorXd& x, Eigen::VectorXd& residuals, Eigen::MatrixXd* jacobian)>
         evaluate;
     Eigen::Index residuals = 0;
+    Eigen::Index known =
+        0; ///< the last so many residuals have errors of standard deviation 1, and count in full
     std::vector<Prior> priors;   ///< one per unknown, or none at all
     std::optional<double> noise; ///< s; none: estimated
     /// k of P. J. Huber's weights: w = 1 up to |r| = k s, k s / |r| beyond (Robust Statistics, 1981; k = 1.345 has 95 % of the
@@ -58,7 +61,7 @@ struct Estimate {
     Eigen::MatrixXd covariance; ///< [unknowns, unknowns]; empty unless found
     double sum = 0;             ///< of r^2, unweighted
     double noise = 0;           ///< s, given or estimated
-    double freedom = 0;         ///< m - q
+    double freedom = 0;         ///< m - q, of all residuals
     double cost = 0;            ///< what was made smallest
     int evaluations = 0;        ///< of residuals
     bool found() const { return end == End::found; }

@@ -22,6 +22,7 @@
 #include "tools/studies/fit.h"
 #include "tools/studies/fit_family.h"
 #include "tools/studies/hardware_folders.h"
+#include "tools/studies/traced_run.h"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
@@ -120,6 +121,24 @@ std::optional<FitFamilies> run_families(FitFamilyQuestion question, const Fitted
     return families;
 }
 
+/// None: interrupted.
+std::optional<Fitted> search_values(FitQuestion& question) {
+    SearchProgress search("model run for", "sets of values");
+    watch_for_interruption();
+    question.progress = [&search] { search.one_more(); };
+    question.go_on = [] { return !interrupted(); };
+    try {
+        return fit(question);
+    } catch (const Stopped&) {
+        return {};
+    }
+}
+
+int tell_interrupted(const FitOptions& options) {
+    print_text(stderr, "{}: interrupted; nothing is written\n", options.scenario);
+    return exit_incomplete;
+}
+
 void write_found(const FitOptions& options, const std::string& date, const FitQuestion& question,
                  const Fitted& fitted, const FitFamilies& families, const std::string& summary) {
     auto found = question.file.read(found_overrides(fitted));
@@ -147,10 +166,8 @@ int tell_found(const FitOptions& options, const std::string& date, const FitQues
                const Fitted& fitted, const std::string& summary) {
     const auto family = family_of(options, question);
     const auto families = run_families(family, fitted);
-    if (!families) {
-        print_text(stderr, "{}: interrupted; nothing is written\n", options.scenario);
-        return exit_incomplete;
-    }
+    if (!families)
+        return tell_interrupted(options);
     const auto verdict = families_text(family, *families, question.file.read(), fitted.explained());
     print_text("{}", verdict);
     if (!options.output.empty())
@@ -174,10 +191,10 @@ int run_fit(const FitOptions& options) {
     question.start = start_of(options, question.trace);
     const auto date = date_found(options, question.trace);
     check_family(family_of(options, question), question.unknowns);
-    SearchProgress search("model run for", "sets of values");
-    question.progress = [&search] { search.one_more(); };
-    const auto fitted = fit(question);
-    search.clear();
+    const auto found = search_values(question);
+    if (!found)
+        return tell_interrupted(options);
+    const auto& fitted = *found;
     print_text("{}, fitted to {}\n", scenario.title, options.trace);
     for (const auto& note : question.trace.notes)
         print_text("  {}\n", note);
@@ -216,7 +233,8 @@ void add_fit(Command program, std::function<int()>& action) {
     command
         .add_values(
             "--unknown", collect(options->unknowns),
-            "a key and its range: \"main.air_in_cover=0..100 mL\"; also gauge.offset, gauge.lag, gauge.clock "
+            "a key and its range: \"main.air_in_cover=0..100 mL\"; also gauge.offset, gauge.gain, gauge.lag, "
+            "gauge.clock "
             "(default: the hardware's ranges, air in the cover, turns; the gauges' offset); may be repeated")
         .repeated();
     command.add_option(

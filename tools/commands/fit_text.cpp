@@ -82,34 +82,95 @@ std::string pairs_text(const Fitted& fitted) {
     return text.empty() ? text : "\nThe trace cannot tell these apart (correlation of 0.9 or more):\n" + text;
 }
 
+std::string name_of(scenarios::Logged what) {
+    return scenarios::logged_names[static_cast<std::size_t>(what)];
+}
+
+/// "hunts at 2.51 Hz by 1.02 bar about 4.39 bar"
+std::string cycle_text(const sim::CycleShape& shape, Dimension dimension, UnitSystem units) {
+    return fmt::format("{:.3g} Hz, {} peak to peak about {}", shape.frequency,
+                       with_unit(shape.swing(), dimension, units), with_unit(shape.mean, dimension, units));
+}
+
+std::string time_text(const CycleStretch& stretch) {
+    return fmt::format("from {:.2f} to {:.2f} s", stretch.readings.time.front(),
+                       stretch.readings.time.back());
+}
+
+std::string cycles_text(const Fitted::OfCycles& cycles, Dimension dimension, UnitSystem units) {
+    auto text = fmt::format("hunts {}: {}; ", time_text(cycles.stretch),
+                            cycle_text(cycles.stretch.told, dimension, units));
+    if (!cycles.model_hunts())
+        return text + "the model with the values found does NOT hunt there\n";
+    text += fmt::format("model: {}; ", cycle_text(cycles.model, dimension, units));
+    return text
+           + fmt::format("{} (chance {:.1g})\n",
+                         cycles.explained() ? "within the errors" : "NOT within the errors",
+                         cycles.probability);
+}
+
 std::string channel_text(const Fitted::OfChannel& channel, UnitSystem units) {
     const auto dimension = dimension_of(channel.what);
     constexpr double percent = 100;
-    auto text = fmt::format("  {}: {} readings, residuals of {} (one standard deviation)",
-                            scenarios::logged_names[static_cast<std::size_t>(channel.what)], channel.readings,
-                            with_unit(channel.noise, dimension, units));
-    constexpr double few = 1e-3;
-    if (channel.outliers > few)
-        text += fmt::format(", {:.1f} % of them outliers", percent * channel.outliers);
-    text += channel.explained()
+    const auto name = name_of(channel.what);
+    std::string text;
+    if (channel.readings > 0) {
+        text = fmt::format("  {}: {} readings{}, residuals of {} (one standard deviation)", name,
+                           channel.readings, channel.cycles.empty() ? "" : " where it does not hunt",
+                           with_unit(channel.noise, dimension, units));
+        constexpr double few = 1e-3;
+        if (channel.outliers > few)
+            text += fmt::format(", {:.1f} % of them outliers", percent * channel.outliers);
+        text +=
+            channel.noise_only()
                 ? fmt::format(", noise from reading to reading (Ljung-Box: {:.2g})\n",
                               channel.whiteness.probability)
                 : fmt::format(", NOT noise from reading to reading (Ljung-Box: {:.1g}; neighbours: {:.2f})\n",
                               channel.whiteness.probability, channel.whiteness.first);
+    }
+    for (const auto& cycles : channel.cycles)
+        text += fmt::format("  {}: {}", name, cycles_text(cycles, dimension, units));
     return text;
+}
+
+/// Of a stretch that hunts otherwise than the model, or alone.
+std::string unexplained_text(const Fitted& fitted, const Fitted::OfChannel& channel,
+                             const Fitted::OfCycles& cycles, UnitSystem units) {
+    const auto dimension = dimension_of(channel.what);
+    auto text = fmt::format("The model does not explain this trace: {} hunts {} ({}), the model ",
+                            name_of(channel.what), time_text(cycles.stretch),
+                            cycle_text(cycles.stretch.told, dimension, units));
+    if (cycles.model_hunts())
+        return text + fmt::format("otherwise ({}).\n", cycle_text(cycles.model, dimension, units));
+    return text
+           + (fitted.hunting_runs == 0
+                  ? fmt::format("with any of the {} sets of values tried does not.\n", fitted.runs)
+                  : fmt::format("with the values found does not; of the {} sets tried {} hunt, and explain "
+                                "the rest of it worse.\n",
+                                fitted.runs, fitted.hunting_runs));
 }
 
 std::string judgement(const Fitted& fitted, UnitSystem units) {
     std::string text;
-    for (const auto& channel : fitted.channels)
-        if (!channel.explained())
+    for (const auto& channel : fitted.channels) {
+        for (const auto& cycles : channel.cycles)
+            if (!cycles.explained())
+                text += unexplained_text(fitted, channel, cycles, units);
+        if (channel.noise_only())
+            continue;
+        for (const auto& alone : channel.model_hunts_alone)
             text += fmt::format(
-                "The model does not explain this trace: {} lies {} {} the model about {:.2f} s. What is "
-                "missing may be in the scenario (events, pipes, water), in the gauge (lag, clock, noise that "
-                "drifts) or in the valve; the ranges above hold only if it is noise of the gauge.\n",
-                scenarios::logged_names[static_cast<std::size_t>(channel.what)],
-                with_unit(std::abs(channel.worst), dimension_of(channel.what), units),
-                channel.worst > 0 ? "above" : "below", channel.worst_at);
+                "The model with the values found hunts from {:.2f} to {:.2f} s ({:.3g} Hz, {} peak "
+                "to peak); {} does not.\n",
+                alone.begin, alone.end, alone.frequency,
+                with_unit(alone.swing, dimension_of(channel.what), units), name_of(channel.what));
+        text += fmt::format(
+            "The model does not explain this trace: {} lies {} {} the model about {:.2f} s. What is "
+            "missing may be in the scenario (events, pipes, water), in the gauge (lag, clock, noise that "
+            "drifts) or in the valve; the ranges above hold only if it is noise of the gauge.\n",
+            name_of(channel.what), with_unit(std::abs(channel.worst), dimension_of(channel.what), units),
+            channel.worst > 0 ? "above" : "below", channel.worst_at);
+    }
     if (!fitted.told())
         text += "The trace tells nothing of these unknowns: no value of the scenario became known better by "
                 "a fifth. "
@@ -123,7 +184,11 @@ std::string fit_text(const Fitted& fitted, UnitSystem units) {
     std::string text;
     if (fitted.told())
         text += values_text(fitted, units) + pairs_text(fitted);
-    text += "\nResiduals, reading less model:\n";
+    text +=
+        fitted.hunts()
+            ? "\nTrace and model; where the trace hunts by what repeats, for the phase of single readings is "
+              "lost:\n"
+            : "\nResiduals, reading less model:\n";
     for (const auto& channel : fitted.channels)
         text += channel_text(channel, units);
     if (fitted.widened > 1)
@@ -208,7 +273,8 @@ std::string fit_comments(const Fitted& fitted, const std::string& scenario, cons
                             display_unit(value.unknown.dimension, UnitSystem::si),
                             value.told() ? "" : "; hardly better known than before");
     if (!fitted.explained())
-        text += "# The model does not explain the trace: its residuals are not noise.\n";
+        text += fitted.hunts() ? "# The model does not explain the trace.\n"
+                               : "# The model does not explain the trace: its residuals are not noise.\n";
     return text;
 }
 

@@ -12,8 +12,11 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <functional>
 #include <iterator>
+#include <limits>
+#include <numbers>
 #include <tuple>
 #include <utility>
 #include <vector>
@@ -84,7 +87,7 @@ sim::NamedTable channel_table(const FitStory& story) {
         {{"channel", "", "what was logged", names},
          {"column", "", "of the trace", columns},
          {"unit", "", "of noise and worst", units},
-         of("readings", "1", "that were used", [](const Channel& c) { return c.readings; }),
+         of("readings", "1", "that were compared one by one", [](const Channel& c) { return c.readings; }),
          of("noise", "1", std::string("standard deviation of the residuals without outliers") + of_row,
             [](const Channel& c) { return c.noise; }),
          of("outliers", "1", "share of the readings beyond four times the noise",
@@ -101,16 +104,108 @@ sim::NamedTable channel_table(const FitStory& story) {
          of("worst_at", "s", "where that is, of the scenario", [](const Channel& c) { return c.worst_at; })}};
 }
 
+/// Every reading that was used, in order of time.
 sim::NamedTable trace_table(const Fitted::OfChannel& channel) {
     const auto unit = unit_of(channel.what);
-    Numbers residuals;
-    std::ranges::transform(channel.reading, channel.model, std::back_inserter(residuals), std::minus{});
+    constexpr double none = std::numeric_limits<double>::quiet_NaN();
+    std::vector<std::array<double, 4>> rows; // time, reading, model, residual
+    for (std::size_t i = 0; i < channel.time.size(); ++i)
+        rows.push_back(
+            {channel.time[i], channel.reading[i], channel.model[i], channel.reading[i] - channel.model[i]});
+    for (const auto& cycles : channel.cycles)
+        for (std::size_t i = 0; i < cycles.stretch.readings.time.size(); ++i)
+            rows.push_back({cycles.stretch.readings.time[i], cycles.stretch.readings.value[i], none, none});
+    std::ranges::stable_sort(rows, {}, [](const auto& row) { return row[0]; });
+    const auto column_of = [&](const char* name, const std::string& of_unit, const char* meaning,
+                               std::size_t place) {
+        Numbers numbers;
+        for (const auto& row : rows)
+            numbers.push_back(row[place]);
+        return sim::Column{name, of_unit, meaning, std::move(numbers)};
+    };
     return {
         std::string("trace_") + name_of(channel.what),
-        {{"time", "s", "of the scenario, by the logger's clock", channel.time},
-         {"reading", unit, "as logged", channel.reading},
-         {"model", unit, "what the gauge would have read by the model with the values found", channel.model},
-         {"residual", unit, "reading less model", std::move(residuals)}}};
+        {column_of("time", "s", "of the scenario, by the logger's clock", 0),
+         column_of("reading", unit, "as logged", 1),
+         column_of("model", unit,
+                   "what the gauge would have read by the model with the values found; not a number where "
+                   "the trace hunts, for single readings are not compared there",
+                   2),
+         column_of("residual", unit, "reading less model", 3)}};
+}
+
+/// The readings of stretches that hunt, laid over one cycle.
+sim::NamedTable cycle_table(const Fitted::OfChannel& channel) {
+    const auto unit = unit_of(channel.what);
+    Numbers stretch, time, place, reading, trace, model;
+    for (std::size_t number = 0; number < channel.cycles.size(); ++number) {
+        const auto& [of, of_model, shown, chance] = channel.cycles[number];
+        for (std::size_t i = 0; i < of.readings.time.size(); ++i) {
+            const double cycles =
+                of.told.frequency * of.readings.time[i] + of.told.phase / (2 * std::numbers::pi);
+            stretch.push_back(static_cast<double>(number + 1));
+            time.push_back(of.readings.time[i]);
+            place.push_back(cycles - std::floor(cycles));
+            reading.push_back(of.readings.value[i]);
+            trace.push_back(of.told.mean + of.told.at(place.back()));
+            model.push_back(of_model.mean + of_model.at(place.back()));
+        }
+    }
+    return {std::string("cycle_") + name_of(channel.what),
+            {{"stretch", "1", "of the gauge, number from 1", std::move(stretch)},
+             {"time", "s", "of the scenario, by the logger's clock", std::move(time)},
+             {"place", "1", "in the cycle: 0 is the crest of its first harmonic", std::move(place)},
+             {"reading", unit, "as logged", std::move(reading)},
+             {"trace", unit, "mean cycle of the readings there", std::move(trace)},
+             {"model", unit, "mean cycle of what the gauge would have read by the model", std::move(model)}}};
+}
+
+/// One row per stretch that hunts, of all gauges.
+sim::NamedTable hunting_table(const Fitted& fitted) {
+    Words names, units;
+    std::vector<const Fitted::OfCycles*> all;
+    Numbers number;
+    for (const auto& channel : fitted.channels)
+        for (std::size_t i = 0; i < channel.cycles.size(); ++i) {
+            names.emplace_back(name_of(channel.what));
+            units.push_back(unit_of(channel.what));
+            number.push_back(static_cast<double>(i + 1));
+            all.push_back(&channel.cycles[i]);
+        }
+    const auto of = [&](const char* name, const char* unit, const char* meaning, const auto& figure) {
+        return column(name, unit, meaning, all, [&](const auto* cycles) { return figure(*cycles); });
+    };
+    using Cycles = Fitted::OfCycles;
+    return {
+        "hunting",
+        {{"channel", "", "what was logged", names},
+         {"stretch", "1", "of the gauge, number from 1", number},
+         {"unit", "", "of swings and means", units},
+         of("begin", "s", "of the scenario", [](const Cycles& c) { return c.stretch.readings.time.front(); }),
+         of("end", "s", "of the scenario", [](const Cycles& c) { return c.stretch.readings.time.back(); }),
+         of("readings", "1", "in it", [](const Cycles& c) { return c.stretch.readings.time.size(); }),
+         of("frequency", "Hz", "of the trace", [](const Cycles& c) { return c.stretch.told.frequency; }),
+         of("frequency_error", "1", "standard deviation, relative",
+            [](const Cycles& c) { return c.stretch.errors[2]; }),
+         of("model_frequency", "Hz", "of the model", [](const Cycles& c) { return c.model.frequency; }),
+         of("swing", "1", "of the trace's mean cycle, peak to peak, in the unit of its row",
+            [](const Cycles& c) { return c.stretch.told.swing(); }),
+         of("swing_error", "1", "standard deviation of its first harmonic, relative",
+            [](const Cycles& c) { return c.stretch.errors[1]; }),
+         of("model_swing", "1", "of the model's, in the unit of its row",
+            [](const Cycles& c) { return c.model.swing(); }),
+         of("mean", "1", "of the trace, in the unit of its row",
+            [](const Cycles& c) { return c.stretch.told.mean; }),
+         of("mean_error", "1", "standard deviation, in the unit of its row",
+            [](const Cycles& c) { return c.stretch.errors[0]; }),
+         of("model_mean", "1", "of the model, in the unit of its row",
+            [](const Cycles& c) { return c.model.mean; }),
+         of("probability", "1", "that errors alone give as large a difference",
+            [](const Cycles& c) { return c.probability; }),
+         of("explained", "1", "1: the differences may be errors",
+            [](const Cycles& c) { return flag(c.explained()); }),
+         of("model_hunts", "1", "1: the model swings by a third of it or more there",
+            [](const Cycles& c) { return flag(c.model_hunts()); })}};
 }
 
 sim::NamedTable correlation_table(const Fitted& fitted) {
@@ -252,6 +347,11 @@ void write_fit(const std::filesystem::path& path, const FitStory& story) {
     layout.per_case = columns_of_values();
     layout.tables = {fit_table(story), channel_table(story)};
     std::ranges::transform(fitted.channels, std::back_inserter(layout.tables), trace_table);
+    if (fitted.hunts())
+        layout.tables.push_back(hunting_table(fitted));
+    for (const auto& channel : fitted.channels)
+        if (!channel.cycles.empty())
+            layout.tables.push_back(cycle_table(channel));
     if (fitted.values.size() > 1)
         layout.tables.push_back(correlation_table(fitted));
     layout.tables.push_back(family_table(story.families));

@@ -3,6 +3,7 @@
 #include "scenarios/table_reader.h"
 #include "tools/studies/fit_sight.h"
 
+#include <boost/math/distributions/students_t.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -23,6 +24,8 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 constexpr double huber = 1.345; // sim/least_squares.h
+/// That noise from reading to reading, or the errors of what repeats, are taken for more.
+constexpr double unlikely = 1e-3;
 
 sim::LeastSquares problem_of(Sight& sight, std::size_t unknowns) {
     sim::LeastSquares problem;
@@ -30,8 +33,12 @@ sim::LeastSquares problem_of(Sight& sight, std::size_t unknowns) {
         return sight.evaluate(z, residuals, jacobian);
     };
     problem.residuals = sight.size();
+    problem.known = sight.repeated();
+    if (problem.known == problem.residuals)
+        problem.noise = 1; // nothing to estimate it from, and nothing is told in it
+    else
+        problem.huber = huber;
     problem.priors.assign(unknowns, {0, 1});
-    problem.huber = huber;
     // A relative change of the sum by so much is a change of the density by less than a fifth with a few thousand readings; beneath
     // it the search would follow the errors of the runs.
     problem.tolerance = 1e-4;
@@ -75,15 +82,27 @@ void find_worst(Fitted::OfChannel& channel, const VectorXd& residuals) {
     }
 }
 
-Fitted::OfChannel judged(const Readings& read, const VectorXd& residuals, double noise) {
-    Fitted::OfChannel channel;
-    channel.what = read.what;
-    channel.readings = read.time.size();
+/// That as large a difference as the largest of so many comes of errors that are known with so many degrees of freedom.
+double chance_of(const VectorXd& differences, double freedom) {
+    const double largest = differences.lpNorm<Eigen::Infinity>();
+    const boost::math::students_t t(std::max(freedom, 1.0));
+    const double each = 2 * boost::math::cdf(complement(t, largest));
+    return std::min(1.0, static_cast<double>(differences.size()) * each);
+}
+
+/// Of the readings that are compared one by one.
+void judge_singles(Fitted::OfChannel& channel, const Readings& read, const VectorXd& residuals,
+                   double noise) {
+    const auto& [time, value] = read.split.calm;
+    channel.readings = time.size();
     channel.noise = noise * read.scale;
-    channel.time = read.time;
-    channel.reading = read.value;
+    channel.time = time;
+    channel.reading = value;
     for (Index i = 0; i < residuals.size(); ++i)
-        channel.model.push_back(read.value[static_cast<std::size_t>(i)] + residuals[i] * read.scale);
+        channel.model.push_back(value[static_cast<std::size_t>(i)] + residuals[i] * read.scale);
+    constexpr Index fewest = 10;
+    if (residuals.size() < fewest)
+        return;
     constexpr double far = 4; // deviations: once in sixteen thousand readings of normal noise
     const auto outliers = (residuals.array().abs() > far * noise).count();
     channel.outliers = static_cast<double>(outliers) / static_cast<double>(residuals.size());
@@ -91,17 +110,50 @@ Fitted::OfChannel judged(const Readings& read, const VectorXd& residuals, double
     constexpr Index lags = 10; // about the logarithm of the readings (common practice, no source)
     channel.whiteness = sim::whiteness(bounded, std::min<Index>(lags, residuals.size() / 5));
     find_worst(channel, -residuals * read.scale);
-    return channel;
 }
 
-void judge_channels(const Sight& sight, Fitted& fitted) {
+/// Windows that are calm in the trace and hunt in the model.
+void find_hunting_alone(const Sight& sight, const VectorXd& z, std::size_t c, Fitted::OfChannel& channel) {
+    constexpr double interval = 0.01; // s
+    for (const auto& window : sight.windows()) {
+        if (window.frequency > 0 || channel.what == scenarios::Logged::flow)
+            continue;
+        GaugeReadings shown;
+        for (double t = window.begin; t <= window.end; t += interval)
+            shown.time.push_back(t);
+        const VectorXd seen = sight.seen(z, c, shown.time);
+        shown.value.assign(seen.begin(), seen.end());
+        const double frequency = hunting_in(shown, visible_flicker, false);
+        if (frequency == 0)
+            continue;
+        const auto last = seen.tail(seen.size() / 4);
+        channel.model_hunts_alone.push_back(
+            {window.begin, window.end, frequency, last.maxCoeff() - last.minCoeff()});
+    }
+}
+
+void judge_channels(Sight& sight, Fitted& fitted) {
     fitted.channels.clear();
-    Index row = 0;
-    for (const auto& read : sight.readings()) {
-        const auto count = static_cast<Index>(read.time.size());
-        fitted.channels.push_back(
-            judged(read, fitted.estimate.residuals.segment(row, count), fitted.estimate.noise));
+    const auto& estimate = fitted.estimate;
+    VectorXd again;
+    sight.evaluate(estimate.x, again, nullptr); // so that the run known last is that of the estimate
+    Index row = 0, below = sight.size() - sight.repeated();
+    for (std::size_t c = 0; c < sight.readings().size(); ++c) {
+        const auto& read = sight.readings()[c];
+        auto& channel = fitted.channels.emplace_back();
+        channel.what = read.what;
+        const auto count = static_cast<Index>(read.split.calm.time.size());
+        judge_singles(channel, read, estimate.residuals.segment(row, count), estimate.noise);
         row += count;
+        for (const auto& stretch : read.split.cycles) {
+            const auto size = static_cast<Index>(stretch.size());
+            auto shown = sight.seen(estimate.x, c, stretch.readings.time);
+            auto shape = shape_in(stretch, shown);
+            channel.cycles.push_back({stretch, std::move(shape), std::move(shown),
+                                      chance_of(estimate.residuals.segment(below, size), stretch.freedom)});
+            below += size;
+        }
+        find_hunting_alone(sight, estimate.x, c, channel);
     }
 }
 
@@ -136,13 +188,19 @@ void tell_values(const Sight& sight, Fitted& fitted) {
 }
 
 /// Where searches begin: the likeliest of the middle of all ranges and of places drawn. A trace that rings has many places where a
-/// search gets stuck, most of them far from the truth.
+/// search gets stuck, most of them far from the truth. Where the trace hunts some of them must, too: more are drawn for that.
 std::vector<VectorXd> starts_of(Sight& sight, const FitQuestion& question, Index unknowns) {
-    constexpr std::size_t tried = 40;
+    constexpr std::size_t tried = 40, most = 160, hunting = 3;
     std::mt19937_64 draw(question.seed);
     std::normal_distribution<double> normal(0, 1);
     std::vector<std::pair<double, VectorXd>> places;
-    for (std::size_t i = 0; i < std::max(tried, question.starts); ++i) {
+    const auto too_few = [&](std::size_t i) {
+        return i < std::max(tried, question.starts)
+               || (sight.repeated() > 0 && sight.hunting_runs() < hunting && i < most);
+    };
+    constexpr double quick = 1e-4; // tolerance: these runs are only put in order
+    sight.set_tolerance(quick);
+    for (std::size_t i = 0; too_few(i); ++i) {
         VectorXd z = VectorXd::Zero(unknowns);
         constexpr double spread = 0.9; // of the prior, nearly all of it
         if (i > 0)
@@ -153,6 +211,7 @@ std::vector<VectorXd> starts_of(Sight& sight, const FitQuestion& question, Index
         if (sight.evaluate(z, residuals, nullptr))
             places.emplace_back(residuals.lpNorm<1>(), std::move(z));
     }
+    sight.set_tolerance(0);
     std::ranges::stable_sort(places, {}, [](const auto& place) { return place.first; });
     std::vector<VectorXd> starts;
     for (std::size_t i = 0; i < std::min(places.size(), question.starts); ++i)
@@ -173,7 +232,7 @@ void search(Sight& sight, const FitQuestion& question, const sim::LeastSquares& 
             continue;
         }
         // Each search ends with a noise of its own: told in one unit, by the likelihood.
-        costs.push_back(2 * static_cast<double>(problem.residuals) * std::log(estimate.noise)
+        costs.push_back(2 * static_cast<double>(problem.residuals - problem.known) * std::log(estimate.noise)
                         + estimate.cost);
         if (!fitted.estimate.found() || costs.back() <= *std::ranges::min_element(costs))
             fitted.estimate = std::move(estimate);
@@ -189,13 +248,25 @@ void search(Sight& sight, const FitQuestion& question, const sim::LeastSquares& 
 
 } // namespace
 
+bool Fitted::OfCycles::explained() const { return probability >= unlikely; }
+
+bool Fitted::OfCycles::model_hunts() const {
+    constexpr double third = 1.0 / 3;
+    return model.amplitude() >= third * stretch.told.amplitude();
+}
+
+bool Fitted::OfChannel::noise_only() const { return whiteness.probability >= unlikely; }
+
 bool Fitted::OfChannel::explained() const {
-    constexpr double chance = 1e-3; // that noise from reading to reading is taken for more
-    return whiteness.probability >= chance;
+    return noise_only() && std::ranges::all_of(cycles, &OfCycles::explained);
 }
 
 bool Fitted::explained() const {
     return std::ranges::all_of(channels, [](const auto& channel) { return channel.explained(); });
+}
+
+bool Fitted::hunts() const {
+    return std::ranges::any_of(channels, [](const auto& channel) { return !channel.cycles.empty(); });
 }
 
 bool Fitted::told() const {
@@ -218,9 +289,11 @@ Fitted fit(const FitQuestion& question) {
     judge_channels(sight, fitted);
     double rho = 0;
     for (const auto& channel : fitted.channels)
-        if (channel.whiteness.first > 2 / std::sqrt(static_cast<double>(channel.readings))) // beyond chance
+        if (channel.readings > 0
+            && channel.whiteness.first
+                   > 2 / std::sqrt(static_cast<double>(channel.readings))) // beyond chance
             rho = std::max(rho, channel.whiteness.first);
-    if (rho > 0) {
+    if (rho > 0 && problem.huber > 0) {
         constexpr double most = 0.999;
         fitted.widened = std::sqrt((1 + std::min(rho, most)) / (1 - std::min(rho, most)));
         const double noise = fitted.estimate.noise;
@@ -233,6 +306,7 @@ Fitted fit(const FitQuestion& question) {
     }
     tell_values(sight, fitted);
     fitted.runs = sight.runs();
+    fitted.hunting_runs = sight.hunting_runs();
     return fitted;
 }
 

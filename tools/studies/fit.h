@@ -4,17 +4,18 @@
 /// squares with the ranges of the unknowns as priors (sim/least_squares.h, tools/studies/fit_unknown.h), Huber's weights against
 /// outliers, from several starts.
 ///
-/// A gauge: reading(t) = lagged pressure(t - clock) + offset + noise. The lag is of first order (a snubber or a filter); the clock
-/// is that of the logger against the scenario's, the same for all channels, as the lag is; each pressure gauge has an offset of its
-/// own. The noise is estimated from the residuals. Where neighbouring residuals go together (correlation rho), the ranges are made
+/// A gauge: reading(t) = gain lagged pressure(t - clock) + offset + noise. The lag is of first order (a snubber or a filter); the clock
+/// is that of the logger against the scenario's, the same for all channels, as the lag is; each gauge has a gain and each
+/// pressure gauge an offset of its own. The noise is estimated from the residuals. Where neighbouring residuals go together (correlation rho), the ranges are made
 /// wider by sqrt((1 + rho) / (1 - rho)), as for a first-order autoregression: so many fewer readings count.
 ///
-/// Calm traces only: of a lasting oscillation the phase is soon lost, and readings one by one tell nothing.
+/// Where a trace hunts, what repeats is compared instead of single readings (fit_cycles.h): with errors of its own, known beforehand.
 #pragma once
 
 #include "scenarios/read_scenario.h"
 #include "scenarios/trace.h"
 #include "sim/least_squares.h"
+#include "tools/studies/fit_cycles.h"
 #include "tools/studies/fit_unknown.h"
 
 #include <cstddef>
@@ -36,6 +37,8 @@ struct FitQuestion {
     std::uint64_t seed = 1; ///< of the starts behind the first
     unsigned threads = 1;
     std::function<void()> progress; ///< called after each run of the model; may be empty
+    std::function<bool()> go_on =
+        {}; ///< asked often, by several threads; false ends it: Stopped is thrown (traced_run.h)
 };
 
 struct Fitted {
@@ -53,16 +56,32 @@ struct Fitted {
         std::size_t first = 0, second = 0; ///< of `values`
         double correlation = 0;
     };
+    /// A stretch that hunts, and what the model with the values found does there. SI, s of the scenario.
+    struct OfCycles {
+        CycleStretch stretch;
+        sim::CycleShape model;
+        Eigen::VectorXd shown;  ///< what the gauge would have read by the model, at its readings
+        double probability = 1; ///< that errors alone give as large a difference as the largest of them
+        bool explained() const;
+        bool model_hunts() const; ///< swings by a third of what the trace does, or more
+    };
     struct OfChannel {
         scenarios::Logged what = scenarios::Logged::outlet;
-        std::size_t readings = 0;
-        double noise = 0;    ///< SI, standard deviation of the residuals without outliers
-        double outliers = 0; ///< share of the readings beyond four times that
+        std::size_t readings = 0; ///< compared one by one
+        double noise = 0;         ///< SI, standard deviation of the residuals without outliers
+        double outliers = 0;      ///< share of the readings beyond four times that
         sim::Whiteness whiteness;
         double worst = 0,
                worst_at = 0; ///< SI and s of the scenario: where the residuals, smoothed, are largest
-        std::vector<double> time, reading, model; ///< s of the scenario, SI
-        bool explained() const;                   ///< whether the residuals may be noise
+        std::vector<double> time, reading, model; ///< s of the scenario, SI; compared one by one
+        std::vector<OfCycles> cycles;             ///< in order
+        /// Where the model hunts by so much, peak to peak, and the trace, compared one by one, does not.
+        struct Alone {
+            double begin = 0, end = 0, frequency = 0, swing = 0;
+        };
+        std::vector<Alone> model_hunts_alone;
+        bool noise_only() const; ///< whether the residuals of single readings may be noise
+        bool explained() const;  ///< these, and every stretch that hunts
     };
     std::vector<Value> values; ///< the scenario's, then the gauges'
     std::vector<Pair> alike;   ///< |correlation| of 0.9 or more, the largest first: cannot be told apart
@@ -72,14 +91,16 @@ struct Fitted {
                 agreeing =
                     0;    ///< how many searches were made, and how many of them ended where the best one did
     std::size_t runs = 0; ///< of the model
-    double widened = 1;   ///< by correlated noise
+    std::size_t hunting_runs =
+        0;              ///< of them, that hunt by a third of what the trace does, or more, wherever it does
+    double widened = 1; ///< by correlated noise
 
     bool explained() const;
-    bool told() const; ///< whether some value of the scenario is known better than before
+    bool hunts() const; ///< whether some stretch of the trace does
+    bool told() const;  ///< whether some value of the scenario is known better than before
 };
 
-/// Throws scenarios::ScenarioError where trace and scenario do not overlap, or the trace hunts, or nothing could be fitted, in one
-/// line.
+/// Throws scenarios::ScenarioError where trace and scenario do not overlap, or nothing could be fitted, in one line; Stopped.
 Fitted fit(const FitQuestion& question);
 
 } // namespace needleturn

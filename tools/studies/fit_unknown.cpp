@@ -25,9 +25,9 @@ double normal_density(double z) {
     return std::exp(-z * z / 2) * std::numbers::inv_sqrtpi / std::numbers::sqrt2;
 }
 
-constexpr std::array gauge_keys{std::pair{"gauge.offset", Dimension::pressure},
-                                std::pair{"gauge.lag", Dimension::time},
-                                std::pair{"gauge.clock", Dimension::time}};
+constexpr std::array gauge_keys{
+    std::pair{"gauge.offset", Dimension::pressure}, std::pair{"gauge.gain", Dimension::ratio},
+    std::pair{"gauge.lag", Dimension::time}, std::pair{"gauge.clock", Dimension::time}};
 
 std::optional<scenarios::RangedValue> range_as(std::string_view text, Dimension dimension) {
     try {
@@ -61,7 +61,7 @@ Unknown asked_unknown(const std::string& text) {
         const auto* const known =
             std::ranges::find_if(gauge_keys, [&](const auto& entry) { return entry.first == unknown.key; });
         if (known == gauge_keys.end())
-            refuse("of a gauge there are gauge.offset, gauge.lag and gauge.clock");
+            refuse("of a gauge there are gauge.offset, gauge.gain, gauge.lag and gauge.clock");
         taken = take(known->second);
     }
     // A pressure and a modulus share their units and their SI unit, so the first dimension that fits serves.
@@ -72,6 +72,8 @@ Unknown asked_unknown(const std::string& text) {
             "no range of a quantity; write both ends with a unit, e.g. \"0..100 mL\" or \"3 turns +- 10 %\"");
     if (!(unknown.low < unknown.high) || !std::isfinite(unknown.low) || !std::isfinite(unknown.high))
         refuse("the range has no width");
+    if (unknown.key == "gauge.gain" && !(unknown.low > 0))
+        refuse("a gain is above 0; 1.02 is a gauge that reads 2 % too much");
     if (unknown.key == "gauge.lag" && unknown.low < 0)
         refuse("a gauge cannot run ahead; the lag is 0 or more");
     return unknown;

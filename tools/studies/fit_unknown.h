@@ -15,7 +15,7 @@
 namespace needleturn {
 
 struct Unknown {
-    std::string key; ///< as --set spells it, or "gauge.offset", "gauge.lag", "gauge.clock"
+    std::string key; ///< as --set spells it, or "gauge.offset", "gauge.gain", "gauge.lag", "gauge.clock"
     scenarios::Dimension dimension = scenarios::Dimension::ratio;
     double low = 0, high = 0; ///< SI, low < high
     bool hardware = false;    ///< a value of hardware that has a range of its own

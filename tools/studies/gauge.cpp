@@ -34,7 +34,7 @@ Eigen::VectorXd seen_by(const Gauge& gauge, const Eigen::VectorXd& signal, doubl
         const auto below = std::min(static_cast<Eigen::Index>(place), signal.size() - 2);
         const double part = place - static_cast<double>(below);
         readings[static_cast<Eigen::Index>(i)] =
-            (1 - part) * slow[below] + part * slow[below + 1] + gauge.offset;
+            gauge.gain * ((1 - part) * slow[below] + part * slow[below + 1]) + gauge.offset;
     }
     return readings;
 }

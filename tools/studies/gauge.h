@@ -11,6 +11,7 @@ struct Gauge {
     double lag = 0;    ///< s, >= 0, of first order
     double clock = 0;  ///< s, that the logger's time is ahead of the scenario's
     double offset = 0; ///< SI
+    double gain = 1;   ///< > 0; 1.02: it reads 2 % too much
 };
 
 /// Readings at `times`, s of the logger, of `signal`, which is told every `interval` s from 0 on and was at rest before. Linear in

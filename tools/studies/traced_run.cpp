@@ -27,6 +27,15 @@ constexpr std::size_t side = 8; ///< unknowns that one run carries along
 using P = sim::Dual<double, side>;
 using Sensitive = models::StationOf<P>;
 
+/// All who draw behind the station draw less for a second: so large a knock starts hunting that a small one does not.
+void knock(scenarios::Scenario& scenario, double at) {
+    constexpr double left = 0.6, during = 1, over = 0.2; // s
+    scenarios::visit_outlets(scenario, [&](const std::string&, scenarios::Demand& demand) {
+        demand.steps.insert(demand.steps.begin(),
+                            {{at, left * demand.start, over}, {at + during, demand.start, over}});
+    });
+}
+
 /// A scenario that is built and at its steady start.
 struct Built {
     Built(const TracedQuestion& question, const Eigen::VectorXd& z)
@@ -42,7 +51,10 @@ struct Built {
         std::vector<scenarios::Override> overrides;
         for (std::size_t k = 0; k < question.unknowns.size(); ++k)
             overrides.push_back(question.unknowns[k].override_at(z[static_cast<Eigen::Index>(k)]));
-        return without_flutter(question.file.read(overrides));
+        auto scenario = without_flutter(question.file.read(overrides));
+        if (question.before > 0)
+            knock(scenario, -question.before);
+        return scenario;
     }
 
     scenarios::Scenario scenario;
@@ -86,6 +98,8 @@ std::vector<std::vector<std::size_t>> places_of(const models::Station& station,
 template <class T, class S, class StateAt, class Take>
 void take_instants(const TracedQuestion& question, const S& system, double until, std::size_t& next,
                    const StateAt& state_at, const Take& take) {
+    if (question.go_on && !question.go_on())
+        throw Stopped();
     constexpr double rounding = 1e-9; // of an interval
     std::vector<T> all;
     for (; next < question.instants; ++next) {
@@ -104,8 +118,8 @@ void take_instants(const TracedQuestion& question, const S& system, double until
 
 /// run_to(end), with put_air at the instants of `changes` and at the end.
 template <class RunTo, class PutAir> void run_through(const std::vector<scenarios::AirChange>& changes,
-                                                      double end, const RunTo& run_to, const PutAir& put) {
-    double begin = 0;
+                                                      double begin, double end, const RunTo& run_to,
+                                                      const PutAir& put) {
     for (const auto& change : changes) {
         if (change.at >= end)
             break;
@@ -136,11 +150,12 @@ Eigen::MatrixXd plain_run(const TracedQuestion& question, Built& built) {
     };
     Eigen::VectorXd y = steady_start(built.scenario, built.installation.air, built.station, built.system);
     std::size_t next = 0;
-    take_instants<double>(
-        question, built.system, 0, next, [&](double) { return y; }, take);
+    if (question.before == 0)
+        take_instants<double>(
+            question, built.system, 0, next, [&](double) { return y; }, take);
     sim::Counts counts;
     run_through(
-        built.installation.air_changes, end_of(question),
+        built.installation.air_changes, -question.before, end_of(question),
         [&](double begin, double end) {
             sim::integrate(built.system, y, begin, end, {built.scenario.run.tolerance}, counts,
                            [&](const auto& stepper) {
@@ -249,12 +264,13 @@ class SensitiveRun {
             0.1; // of a standard deviation of the prior: as large as a correction of the fit
         std::fill_n(sizes.begin(), moves_.size(), weighed);
         std::size_t next = 0;
-        take_instants<P>(
-            question_, system_, 0, next, [&](double) -> const std::vector<P>& { return y; }, take);
+        if (question_.before == 0)
+            take_instants<P>(
+                question_, system_, 0, next, [&](double) -> const std::vector<P>& { return y; }, take);
         sim::Counts counts;
         std::size_t change_number = 0;
         run_through(
-            built_.installation.air_changes, end_of(question_),
+            built_.installation.air_changes, -question_.before, end_of(question_),
             [&](double begin, double end) {
                 sim::integrate_sensitivities(system_, y, begin, end, {built_.scenario.run.tolerance}, sizes,
                                              counts, [&](auto& stepper) {
@@ -306,9 +322,11 @@ class SensitiveRun {
 
 } // namespace
 
-TracedRun run_traced(const TracedQuestion& question, const Eigen::VectorXd& z, bool with_slopes) {
+TracedRun run_traced(const TracedQuestion& question, const Eigen::VectorXd& z, bool with_slopes,
+                     double tolerance) {
     TracedRun result;
     Built here(question, z);
+    here.scenario.run.tolerance = std::max(tolerance, here.scenario.run.tolerance);
     if (!with_slopes) {
         result.values = plain_run(question, here);
         return result;

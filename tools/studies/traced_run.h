@@ -13,6 +13,8 @@
 #include <Eigen/Core>
 
 #include <cstddef>
+#include <exception>
+#include <functional>
 #include <vector>
 
 namespace needleturn {
@@ -25,6 +27,15 @@ struct TracedQuestion {
     double interval = 0.01; ///< s, between the instants at which the channels are told
     std::size_t instants = 1;
     unsigned threads = 1;
+    std::function<bool()> go_on = {}; ///< asked after each step, by several threads; false: Stopped is thrown
+    /// s, >= 0, that the run begins before 0, with a knock that sets the station hunting where it can: for a trace that hunts from its
+    /// beginning. 0: from the steady state at 0.
+    double before = 0;
+};
+
+/// Thrown where go_on said no.
+struct Stopped : std::exception {
+    const char* what() const noexcept override { return "stopped"; }
 };
 
 struct TracedRun {
@@ -34,7 +45,8 @@ struct TracedRun {
     std::vector<bool> by_differences; ///< of each unknown, where slopes were asked for
 };
 
-/// The run with the unknowns at `z`. Throws what reading, the steady start or the integration throws.
-TracedRun run_traced(const TracedQuestion& question, const Eigen::VectorXd& z, bool with_slopes);
+/// The run with the unknowns at `z`. `tolerance`: of the run, at least; 0: as the scenario says. Throws what reading, the steady start or the integration throws.
+TracedRun run_traced(const TracedQuestion& question, const Eigen::VectorXd& z, bool with_slopes,
+                     double tolerance = 0);
 
 } // namespace needleturn
