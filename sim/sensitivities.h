@@ -13,7 +13,7 @@
 #pragma once
 
 #include "sim/assembly.h"
-#include "sim/dual.h"
+#include "sim/dual_pairs.h"
 #include "sim/growth_watch.h"
 #include "sim/recording.h"
 #include "sim/rodas5p.h"
@@ -35,12 +35,40 @@
 
 namespace needleturn::sim {
 
+/// K numbers side by side, two by two.
+template <std::size_t K> class Abreast {
+  public:
+    Abreast() = default;
+    explicit Abreast(double all) {
+        for (auto& two : pairs_)
+            two = Pair{all, all};
+    }
+    double get(std::size_t k) const { return pairs_[k / 2][k % 2]; }
+    void set(std::size_t k, double x) { pairs_[k / 2][k % 2] = x; }
+    Abreast& operator-=(const Abreast& b) {
+        for (std::size_t i = 0; i < pairs_.size(); ++i)
+            pairs_[i] -= b.pairs_[i];
+        return *this;
+    }
+    friend Abreast operator*(const Abreast& a, const Abreast& b) {
+        Abreast product;
+        for (std::size_t i = 0; i < a.pairs_.size(); ++i)
+            product.pairs_[i] = a.pairs_[i] * b.pairs_[i];
+        return product;
+    }
+
+  private:
+    using Pair = double __attribute__((vector_size(16)));
+    std::array<Pair, (K + 1) / 2> pairs_{};
+};
+
 /// SparseLu of matrices of dual numbers: their values are factored, and serve the slopes too. Scratch within.
 template <std::size_t K> class DualLu {
   public:
     using T = Dual<double, K>;
 
-    explicit DualLu(const SparseLu& lu) : lu_{&lu}, values_(lu.entries()), right_(lu.size()) {
+    explicit DualLu(const SparseLu& lu)
+        : lu_{&lu}, values_(lu.entries()), right_(lu.size()), abreast_(lu.entries()), sides_(lu.size()) {
         for (const auto& [entry, at] : lu.positions())
             places_.push_back({entry.first, entry.second, at});
     }
@@ -52,7 +80,10 @@ template <std::size_t K> class DualLu {
     bool factor(const T* matrix) const {
         for (std::size_t i = 0; i < values_.size(); ++i)
             values_[i] = matrix[i].value;
-        return lu_->factor(values_.data());
+        const bool sound = lu_->factor(values_.data());
+        for (std::size_t i = 0; i < values_.size(); ++i)
+            abreast_[i] = Abreast<K>(values_[i]);
+        return sound;
     }
 
     /// Replaces b by the solution, for the matrix last factored.
@@ -63,15 +94,17 @@ template <std::size_t K> class DualLu {
         lu_->solve(values_.data(), right_.data());
         for (std::size_t i = 0; i < n; ++i)
             b[i].value = right_[i];
-        for (std::size_t k = 0; k < K; ++k) {
-            for (std::size_t i = 0; i < n; ++i)
-                right_[i] = b[i].slope[k];
-            for (const auto& place : places_)
-                right_[place.row] -= matrix[place.at].slope[k] * b[place.column].value;
-            lu_->solve(values_.data(), right_.data());
-            for (std::size_t i = 0; i < n; ++i)
-                b[i].slope[k] = right_[i];
-        }
+        for (std::size_t i = 0; i < n; ++i)
+            for (std::size_t k = 0; k < K; ++k)
+                sides_[i].set(k, b[i].slope[k]);
+        for (const auto& place : places_)
+            for (std::size_t k = 0; k < K; ++k)
+                sides_[place.row].set(k, sides_[place.row].get(k)
+                                             - matrix[place.at].slope[k] * b[place.column].value);
+        lu_->solve(abreast_.data(), sides_.data());
+        for (std::size_t i = 0; i < n; ++i)
+            for (std::size_t k = 0; k < K; ++k)
+                b[i].slope[k] = sides_[i].get(k);
     }
 
   private:
@@ -81,6 +114,7 @@ template <std::size_t K> class DualLu {
     const SparseLu* lu_;
     std::vector<Place> places_;
     mutable std::vector<double> values_, right_;
+    mutable std::vector<Abreast<K>> abreast_, sides_; ///< of the matrix last factored; right sides
 };
 
 /// A model with parameters of dual numbers, driven by schedules; it must outlive the system.

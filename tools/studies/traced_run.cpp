@@ -23,7 +23,7 @@ namespace {
 
 using scenarios::Logged;
 
-constexpr std::size_t side = 8; ///< unknowns that one run carries along
+constexpr std::size_t side = 12; ///< unknowns that one run carries along (sim/dual_pairs.h)
 using P = sim::Dual<double, side>;
 using Sensitive = models::StationOf<P>;
 
