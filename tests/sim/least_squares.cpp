@@ -108,6 +108,28 @@ TEST_CASE("weights of Huber take outliers out of a line") {
     CHECK(robust.weights.minCoeff() < 0.05);
 }
 
+TEST_CASE("residuals whose error is known take no part in the noise and weigh as known") {
+    // y = x measured as 0 with unknown noise four times, and once as 3 with error 1. Readings -1, 1, -1, 1 about 0: by hand,
+    // x = 3 / (1 + 4 / s^2), s^2 = sum (x -+ 1)^2 / (4 - q), q = (4 / s^2) / (4 / s^2 + 1).
+    sim::LeastSquares problem;
+    problem.evaluate = [](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
+        r = Eigen::VectorXd{{x[0] - 1, x[0] + 1, x[0] - 1, x[0] + 1, x[0] - 3}};
+        if (jacobian != nullptr)
+            jacobian->setOnes();
+        return true;
+    };
+    problem.residuals = 5;
+    problem.known = 1;
+    problem.priors.assign(1, {});
+    problem.settled = 1e-12;
+    const auto found = sim::least_squares(problem, Eigen::VectorXd::Zero(1));
+    REQUIRE(found.found());
+    const double each = 4 / (found.noise * found.noise), x = found.x[0];
+    CHECK(x == doctest::Approx(3 / (1 + each)));
+    CHECK(found.noise * found.noise == doctest::Approx((4 * x * x + 4) / (4 - each / (each + 1))));
+    CHECK(found.covariance(0, 0) == doctest::Approx(1 / (each + 1)));
+}
+
 TEST_CASE("a search says why it found nothing") {
     const Line line(1, 0.1);
     CHECK(sim::least_squares(line.problem(), away).end == sim::Estimate::End::too_few_residuals);

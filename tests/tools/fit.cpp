@@ -53,8 +53,15 @@ scenarios::Trace logged(const std::vector<Unknown>& unknowns, const Eigen::Vecto
     return trace;
 }
 
+/// To a trace that the model has made, on the same grid.
 FitQuestion question_of(const scenarios::Trace& trace, const std::vector<Unknown>& unknowns) {
-    return {dairy(), trace, 0, unknowns, 1, 1, 1, {}};
+    return {.file = dairy(),
+            .trace = trace,
+            .unknowns = unknowns,
+            .starts = 1,
+            .exact_grid = true,
+            .threads = 1,
+            .progress = {}};
 }
 
 } // namespace
@@ -110,6 +117,7 @@ TEST_CASE("a gauge lags as a first-order filter does and its clock and offset ar
     CHECK(seen[1] == doctest::Approx(1 - std::exp(-1.995 / 0.5)).epsilon(1e-3));
     const Eigen::VectorXd ramp = Eigen::VectorXd::LinSpaced(101, 0, 1);
     CHECK(seen_by({0, 0.2, 3}, ramp, 0.01, {0.5})[0] == doctest::Approx(3.3));
+    CHECK(seen_by({0, 0.2, 3, 1.02}, ramp, 0.01, {0.5})[0] == doctest::Approx(3.306));
     std::mt19937_64 draw(5);
     std::normal_distribution<double> error(7, 2);
     std::vector<double> readings(4000);
@@ -159,6 +167,30 @@ TEST_CASE("a trace of a valve that the unknowns cannot make is not explained" * 
     const auto fitted = fit(question_of(trace, only_damping));
     CHECK_FALSE(fitted.explained());
     CHECK(std::abs(fitted.channels[0].worst) > 2e3);
+}
+
+TEST_CASE("a gain of the gauge and the set pressure cannot be told apart at rest"
+          * doctest::test_suite("long")) {
+    std::mt19937_64 draw(4);
+    const auto trace = logged(four(), Eigen::Vector4d::Zero(), 0, 1e3, draw);
+    const auto fitted = fit(question_of(
+        trace, unknowns_of(dairy().read(), {"gauge.gain=0.97..1.03", "main.set_pressure=4.3..4.7 bar",
+                                            "gauge.offset=-1..1 mbar"})));
+    REQUIRE(fitted.values.size() == 3);
+    REQUIRE(fitted.alike.size() == 1);
+    const auto key = [&](std::size_t k) { return fitted.values[k].unknown.key; };
+    CHECK(key(fitted.alike[0].first) == "main.set_pressure");
+    CHECK(key(fitted.alike[0].second) == "gauge.gain of outlet");
+    // p gain = const: a larger set pressure goes with a smaller gain.
+    CHECK(fitted.alike[0].correlation < -0.9);
+    for (const auto& value : fitted.values) { // the truth: 4.5 bar, and a gauge without fault
+        const double truth = value.unknown.key == "main.set_pressure"      ? 4.5e5
+                             : value.unknown.key == "gauge.gain of outlet" ? 1
+                                                                           : 0;
+        CAPTURE(value.unknown.key);
+        CHECK(value.low <= truth);
+        CHECK(truth <= value.high);
+    }
 }
 
 TEST_CASE("a trace at rest tells nothing of the damping and says so") {

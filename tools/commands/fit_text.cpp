@@ -130,6 +130,10 @@ std::string channel_text(const Fitted::OfChannel& channel, UnitSystem units) {
     }
     for (const auto& cycles : channel.cycles)
         text += fmt::format("  {}: {}", name, cycles_text(cycles, dimension, units));
+    if (const auto left_out = channel.left_out.time.size(); left_out > 0)
+        text +=
+            fmt::format("  {}: {} readings right after hunting are not compared, for they carry its phase\n",
+                        name, left_out);
     return text;
 }
 
@@ -195,6 +199,12 @@ std::string fit_text(const Fitted& fitted, UnitSystem units) {
         text += fmt::format(
             "  neighbouring residuals go together, so the ranges were made {:.1f} times as wide\n",
             fitted.widened);
+    constexpr double seen = 1.05;
+    if (fitted.widened_by_grid > seen)
+        text += fmt::format(
+            "  pipes in four times as many cells move the values found, so the ranges were made up to {:.1f} "
+            "times as wide\n",
+            fitted.widened_by_grid);
     text += fmt::format("  {} of {} searches ended in the same place; {} runs of the model\n",
                         fitted.agreeing, fitted.starts, fitted.runs);
     const auto said = judgement(fitted, units);

@@ -87,11 +87,12 @@ class Chart {
                 const signal = run.signal(name);
                 const same = run.point_spacing === finest.point_spacing;
                 const points = signal.points;
-                if (same && points.length === finest.time.length) return points.map((value) => value * factor);
+                if (same && points.length === finest.time.length)
+                    return points.map((value) => (value === null ? null : value * factor));
                 const values = new Array(finest.time.length);
                 for (let i = 0; i < values.length; ++i) {
                     const value = same ? points[i] : finest.time[i] <= run.end ? signal.at(finest.time[i]) : undefined;
-                    values[i] = value === undefined ? null : value * factor;
+                    values[i] = value === undefined || value === null ? null : value * factor;
                 }
                 return values;
             }),

@@ -3,6 +3,7 @@ import { rowsOf } from "./case_list.js";
 import { Charts } from "./charts.js";
 import { Clock } from "./clock.js";
 import { html } from "./dom.js";
+import { cyclesSection, cycleText } from "./fit_cycles.js";
 import { familySection } from "./fit_family.js";
 import { figure, pairsList, range, unitOf, valuesTable, withUnit } from "./fit_values.js";
 import * as units from "./units.js";
@@ -91,6 +92,8 @@ export function fitPage(study) {
     const answer = html("section", { class: "answer", "aria-label": "Verdict" });
     const valuesBox = html("div", {});
     const familyBox = html("div", {});
+    const cyclesBox = html("div", {});
+    const hunting = rowsOf(study.tables.hunting);
 
     function sentences() {
         const judged = study.tables.family_limit !== undefined;
@@ -115,17 +118,33 @@ export function fitPage(study) {
             `before the fit ${count(families[0])} such ${member}s ` +
                 `${judged ? "keep every limit" : "hunt, or would once disturbed"}, after it ${count(families[1])}.`,
         );
-        const gauges = channels.map((channel) => {
+        const gauges = channels.flatMap((channel) => {
             const size = withUnit(figure(channel.noise, channel.unit), channel.unit);
-            return html(
+            const stretches = hunting.filter((stretch) => stretch.channel === channel.channel);
+            const noise = channel.noise_only
+                ? "noise from reading to reading."
+                : `not noise: the readings lie ${withUnit(figure(Math.abs(channel.worst), channel.unit), channel.unit)} ` +
+                  `${channel.worst > 0 ? "above" : "below"} the model about ${channel.worst_at.toFixed(2)}\u00a0s.`;
+            const singles = html(
                 "li",
                 {},
-                `${channel.channel}: ${channel.readings} readings, residuals of ${size} (one standard deviation), ` +
-                    (channel.explained
-                        ? "noise from reading to reading."
-                        : `not noise: the readings lie ${withUnit(figure(Math.abs(channel.worst), channel.unit), channel.unit)} ` +
-                          `${channel.worst > 0 ? "above" : "below"} the model about ${channel.worst_at.toFixed(2)}\u00a0s.`),
+                `${channel.channel}: ${channel.readings} readings${stretches.length ? " where it does not hunt" : ""}, ` +
+                    `residuals of ${size} (one standard deviation), ${noise}`,
             );
+            return [
+                ...(channel.readings > 0 ? [singles] : []),
+                ...stretches.map((stretch) => html("li", {}, cycleText(stretch))),
+                ...(channel.left_out > 0
+                    ? [
+                          html(
+                              "li",
+                              {},
+                              `${channel.channel}: ${channel.left_out} readings right after hunting are not compared, ` +
+                                  "for they carry its phase.",
+                          ),
+                      ]
+                    : []),
+            ];
         });
         return [verdict, ...best, ...gauges];
     }
@@ -160,6 +179,10 @@ export function fitPage(study) {
                     (story.widened > 1
                         ? `; neighbouring residuals go together, so the ranges were made ${story.widened.toFixed(1)} ` +
                           "times as wide"
+                        : "") +
+                    (story.widened_by_grid > 1.05
+                        ? "; pipes in four times as many cells move the values found, so the ranges were made up to " +
+                          `${story.widened_by_grid.toFixed(1)} times as wide`
                         : "") +
                     ". A fit is no permission: what it predicts for another setting is tried on the model first, " +
                     "then with care on the valve.",
@@ -214,8 +237,10 @@ export function fitPage(study) {
                 "Time is the scenario's; the numbers stand for what happens: ",
                 html("span", { class: "event-words" }),
                 thinned > 1 ? ` Of the readings every ${thinned}th is drawn.` : " Every reading used is drawn.",
+                hunting.length ? " Where the trace hunts, and right after it, no model is drawn: its cycle is compared below." : "",
             ),
         ),
+        cyclesBox,
         html("section", {}, html("h2", {}, "What was found"), valuesBox),
         familyBox,
     );
@@ -231,6 +256,7 @@ export function fitPage(study) {
         tell();
         nameEvents();
         charts.draw(paper);
+        cyclesBox.replaceChildren(cyclesSection(study) ?? "");
         showValues();
         familyBox.replaceChildren(familySection(study, families, member));
     }

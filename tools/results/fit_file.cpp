@@ -58,7 +58,7 @@ sim::NamedTable fit_table(const FitStory& story) {
         {{"row", "1", "the only one", one(1)},
          {"told", "1", "1: some value of the scenario became known better by a fifth or more",
           one(flag(fitted.told()))},
-         {"explained", "1", "1: the residuals of every gauge may be noise", one(flag(fitted.explained()))},
+         {"explained", "1", "1: the residuals of every gauge may be noise, and where it hunts errors", one(flag(fitted.explained()))},
          {"confidence", "1", "of the ranges before and after", one(fit_confidence)},
          {"start", "s", "time of the trace at which the scenario's is 0", one(story.question.start)},
          {"searches", "1", "each from another place", one(static_cast<double>(fitted.starts))},
@@ -67,6 +67,10 @@ sim::NamedTable fit_table(const FitStory& story) {
          {"runs", "1", "of the model", one(static_cast<double>(fitted.runs))},
          {"widened", "1", "factor on the ranges after, for neighbouring residuals that go together",
           one(fitted.widened)},
+         {"widened_by_grid", "1", "the most that a range after was widened for the grid of the pipes, factor",
+          one(fitted.widened_by_grid)},
+         {"hunting_runs", "1", "runs that hunt by a third of what the trace does or more, wherever it does",
+          one(static_cast<double>(fitted.hunting_runs))},
          {"seed", "1", "of the valves drawn", one(static_cast<double>(story.seed))}}};
 }
 
@@ -88,6 +92,8 @@ sim::NamedTable channel_table(const FitStory& story) {
          {"column", "", "of the trace", columns},
          {"unit", "", "of noise and worst", units},
          of("readings", "1", "that were compared one by one", [](const Channel& c) { return c.readings; }),
+         of("left_out", "1", "that were not compared, right after hunting",
+            [](const Channel& c) { return c.left_out.time.size(); }),
          of("noise", "1", std::string("standard deviation of the residuals without outliers") + of_row,
             [](const Channel& c) { return c.noise; }),
          of("outliers", "1", "share of the readings beyond four times the noise",
@@ -97,7 +103,9 @@ sim::NamedTable channel_table(const FitStory& story) {
             [](const Channel& c) { return c.whiteness.probability; }),
          of("neighbours", "1", "correlation of neighbouring residuals",
             [](const Channel& c) { return c.whiteness.first; }),
-         of("explained", "1", "1: the residuals may be noise",
+         of("noise_only", "1", "1: the residuals may be noise",
+            [](const Channel& c) { return flag(c.noise_only()); }),
+         of("explained", "1", "1: so may they, and what the model does where it hunts may be errors",
             [](const Channel& c) { return flag(c.explained()); }),
          of("worst", "1", std::string("largest smoothed residual") + of_row,
             [](const Channel& c) { return c.worst; }),
@@ -112,9 +120,13 @@ sim::NamedTable trace_table(const Fitted::OfChannel& channel) {
     for (std::size_t i = 0; i < channel.time.size(); ++i)
         rows.push_back(
             {channel.time[i], channel.reading[i], channel.model[i], channel.reading[i] - channel.model[i]});
+    const auto add_bare = [&](const GaugeReadings& readings) {
+        for (std::size_t i = 0; i < readings.time.size(); ++i)
+            rows.push_back({readings.time[i], readings.value[i], none, none});
+    };
     for (const auto& cycles : channel.cycles)
-        for (std::size_t i = 0; i < cycles.stretch.readings.time.size(); ++i)
-            rows.push_back({cycles.stretch.readings.time[i], cycles.stretch.readings.value[i], none, none});
+        add_bare(cycles.stretch.readings);
+    add_bare(channel.left_out);
     std::ranges::stable_sort(rows, {}, [](const auto& row) { return row[0]; });
     const auto column_of = [&](const char* name, const std::string& of_unit, const char* meaning,
                                std::size_t place) {

@@ -142,6 +142,7 @@ void judge_channels(Sight& sight, Fitted& fitted) {
         const auto& read = sight.readings()[c];
         auto& channel = fitted.channels.emplace_back();
         channel.what = read.what;
+        channel.left_out = read.split.left_out;
         const auto count = static_cast<Index>(read.split.calm.time.size());
         judge_singles(channel, read, estimate.residuals.segment(row, count), estimate.noise);
         row += count;
@@ -164,7 +165,7 @@ void tell_values(const Sight& sight, Fitted& fitted) {
     const double before = sim::range_factor(fit_confidence, std::numeric_limits<double>::infinity());
     for (std::size_t k = 0; k < unknowns.size(); ++k) {
         const auto i = static_cast<Index>(k);
-        const double z = estimate.x[i], left = estimate.deviation(i);
+        const double z = estimate.x[i], left = std::min(estimate.deviation(i), 1.0);
         Fitted::Value value;
         value.unknown = unknowns[k];
         value.before_low = unknowns[k].value(-before);
@@ -246,6 +247,27 @@ void search(Sight& sight, const FitQuestion& question, const sim::LeastSquares& 
     }
 }
 
+/// Adds to the covariance what the grid of the pipes moves the estimate by.
+void widen_by_grid(Sight& sight, const sim::LeastSquares& problem, Fitted& fitted) {
+    auto& estimate = fitted.estimate;
+    VectorXd finer, usual;
+    MatrixXd jacobian(sight.size(), estimate.x.size());
+    if (!sight.evaluate(estimate.x, usual, &jacobian) || !sight.finer_residuals(estimate.x, finer))
+        return;
+    const double noise = problem.noise.value_or(estimate.noise);
+    VectorXd weights = estimate.weights / (noise * noise);
+    weights.tail(problem.known).setOnes();
+    VectorXd move = -estimate.covariance * (jacobian.transpose() * weights.cwiseProduct(finer - usual));
+    // Beyond a deviation of the prior a straight line says nothing.
+    move /= std::max(1.0, move.lpNorm<Eigen::Infinity>());
+    const VectorXd before = estimate.covariance.diagonal();
+    estimate.covariance += move * move.transpose();
+    for (std::size_t k = 0; k < sight.unknowns().size(); ++k)
+        if (const auto i = static_cast<Index>(k); !sight.unknowns()[k].of_gauge())
+            fitted.widened_by_grid =
+                std::max(fitted.widened_by_grid, std::sqrt(estimate.covariance(i, i) / before[i]));
+}
+
 } // namespace
 
 bool Fitted::OfCycles::explained() const { return probability >= unlikely; }
@@ -304,6 +326,8 @@ Fitted fit(const FitQuestion& question) {
         fitted.estimate.noise = noise;
         judge_channels(sight, fitted);
     }
+    if (!question.exact_grid)
+        widen_by_grid(sight, problem, fitted);
     tell_values(sight, fitted);
     fitted.runs = sight.runs();
     fitted.hunting_runs = sight.hunting_runs();

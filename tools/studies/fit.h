@@ -9,6 +9,9 @@
 /// pressure gauge an offset of its own. The noise is estimated from the residuals. Where neighbouring residuals go together (correlation rho), the ranges are made
 /// wider by sqrt((1 + rho) / (1 - rho)), as for a first-order autoregression: so many fewer readings count.
 ///
+/// A trace is not of the model's grid. So the fit looks where the estimate would have gone with the pipes in four times as many cells, to
+/// first order, and adds that move times itself to the covariance.
+///
 /// Where a trace hunts, what repeats is compared instead of single readings (fit_cycles.h): with errors of its own, known beforehand.
 #pragma once
 
@@ -35,6 +38,8 @@ struct FitQuestion {
     std::vector<Unknown> unknowns;
     std::size_t starts = 2;
     std::uint64_t seed = 1; ///< of the starts behind the first
+    bool exact_grid =
+        false; ///< the trace was made by the model on the same grid: ranges need not hold its error
     unsigned threads = 1;
     std::function<void()> progress; ///< called after each run of the model; may be empty
     std::function<bool()> go_on =
@@ -75,6 +80,7 @@ struct Fitted {
                worst_at = 0; ///< SI and s of the scenario: where the residuals, smoothed, are largest
         std::vector<double> time, reading, model; ///< s of the scenario, SI; compared one by one
         std::vector<OfCycles> cycles;             ///< in order
+        GaugeReadings left_out;                   ///< fit_cycles.h
         /// Where the model hunts by so much, peak to peak, and the trace, compared one by one, does not.
         struct Alone {
             double begin = 0, end = 0, frequency = 0, swing = 0;
@@ -94,6 +100,7 @@ struct Fitted {
     std::size_t hunting_runs =
         0;              ///< of them, that hunt by a third of what the trace does, or more, wherever it does
     double widened = 1; ///< by correlated noise
+    double widened_by_grid = 1; ///< the most that the range of any value of the scenario was
 
     bool explained() const;
     bool hunts() const; ///< whether some stretch of the trace does

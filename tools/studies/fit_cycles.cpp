@@ -6,6 +6,7 @@
 #include <cmath>
 #include <iterator>
 #include <limits>
+#include <set>
 #include <utility>
 
 namespace needleturn {
@@ -204,6 +205,14 @@ SplitReadings split_readings(const GaugeReadings& all, const std::vector<QuietWi
         before = hunts;
         next = std::nextafter(window.end, window.end + 1);
     }
+    std::set<double> used(split.calm.time.begin(), split.calm.time.end());
+    for (const auto& stretch : split.cycles)
+        used.insert(stretch.readings.time.begin(), stretch.readings.time.end());
+    for (std::size_t i = 0; i < all.time.size(); ++i)
+        if (!used.contains(all.time[i])) {
+            split.left_out.time.push_back(all.time[i]);
+            split.left_out.value.push_back(all.value[i]);
+        }
     return split;
 }
 

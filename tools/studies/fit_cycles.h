@@ -45,6 +45,7 @@ struct QuietWindow {
 struct SplitReadings {
     GaugeReadings calm; ///< to be compared one by one
     std::vector<CycleStretch> cycles;
+    GaugeReadings left_out; ///< neither: right after hunting, whose phase they carry
 };
 
 /// Hz: what hunts at the end of the window to the amount `visible` (peak to peak) or more, judged by sim/hunting.h where the readings are

@@ -98,6 +98,18 @@ class Sight {
         return true;
     }
 
+    /// Residuals with the pipes in four times as many cells. False: as evaluate.
+    bool finer_residuals(const VectorXd& z, VectorXd& residuals) {
+        auto known = std::exchange(with_slopes_.run, {});
+        plain_.run.reset();
+        traced_.finer = 4;
+        const bool found = evaluate(z, residuals, nullptr);
+        traced_.finer = 1;
+        plain_.run.reset();
+        with_slopes_.run = std::move(known);
+        return found;
+    }
+
     /// What channel c would read at `times` of the run known last.
     VectorXd seen(const VectorXd& z, std::size_t c, const std::vector<double>& times) const {
         return seen_by(gauge_at(z, readings_[c].what), run_->values.col(static_cast<Index>(c)),
@@ -282,7 +294,8 @@ class Sight {
             const TracedQuestion asked{question_.file,   traced_.unknowns_of_scenario,
                                        channels_,        traced_.interval,
                                        traced_.instants, question_.threads,
-                                       question_.go_on,  traced_.before};
+                                       question_.go_on,  traced_.before,
+                                       traced_.finer};
             kept.run = run_traced(asked, z, with_slopes, with_slopes ? 0 : tolerance_);
             fresh_ = true;
         } catch (const scenarios::ScenarioError& error) {
@@ -312,6 +325,7 @@ class Sight {
         double interval = 0;
         std::size_t instants = 0;
         double before = 0;
+        std::size_t finer = 1;
     };
 
     const FitQuestion& question_;

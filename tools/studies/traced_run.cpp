@@ -36,11 +36,27 @@ void knock(scenarios::Scenario& scenario, double at) {
     });
 }
 
+/// Divides pipes whose cells are stated more finely.
+void divide(scenarios::Scenario& scenario, std::size_t finer) {
+    const auto divide_one = [&](scenarios::Pipe& pipe) {
+        constexpr std::size_t most = 64; // as pipe_grid.h
+        if (pipe.cells && *pipe.cells < most)
+            pipe.cells = std::min(*pipe.cells * finer, most);
+    };
+    divide_one(scenario.supply.pipe);
+    divide_one(scenario.downstream.pipe);
+    for (auto* pipes : {&scenario.supply.pipes_before, &scenario.supply.pipes_beside,
+                        &scenario.downstream.pipes_after, &scenario.downstream.pipes_beside})
+        std::ranges::for_each(*pipes, divide_one);
+    for (auto& branch : scenario.downstream.branches)
+        divide_one(branch.pipe);
+}
+
 /// A scenario that is built and at its steady start.
 struct Built {
     Built(const TracedQuestion& question, const Eigen::VectorXd& z)
         : scenario{scenario_at(question, z)},
-          installation(scenarios::build(scenario)),
+          installation(scenarios::build(scenario, question.finer)),
           station(installation.parts),
           system(station, installation.drives) {}
     Built(const Built&) = delete; // the system points to the station
@@ -54,6 +70,7 @@ struct Built {
         auto scenario = without_flutter(question.file.read(overrides));
         if (question.before > 0)
             knock(scenario, -question.before);
+        divide(scenario, question.finer);
         return scenario;
     }
 
@@ -192,7 +209,7 @@ Eigen::VectorXd moved(Eigen::VectorXd z, std::size_t k, double by) {
 std::optional<Move> move_of(const TracedQuestion& question, const Eigen::VectorXd& z, const Built& here,
                             std::size_t unknown) {
     const auto build_at = [&](double by) {
-        return scenarios::build(Built::scenario_at(question, moved(z, unknown, by)));
+        return scenarios::build(Built::scenario_at(question, moved(z, unknown, by)), question.finer);
     };
     const auto above = build_at(reach), below = build_at(-reach);
     const auto& base = here.installation;

@@ -31,6 +31,7 @@ struct TracedQuestion {
     /// s, >= 0, that the run begins before 0, with a knock that sets the station hunting where it can: for a trace that hunts from its
     /// beginning. 0: from the steady state at 0.
     double before = 0;
+    std::size_t finer = 1; ///< times as many cells in every pipe
 };
 
 /// Thrown where go_on said no.
