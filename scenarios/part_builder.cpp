@@ -190,7 +190,8 @@ models::ReliefValve PartBuilder::relief_valve(const ReliefValve& from, models::P
                                                                   relief.full_lift, relief.seat_area));
     relief.capacity = 1; // which passes so much; the stated flow takes more
     relief.capacity = capacity(from.full_flow() / relief.flow(relief.full_lift, from.full_pressure()));
-    relief.seat = relief.stop = models::pilot_stop;
+    relief.seat = models::pilot_stop;
+    relief.stop = models::main_stop; // metal: what gives there would add to the flow
     return relief;
 }
 

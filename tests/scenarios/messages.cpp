@@ -103,7 +103,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
     CHECK(error_with("name = \"main\"", "name = \"run\"")
           == "night.toml:15: stage.name = \"run\": is taken: it names a section of the file");
     CHECK(error_with("duration = \"30 s\"", "duration = \"30 s\"\nsample_interval = \"1e-6 s\"")
-          == "night.toml:61: run.sample_interval = \"1e-6 s\": too short: a run of 30 s has room for ten "
+          == "night.toml:62: run.sample_interval = \"1e-6 s\": too short: a run of 30 s has room for ten "
              "million "
              "samples, one every 0.003 ms");
     CHECK(error_with("bore = \"80 mm\"", "bore = \"80 m\"")
@@ -122,7 +122,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
     CHECK(error_with("[run]\nduration = \"30 s\"\n", "")
           == "night.toml:1: run: missing; write a table with its keys");
     CHECK(error_with("duration = \"30 s\"\n", "")
-          == "night.toml:59: run.duration: missing; write e.g. duration = \"3 s\"");
+          == "night.toml:60: run.duration: missing; write e.g. duration = \"3 s\"");
 }
 
 namespace {

@@ -18,7 +18,10 @@ namespace {
 
 // The highest pressures of its run: supply 7.5 bar, set 4.25 bar (5 turns of 0.85 bar). Its outlets lie 1 m below the valve.
 std::vector<std::string> warned(std::initializer_list<const char*> changes) {
-    return static_warnings(nursery(changes));
+    auto scenario = nursery(changes);
+    scenario.downstream.reliefs.clear(); // they have a test of their own
+    scenario.downstream.branches.at(0).reliefs.clear();
+    return static_warnings(scenario);
 }
 
 std::string refused(std::initializer_list<const char*> changes) {
@@ -82,6 +85,28 @@ TEST_CASE("a set pressure above the supply, or too near it, is told") {
     // A screw that is turned too far later counts, a supply that comes later too.
     CHECK(warned({"adjust.steps.3.adjusting_screw=9 turns"}).size() == 1);
     CHECK(warned({"supply.pressure=1 bar", "supply.steps.1.to=7.5 bar"}).empty());
+}
+
+TEST_CASE("a relief valve that stands open, that need not shut or that the supply never opens is told") {
+    const auto all = [](std::initializer_list<const char*> changes) {
+        return static_warnings(nursery(changes));
+    };
+    CHECK(all({}).empty());
+    // 1 m below the valve, 4.2 bar static: 4.30 bar. The outlets of mist lie as high as the header.
+    CHECK(all({"guard.set_pressure=4.25 bar", "guard.rated_flow=4 L/s"})
+          == std::vector<std::string>{"guard is set to 4.25 bar, but the station holds 4.30 bar there with "
+                                      "nothing drawn: it stands open"});
+    CHECK(all({"guard.set_pressure=4.25 bar", "guard.rated_flow=4 L/s", "guard.at=near-end"})
+          == std::vector<std::string>{
+              "guard shuts again at 3.40 bar, but the station holds 4.20 bar there with "
+              "nothing drawn: once open it need not shut by itself"});
+    CHECK(all({"relief.set_pressure=7.7 bar"})
+          == std::vector<std::string>{
+              "relief is set to 7.70 bar, but the supply never brings more than 7.60 bar "
+              "there, whatever stands open: only a surge opens it"});
+    // Height takes its share: 3 m up to the mist leave 4.00 bar.
+    CHECK(all({"downstream.branch.1.pipe.rise=3 m", "relief.set_pressure=4.05 bar", "relief.blow_down=0.01"})
+              .empty());
 }
 
 TEST_CASE(

@@ -83,7 +83,7 @@ class Relief(ProgramTest):
             self.assertLess(pressure[first - 2], 6.01 * BAR)
             self.assertEqual(file["verdict/relief_volume"][2], volume[-1] - volume[6000])
             self.assertEqual(file["verdict/open_relief"].asstr()[2], "relief")
-            self.assertEqual(file["verdict/broken"].asstr()[2], "relief_volume: beyond at relief")
+            self.assertIn("relief_volume: beyond at relief", file["verdict/broken"].asstr()[2])
         self.assertIn("STILL OPEN at the end", told[5])
         self.assertRegex(printed, r"volume let out [\d.]+ \w+ by relief, limit 0\.?0* m?L")
 
