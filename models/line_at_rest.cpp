@@ -7,11 +7,12 @@
 namespace needleturn::models {
 
 LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<double> wanted,
-                       ThroughStages stages)
+                       ThroughStages stages, std::optional<Step> first_step)
     : parts_{parts},
       source_{source},
       wanted_{std::move(wanted)},
       stages_{std::move(stages)},
+      first_step_{std::move(first_step)},
       carries_all_(parts.pipes.size()),
       below_(parts.points.size()),
       share_(parts.pipes.size(), 1.0),
@@ -30,8 +31,28 @@ LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<dou
             if (!parts.pipes[i].from)
                 break;
             at = *parts.pipes[i].from;
+            if (first_step_ && at == first_step_->between.to)
+                at = first_step_->between.from;
         }
 }
+
+namespace {
+
+/// The pressure behind stages at which they pass the flow. Where nothing is drawn, the lowest pressure that shuts the stages and
+/// every one above it, that ahead of them included, is a state of rest; a pressure that rises to there stops at the lowest.
+double pressure_behind(const LineAtRest::ThroughStages& stages, double ahead, double flow) {
+    constexpr int halvings = 60;
+    // m3/s: less than shut cocks weep as long as the seat behind them is open, which is 1e-11 and more.
+    constexpr double shut = 1e-13;
+    double low = 0, high = std::max(ahead, 0.0), behind = ahead;
+    for (int half = 0; half < halvings; ++half) {
+        behind = 0.5 * (low + high);
+        (stages(ahead, behind) > std::max(flow, shut) ? low : high) = behind;
+    }
+    return behind;
+}
+
+} // namespace
 
 /// From the flow of a pipe, the pressure at its end.
 void LineAtRest::follow(std::size_t pipe) {
@@ -41,24 +62,24 @@ void LineAtRest::follow(std::size_t pipe) {
         flow = others_[pipe] + through_;
     else if (below_[run.to])
         flow = share_[pipe] * through_;
+    if (first_step_ && run.from == first_step_->between.to)
+        settle_first_step(pipe);
     found_.pressure[run.to] = (run.from ? found_.pressure[*run.from] : source_) - run.pipe.steady_drop(flow);
 }
 
-/// The outlet pressure at which the stages pass the flow. Where nothing is drawn, the lowest pressure that shuts the stages and
-/// every one above it, the inlet's included, is a state of rest; a pressure that rises to there stops at the lowest.
+/// The pressure at which the first step passes the flow of the pipe behind it.
+void LineAtRest::settle_first_step(std::size_t pipe) {
+    const auto& between = first_step_->between;
+    found_.pressure[between.to] =
+        pressure_behind(first_step_->passes, found_.pressure[between.from], found_.flow[pipe]);
+}
+
+/// The outlet pressure at which the stages pass the flow.
 void LineAtRest::settle_stages() {
-    constexpr int halvings = 60;
-    // m3/s: less than shut cocks weep as long as the seat behind them is open, which is 1e-11 and more.
-    constexpr double shut = 1e-13;
     const double p1 = found_.pressure[parts_.inlet];
     // Stages behind shut cocks pass next to nothing: a flow beyond their most would empty the pipes behind them.
     through_ = std::min(through_, std::max(stages_(p1, 0), 0.0));
-    double low = 0, high = std::max(p1, 0.0);
-    for (int half = 0; half < halvings; ++half) {
-        found_.outlet = 0.5 * (low + high);
-        (stages_(p1, found_.outlet) > std::max(through_, shut) ? low : high) = found_.outlet;
-    }
-    found_.pressure[parts_.outlet] = found_.outlet;
+    found_.outlet = found_.pressure[parts_.outlet] = pressure_behind(stages_, p1, through_);
 }
 
 /// What leaves each point at these pressures, with all that leaves behind it; mends the flows above the stages.
@@ -80,6 +101,8 @@ std::vector<double> LineAtRest::leaving() {
             others_[i] = 0.5 * (others_[i] + leaving[run.to]);
         if (run.from)
             leaving[*run.from] += leaving[run.to];
+        if (first_step_ && run.from == first_step_->between.to)
+            leaving[first_step_->between.from] += leaving[run.to];
     }
     return leaving;
 }
@@ -106,6 +129,14 @@ void LineAtRest::share_out(const std::vector<double>& leaving) {
                                                                             : halfway;
 }
 
+/// A flow that two steps cannot pass, for at it too little pressure is left between them.
+void LineAtRest::take_less(double too_much) {
+    too_much_ = too_much;
+    if (!(too_little_ < too_much))
+        too_little_ = 0;
+    through_ = 0.5 * (too_little_ + too_much);
+}
+
 LineAtRest::Found LineAtRest::found() {
     constexpr int rounds = 60;
     for (int round = 0; round < rounds; ++round) {
@@ -115,11 +146,14 @@ LineAtRest::Found LineAtRest::found() {
                     follow(i);
         };
         follow_all(false);
+        const double tried = through_;
         if (stages_)
             settle_stages();
         follow_all(true);
         const auto left = leaving();
-        if (stages_)
+        if (first_step_ && through_ < tried)
+            take_less(tried);
+        else if (stages_)
             share_out(left);
     }
     return std::move(found_);

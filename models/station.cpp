@@ -2,6 +2,7 @@
 
 #include "models/line_at_rest.h"
 
+#include <optional>
 #include <stdexcept>
 #include <type_traits>
 
@@ -19,8 +20,25 @@ void check_tree(const StationParts& parts) {
 
 } // namespace
 
+std::optional<BetweenPoints> first_step(const StationParts& parts) {
+    std::optional<BetweenPoints> found;
+    const auto look = [&](const auto& stages) {
+        for (const auto& stage : stages) {
+            const auto& between = stage.cocks.between;
+            if (found && between && *between != *found)
+                throw std::invalid_argument(stage.name + " is of a second first step; one can be stated");
+            if (between)
+                found = between;
+        }
+    };
+    look(parts.stages);
+    look(parts.direct_stages);
+    return found;
+}
+
 template <> Station::StationOf(StationParts parts) : parts_{std::move(parts)} {
     check_tree(parts_);
+    first_step(parts_);
     auto kinds = Parts::kinds(parts_);
     [&]<std::size_t... I>(std::index_sequence<I...>) {
         (std::get<I>(joined_).resize(detail::listed(std::get<I>(kinds)).size()), ...);
@@ -72,22 +90,30 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     std::vector<double> wanted;
     for (std::size_t i = 0; i < parts_.demands.size(); ++i)
         wanted.push_back(drive(demand(i).wanted));
-    bool staged = false;
     const auto each_stage = [&](const auto& on) {
         each(*this, [&](const auto& part, const auto& at) {
             if constexpr (requires { std::remove_cvref_t<decltype(part)>::is_stage; })
                 on(part, at);
         });
     };
-    each_stage([&](const auto&, const auto&) { staged = true; });
-    const auto through_stages = [&](double p1, double p2) {
-        double sum = 0;
-        each_stage([&](const auto& stage, const auto& at) { sum += stage.rest(at, drive, p1, p2).flow; });
-        return sum;
+    const auto first = first_step(parts_);
+    bool staged = false;
+    each_stage([&](const auto& stage, const auto&) { staged = staged || !stage.cocks.between; });
+    const auto through_stages = [&](bool of_first_step) {
+        return [&, of_first_step](double p1, double p2) {
+            double sum = 0;
+            each_stage([&](const auto& stage, const auto& at) {
+                if (stage.cocks.between.has_value() == of_first_step)
+                    sum += stage.rest(at, drive, p1, p2).flow;
+            });
+            return sum;
+        };
     };
-    const auto line = LineAtRest(parts_, drive(line_.source), wanted,
-                                 staged ? LineAtRest::ThroughStages(through_stages) : nullptr)
-                          .found();
+    const auto line =
+        LineAtRest(parts_, drive(line_.source), wanted,
+                   staged ? LineAtRest::ThroughStages(through_stages(false)) : nullptr,
+                   first ? std::optional(LineAtRest::Step{*first, through_stages(true)}) : std::nullopt)
+            .found();
 
     std::vector<double> y(states_.size(), 0.0);
     for (std::size_t i = 0; i < parts_.points.size(); ++i)
@@ -102,11 +128,13 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     for (std::size_t i = 0; i < parts_.relief_valves.size(); ++i)
         parts_.relief_valves[i].put_rest(joined<ReliefValve>()[i], line.pressure[parts_.relief_valves[i].at],
                                          y);
-    const double p1 = line.pressure[parts_.inlet];
     std::size_t cover = 0;
     each_stage([&](const auto& stage, const auto& at) {
         constexpr bool has_cover = requires { at.air; };
-        stage.put_rest(at, stage.rest(at, drive, p1, line.outlet), has_cover ? free_air[cover++] : 0.0, y);
+        const auto& between = stage.cocks.between;
+        const double p1 = line.pressure[between ? between->from : parts_.inlet];
+        const double p2 = between ? line.pressure[between->to] : line.outlet;
+        stage.put_rest(at, stage.rest(at, drive, p1, p2), has_cover ? free_air[cover++] : 0.0, y);
     });
     return y;
 }

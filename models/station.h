@@ -1,4 +1,4 @@
-/// Station: supply, pipes, stages in parallel and demands joined into one model (sim/contract/model.h). Only what joins the
+/// Station: supply, pipes, stages in one step or two and demands joined into one model (sim/contract/model.h). Only what joins the
 /// parts of models/station_parts.h is here: their states, equations and signals are in their own files.
 #pragma once
 
@@ -18,6 +18,10 @@
 #include <vector>
 
 namespace needleturn::models {
+
+/// Where the first of two steps stands; none: there is one step. Throws std::invalid_argument where its stages stand in several
+/// places.
+std::optional<BetweenPoints> first_step(const StationParts& parts);
 
 namespace detail {
 template <class T> std::span<T> listed(std::vector<T>& parts) { return parts; }

@@ -2,8 +2,12 @@
 ///
 ///     source = supply pipe(s) = inlet =[stages]= outlet = downstream pipes = points = demands
 ///
+/// Stages that say so stand in a first step, which lets water from one supply pipe into the next:
+///
+///     source = pipe(s) = point =[first step]= point = pipe(s) = inlet =[stages]= outlet = ...
+///
 /// Pressure points hold storage; pipes join two points, or a source and a point; demands and air pockets hang on points.
-/// The pipes form a tree: every point but the outlet side's beginning is reached by one pipe. Upstream pipes come before
+/// The pipes form a tree: every point but those behind stages is reached by one pipe. Upstream pipes come before
 /// downstream ones, and a pipe before those that go on from it.
 #pragma once
 
@@ -61,8 +65,8 @@ using Point = PointOf<double>;
 template <class P> struct StationPartsOf {
     GasTraceOf<P> trace;
     std::vector<PointOf<P>> points;
-    PointId inlet = 0;  ///< of the stages
-    PointId outlet = 1; ///< of the stages
+    PointId inlet = 0;  ///< of the stages, a first step's aside
+    PointId outlet = 1; ///< of the same
     std::vector<PipeRunOf<P>> pipes;
     std::vector<PilotStageOf<P>> stages; ///< pilot-operated
     std::vector<DirectStageOf<P>> direct_stages;

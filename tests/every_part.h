@@ -23,8 +23,14 @@ inline models::StationParts every_part() {
     pipe.equivalent_length = 3;
     pipe.gassy_speed = 880;
     parts.points.push_back({"pump", {1e-9, 2e9, trace}});
-    parts.pipes[0].from = 3;
     parts.source_check = SourceCheck{3, 1e-4};
+    parts.points.push_back({"first_step_inlet", {2e-9, 2e9, trace}});
+    parts.points.push_back({"first_step_outlet", {3e-9, 2e9, trace}});
+    parts.pipes.insert(parts.pipes.begin(), parts.pipes[0]);
+    parts.pipes[0].name = "supply_pipe_1";
+    parts.pipes[0].from = 3;
+    parts.pipes[0].to = 4;
+    parts.pipes[1].from = 5;
 
     auto& stage = parts.stages[0];
     stage.valve.friction = StemFriction{12, 17, 3e5, 700};
@@ -57,7 +63,10 @@ inline models::StationParts every_part() {
     direct.chamber = small;
     direct.sensing_line = SensingLine{4e6, 9e7, 7e-8};
     direct.cocks = {BodyCock{{1e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{8e-5}, {3e-12, 1.1e9, trace}}};
-    parts.direct_stages = {direct};
+    auto ahead = direct;
+    ahead.name = "ahead";
+    ahead.cocks.between = BetweenPoints{4, 5};
+    parts.direct_stages = {direct, ahead};
 
     parts.demands.push_back({"tap", 1, true});
     parts.air_pockets = {{"pocket", 2, 1e-3, 1.25, 1e-5}, {"vessel", 1, 2e-3, 1.15, 2e-5, 1e-3}};

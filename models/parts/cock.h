@@ -83,28 +83,33 @@ struct StageRest {
     double lift = 0, cover = 0, pilot_lift = 0, flow = 0, body = 0, valve_outlet = 0;
 };
 
-/// Where the pressures ahead of and behind the seat are among the values: the station's where there is no cock between. And
+/// Where the pressures ahead of and behind the seat are among the values: those of the line where there is no cock between. And
 /// the drives of the cocks, which mean nothing without them.
 struct StageCocksIndex {
     std::size_t body = 0, valve_outlet = 0, cock = 0, outlet_cock = 0;
 };
 
-/// The station's pressure points beside a stage, and the stage's own.
+/// The pressure points of the line beside a stage, and the stage's own.
 template <class P> struct StagePortsOf { PortOf<P> inlet_port, body_port, valve_outlet_port, outlet_port; };
 
-/// The cocks of a stage. Either may be absent: then there is nothing to shut on that side.
+/// Where a stage stands in the line, and its cocks. Either may be absent: then there is nothing to shut on that side.
 template <class P> struct StageCocksOf {
     std::optional<BodyCockOf<P>> inlet = std::nullopt, outlet = std::nullopt;
+    std::optional<BetweenPoints> between =
+        std::nullopt; ///< of the first step of two; absent: the station's inlet and outlet
 
+    BetweenPoints points(const LineOf<P>& line) const {
+        return between.value_or(BetweenPoints{line.inlet, line.outlet});
+    }
     void name_states(StageCocksIndex& at, Names& names, const std::string& stage,
                      const LineOf<P>& line) const {
         names.part = stage + " body";
         at.body =
             inlet ? names.add(stage + ".body_pressure", pascal, bar, "pressure between inlet cock and seat")
-                  : line.points[line.inlet].pressure;
+                  : line.points[points(line).from].pressure;
         at.valve_outlet = outlet ? names.add(stage + ".valve_outlet_pressure", pascal, bar,
                                              "pressure between seat and outlet cock")
-                                 : line.points[line.outlet].pressure;
+                                 : line.points[points(line).to].pressure;
     }
     void name_drives(StageCocksIndex& at, Names& drives, const std::string& stage) const {
         if (inlet)
@@ -115,8 +120,8 @@ template <class P> struct StageCocksOf {
     }
 
     void join(const StageCocksIndex& at, StagePortsOf<P>& ports, const LineOf<P>& line) const {
-        ports.inlet_port = line.points[line.inlet];
-        ports.outlet_port = line.points[line.outlet];
+        ports.inlet_port = line.points[points(line).from];
+        ports.outlet_port = line.points[points(line).to];
         ports.body_port = inlet ? inlet->space.port(at.body) : ports.inlet_port;
         ports.valve_outlet_port = outlet ? outlet->space.port(at.valve_outlet) : ports.outlet_port;
     }
@@ -164,7 +169,7 @@ template <class P> struct StageCocksOf {
             y[at.valve_outlet] = outlet->space.virtual_pressure(rest.valve_outlet);
     }
 
-    static constexpr auto fields(auto& of) { return std::tie(of.inlet, of.outlet); }
+    static constexpr auto fields(auto& of) { return std::tie(of.inlet, of.outlet, of.between); }
     bool operator==(const StageCocksOf&) const = default;
 
   private:

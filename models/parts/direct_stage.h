@@ -87,7 +87,7 @@ struct DirectStageIndex : StageCocksIndex {
     std::size_t set = 0;                          ///< drive
 };
 
-/// One direct-acting stage between the station's inlet and outlet: a bypass, an intermediate stage.
+/// One direct-acting stage, between the same points as a pilot-operated one: a bypass, an intermediate stage.
 template <class P> struct DirectStageOf {
     std::string name = "bypass";
     DirectRegulatorOf<P> valve;

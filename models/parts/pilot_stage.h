@@ -1,5 +1,5 @@
-/// A pilot-operated stage between the station's inlet and outlet: how main valve, cover, restriction, speed controls, pilot
-/// and sensing line hang together.
+/// A pilot-operated stage between two points of the line, the station's inlet and outlet unless it is of a first step: how main
+/// valve, cover, restriction, speed controls, pilot and sensing line hang together.
 ///
 ///     inlet -[cock]- body -=main trim=- valve outlet -[cock]- outlet
 ///     body -restriction- tee -speed controls- cover

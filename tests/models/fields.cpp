@@ -53,9 +53,9 @@ TEST_CASE("numbers change no form and names and counts and options and shapes do
         change(changed);
         return !alike(changed, parts);
     };
-    CHECK(differs([](auto& p) { p.pipes[1].pipe.cells = 7; }));
-    CHECK(differs([](auto& p) { p.pipes[1].pipe.wave_speed = std::numeric_limits<double>::infinity(); }));
-    CHECK(differs([](auto& p) { p.pipes[1].pipe.memory = {}; }));
+    CHECK(differs([](auto& p) { p.pipes[2].pipe.cells = 7; }));
+    CHECK(differs([](auto& p) { p.pipes[2].pipe.wave_speed = std::numeric_limits<double>::infinity(); }));
+    CHECK(differs([](auto& p) { p.pipes[2].pipe.memory = {}; }));
     CHECK(differs([](auto& p) { p.stages[0].name = "other"; }));
     CHECK(differs([](auto& p) { p.stages[0].bleed.reset(); }));
     CHECK(differs([](auto& p) { p.stages[0].diaphragm.reset(); }));
@@ -64,6 +64,7 @@ TEST_CASE("numbers change no form and names and counts and options and shapes do
     CHECK(differs([](auto& p) { p.stages[0].leaks.seat.reset(); }));
     CHECK(differs([](auto& p) { p.stages[0].valve.trim.characteristic = PowerLaw(2); }));
     CHECK(differs([](auto& p) { p.direct_stages.clear(); }));
+    CHECK(differs([](auto& p) { p.direct_stages[1].cocks.between.reset(); }));
     CHECK(differs([](auto& p) { p.demands[1].draws = false; }));
     CHECK(differs([](auto& p) { p.air_pockets[1].vessel.reset(); }));
     CHECK(differs([](auto& p) { p.air_pockets[0].heat = GasHeat{1, 288}; }));
@@ -76,13 +77,13 @@ TEST_CASE("a station whose numbers are changed has the equations of a station ma
     const auto parts = tests::every_part();
     auto heavier = parts;
     heavier.stages[0].valve.moving_mass *= 2;
-    heavier.pipes[1].pipe.bore *= 1.1;
+    heavier.pipes[2].pipe.bore *= 1.1;
     heavier.points[1].storage.per_pascal *= 3;
     Station changed(parts);
     changed.change([&](StationParts& of) { of = heavier; });
     const Station made(heavier);
     CHECK(changed.storage(1) == made.storage(1));
-    CHECK(changed.pipe_cell(1, 0) == made.pipe_cell(1, 0));
+    CHECK(changed.pipe_cell(2, 0) == made.pipe_cell(2, 0));
     const Station same(changed); // by the constructor for other scalars
     CHECK(same.parts() == heavier);
     CHECK(same.storage(2) == made.storage(2));
