@@ -1,5 +1,6 @@
 #include "scenarios/build.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/controls.h"
 #include "scenarios/demands.h"
 #include "scenarios/line_layer.h"
@@ -8,6 +9,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <utility>
@@ -53,8 +55,7 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     const double set = scenario.stages.front().set_pressure;
     const auto water =
         liquid_at(scenario, std::max(set, scenario.supply.pressure) + models::atmospheric_pressure);
-    const PartBuilder builder(water, scenario.water.temperature, free_gas_of(scenario),
-                              scenario.supply.pressure);
+    const PartBuilder builder(water, scenario.water.temperature, free_gas_of(scenario));
 
     Installation result;
     auto& parts = result.parts;
@@ -62,18 +63,23 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     result.fastest_change = fastest_change(scenario);
     const Fineness fineness{result.fastest_change, refinement};
     NamedDrives drives;
-    lay_line(builder, water, scenario, fineness, parts, drives);
+    const auto first_step = lay_line(builder, water, scenario, fineness, parts, drives);
     for (const auto& run : parts.pipes)
         result.grids.push_back(fineness.grid(run));
     std::vector<std::size_t> covers; // among the pilot-operated stages
     for (const auto& stage : scenario.stages) {
         covers.push_back(parts.stages.size());
+        const double inlet = inlet_pressure(scenario, stage);
+        std::optional<models::BetweenPoints>* between = nullptr;
         if (const auto* pilot_operated = stage.pilot_operated()) {
-            parts.stages.push_back(builder.stage(stage, *pilot_operated));
+            between = &parts.stages.emplace_back(builder.stage(stage, *pilot_operated, inlet)).cocks.between;
             result.air.push_back(stage.air_in_cover);
         } else {
-            parts.direct_stages.push_back(builder.stage(stage, *stage.direct_acting()));
+            between = &parts.direct_stages.emplace_back(builder.stage(stage, *stage.direct_acting(), inlet))
+                           .cocks.between;
         }
+        if (stage.first_step)
+            *between = first_step;
     }
     for (const auto& control : controls_of(scenario)) {
         if (!control.entry().of_stage())

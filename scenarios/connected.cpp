@@ -17,13 +17,26 @@ std::vector<Stage> stages_at(const Scenario& scenario, double time) {
     return stages;
 }
 
-double static_pressure(const std::vector<Stage>& stages) {
-    const bool none = std::ranges::all_of(stages, &Stage::shut_off);
-    double highest = 0;
-    for (const auto& stage : stages)
-        if (none || !stage.shut_off())
-            highest = std::max(highest, stage.set_pressure);
-    return highest;
+double static_pressure(const std::vector<Stage>& stages, bool first_step) {
+    double delivering = 0, of_all = 0;
+    bool none = true;
+    for (const auto& stage : stages) {
+        if (stage.first_step != first_step)
+            continue;
+        of_all = std::max(of_all, stage.set_pressure);
+        if (stage.shut_off())
+            continue;
+        none = false;
+        delivering = std::max(delivering, stage.set_pressure);
+    }
+    return none ? of_all : delivering;
+}
+
+double inlet_pressure(const Scenario& scenario, const Stage& stage) {
+    const double supply = scenario.supply.pressure;
+    if (stage.first_step || !in_two_steps(scenario.stages))
+        return supply;
+    return std::min(supply, static_pressure(scenario.stages, true));
 }
 
 } // namespace needleturn::scenarios

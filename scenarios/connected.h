@@ -7,6 +7,7 @@
 
 #include "scenarios/scenario.h"
 
+#include <algorithm>
 #include <vector>
 
 namespace needleturn::scenarios {
@@ -17,7 +18,17 @@ inline bool is_isolated(const Stage& stage) { return stage.outlet_cock == 0.0; }
 /// The stages with their cocks as they stand at a time, s; a cock that is being turned is neither open nor shut, but half open.
 std::vector<Stage> stages_at(const Scenario& scenario, double time);
 
-/// Pa: the highest set pressure of the stages that deliver, as they begin; of all of them where none does.
-double static_pressure(const std::vector<Stage>& stages);
+/// Pa: the highest set pressure of the stages of one step that deliver, as they begin; of all of them where none does. 0: there
+/// are none.
+double static_pressure(const std::vector<Stage>& stages, bool first_step = false);
+
+/// Are there stages of a first step among them?
+inline bool in_two_steps(const std::vector<Stage>& stages) {
+    return std::ranges::any_of(stages, &Stage::first_step);
+}
+
+/// Pa that comes to a stage at the start, static, heights left out: the pressure of the supply; behind a first step what that holds,
+/// where it is less.
+double inlet_pressure(const Scenario& scenario, const Stage& stage);
 
 } // namespace needleturn::scenarios

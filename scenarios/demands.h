@@ -11,6 +11,10 @@ namespace needleturn::scenarios {
 /// What the demand at the far end is called.
 inline const std::string far_end_outlet = "demand";
 
+/// What limits call the line between a first step and the station: a place, at the station's inlet, where pressures are judged as
+/// those of an outlet are.
+inline constexpr const char* between_the_steps = "between";
+
 /// Calls visit(name, demand) for the demand at the far end, each consumer on the inlet side and each branch, in this order.
 /// S: Scenario, const or not.
 template <class S, class Visit> void visit_demands(S& scenario, const Visit& visit) {

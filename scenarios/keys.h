@@ -16,8 +16,10 @@
 
 #include <algorithm>
 #include <functional>
+#include <iterator>
 #include <numbers>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -286,6 +288,47 @@ template <class On> void visit_liquid(On& on, Scenario& scenario) {
     });
 }
 
+/// A stage of either step; `others` are those that have their names already.
+template <class On>
+void visit_stage(On& on, Stage& stage, const Scenario& scenario, std::span<const Stage> others) {
+    visit_keys(on, stage, inlet_pressure(scenario, stage));
+    for (const auto& other : others)
+        on.check(stage.name != other.name, "name", "is taken: an earlier stage has it");
+    for (const std::string_view section :
+         {"run", "water", "liquid", "supply", "stage", "downstream", "demand", "adjust", "accept", "title",
+          "question", "units", "as", "as_found", "as_left"})
+        on.check(stage.name != section, "name", "is taken: it names a section of the file");
+    for (const auto& consumer : scenario.supply.consumers)
+        on.check(stage.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
+}
+
+/// The supply with the stages of a first step, then the others, to which that brings its pressure.
+template <class On> void visit_supply_and_stages(On& on, Scenario& scenario) {
+    std::vector<Stage> station, first_step;
+    for (auto& stage : scenario.stages)
+        (stage.first_step ? first_step : station).push_back(std::move(stage));
+    auto& read = scenario.stages;
+    read.clear();
+    on.table("supply", Presence::required, [&](auto& in) {
+        auto& supply = scenario.supply;
+        visit_keys(in, supply, scenario.run.duration);
+        in.list("stage", Presence::optional, first_step, [&](auto& of, Stage& stage, std::size_t number) {
+            stage.first_step = true;
+            visit_stage(of, stage, scenario, std::span(first_step).first(number));
+        });
+        in.check(first_step.empty() || !supply.pipes_before.empty(), "stage",
+                 "needs a pipe ahead of it: write one under pipes_before");
+    });
+    read = first_step;
+    on.list("stage", Presence::required, station, [&](auto& in, Stage& stage, std::size_t number) {
+        visit_stage(in, stage, scenario, first_step);
+        for (std::size_t i = 0; i < number; ++i)
+            in.check(stage.name != station[i].name, "name", "is taken: an earlier stage has it");
+    });
+    read = std::move(station);
+    std::ranges::move(first_step, std::back_inserter(read));
+}
+
 template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.required("title", scenario.title);
     on.optional("question", scenario.question);
@@ -293,29 +336,18 @@ template <class On> void visit_keys(On& on, Scenario& scenario) {
     on.table("run", Presence::required, [&](auto& in) { visit_keys(in, scenario.run); });
     const double& duration = scenario.run.duration;
     visit_liquid(on, scenario);
-    on.table("supply", Presence::required, [&](auto& in) { visit_keys(in, scenario.supply, duration); });
-    on.list("stage", Presence::required, scenario.stages, [&](auto& in, Stage& stage, std::size_t number) {
-        visit_keys(in, stage, scenario.supply.pressure);
-        for (std::size_t i = 0; i < number && i < scenario.stages.size(); ++i)
-            in.check(stage.name != scenario.stages[i].name, "name", "is taken: an earlier stage has it");
-        for (const std::string_view section :
-             {"run", "water", "liquid", "supply", "stage", "downstream", "demand", "adjust", "accept",
-              "title", "question", "units", "as", "as_found", "as_left"})
-            in.check(stage.name != section, "name", "is taken: it names a section of the file");
-        for (const auto& consumer : scenario.supply.consumers)
-            in.check(stage.name != consumer.name, "name", "is taken: a consumer on the inlet side has it");
-    });
+    visit_supply_and_stages(on, scenario);
     on.table("downstream", Presence::required, [&](auto& in) {
         visit_keys(in, scenario.downstream, scenario.supply, scenario.stages, duration);
     });
     on.table("demand", Presence::required, [&](auto& in) {
         visit_keys(in, scenario.demand, scenario.stages.front().set_pressure, duration);
     });
-    on.table("adjust", Presence::optional, [&](auto& in) {
-        visit_adjustments(in, scenario.adjustments, scenario.stages, scenario.supply.pressure, duration);
-    });
+    on.table("adjust", Presence::optional, [&](auto& in) { visit_adjustments(in, scenario); });
     std::vector<std::string> outlets;
     visit_demands(scenario, [&](const std::string& name, const Demand&) { outlets.push_back(name); });
+    if (in_two_steps(scenario.stages))
+        outlets.emplace_back(between_the_steps);
     on.table("accept", Presence::optional,
              [&](auto& in) { visit_keys(in, scenario.accept, outlets, has_relief_valve(scenario)); });
     visit_records(on, scenario);

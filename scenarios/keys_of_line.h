@@ -2,6 +2,7 @@
 #pragma once
 
 #include "scenarios/controls.h"
+#include "scenarios/demands.h"
 #include "scenarios/key_words.h"
 #include "scenarios/range.h"
 #include "scenarios/scenario.h"
@@ -163,10 +164,10 @@ template <class On> void check_name(On& on, const std::string& name) {
     };
     on.check(!name.empty() && std::all_of(name.begin(), name.end(), allowed), "name",
              "letters, digits, - and _ are allowed");
-    for (const std::string_view part :
-         {"source", "pump", "inlet", "outlet", "far_end", "demand", "supply", "downstream"})
+    for (const std::string_view part : {"source", "pump", "inlet", "outlet", "far_end", "demand", "supply",
+                                        "downstream", between_the_steps})
         on.check(name != part, "name", "is taken: every line has a part of that name");
-    for (const std::string_view first : {"supply_", "downstream_", "vessel", "air_pocket"})
+    for (const std::string_view first : {"supply_", "downstream_", "first_step_", "vessel", "air_pocket"})
         on.check(!name.starts_with(first), "name",
                  fmt::format("is taken: parts of the line have names that begin with {}", first));
     for (const std::string_view last : {"_pipe", "_air_pocket", "_meter", "_bleed"})

@@ -2,6 +2,7 @@
 /// are listed).
 #pragma once
 
+#include "scenarios/connected.h"
 #include "scenarios/controls.h"
 #include "scenarios/key_words.h"
 #include "scenarios/keys_of_line.h"
@@ -34,7 +35,7 @@ template <class SetBy> Alternative adjusting_screw_key(const Stage& stage, const
 inline constexpr auto held_shut = "must be more: the supply's pressure at the start holds a disc that is not "
                                   "balanced shut against such a spring";
 
-/// `inlet_pressure` is that of the supply at the start.
+/// `inlet_pressure` is what comes to it at the start.
 template <class On> void visit_set_pressure(On& on, Stage& stage, double inlet_pressure) {
     std::size_t chosen = 0;
     std::vector<Alternative> ways{alternative_of(entry_of(Control::set_pressure), stage),
@@ -85,19 +86,22 @@ void visit_control(On& on, const ControlEntry& entry, Stage& stage, double inlet
     }
 }
 
-/// `inlet_pressure` is that of the supply at the start.
+/// `inlet_pressure` is what comes to it at the start.
 template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure) {
-    on.optional("name", stage.name);
+    if (stage.first_step)
+        on.required("name", stage.name);
+    else
+        on.optional("name", stage.name);
     check_name(on, stage.name);
     on.hardware("hardware", "override", stage.hardware);
     for (const auto& entry : controls)
         visit_control(on, entry, stage, inlet_pressure);
 }
 
-/// `inlet_pressure` is that of the supply at the start.
-template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adjustments,
-                                           const std::vector<Stage>& stages, double inlet_pressure,
-                                           double duration) {
+template <class On> void visit_adjustments(On& on, Scenario& scenario) {
+    auto& adjustments = scenario.adjustments;
+    const auto& stages = scenario.stages;
+    const double duration = scenario.run.duration;
     on.list("steps", Presence::optional, adjustments, [&](auto& in, Adjustment& adjustment, std::size_t i) {
         in.required("at", adjustment.at, Dimension::time, not_negative);
         in.stage_name("stage", adjustment.stage, stages);
@@ -109,9 +113,9 @@ template <class On> void visit_adjustments(On& on, std::vector<Adjustment>& adju
                 keys.push_back(alternative_of(entry, stage));
                 meant.push_back(entry.control);
             }
-        keys.push_back(adjusting_screw_key(stage, [&stage, inlet_pressure](double spring) {
-            return set_by_spring(stage, spring, set_at(inlet_pressure, stage.set_pressure));
-        }));
+        const double set_when = set_at(inlet_pressure(scenario, stage), stage.set_pressure);
+        keys.push_back(adjusting_screw_key(
+            stage, [&stage, set_when](double spring) { return set_by_spring(stage, spring, set_when); }));
         meant.push_back(Control::set_pressure);
         auto chosen =
             static_cast<std::size_t>(std::find(meant.begin(), meant.end(), adjustment.what) - meant.begin());

@@ -2,6 +2,7 @@
 /// A new limit is a field of Accept or OutletAccept, an entry below, and its figure in measured() of tools/studies/limits_kept.cpp.
 #pragma once
 
+#include "scenarios/demands.h"
 #include "scenarios/range.h"
 #include "scenarios/scenario.h"
 #include "scenarios/units.h"
@@ -37,7 +38,7 @@ enum class Limit {
 enum class LimitOf {
     valve_outlet,
     station,    ///< the line or a stage
-    each_outlet ///< one place where water is drawn, by its name
+    each_outlet ///< one place where water is drawn, by its name, or the line between two steps
 };
 
 struct LimitEntry {
@@ -106,10 +107,12 @@ inline const LimitEntry& entry_of(Limit limit) {
     return *std::ranges::find(acceptance_limits, limit, &LimitEntry::limit);
 }
 
-/// "hose reel", "the demand": as texts call a part of the line.
+/// "hose reel", "the demand", "between the steps": as texts call a part of the line.
 inline std::string spoken_place(std::string name) {
-    if (name == "demand")
+    if (name == far_end_outlet)
         return "the demand";
+    if (name == between_the_steps)
+        return "between the steps";
     std::ranges::replace(name, '_', ' ');
     return name;
 }
@@ -124,9 +127,11 @@ struct PlacedLimit {
     std::string key() const { return outlet.empty() ? entry().key : outlet + "." + entry().key; }
     /// Column of the verdict.
     std::string metric() const { return outlet.empty() ? entry().metric : key(); }
-    /// "lowest pressure at rooms"
+    /// "lowest pressure at rooms", "highest pressure between the steps"
     std::string name() const {
-        return outlet.empty() ? entry().name : std::string(entry().name) + " at " + spoken_place(outlet);
+        if (outlet.empty())
+            return entry().name;
+        return entry().name + std::string(outlet == between_the_steps ? " " : " at ") + spoken_place(outlet);
     }
     /// "rooms at least"
     std::string condition() const {

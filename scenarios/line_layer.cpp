@@ -2,6 +2,7 @@
 
 #include "models/names.h"
 #include "models/parts/demand.h"
+#include "scenarios/connected.h"
 #include "scenarios/flutter.h"
 
 #include <cstddef>
@@ -23,7 +24,7 @@ class LineLayer {
           drives_{drives},
           fineness_{fineness} {}
 
-    void lay() {
+    std::optional<models::BetweenPoints> lay() {
         const auto& supply = scenario_.supply;
         const auto& downstream = scenario_.downstream;
         double flow = scenario_.demand.start;
@@ -61,6 +62,7 @@ class LineLayer {
                 builder_.relief_valve(relief, relief.at == ReliefValve::At::near_end ? outlet : far_end));
         for (const auto& branch : downstream.branches)
             lay_branch(branch, set);
+        return first_step_;
     }
 
   private:
@@ -84,6 +86,7 @@ class LineLayer {
 
     void lay_supply(double flow) {
         const auto& supply = scenario_.supply;
+        const bool steps = in_two_steps(scenario_.stages);
         std::optional<models::PointId> from;
         const auto begin = [&](const models::Pipe& first) {
             if (supply.backflow == Supply::Backflow::stopped) {
@@ -96,11 +99,18 @@ class LineLayer {
             if (i == 0)
                 begin(laid);
             const auto number = std::to_string(i + 1);
-            const auto to = add_point("supply_joint_" + number, 0, laid);
+            const bool to_first_step = steps && i + 1 == supply.pipes_before.size();
+            const auto to = add_point(to_first_step ? "first_step_inlet" : "supply_joint_" + number, 0, laid);
             parts_.pipes.push_back({"supply_pipe_" + number, laid, from, to});
             from = to;
         }
-        const auto last = pipe_before(supply.pipe, flow);
+        auto last = pipe_before(supply.pipe, flow);
+        if (steps) {
+            last = builder_.pipe(supply.pipe, flow, inlet_pressure(scenario_, scenario_.stages.front()),
+                                 fineness_);
+            first_step_ = {from.value(), add_point("first_step_outlet", 0, last)};
+            from = first_step_->to;
+        }
         if (supply.pipes_before.empty())
             begin(last);
         supply_near_end_ = from;
@@ -166,14 +176,16 @@ class LineLayer {
     NamedDrives& drives_;
     Fineness fineness_;
     std::optional<models::PointId> supply_near_end_;
+    std::optional<models::BetweenPoints> first_step_;
     std::size_t supply_pipe_ = 0, downstream_pipe_ = 0;
 };
 
 } // namespace
 
-void lay_line(const PartBuilder& builder, const models::Water& water, const Scenario& scenario,
-              const Fineness& fineness, models::StationParts& parts, NamedDrives& drives) {
-    LineLayer(builder, water, scenario, parts, drives, fineness).lay();
+std::optional<models::BetweenPoints> lay_line(const PartBuilder& builder, const models::Water& water,
+                                              const Scenario& scenario, const Fineness& fineness,
+                                              models::StationParts& parts, NamedDrives& drives) {
+    return LineLayer(builder, water, scenario, parts, drives, fineness).lay();
 }
 
 } // namespace needleturn::scenarios

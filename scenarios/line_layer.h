@@ -8,6 +8,7 @@
 #include "sim/contract/schedule.h"
 
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -24,8 +25,10 @@ template <class Convert> Schedule schedule(double start, const std::vector<Step>
     return result;
 }
 
-/// Lays the line, pipe by pipe from the source on, into `parts`, and adds what drives it to `drives`.
-void lay_line(const PartBuilder& builder, const models::Water& water, const Scenario& scenario,
-              const Fineness& fineness, models::StationParts& parts, NamedDrives& drives);
+/// Lays the line, pipe by pipe from the source on, into `parts`, and adds what drives it to `drives`. Returns where the stages of a
+/// first step stand; none: there are none.
+std::optional<models::BetweenPoints> lay_line(const PartBuilder& builder, const models::Water& water,
+                                              const Scenario& scenario, const Fineness& fineness,
+                                              models::StationParts& parts, NamedDrives& drives);
 
 } // namespace needleturn::scenarios

@@ -56,8 +56,8 @@ struct NamedList {
     const char* list;
     const char* unnamed; ///< the name of a member that states none
 };
-constexpr NamedList stage_list{nullptr, "stage", "main"}, consumer_list{"supply", "consumer", "consumer"},
-    branch_list{"downstream", "branch", ""};
+constexpr NamedList stage_list{nullptr, "stage", "main"}, first_step_list{"supply", "stage", ""},
+    consumer_list{"supply", "consumer", "consumer"}, branch_list{"downstream", "branch", ""};
 
 /// visit(name, table) for every member of a list.
 template <class Visit> void visit_members(toml::table& document, const NamedList& of, const Visit& visit) {
@@ -146,7 +146,9 @@ std::string with_its_owner(const std::string& key, const std::vector<std::string
 /// Refuses a key that begins with neither a section nor the name of a stage, a branch, a consumer or a relief valve.
 void check_beginning(const std::string& name, toml::table& document, const std::string& place) {
     auto known = keys_of(Scenario{});
-    const auto of_stages = names_in(document, stage_list);
+    auto of_stages = names_in(document, stage_list);
+    const auto of_first_step = names_in(document, first_step_list);
+    of_stages.insert(of_stages.end(), of_first_step.begin(), of_first_step.end());
     for (const auto& list : {of_stages, names_in(document, branch_list), names_in(document, consumer_list)})
         known.insert(known.end(), list.begin(), list.end());
     visit_reliefs(document, [&](const std::string& relief, toml::table&) { known.push_back(relief); });
@@ -195,8 +197,9 @@ toml::node& part_of(toml::node& node, const std::string& name, const std::string
 toml::node* owner_named(const std::vector<std::string>& parts, toml::table& document,
                         const std::string& place) {
     const auto& name = parts.front();
-    if (auto* stage = member_named(document, stage_list, name))
-        return stage;
+    for (const auto& list : {stage_list, first_step_list})
+        if (auto* stage = member_named(document, list, name))
+            return stage;
     if (contains(keys_of(Scenario{}), name))
         return nullptr;
     if (auto* consumer = member_named(document, consumer_list, name))

@@ -61,7 +61,8 @@ models::Storage PartBuilder::with_pieces(models::Storage storage, const std::vec
     return storage;
 }
 
-models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHardware& hardware) const {
+models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHardware& hardware,
+                                      double inlet) const {
     models::PilotStage stage;
     stage.name = from.name;
     stage.valve = valve(hardware.main_valve);
@@ -93,7 +94,7 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
                    .moving_mass = pilot.moving_mass,
                    .stem_damping = pilot.stem_damping,
                    .friction = friction(pilot.stem_friction.value_or(0), pilot.breakaway, pilot.moving_mass),
-                   .unbalanced_seat = unbalanced_seat(pilot.seat_bore, from),
+                   .unbalanced_seat = unbalanced_seat(pilot.seat_bore, from, inlet),
                    .seat = models::pilot_stop,
                    .stop = models::pilot_stop};
     const auto& line = hardware.sensing_line;
@@ -103,7 +104,8 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
     return stage;
 }
 
-models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHardware& hardware) const {
+models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHardware& hardware,
+                                       double inlet) const {
     models::DirectStage stage;
     stage.name = from.name;
     stage.valve = {
@@ -113,7 +115,7 @@ models::DirectStage PartBuilder::stage(const Stage& from, const DirectActingHard
         .spring_rate = hardware.spring_rate,
         .stem_damping = hardware.stem_damping,
         .friction = friction(hardware.stem_friction, hardware.breakaway, hardware.moving_mass),
-        .unbalanced_seat = unbalanced_seat(hardware.seat_bore, from),
+        .unbalanced_seat = unbalanced_seat(hardware.seat_bore, from, inlet),
         .port_capacity = capacity(hardware.port_capacity),
         .trim = trim(hardware.capacity, hardware.full_lift, hardware.liquid_recovery_factor, hardware.trim),
         .seat = models::pilot_stop,
@@ -202,10 +204,10 @@ double PartBuilder::branch_opening(double bore) const {
 }
 
 std::optional<models::UnbalancedSeat> PartBuilder::unbalanced_seat(std::optional<double> bore,
-                                                                   const Stage& stage) const {
+                                                                   const Stage& stage, double inlet) {
     if (!bore)
         return {};
-    return models::UnbalancedSeat{bore_area(*bore), set_at(supply_, stage.set_pressure)};
+    return models::UnbalancedSeat{bore_area(*bore), set_at(inlet, stage.set_pressure)};
 }
 
 models::Restraint PartBuilder::restraint(Pipe::Held held) {

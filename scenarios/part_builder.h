@@ -43,15 +43,14 @@ struct Fineness {
 /// Parts filled with one liquid, at the pressures of the start.
 class PartBuilder {
   public:
-    /// `supply` is the pressure of the source at the start, Pa gauge, `temperature` in K.
-    PartBuilder(const models::Water& water, double temperature, std::optional<double> free_gas, double supply)
+    /// `temperature` in K.
+    PartBuilder(const models::Water& water, double temperature, std::optional<double> free_gas)
         : water_{water},
           water_temperature_{temperature},
           per_density_{std::sqrt(models::reference_density / water.density)},
           trace_{std::max(free_gas.value_or(0), models::trace_gas_fraction) * models::atmospheric_pressure,
                  water.vapour_pressure_abs},
-          gassy_{free_gas > models::trace_gas_fraction},
-          supply_{supply} {}
+          gassy_{free_gas > models::trace_gas_fraction} {}
 
     const models::GasTrace& trace() const { return trace_; }
 
@@ -66,8 +65,9 @@ class PartBuilder {
     /// `flow` (m3/s) runs in it at the start, at `pressure` (Pa gauge).
     models::Pipe pipe(const Pipe& from, double flow, double pressure, const Fineness& fineness) const;
 
-    models::PilotStage stage(const Stage& from, const PilotOperatedHardware& hardware) const;
-    models::DirectStage stage(const Stage& from, const DirectActingHardware& hardware) const;
+    /// `inlet` is the pressure that comes to it at the start, Pa gauge.
+    models::PilotStage stage(const Stage& from, const PilotOperatedHardware& hardware, double inlet) const;
+    models::DirectStage stage(const Stage& from, const DirectActingHardware& hardware, double inlet) const;
 
     models::AirPocket air_pocket(std::string name, const TrappedAir& air, double pressure_at_start,
                                  models::PointId at, double bore) const;
@@ -103,8 +103,8 @@ class PartBuilder {
     models::MainValve valve(const MainValveHardware& from) const;
     double wave_speed(const Pipe& pipe) const;
     /// None where the bore, m, is not stated: balanced.
-    std::optional<models::UnbalancedSeat> unbalanced_seat(std::optional<double> bore,
-                                                          const Stage& stage) const;
+    static std::optional<models::UnbalancedSeat> unbalanced_seat(std::optional<double> bore,
+                                                                 const Stage& stage, double inlet);
     static models::Restraint restraint(Pipe::Held held);
     static models::Characteristic characteristic(const Trim& trim);
     /// Of a stem of `mass`, kg; none where `coulomb`, N, is 0.
@@ -115,8 +115,7 @@ class PartBuilder {
     double water_temperature_; ///< K
     double per_density_;
     models::GasTrace trace_;
-    bool gassy_;    ///< more free gas than the trace is stated
-    double supply_; ///< Pa
+    bool gassy_; ///< more free gas than the trace is stated
 };
 
 } // namespace needleturn::scenarios

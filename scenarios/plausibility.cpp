@@ -23,8 +23,9 @@ constexpr double least_difference = 0.7e5;
 
 /// Static pressures, Pa.
 struct Heads {
-    double supply = 0; ///< at the source
-    double set = 0;    ///< the highest of the stages
+    double supply = 0;     ///< at the source
+    double set = 0;        ///< the highest of the station's stages
+    double first_step = 0; ///< the highest of the stages of a first step
 };
 
 double highest_supply(const Supply& supply) {
@@ -40,6 +41,15 @@ double highest_setting(const Scenario& scenario, std::size_t stage) {
     for (const auto& adjustment : scenario.adjustments)
         if (adjustment.stage == stage && adjustment.what == Control::set_pressure)
             highest = std::max(highest, adjustment.to);
+    return highest;
+}
+
+/// The highest setting of a step in the run; 0: it has no stages.
+double highest_of_step(const Scenario& scenario, bool first_step) {
+    double highest = 0;
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
+        if (scenario.stages[i].first_step == first_step)
+            highest = std::max(highest, highest_setting(scenario, i));
     return highest;
 }
 
@@ -78,14 +88,17 @@ std::string height(double metres, const Scenario& scenario) {
 
 /// The first step of the supply from above a setting to below it; empty: none.
 std::string supply_failure(const Scenario& scenario) {
-    const double lifted = per_metre(scenario) * rise_to_valve(scenario);
+    const double weight = per_metre(scenario);
     double before = scenario.supply.pressure;
     for (const auto& step : scenario.supply.steps) {
         std::vector<std::string> open;
-        for (const auto& stage : stages_at(scenario, step.at + step.over))
+        for (const auto& stage : stages_at(scenario, step.at + step.over)) {
+            const double lifted =
+                weight * (stage.first_step ? rise_of(scenario.supply.pipes_before) : rise_to_valve(scenario));
             if (!stage.shut_off() && step.to - lifted <= stage.set_pressure
                 && stage.set_pressure < before - lifted)
                 open.push_back(fmt::format("{}, set to {}", stage.name, shown(stage.set_pressure, scenario)));
+        }
         if (!open.empty())
             return fmt::format(
                 "the supply falls to {} at {:.4g} s: below {}, which regulates nothing until it is back",
@@ -190,6 +203,15 @@ void warn_of_stuck_stems(const Scenario& scenario, std::vector<std::string>& war
     }
 }
 
+/// Pa, static, at the station's inlet; `first_step` is what a first step holds, if there is one.
+double inlet_of_station(const Scenario& scenario, double supply, double first_step) {
+    const double weight = per_metre(scenario);
+    if (!in_two_steps(scenario.stages))
+        return supply - weight * rise_to_valve(scenario);
+    return std::min(supply - weight * rise_of(scenario.supply.pipes_before), first_step)
+           - weight * scenario.supply.pipe.rise;
+}
+
 std::string out_of_reach(const Scenario& scenario, Heads heads) {
     const double weight = per_metre(scenario);
     const auto dry = [&](double pressure, const char* whose, double rise, const std::string& place) {
@@ -199,7 +221,11 @@ std::string out_of_reach(const Scenario& scenario, Heads heads) {
     const double up = rise_to_valve(scenario);
     if (up > 0 && heads.supply <= weight * up)
         return dry(heads.supply, "the supply's highest pressure", up, "the valve");
-    const double inlet = heads.supply - weight * up;
+    const double lifted = weight * scenario.supply.pipe.rise;
+    if (in_two_steps(scenario.stages) && lifted > 0 && heads.first_step <= lifted)
+        return dry(heads.first_step, "the highest setting of the first step", scenario.supply.pipe.rise,
+                   "the station");
+    const double inlet = inlet_of_station(scenario, heads.supply, heads.first_step);
     const bool settled = heads.set < inlet;
     const double outlet = std::min(inlet, heads.set);
     const auto reach = [&](double rise, const Demand& demand, const std::string& name) -> std::string {
@@ -221,18 +247,19 @@ std::string out_of_reach(const Scenario& scenario, Heads heads) {
 } // namespace
 
 std::string out_of_reach(const Scenario& scenario) {
-    double set = 0;
-    for (std::size_t i = 0; i < scenario.stages.size(); ++i)
-        set = std::max(set, highest_setting(scenario, i));
-    return out_of_reach(scenario, {highest_supply(scenario.supply), set});
+    return out_of_reach(scenario, {highest_supply(scenario.supply), highest_of_step(scenario, false),
+                                   highest_of_step(scenario, true)});
 }
 
 std::string out_of_reach_at_start(const Scenario& scenario) {
-    return out_of_reach(scenario, {scenario.supply.pressure, static_pressure(scenario.stages)});
+    return out_of_reach(scenario, {scenario.supply.pressure, static_pressure(scenario.stages),
+                                   static_pressure(scenario.stages, true)});
 }
 
-double highest_inlet_pressure(const Scenario& scenario) {
-    return highest_supply(scenario.supply) - per_metre(scenario) * rise_to_valve(scenario);
+double highest_inlet_pressure(const Scenario& scenario, const Stage& stage) {
+    if (stage.first_step)
+        return highest_supply(scenario.supply) - per_metre(scenario) * rise_of(scenario.supply.pipes_before);
+    return inlet_of_station(scenario, highest_supply(scenario.supply), highest_of_step(scenario, true));
 }
 
 std::vector<double> outlet_heads(const Scenario& scenario) {
@@ -252,13 +279,14 @@ void warn_of_weeping(const Scenario& scenario, std::vector<std::string>& warning
     bool drawn = false;
     visit_outlets(scenario,
                   [&](const std::string&, const Demand& demand) { drawn = drawn || demand.start > 0; });
-    const double held = static_pressure(scenario.stages);
-    for (const auto& stage : scenario.stages)
+    for (const auto& stage : scenario.stages) {
+        const double held = static_pressure(scenario.stages, stage.first_step);
         if (!drawn && stage.shut_off() && stage.set_pressure > held + gauge_division)
             warnings.push_back(fmt::format(
                 "{} is shut off, but a shut cock weeps: where nothing is drawn the run starts "
                 "as after many hours, at the {} of {}, not at the {} of the stages that deliver",
                 stage.name, shown(stage.set_pressure, scenario), stage.name, shown(held, scenario)));
+    }
 }
 
 /// With nothing drawn: what the station holds where a relief valve stands, as it is set at the start, and the most that the supply
@@ -289,18 +317,19 @@ void warn_of_relief_valves(const Scenario& scenario, std::vector<std::string>& w
 
 std::vector<std::string> static_warnings(const Scenario& scenario) {
     std::vector<std::string> warnings;
-    const double inlet = highest_inlet_pressure(scenario);
+    const bool two_steps = in_two_steps(scenario.stages);
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];
+        const double inlet = highest_inlet_pressure(scenario, stage);
+        const auto* whence = two_steps && !stage.first_step ? "the first step" : "the supply";
         const double rating = pressure_rating_of(stage.hardware), set = highest_setting(scenario, i);
         if (inlet > rating)
-            warnings.push_back(fmt::format("the supply brings {} to {}, which is rated for {}",
+            warnings.push_back(fmt::format("{} brings {} to {}, which is rated for {}", whence,
                                            shown(inlet, scenario), stage.name, shown(rating, scenario)));
         if (set >= inlet)
-            warnings.push_back(
-                fmt::format("{} is set to {}, but the supply never brings it more than {}: it stands "
-                            "wide open and regulates nothing",
-                            stage.name, shown(set, scenario), shown(inlet, scenario)));
+            warnings.push_back(fmt::format("{} is set to {}, but {} never brings it more than {}: it stands "
+                                           "wide open and regulates nothing",
+                                           stage.name, shown(set, scenario), whence, shown(inlet, scenario)));
         else if (stage.pilot_operated() && inlet - set < least_difference)
             warnings.push_back(
                 fmt::format("{} is set only {} below its inlet pressure of {}: a pilot-operated valve "

@@ -18,8 +18,8 @@ std::string out_of_reach(const Scenario& scenario);
 /// The same of the pressures at the start, which may rise later: why there is no steady state to start from.
 std::string out_of_reach_at_start(const Scenario& scenario);
 
-/// Pa, static, at the valve's inlet, with the supply at its highest.
-double highest_inlet_pressure(const Scenario& scenario);
+/// Pa, static, ahead of a stage, with the supply at its highest and a first step, if there is one, set at its highest.
+double highest_inlet_pressure(const Scenario& scenario, const Stage& stage);
 
 /// Pa at the valve's outlet that lift water to each outlet behind it, in the order of visit_outlets; below 0 for one that lies
 /// lower than the valve.

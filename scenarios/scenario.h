@@ -154,9 +154,12 @@ struct Vessel {
 /// Turns that open the fitting at the top of a cover fully.
 inline constexpr double bleed_turns = 1;
 
-/// A valve and how it is set up; several stand in parallel. [[stage]]
+/// A valve and how it is set up; several stand in parallel. [[stage]], or [[supply.stage]] in the first of two steps
 struct Stage {
-    std::string name = "main"; ///< letters, digits, - and _; names its signals: "main.lift"
+    std::string name =
+        "main"; ///< letters, digits, - and _; names its signals: "main.lift"; [[supply.stage]]: required
+    /// It stands in the supply, between its last pipe before and the pipe to the station: [[supply.stage]].
+    bool first_step = false;
     Hardware hardware; ///< required: "family/size" or a table; the keys of `override` already applied;
                        ///< its values may carry ranges (hardware_range.h)
     double set_pressure =
@@ -221,8 +224,9 @@ struct Supply {
     double pressure = 0;                  ///< Pa, required, >= 0, static, at the source
     std::vector<Step> steps;              ///< of `pressure`: a pump that trips falls to 0; default none
     Backflow backflow = Backflow::passes; ///< default "passes"
-    std::vector<Pipe> pipes_before;       ///< in series from the source to `pipe`; default none
-    Pipe pipe;                            ///< required, to the valve
+    /// In series from the source to `pipe`, or to the stages of a first step, which then need one; default none.
+    std::vector<Pipe> pipes_before;
+    Pipe pipe;          ///< required, to the valve; behind a first step the pipe between the two
     double storage = 0; ///< m3/Pa, >= 0, at the valve inlet, beyond the pipe's own; default 0, the pipe alone
     /// Lengths of fitting, tube and hose at the inlet; they add what their water and walls give to `storage`, and nothing else
     /// of them counts. Their keys: length and those from kind to wall_formula. Default none.
@@ -343,9 +347,10 @@ struct Scenario {
     UnitSystem units =
         UnitSystem::si; ///< how results are printed, "SI" or "US"; default SI. Input may mix them
     Water water;
-    std::optional<Liquid> liquid;        ///< in place of `water`; default none
-    Supply supply;                       ///< required
-    std::vector<Stage> stages;           ///< [[stage]], in parallel
+    std::optional<Liquid> liquid; ///< in place of `water`; default none
+    Supply supply;                ///< required
+    /// [[stage]], in parallel; behind them those of a first step, [[supply.stage]], in parallel to each other.
+    std::vector<Stage> stages;
     Downstream downstream;               ///< required
     Demand demand;                       ///< required
     std::vector<Adjustment> adjustments; ///< [adjust] steps, ordered by `at`

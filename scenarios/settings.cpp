@@ -52,7 +52,8 @@ void flatten(std::vector<Setting>& settings, const std::string& key, const toml:
             continue;
         }
         // A stage goes by its name, as in an override.
-        const auto* name = key == "stage" ? member->as_table()->get_as<std::string>("name") : nullptr;
+        const bool stages = key == "stage" || key == "supply.stage";
+        const auto* name = stages ? member->as_table()->get_as<std::string>("name") : nullptr;
         flatten_members(settings, name != nullptr ? name->get() : fmt::format("{}.{}", key, i + 1),
                         *member->as_table());
     }
