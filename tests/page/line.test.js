@@ -29,6 +29,7 @@ function prepare() {
         ["branches.html", "nursery-branches"],
         ["trip.html", "nursery-pump-trip"],
         ["staged.html", "school-staged"],
+        ["relief.html", "bottling-relief"],
     ]) {
         run(name);
         report(page, `${name}.h5`);
@@ -121,6 +122,13 @@ claim("what a sudden change would do has its sign and its bound, as the results 
     // Its column parts, so that it was run on two grids.
     const largest = Math.max(...spread.filter((value) => !Number.isNaN(value))) / 1e5;
     assert.match(await spaced(trip.locator(".surge")), new RegExp(`on two grids.*Largest: ${largest.toFixed(2)} bar`));
+});
+
+claim("a relief valve is no stage, and its disc and its flow have charts of their own", async () => {
+    const page = await open("relief.html");
+    for (const title of ["Lift of the main valve", "Lift of relief valves", "Flow of relief valves"])
+        assert.equal(await chart(page, title).count(), 1, title);
+    assert.equal(await chart(await open("trip.html"), "relief valves").count(), 0);
 });
 
 claim("a run without stated limits is not judged: grey, without a tick", async () => {

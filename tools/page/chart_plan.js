@@ -89,6 +89,19 @@ export function plan(runs) {
         "m",
     );
     perStage("pilot_lift", "Lift of the pilot", "m");
+    const perRelief = (what) =>
+        runs.flatMap((run) =>
+            run.reliefs.map((relief) => ({
+                run,
+                name: `${relief}.${what}`,
+                label: [relief, compared ? run.letter : null].filter(Boolean).join(" "),
+            })),
+        );
+    // One that stays shut needs no chart.
+    if (perRelief("lift").some(({ run, name }) => run.signal(name).highest > 0)) {
+        add("Lift of relief valves", "m", perRelief("lift"), { short: true });
+        add("Flow of relief valves", "m3 s-1", perRelief("flow"), { short: true });
+    }
     if (runs.some((run) => run.stages.some((stage) => (run.signal(`${stage}.cover_air_volume`)?.highest ?? 0) > 1e-9)))
         perStage("cover_air_volume", "Air in the cover", "m3");
     const turned = runs.flatMap((run) =>

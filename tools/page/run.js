@@ -67,9 +67,12 @@ export class Run {
         this.time = new Float64Array(count);
         for (let i = 0; i < count; ++i) this.time[i] = i * spacing;
         this.end = raw.interval * (raw.samples - 1);
-        this.stages = [...this.signals.keys()]
+        const lifted = [...this.signals.keys()]
             .filter((name) => name.endsWith(".lift"))
             .map((name) => name.slice(0, -".lift".length));
+        // The disc of a relief valve has a speed, a stem a stem_speed.
+        this.reliefs = lifted.filter((name) => this.signals.has(`${name}.speed`));
+        this.stages = lifted.filter((name) => !this.reliefs.includes(name));
         // In the order of the scenario.
         const keys = [...this.settings.keys()];
         const place = new Map(

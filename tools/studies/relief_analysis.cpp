@@ -13,10 +13,10 @@ using scenarios::ReliefValve;
 using scenarios::Scenario;
 
 /// The signals of one relief valve.
-struct Signals {
+struct ReliefSignals {
     std::string lift, speed, volume, pressure;
 
-    Signals(const ReliefValve& relief, const Branch* branch)
+    ReliefSignals(const ReliefValve& relief, const Branch* branch)
         : lift{relief.name + ".lift"},
           speed{relief.name + ".speed"},
           volume{relief.name + "_meter.volume"},
@@ -57,7 +57,7 @@ class SwingCount {
     double first_ = 0, last_ = 0;
 };
 
-ReliefVerdict look_at(const ReliefValve& relief, const Signals& signals, const sim::Tracks& recording,
+ReliefVerdict look_at(const ReliefValve& relief, const ReliefSignals& signals, const sim::Tracks& recording,
                       const sim::EventWindow& window, double interval) {
     const auto lift = recording[signals.lift], speed = recording[signals.speed],
                volume = recording[signals.volume], pressure = recording[signals.pressure];
@@ -95,7 +95,7 @@ ReliefVerdict look_at(const ReliefValve& relief, const Signals& signals, const s
 std::vector<std::string> relief_signals(const Scenario& scenario) {
     std::vector<std::string> names;
     scenarios::visit_reliefs(scenario, [&](const ReliefValve& relief, const Branch* branch) {
-        const Signals signals(relief, branch);
+        const ReliefSignals signals(relief, branch);
         names.insert(names.end(), {signals.lift, signals.speed, signals.volume, signals.pressure});
     });
     return names;
@@ -108,7 +108,7 @@ std::vector<ReliefVerdict> relief_verdicts(const Scenario& scenario, const sim::
             return {};
     std::vector<ReliefVerdict> verdicts;
     scenarios::visit_reliefs(scenario, [&](const ReliefValve& relief, const Branch* branch) {
-        verdicts.push_back(look_at(relief, Signals(relief, branch), recording, window, interval));
+        verdicts.push_back(look_at(relief, ReliefSignals(relief, branch), recording, window, interval));
     });
     return verdicts;
 }
