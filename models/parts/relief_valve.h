@@ -153,7 +153,7 @@ template <class P> struct ReliefValveOf {
         on(reads(to.speed), writes(to.lift, to.point.pressure),
            [this, per_point](auto v) { return rates(v, -seat_area * per_point * v); });
         on(reads(to.lift, to.speed, to.point.pressure), writes(to.speed),
-           [this](auto x, auto v, auto p) { return rates(acceleration(x, v, p)); });
+           [this](auto x, auto v, auto p) { return rates(this->acceleration(x, v, p)); });
     }
 
     /// As it rests at a steady pressure, Pa: its states as stored.
