@@ -26,13 +26,14 @@ export function cycleText(stretch) {
     return `${told}model: ${model}; ${stretch.explained ? "within" : "not within"} the errors.`;
 }
 
-function drawn(stretch, points) {
+function drawn(stretch, points, mean) {
     const { unit } = stretch;
     const value = (si) => units.convert(si, unit);
     const every = Math.ceil(points.length / most);
-    const inOrder = [...points].sort((a, b) => a.place - b.place);
-    const curve = (name) => inOrder.map((point) => [point.place, value(point[name])]);
-    const all = points.flatMap((point) => [point.reading, point.trace, point.model].map(value));
+    const curve = (name) => mean.map((point) => [point.place, value(point[name])]);
+    const all = [...points.map(({ reading }) => reading), ...mean.flatMap((point) => [point.trace, point.model])].map(
+        value,
+    );
     const room = 0.08 * (Math.max(...all) - Math.min(...all)) || 1;
     const name = stretch.channel.charAt(0).toUpperCase() + stretch.channel.slice(1);
     return plot({
@@ -76,12 +77,8 @@ const key = (mark, words) =>
 export function cyclesSection(study) {
     const stretches = rowsOf(study.tables.hunting);
     if (stretches.length === 0) return null;
-    const points = Object.fromEntries(
-        [...new Set(stretches.map(({ channel }) => channel))].map((channel) => [
-            channel,
-            rowsOf(study.tables[`cycle_${channel}`]),
-        ]),
-    );
+    const rows = (name, { channel, stretch }) =>
+        rowsOf(study.tables[`${name}_${channel}`]).filter((point) => point.stretch === stretch);
     return html(
         "section",
         { class: "cycles" },
@@ -89,13 +86,21 @@ export function cyclesSection(study) {
         html(
             "p",
             {},
-            "Single readings are not compared there, for their phase is lost; what is compared is what repeats: mean, " +
+            "Single readings are not compared there, for their phase is lost; what repeats is: mean, " +
                 "swing, frequency and the shape of a cycle.",
         ),
         html(
             "ul",
             { class: "traces" },
-            key({ stroke: "var(--text-soft)", "stroke-width": 3.6, "stroke-dasharray": "0 7", "stroke-linecap": "round" }, "logged"),
+            key(
+                {
+                    stroke: "var(--text-soft)",
+                    "stroke-width": 3.6,
+                    "stroke-dasharray": "0 7",
+                    "stroke-linecap": "round",
+                },
+                "logged",
+            ),
             key({ stroke: "var(--text)", "stroke-width": 1.6 }, "mean cycle of the trace"),
             key({ stroke: "var(--accent)", "stroke-width": 2.2, "stroke-dasharray": "7 4" }, "mean cycle of the model"),
         ),
@@ -104,10 +109,7 @@ export function cyclesSection(study) {
                 "figure",
                 { class: "panel cycle" },
                 html("figcaption", {}, cycleText(stretch)),
-                drawn(
-                    stretch,
-                    points[stretch.channel].filter((point) => point.stretch === stretch.stretch),
-                ),
+                drawn(stretch, rows("cycle", stretch), rows("mean_cycle", stretch)),
             ),
         ),
     );

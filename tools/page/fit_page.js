@@ -237,7 +237,9 @@ export function fitPage(study) {
                 "Time is the scenario's; the numbers stand for what happens: ",
                 html("span", { class: "event-words" }),
                 thinned > 1 ? ` Of the readings every ${thinned}th is drawn.` : " Every reading used is drawn.",
-                hunting.length ? " Where the trace hunts, and right after it, no model is drawn: its cycle is compared below." : "",
+                hunting.length
+                    ? " Where the trace hunts, and right after it, no model is drawn: its cycle is compared below."
+                    : "",
             ),
         ),
         cyclesBox,

@@ -58,7 +58,8 @@ sim::NamedTable fit_table(const FitStory& story) {
         {{"row", "1", "the only one", one(1)},
          {"told", "1", "1: some value of the scenario became known better by a fifth or more",
           one(flag(fitted.told()))},
-         {"explained", "1", "1: the residuals of every gauge may be noise, and where it hunts errors", one(flag(fitted.explained()))},
+         {"explained", "1", "1: the residuals of every gauge may be noise, and where it hunts errors",
+          one(flag(fitted.explained()))},
          {"confidence", "1", "of the ranges before and after", one(fit_confidence)},
          {"start", "s", "time of the trace at which the scenario's is 0", one(story.question.start)},
          {"searches", "1", "each from another place", one(static_cast<double>(fitted.starts))},
@@ -149,9 +150,9 @@ sim::NamedTable trace_table(const Fitted::OfChannel& channel) {
 /// The readings of stretches that hunt, laid over one cycle.
 sim::NamedTable cycle_table(const Fitted::OfChannel& channel) {
     const auto unit = unit_of(channel.what);
-    Numbers stretch, time, place, reading, trace, model;
+    Numbers stretch, time, place, reading;
     for (std::size_t number = 0; number < channel.cycles.size(); ++number) {
-        const auto& [of, of_model, shown, chance] = channel.cycles[number];
+        const auto& of = channel.cycles[number].stretch;
         for (std::size_t i = 0; i < of.readings.time.size(); ++i) {
             const double cycles =
                 of.told.frequency * of.readings.time[i] + of.told.phase / (2 * std::numbers::pi);
@@ -159,17 +160,33 @@ sim::NamedTable cycle_table(const Fitted::OfChannel& channel) {
             time.push_back(of.readings.time[i]);
             place.push_back(cycles - std::floor(cycles));
             reading.push_back(of.readings.value[i]);
-            trace.push_back(of.told.mean + of.told.at(place.back()));
-            model.push_back(of_model.mean + of_model.at(place.back()));
         }
     }
     return {std::string("cycle_") + name_of(channel.what),
             {{"stretch", "1", "of the gauge, number from 1", std::move(stretch)},
              {"time", "s", "of the scenario, by the logger's clock", std::move(time)},
              {"place", "1", "in the cycle: 0 is the crest of its first harmonic", std::move(place)},
-             {"reading", unit, "as logged", std::move(reading)},
-             {"trace", unit, "mean cycle of the readings there", std::move(trace)},
-             {"model", unit, "mean cycle of what the gauge would have read by the model", std::move(model)}}};
+             {"reading", unit, "as logged", std::move(reading)}}};
+}
+
+/// The mean cycles of those stretches.
+sim::NamedTable mean_cycle_table(const Fitted::OfChannel& channel) {
+    const auto unit = unit_of(channel.what);
+    Numbers stretch, place, trace, model;
+    constexpr int places = 64;
+    for (std::size_t number = 0; number < channel.cycles.size(); ++number)
+        for (int i = 0; i <= places; ++i) {
+            const auto& [of, of_model, shown, chance] = channel.cycles[number];
+            stretch.push_back(static_cast<double>(number + 1));
+            place.push_back(static_cast<double>(i) / places);
+            trace.push_back(of.told.mean + of.told.at(place.back()));
+            model.push_back(of_model.mean + of_model.at(place.back()));
+        }
+    return {std::string("mean_cycle_") + name_of(channel.what),
+            {{"stretch", "1", "of the gauge, number from 1", std::move(stretch)},
+             {"place", "1", "in the cycle: 0 is the crest of its first harmonic", std::move(place)},
+             {"trace", unit, "what the gauge showed there in the mean", std::move(trace)},
+             {"model", unit, "what it would have shown by the model", std::move(model)}}};
 }
 
 /// One row per stretch that hunts, of all gauges.
@@ -363,7 +380,7 @@ void write_fit(const std::filesystem::path& path, const FitStory& story) {
         layout.tables.push_back(hunting_table(fitted));
     for (const auto& channel : fitted.channels)
         if (!channel.cycles.empty())
-            layout.tables.push_back(cycle_table(channel));
+            layout.tables.insert(layout.tables.end(), {cycle_table(channel), mean_cycle_table(channel)});
     if (fitted.values.size() > 1)
         layout.tables.push_back(correlation_table(fitted));
     layout.tables.push_back(family_table(story.families));

@@ -29,7 +29,7 @@ struct FitStory {
 ///     channel         what the residuals of each gauge are worth
 ///     trace_outlet    readings used, model and residual on the scenario's time; trace_inlet, trace_cover, trace_flow likewise
 ///     hunting         stretches that hunt, and what the model does there; absent where none does
-///     cycle_outlet    their readings laid over one cycle, with the mean cycles of trace and model; cycle_inlet, ... likewise
+///     cycle_outlet    their readings laid over one cycle; mean_cycle_outlet: that of trace and model; cycle_inlet, ... likewise
 ///     correlation     of each pair of unknowns
 ///     family          the verdict on the valves before and after
 ///     family_limit    the same limit by limit; absent where the scenario states none

@@ -247,19 +247,35 @@ void search(Sight& sight, const FitQuestion& question, const sim::LeastSquares& 
     }
 }
 
-/// Adds to the covariance what the grid of the pipes moves the estimate by.
+/// Adds to the covariance what the grid of the pipes moves the estimate by: a few steps of Gauss and Newton on the finer grid, with the
+/// derivatives of the usual one.
 void widen_by_grid(Sight& sight, const sim::LeastSquares& problem, Fitted& fitted) {
     auto& estimate = fitted.estimate;
     VectorXd finer, usual;
     MatrixXd jacobian(sight.size(), estimate.x.size());
-    if (!sight.evaluate(estimate.x, usual, &jacobian) || !sight.finer_residuals(estimate.x, finer))
+    if (!sight.evaluate(estimate.x, usual, &jacobian))
         return;
     const double noise = problem.noise.value_or(estimate.noise);
     VectorXd weights = estimate.weights / (noise * noise);
     weights.tail(problem.known).setOnes();
-    VectorXd move = -estimate.covariance * (jacobian.transpose() * weights.cwiseProduct(finer - usual));
-    // Beyond a deviation of the prior a straight line says nothing.
-    move /= std::max(1.0, move.lpNorm<Eigen::Infinity>());
+    const auto gradient = [&](const VectorXd& at, const VectorXd& residuals) {
+        return VectorXd(jacobian.transpose() * weights.cwiseProduct(residuals) + at);
+    };
+    const VectorXd rest = gradient(estimate.x, usual); // all but 0 where the search ended
+    VectorXd move = VectorXd::Zero(estimate.x.size());
+    constexpr int steps = 4;
+    double longest = 1; // deviations of the prior: beyond one a straight line says nothing
+    for (int i = 0; i < steps; ++i) {
+        const VectorXd at = estimate.x + move;
+        if (!sight.finer_residuals(at, finer))
+            break;
+        VectorXd step = -estimate.covariance * (gradient(at, finer) - rest);
+        const double size = step.lpNorm<Eigen::Infinity>();
+        if (size > longest) // steps that do not get shorter lead nowhere
+            step *= longest / size;
+        move += step;
+        longest = std::min(longest, size);
+    }
     const VectorXd before = estimate.covariance.diagonal();
     estimate.covariance += move * move.transpose();
     for (std::size_t k = 0; k < sight.unknowns().size(); ++k)
