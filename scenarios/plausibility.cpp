@@ -292,7 +292,9 @@ void warn_of_weeping(const Scenario& scenario, std::vector<std::string>& warning
 /// With nothing drawn: what the station holds where a relief valve stands, as it is set at the start, and the most that the supply
 /// can bring there. A screw that is turned too far is what runs are made for.
 void warn_of_relief_valves(const Scenario& scenario, std::vector<std::string>& warnings) {
-    const double inlet = highest_inlet_pressure(scenario), weight = per_metre(scenario);
+    const double weight = per_metre(scenario),
+                 inlet = inlet_of_station(scenario, highest_supply(scenario.supply),
+                                          highest_of_step(scenario, true));
     visit_reliefs(scenario, [&](const ReliefValve& relief, const Branch* branch) {
         const bool near = branch == nullptr && relief.at == ReliefValve::At::near_end;
         const double rise =

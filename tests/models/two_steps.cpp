@@ -178,7 +178,7 @@ TEST_CASE("two steps in series rest where six equations by hand do") {
                 check_same(rest, hand, 2e-4);
                 // The guess is one of sixty rounds: where more is wanted than two valves pass it may be some tenths of a bar off.
                 if (flow < 0.6e-3)
-                    check_same(guess, hand, 1e-3);
+                    check_same(guess, hand, 1e-2);
             }
 }
 

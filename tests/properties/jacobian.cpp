@@ -8,6 +8,7 @@
 #include "tests/pressed_stage.h"
 #include "tests/reference_stage.h"
 #include "tests/sticking_stage.h"
+#include "tests/two_steps.h"
 #include "tests/warm_gases.h"
 
 #include <doctest/doctest.h>
@@ -127,6 +128,9 @@ Tally compare(const Station& station, Random& random, int states) {
         std::vector drives{source, demand, Schedule(random.between(1, 10) * bar), opening, closing};
         if (station.parts().stages[0].bleed)
             drives.emplace_back(random.between(0, 1));
+        for (std::size_t i = 1; i < station.parts().stages.size(); ++i)
+            for (const double high : {10 * bar, 6.0, 6.0}) // set pressure, turns
+                drives.emplace_back(random.between(0.1, 1) * high);
         if (!station.parts().direct_stages.empty())
             drives.emplace_back(random.between(1, 10) * bar);
         sim::System system(station, drives);
@@ -199,6 +203,11 @@ TEST_CASE(
 TEST_CASE("the Jacobian of a station with a relief valve is that of differences of order 8") {
     Random random;
     check(compare(Station(with_relief_valve()), random, 300));
+}
+
+TEST_CASE("the Jacobian of two stages in series is that of differences of order 8") {
+    Random random;
+    check(compare(Station(two_step_parts()), random, 150));
 }
 
 TEST_CASE("the Jacobian of a stage whose stems stick is that of differences of order 8") {

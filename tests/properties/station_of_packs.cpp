@@ -28,7 +28,7 @@ void check_lanes_of(const models::StationParts& of) {
         number *= factor;
     });
     parts[1].stages[0].valve.friction->breakaway = parts[1].stages[0].valve.friction->coulomb;
-    parts[1].pipes[1].pipe.friction_factor = 0;
+    parts[1].pipes[2].pipe.friction_factor = 0;
     const std::array stations{models::Station(parts[0]), models::Station(parts[1])};
 
     models::StationOf<Pack> both(stations[0]);
@@ -39,7 +39,8 @@ void check_lanes_of(const models::StationParts& of) {
         });
     sim::Assembly<models::StationOf<Pack>, Pack> packed(both);
     const auto n = packed.size();
-    const std::vector<double> drives{7.5e5, 2e-5, 1e-3, 4.93e5, 2.2, 5.1, 0.7, 0.8, 0.4, 4.5e5, 0.9, 0.6};
+    const std::vector<double> drives{7.5e5, 2e-5,  1e-3, 4.93e5, 2.2, 5.1, 0.7, 0.8,
+                                     0.4,   4.5e5, 0.9,  0.6,    6e5, 0.8, 0.7};
     REQUIRE(drives.size() == both.drives().size());
     const auto start = stations[0].start(drives, std::array{2e-5});
     std::vector<Pack> y(start.size());

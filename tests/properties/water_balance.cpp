@@ -18,6 +18,7 @@
 #include "tests/pressed_stage.h"
 #include "tests/sampled_run.h"
 #include "tests/sticking_stage.h"
+#include "tests/two_steps.h"
 #include "tests/warm_gases.h"
 
 #include <doctest/doctest.h>
@@ -25,6 +26,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <utility>
 
 namespace {
 
@@ -39,7 +41,10 @@ struct Balance {
 
 Balance balance(const Case& asked, const models::StationParts& made_of = parts()) {
     const models::Station station(made_of);
-    sim::System system(station, drives(asked.demand, Schedule(asked.opening), Schedule(asked.closing)));
+    auto schedules = drives(asked.demand, Schedule(asked.opening), Schedule(asked.closing));
+    if (made_of.stages.size() > 1)
+        schedules = two_step_drives(std::move(schedules));
+    sim::System system(station, std::move(schedules));
     Eigen::VectorXd y = steady_start(station, system, asked.air);
     const double at_start = held(station, y);
     sim::Counts counts;
@@ -73,6 +78,16 @@ TEST_CASE("water balances over a run of steady flows") {
 TEST_CASE("water balances while the valve hunts and strikes its seat") {
     const auto result = balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20});
     CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("water balances over two steps with air in both covers and without") {
+    for (const double air : {0.0, 100e-6}) {
+        CAPTURE(air);
+        const auto result =
+            balance({demand_steps(10, {{5, 3, 1}, {10, 1, 1}, {15, 0.3, 1}}), 20, air}, two_step_parts());
+        CHECK(result.throughput > 0.04);
+        CHECK(result.lost < asked_of_the_account * result.throughput);
+    }
 }
 
 TEST_CASE("water balances while stems stick and slip") {
