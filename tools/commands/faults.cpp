@@ -148,6 +148,9 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
         scenario.title, shares_line(scenario), scenarios::format_quantity(flow.low, Dimension::flow, units),
         scenarios::format_quantity(flow.full, Dimension::flow, units),
         scenarios::display_unit(Dimension::pressure, units), hand_text(scenario));
+    if (const auto first = names_in_step(scenario, true); !first.empty())
+        text += fmt::format("Every fault is one of {}; the first step, {}, is in good order in every row.\n",
+                            scenario.stages[pilot_stage(scenario)].name, first);
     constexpr const char* line =
         "{:<42} {:>6} {:>6} {:>6} {:>16} {:>7} {:>16} {:>6} {:>6} {:>6} {:>6} {:>8} {:>6}\n";
     text += fmt::format(line, "", "static", "creep", "low", "hunts", "flowing", "hunts", "inlet", "cover",

@@ -243,6 +243,10 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
         return format_quantity(value, Dimension::pressure, scenario.units);
     };
     std::string text = shares_line(scenario);
+    if (const auto first = names_in_step(scenario, true); !first.empty())
+        text += fmt::format(
+            "What {} carries, the first step, goes through {} as well, but for what is drawn between\n",
+            first, names_in_step(scenario, false));
     for (const auto& over : map.hand_overs)
         text += fmt::format("{} begins to carry at {}, outlet {}, fall-off {}\n", map.stages[over.stage],
                             flow_text(scenario, over.flow), pressure(over.outlet_pressure),

@@ -1,5 +1,6 @@
 #include "tools/commands/outlets_text.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/units.h"
 #include "tools/studies/outlets.h"
 #include "tools/studies/own_changes.h"
@@ -7,6 +8,8 @@
 #include <fmt/format.h>
 
 #include <cstddef>
+#include <string>
+#include <vector>
 
 namespace needleturn {
 
@@ -57,15 +60,30 @@ std::string laid_text(const Scenario& scenario, double flow, const std::vector<d
     return fmt::format("{}", fmt::join(parts, ", "));
 }
 
+std::string names_in_step(const Scenario& scenario, bool first_step) {
+    if (!in_two_steps(scenario.stages))
+        return {};
+    std::vector<std::string> names;
+    for (const auto& stage : scenario.stages)
+        if (stage.first_step == first_step)
+            names.push_back(stage.name);
+    return fmt::format("{}", fmt::join(names, " and "));
+}
+
 std::string not_rehearsed_text(const Scenario& scenario) {
-    const double time = time_of_own_changes(scenario);
-    if (!(time > longest_own_changes))
-        return "";
-    return fmt::format(
-        "The changes that the scenario itself states take {}, longer than the {} that a rehearsal "
-        "waits, and are not in it. What they do, the command run tells.",
-        scenarios::format_quantity(time, Dimension::time, scenario.units),
-        scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units));
+    std::vector<std::string> sentences;
+    if (in_two_steps(scenario.stages))
+        sentences.push_back(fmt::format(
+            "The first step, {}, stands in it as it is to be left: filled, bled and set before, with "
+            "the cocks of {} shut. Its own order is not rehearsed here.",
+            names_in_step(scenario, true), names_in_step(scenario, false)));
+    if (const double time = time_of_own_changes(scenario); time > longest_own_changes)
+        sentences.push_back(fmt::format(
+            "The changes that the scenario itself states take {}, longer than the {} that a rehearsal "
+            "waits, and are not in it. What they do, the command run tells.",
+            scenarios::format_quantity(time, Dimension::time, scenario.units),
+            scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units)));
+    return fmt::format("{}", fmt::join(sentences, " "));
 }
 
 } // namespace needleturn

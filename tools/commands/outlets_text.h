@@ -24,7 +24,11 @@ std::string places_text(const scenarios::Scenario& scenario, const std::vector<d
 /// its outlet is meant.
 std::string laid_text(const scenarios::Scenario& scenario, double flow, const std::vector<double>& shares);
 
-/// That what `scenario` does by itself takes too long for a rehearsal, a sentence; empty: it does not.
+/// That what `scenario` does by itself takes too long for a rehearsal, and that its first step is no part of it, a sentence each; empty:
+/// neither is so.
 std::string not_rehearsed_text(const scenarios::Scenario& scenario);
+
+/// "first and first-low": the stages of the first step, those of the station; empty: there is no first step.
+std::string names_in_step(const scenarios::Scenario& scenario, bool first_step);
 
 } // namespace needleturn

@@ -213,6 +213,7 @@ json page_run(const ReportedRun& run, std::size_t most_points) {
             {"scenario", record.scenario},
             {"stood_as", stood_as_text(record.scenario)},
             {"settings", settings_in(record.setup)},
+            {"first_step", first_step_in(record.setup)},
             {"steps", counts.steps},
             {"rejected", counts.rejected},
             {"interval", interval},

@@ -208,6 +208,7 @@ json page_study(const std::filesystem::path& path) {
             {"stood_as", stood_as_text(text("scenario"))},
             {"settings", settings_in(cases.tables)},
             {"stages", stages_in(cases.tables)},
+            {"first_step", first_step_in(cases.tables)},
             {"plan", text("plan")},
             {"hard_to_set", hard_to_set},
             {"axes", axes},

@@ -138,7 +138,8 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
     rows.emplace_back("Supply, static", show(scenario.supply.pressure, Dimension::pressure));
     for (const auto& stage : scenario.stages)
         rows.emplace_back(
-            stage.name, fmt::format("{}, rated {}, set {} at rest", scenarios::name_of(stage.hardware),
+            stage.name, fmt::format("{}{}, rated {}, set {} at rest", stage.first_step ? "first step, " : "",
+                                    scenarios::name_of(stage.hardware),
                                     show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
                                     show(stage.set_pressure, Dimension::pressure)));
     const auto flows = proof_flows(scenario);

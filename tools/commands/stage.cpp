@@ -91,6 +91,11 @@ scenarios::UnitSystem units_of(const StageOptions& options, const Scenario* scen
 Wanted wanted_of(const StageOptions& options, const Scenario* scenario) {
     Wanted wanted;
     if (scenario != nullptr) {
+        if (in_two_steps(scenario->stages))
+            throw std::runtime_error(
+                "stage proposes the valves of one step: this scenario has a first step under "
+                "[[supply.stage]]; give it a scenario without, and as --inlet what the "
+                "first step holds");
         wanted.static_pressure = scenarios::static_pressure(scenario->stages);
         wanted.inlet_pressure = scenario->supply.pressure;
         const auto [low, high] = std::ranges::minmax(wanted_flows(*scenario));

@@ -1,5 +1,6 @@
 #include "tools/commands/step_text.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/controls.h"
 #include "scenarios/plausibility.h"
 #include "scenarios/units.h"
@@ -38,7 +39,11 @@ class Words {
         const auto& name = stage_.name;
         switch (deed) {
         case Deed::lock_out:
-            return "shut the inlet cock of every stage; lock out and tag";
+            return in_two_steps(scenario_.stages) ? fmt::format(
+                       "shut the inlet cocks of the station ({}), the first step stays as it stands; "
+                       "lock out and tag",
+                       names_in_step(scenario_, false))
+                                                  : "shut the inlet cock of every stage; lock out and tag";
         case Deed::back_screw_off:
             return fmt::format("back the screw of {} off to {} turns from slack", name, turns());
         case Deed::crack_cock_of_dry_valve:

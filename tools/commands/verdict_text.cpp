@@ -63,7 +63,8 @@ std::string settings_text(const scenarios::Scenario& scenario) {
     std::string text =
         fmt::format("supply {}", format_quantity(scenario.supply.pressure, Dimension::pressure, units));
     for (const auto& stage : scenario.stages) {
-        text += fmt::format("; {} ({}): set {} static", stage.name, scenarios::name_of(stage.hardware),
+        text += fmt::format("; {}{} ({}): set {} static", stage.first_step ? "first step, " : "", stage.name,
+                            scenarios::name_of(stage.hardware),
                             format_quantity(stage.set_pressure, Dimension::pressure, units));
         if (stage.pilot_operated())
             text += fmt::format(", opening control {}, closing control {}, air in cover {}",

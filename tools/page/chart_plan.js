@@ -32,7 +32,8 @@ export function plan(runs) {
     if (compared) {
         add("Outlet pressure", "Pa", each("outlet.pressure"), { limits: true });
         perStage("cover_pressure", "Cover pressure", "Pa");
-        add("Inlet pressure", "Pa", each("inlet.pressure"));
+        const steps = runs.some((run) => run.firstStep.length > 0);
+        add(steps ? "Pressure between the steps" : "Inlet pressure", "Pa", each("inlet.pressure"));
     } else {
         const [run] = runs;
         const trace = (name, label) => ({ run, name, label });
@@ -41,14 +42,17 @@ export function plan(runs) {
             "Pa",
             [
                 trace("outlet.pressure", "outlet"),
-                ...run.stages.map((stage) =>
-                    trace(`${stage}.set_pressure`, run.stages.length > 1 ? `${stage} set, static` : "set, static"),
-                ),
+                ...run.stages
+                    .filter((stage) => !run.firstStep.includes(stage))
+                    .map((stage) =>
+                        trace(`${stage}.set_pressure`, run.stages.length > 1 ? `${stage} set, static` : "set, static"),
+                    ),
             ],
             { limits: true },
         );
         add("Inlet and cover pressure", "Pa", [
-            trace("inlet.pressure", "inlet"),
+            ...(run.firstStep.length > 0 ? [trace("first_step_inlet.pressure", "first step inlet")] : []),
+            trace("inlet.pressure", run.firstStep.length > 0 ? "between the steps" : "inlet"),
             ...run.stages.map((stage) =>
                 trace(`${stage}.cover_pressure`, run.stages.length > 1 ? `${stage} cover` : "cover"),
             ),

@@ -30,7 +30,8 @@ export const limits = () => table;
  * @param {string} name of a part of the line
  * @returns {string} as spoken_place of scenarios/limits.h says it
  */
-const spokenPlace = (name) => (name === "demand" ? "the demand" : name.replaceAll("_", " "));
+const spokenPlace = (name) =>
+    ({ demand: "the demand", between: "between the steps" })[name] ?? name.replaceAll("_", " ");
 
 /**
  * @param {string} key under [accept]: "fall_off", "rooms.lowest_pressure"
@@ -43,7 +44,8 @@ export function entryOf(key) {
     const entry = table.find((one) => one.key === kind && Boolean(one.of_outlet) === point > 0);
     if (!entry || point < 0) return entry && { ...entry, kind };
     const outlet = key.slice(0, point);
-    return { ...entry, kind, key, name: `${entry.name} at ${spokenPlace(outlet)}`, metric: key };
+    const where = `${outlet === "between" ? "" : "at "}${spokenPlace(outlet)}`;
+    return { ...entry, kind, key, name: `${entry.name} ${where}`, metric: key };
 }
 
 /**

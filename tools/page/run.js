@@ -78,7 +78,10 @@ export class Run {
         const place = new Map(
             this.stages.map((stage) => [stage, keys.findIndex((key) => key.startsWith(`${stage}.`))]),
         );
-        this.stages.sort((a, b) => place.get(a) - place.get(b));
+        // Those of a first step behind the station's own.
+        this.firstStep = raw.first_step ?? [];
+        const step = (stage) => (this.firstStep.includes(stage) ? 1 : 0);
+        this.stages.sort((a, b) => step(a) - step(b) || place.get(a) - place.get(b));
         this.wantOf(count, spacing);
         this.demands = [...this.signals.keys()]
             .filter((name) => name.endsWith(".wanted"))
@@ -109,6 +112,14 @@ export class Run {
     }
     at(name, time) {
         return this.signals.get(name)?.at(time);
+    }
+    // The pressures of the line ahead of a stage and behind it.
+    beside(stage, time) {
+        const step = this.firstStep.includes(stage) ? "first_step_" : "";
+        return {
+            inlet: this.at(`${step}inlet.pressure`, time) ?? 0,
+            outlet: this.at(`${step}outlet.pressure`, time) ?? 0,
+        };
     }
     // The number behind a setting, in SI, or undefined.
     number(key) {

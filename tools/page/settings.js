@@ -55,12 +55,21 @@ export function changes(runs) {
 }
 
 /**
+ * @param {object} of a run or a study: names of stages, and of those of a first step
+ * @returns {string[]} the stages that hold the outlet
+ */
+const ofStation = ({ stages, firstStep, first_step }) =>
+    stages.filter((stage) => !(firstStep ?? first_step ?? []).includes(stage));
+
+/**
  * What a fall-off is counted from: of several stages the highest setting of those with open cocks, and whose it is.
  *
- * @param {object} of a run or a study: settings (resolved, SI) and names of stages
+ * @param {object} study or run: settings (resolved, SI), names of stages and of those of a first step
  * @returns {string} in words
  */
-export function staticSetting({ settings, stages }) {
+export function staticSetting(study) {
+    const { settings } = study;
+    const stages = ofStation(study);
     if (stages.length === 1) return "the static setting";
     if ([...settings.keys()].some((key) => /^adjust\b.*\b(outlet_)?cock$/.test(key)))
         return "the highest static setting of the stages that are open";
@@ -78,7 +87,8 @@ export function main(run) {
     const list = [["supply", units.setting("", run.settings.get("supply.pressure"))]];
     for (const stage of run.stages) {
         const of = (key) => run.settings.get(`${stage}.${key}`);
-        const name = run.stages.length > 1 ? `${stage}: ` : "";
+        const step = run.firstStep.includes(stage) ? ", first step" : "";
+        const name = run.stages.length > 1 ? `${stage}${step}: ` : "";
         if (of("hardware.name")) list.push([`${name}valve`, of("hardware.name")]);
         if (of("set_pressure")) list.push([`${name}set, static`, units.setting("", of("set_pressure"))]);
         if (of("opening_control")) list.push([`${name}opening control`, units.setting("", of("opening_control"))]);

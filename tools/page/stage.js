@@ -78,7 +78,9 @@ export class StageView {
             "h3",
             {},
             compared ? [html("span", { class: "letter" }, run.letter), " "] : null,
-            compared ? run.title : `Stage ${name} in section`,
+            compared
+                ? run.title
+                : `Stage ${name}${run.firstStep.includes(name) ? " of the first step" : ""} in section`,
         );
         this.words = html("p", { class: "drawing-words" });
         if (compared) this.section.element.setAttribute("aria-label", `Run ${run.letter}: stage ${name} in section`);
@@ -141,8 +143,7 @@ export class StageView {
             liftBefore: before,
             wrongWay,
             pilotLift: at("pilot_lift"),
-            inlet: run.at("inlet.pressure", time) ?? 0,
-            outlet: run.at("outlet.pressure", time) ?? 0,
+            ...run.beside(name, time),
             coverPressure: at("cover_pressure"),
             tee: at("tee_pressure"),
             sensed: at("sensed_pressure"),
@@ -213,7 +214,7 @@ export class DirectView {
                     "h3",
                     {},
                     compared ? [html("span", { class: "letter" }, run.letter), " "] : null,
-                    `Stage ${name}, direct-acting`,
+                    `Stage ${name}${run.firstStep.includes(name) ? " of the first step" : ""}, direct-acting`,
                 ),
             ),
             this.section.element,
@@ -232,8 +233,7 @@ export class DirectView {
             lift: at("lift"),
             flow: at("flow"),
             passed: run.signal(`${name}.flow`)?.passed(time) ?? 0,
-            inlet: run.at("inlet.pressure", time) ?? 0,
-            outlet: run.at("outlet.pressure", time) ?? 0,
+            ...run.beside(name, time),
             sensed: at("sensed_pressure"),
             cock: run.at(`${name}.cock`, time),
             outletCock: run.at(`${name}.outlet_cock`, time),

@@ -31,17 +31,26 @@ std::vector<std::pair<std::string, std::string>> scenario_attributes(const scena
 }
 
 std::vector<sim::NamedTable> scenario_tables(const scenarios::Scenario& scenario) {
-    Words keys, values, stages;
+    Words keys, values, stages, first_step;
     for (auto& setting : scenarios::settings_of(scenario)) {
         keys.push_back(std::move(setting.key));
         values.push_back(std::move(setting.value));
     }
-    for (const auto& stage : scenario.stages)
+    for (const auto& stage : scenario.stages) {
         stages.push_back(stage.name);
-    return {{"settings",
-             {{"key", "", "as --set spells it", std::move(keys)},
-              {"value", "", "in SI units", std::move(values)}}},
-            {"stages", {{"name", "", "of each stage of the station", std::move(stages)}}}};
+        if (stage.first_step)
+            first_step.push_back(stage.name);
+    }
+    std::vector<sim::NamedTable> tables{
+        {"settings",
+         {{"key", "", "as --set spells it", std::move(keys)},
+          {"value", "", "in SI units", std::move(values)}}},
+        {"stages", {{"name", "", "of each stage of the station", std::move(stages)}}}};
+    if (!first_step.empty())
+        tables.push_back({"first_step",
+                          {{"name", "", "of each stage ahead of the pipe that leads to the others",
+                            std::move(first_step)}}});
+    return tables;
 }
 
 std::vector<std::pair<std::string, std::string>> settings_in(const std::vector<sim::NamedTable>& tables) {
@@ -54,6 +63,10 @@ std::vector<std::pair<std::string, std::string>> settings_in(const std::vector<s
 
 std::vector<std::string> stages_in(const std::vector<sim::NamedTable>& tables) {
     return words_in(tables, "stages", "name");
+}
+
+std::vector<std::string> first_step_in(const std::vector<sim::NamedTable>& tables) {
+    return words_in(tables, "first_step", "name");
 }
 
 const sim::Table& table_in(const std::vector<sim::NamedTable>& tables, std::string_view name) {

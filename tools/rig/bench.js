@@ -122,7 +122,7 @@ export class Bench {
                 html(
                     "legend",
                     {},
-                    facts.stages.length > 1 ? stage.name : "The valve",
+                    facts.stages.length > 1 ? `${stage.name}${stage.first_step ? ", first step" : ""}` : "The valve",
                     " ",
                     html("span", { class: "hardware" }, stage.hardware),
                 ),
@@ -147,8 +147,9 @@ export class Bench {
         this.outside = facts.concealed ? piloted.map(({ name }) => new Outside(name)) : [];
         this.direct = facts.stages
             .filter((stage) => stage.kind === "direct-acting" && !facts.concealed)
-            .map(({ name, full_lift }) => ({
+            .map(({ name, full_lift, first_step }) => ({
                 name,
+                step: first_step ? "first_step_" : "",
                 passed: 0,
                 drawing: new DirectSection({ name, fullLift: full_lift, ...scale }),
             }));
@@ -303,19 +304,20 @@ export class Bench {
                 `${Math.round(100 * Math.max(0, Math.min(1, lift)))}\u00a0% open`;
         }
         if (this.section) this.showSection();
-        for (const { name, passed, drawing } of this.direct)
+        for (const { name, step, passed, drawing } of this.direct)
             drawing.show({
                 lift: this.value(`${name}.lift`),
                 flow: this.value(`${name}.flow`),
                 passed,
-                inlet: this.value("inlet.pressure"),
-                outlet: this.value("outlet.pressure"),
+                inlet: this.value(`${step}inlet.pressure`),
+                outlet: this.value(`${step}outlet.pressure`),
                 sensed: this.value(`${name}.sensed_pressure`),
                 ...this.cocksOf(name),
             });
     }
     showSection() {
-        const name = this.piloted.name;
+        const { name, first_step: first } = this.piloted;
+        const step = first ? "first_step_" : "";
         const at = (signal) => this.value(`${name}.${signal}`);
         const lift = at("lift");
         this.before ??= { time: this.time, lift, way: 0 };
@@ -329,8 +331,8 @@ export class Bench {
             liftBefore: before.lift,
             wrongWay,
             pilotLift: at("pilot_lift"),
-            inlet: this.value("inlet.pressure"),
-            outlet: this.value("outlet.pressure"),
+            inlet: this.value(`${step}inlet.pressure`),
+            outlet: this.value(`${step}outlet.pressure`),
             coverPressure: at("cover_pressure"),
             tee: at("tee_pressure"),
             sensed: at("sensed_pressure"),

@@ -81,7 +81,7 @@ scenarios::Scenario packed(const char* name, const char* changes = "") {
 }
 
 json stage_facts(const scenarios::Stage& stage) {
-    json facts{{"name", stage.name}, {"set_pressure", stage.set_pressure}};
+    json facts{{"name", stage.name}, {"set_pressure", stage.set_pressure}, {"first_step", stage.first_step}};
     if (const auto* valve = stage.pilot_operated()) {
         facts["kind"] = "pilot-operated";
         facts["hardware"] = valve->name;

@@ -68,7 +68,8 @@ Range reach(const Scenario& scenario, const scenarios::PlacedControl& control) {
         // To twice what the scenario ever asks for, and at least to what the stages pass together at a quarter of a bar.
         double passed = 0;
         for (const auto& stage : scenario.stages)
-            passed += std::sqrt(0.25e5) * capacity_of(stage.hardware);
+            if (!stage.first_step)
+                passed += std::sqrt(0.25e5) * capacity_of(stage.hardware);
         return {0, std::max(control.index == 0 ? passed : 1e-3, 2 * highest)};
     }
     case Control::set_pressure:

@@ -1,5 +1,6 @@
 #include "tools/studies/commissioned.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/static_setting.h"
 #include "tools/studies/outlets.h"
 
@@ -43,7 +44,7 @@ double spring_per_turn(const Stage& stage) {
 double per_turn(const Stage& stage) { return scenarios::set_by_spring(stage, spring_per_turn(stage), 0); }
 
 double screw_turns(const Scenario& scenario, const Stage& stage, double set_pressure) {
-    const double at = scenarios::set_at(scenario.supply.pressure, set_pressure);
+    const double at = scenarios::set_at(inlet_pressure(scenario, stage), set_pressure);
     return scenarios::spring_of(stage, set_pressure, at) / spring_per_turn(stage);
 }
 
@@ -63,9 +64,13 @@ Scenario as_adjusted(Scenario scenario) {
 
 std::size_t main_stage(const Scenario& scenario) {
     const auto& stages = scenario.stages;
-    const auto main = std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated(); });
+    const auto main =
+        std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated() && !s.first_step; });
     if (main == stages.end())
-        throw std::invalid_argument("a rehearsal needs a pilot-operated stage: no stage has a pilot");
+        throw std::invalid_argument(
+            in_two_steps(stages)
+                ? "a rehearsal needs a pilot-operated stage: none behind the first step has a pilot"
+                : "a rehearsal needs a pilot-operated stage: no stage has a pilot");
     return static_cast<std::size_t>(main - stages.begin());
 }
 

@@ -19,13 +19,13 @@ ProofFlows proof_flows(const scenarios::Scenario& scenario);
 /// Pa by which a turn of the adjusting screw of a stage changes its set pressure.
 double per_turn(const scenarios::Stage& stage);
 
-/// Turns from slack at which the screw of a stage makes a set pressure, Pa, at the supply's pressure of the start.
+/// Turns from slack at which the screw of a stage makes a set pressure, Pa, at the pressure that comes to it at the start.
 double screw_turns(const scenarios::Scenario& scenario, const scenarios::Stage& stage, double set_pressure);
 
 /// The scenario with its stages set as its adjustments leave them, and no adjustments.
 scenarios::Scenario as_adjusted(scenarios::Scenario scenario);
 
-/// Number of the stage that is commissioned first: the first with a pilot. Throws std::invalid_argument if there is none.
+/// Number of the stage that is commissioned first: the first with a pilot, a first step's aside. Throws std::invalid_argument if there is none.
 std::size_t main_stage(const scenarios::Scenario& scenario);
 
 } // namespace needleturn

@@ -1,6 +1,7 @@
 #include "tools/studies/fault_library.h"
 
 #include "models/laws/restriction.h"
+#include "scenarios/connected.h"
 
 #include <algorithm>
 #include <cmath>
@@ -23,7 +24,8 @@ struct State {
 
 /// Direct-acting stages beside the main valve.
 bool has_bypass(const Scenario& scenario) {
-    return std::ranges::any_of(scenario.stages, [](const Stage& stage) { return stage.direct_acting(); });
+    return std::ranges::any_of(scenario.stages,
+                               [](const Stage& stage) { return stage.direct_acting() && !stage.first_step; });
 }
 
 /// `left`: of its capacity.
@@ -73,7 +75,7 @@ std::vector<State> library(const Scenario& scenario) {
          {},
          [](PilotStage& main, double) { throttle_sensing_line(main, 1e-5); }},
         {Fault::set_close_to_inlet,
-         [](Scenario& station, Stage& main) { main.set_pressure = station.supply.pressure - 0.2e5; }},
+         [](Scenario& station, Stage& main) { main.set_pressure = inlet_pressure(station, main) - 0.2e5; }},
         {Fault::inlet_starved,
          [](Scenario& station, Stage&) {
              auto& pipe = station.supply.pipe;
@@ -84,7 +86,7 @@ std::vector<State> library(const Scenario& scenario) {
     if (has_bypass(scenario))
         states.push_back({Fault::bypass_set_below_main, [](Scenario& station, Stage& main) {
                               for (auto& stage : station.stages)
-                                  if (stage.direct_acting())
+                                  if (stage.direct_acting() && !stage.first_step)
                                       stage.set_pressure = main.set_pressure - 1e5;
                           }});
     return states;
@@ -92,12 +94,15 @@ std::vector<State> library(const Scenario& scenario) {
 
 } // namespace
 
-/// Index of the first stage with a pilot: the one that faults are put into.
+/// Index of the first stage with a pilot, a first step's aside: the one that faults are put into.
 std::size_t pilot_stage(const Scenario& scenario) {
-    const auto main =
-        std::ranges::find_if(scenario.stages, [](const Stage& stage) { return stage.pilot_operated(); });
+    const auto main = std::ranges::find_if(
+        scenario.stages, [](const Stage& stage) { return stage.pilot_operated() && !stage.first_step; });
     if (main == scenario.stages.end())
-        throw std::invalid_argument("faults needs a pilot-operated stage: no stage has a pilot");
+        throw std::invalid_argument(
+            in_two_steps(scenario.stages)
+                ? "faults needs a pilot-operated stage: none behind the first step has a pilot"
+                : "faults needs a pilot-operated stage: no stage has a pilot");
     return static_cast<std::size_t>(main - scenario.stages.begin());
 }
 

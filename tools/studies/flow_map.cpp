@@ -86,7 +86,8 @@ template <class Holds> FlowMap::Point first_of(const SteadyStates& states, const
 }
 
 bool is_wide_open(const FlowMap::Point& point) {
-    return std::ranges::all_of(point.stages, &FlowMap::Carried::at_limit);
+    return std::ranges::all_of(point.stages,
+                               [](const auto& stage) { return stage.first_step || stage.at_limit; });
 }
 
 /// What begins between the points `low` and `high`, next to each other in the sweep.
@@ -136,18 +137,25 @@ void find_bands(FlowMap& map) {
 
 FlowSweep whole_range(const Scenario& scenario) {
     const models::Station station(scenarios::build(scenario).parts);
-    double lowest_set = scenario.supply.pressure;
-    for (const auto& stage : scenario.stages)
-        lowest_set = std::min(lowest_set, stage.set_pressure);
-    const double outlet = 0.9 * lowest_set;
-    double open = 0;
-    const auto add = [&](const auto& stage) {
-        const auto& set = *std::ranges::find(scenario.stages, stage.name, &scenarios::Stage::name);
-        if (!set.shut_off())
-            open += stage.valve.trim.flow(scenario.supply.pressure, outlet, stage.valve.full_lift);
+    const auto passed = [&](bool first_step) {
+        double inlet = scenario.supply.pressure, lowest_set = inlet, open = 0;
+        for (const auto& stage : scenario.stages)
+            if (stage.first_step == first_step) {
+                inlet = inlet_pressure(scenario, stage);
+                lowest_set = std::min(lowest_set, stage.set_pressure);
+            }
+        const auto add = [&](const auto& stage) {
+            const auto& set = *std::ranges::find(scenario.stages, stage.name, &scenarios::Stage::name);
+            if (set.first_step == first_step && !set.shut_off())
+                open += stage.valve.trim.flow(inlet, 0.9 * lowest_set, stage.valve.full_lift);
+        };
+        std::ranges::for_each(station.parts().stages, add);
+        std::ranges::for_each(station.parts().direct_stages, add);
+        return open;
     };
-    std::ranges::for_each(station.parts().stages, add);
-    std::ranges::for_each(station.parts().direct_stages, add);
+    double open = passed(false);
+    if (in_two_steps(scenario.stages))
+        open = std::min(open, passed(true));
     if (!(open > 0))
         throw std::runtime_error(
             "nothing flows: every stage is shut off by its cocks, or the supply has no pressure");
@@ -235,6 +243,7 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
     constexpr double wide = 0.99; // of the full lift: the stop yields a little, and so does its pressure
     for (const auto& stage : scenario_.stages) {
         FlowMap::Carried carried;
+        carried.first_step = stage.first_step;
         carried.trim = signal_of(station_, signals, stage.name + ".flow");
         carried.flow = carried.trim + signal_of(station_, signals, stage.name + ".restriction_flow");
         carried.lift = value_of(stage.name + ".lift");
@@ -251,7 +260,8 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
         point.stages.push_back(carried);
     }
     for (const auto& stage : point.stages)
-        point.flow += stage.flow;
+        if (!stage.first_step)
+            point.flow += stage.flow;
     return point;
 }
 

@@ -38,6 +38,7 @@ struct FlowMap {
         double lift = 0;       ///< m
         double open = 0;       ///< lift over full lift
         bool at_limit = false; ///< wide open, or its pilot is, or shut off by its cocks: it holds no pressure
+        bool first_step = false; ///< what it passes goes through the other step as well
     };
     struct Point {
         double wanted = 0;           ///< m3/s, of all outlets, each at its stated pressure

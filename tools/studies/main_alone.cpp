@@ -16,7 +16,10 @@ namespace {
 using scenarios::Scenario;
 
 Scenario main_alone(Scenario scenario) {
-    scenario.stages = {scenario.stages[main_stage(scenario)]};
+    // A first step stays: it brings the pressure.
+    const auto name = scenario.stages[main_stage(scenario)].name;
+    std::erase_if(scenario.stages,
+                  [&](const auto& stage) { return !stage.first_step && stage.name != name; });
     auto& main = scenario.stages.front();
     main.cock.reset();
     main.outlet_cock.reset();
@@ -56,8 +59,8 @@ double cracked_cock(const Scenario& scenario, std::size_t i, double flow, double
                      if (share > 0)
                          passed += share * flow * std::sqrt(above / demand.at_pressure);
                  });
-    const double left =
-        scenarios::highest_inlet_pressure(scenario) - scenarios::standing_head(scenario) - above;
+    const double left = scenarios::highest_inlet_pressure(scenario, scenario.stages[i])
+                        - scenarios::standing_head(scenario) - above;
     const double full =
         scenarios::cock_capacity_of(scenario.stages[i].hardware) * std::sqrt(std::max(left, least));
     return std::min(std::sqrt(passed / full), 1.0);

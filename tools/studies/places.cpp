@@ -24,11 +24,15 @@ namespace {
 constexpr const char* own_inlet = ".body_pressure";
 constexpr const char* own_outlet = ".valve_outlet_pressure";
 
+/// Calls visit(stage, the pressures of the line ahead of it and behind it) for each.
 template <class Visit> void visit_stages(const models::StationParts& parts, const Visit& visit) {
-    for (const auto& stage : parts.stages)
-        visit(stage.name, stage.valve.trim.capacity);
-    for (const auto& stage : parts.direct_stages)
-        visit(stage.name, stage.valve.trim.capacity);
+    const auto each = [&](const auto& stage) {
+        const auto points = stage.cocks.between.value_or(models::BetweenPoints{parts.inlet, parts.outlet});
+        visit(stage, parts.points[points.from].name + ".pressure",
+              parts.points[points.to].name + ".pressure");
+    };
+    std::ranges::for_each(parts.stages, each);
+    std::ranges::for_each(parts.direct_stages, each);
 }
 
 } // namespace
@@ -49,13 +53,15 @@ FastestWater fastest_water(const models::StationParts& parts, const sim::Tracks&
 LowestCavitationIndex lowest_cavitation_index(const models::StationParts& parts, const sim::Tracks& recording,
                                               std::size_t begin, std::size_t end) {
     LowestCavitationIndex lowest;
-    visit_stages(parts, [&](const std::string& stage, double full_capacity) {
-        const auto beside_seat = [&](const std::string& own, const char* of_station) {
-            return recording[recording.has(own) ? own : of_station];
+    visit_stages(parts, [&](const auto& of, const std::string& ahead, const std::string& behind) {
+        const auto& stage = of.name;
+        const double full_capacity = of.valve.trim.capacity;
+        const auto beside_seat = [&](const std::string& own, const std::string& of_line) {
+            return recording[recording.has(own) ? own : of_line];
         };
         const auto flow = recording[stage + ".flow"];
-        const auto inlet = beside_seat(stage + own_inlet, "inlet.pressure");
-        const auto outlet = beside_seat(stage + own_outlet, "outlet.pressure");
+        const auto inlet = beside_seat(stage + own_inlet, ahead);
+        const auto outlet = beside_seat(stage + own_outlet, behind);
         for (std::size_t k = begin; k < end; ++k) {
             constexpr double trickle = 0.001; // of the flow of the open valve at 1 bar
             if (flow[k] < trickle * full_capacity * std::sqrt(1e5) || !(inlet[k] > outlet[k]))
@@ -93,17 +99,16 @@ std::vector<std::string> place_signals(const Scenario& scenario) {
             for (const auto& name : {flow_signal(run, 1), flow_signal(run, run.pipe.cells)})
                 names.push_back(name);
     if (accept.cavitation_index) {
-        names.insert(names.end(), {"inlet.pressure", "outlet.pressure"});
         const models::Station station(parts);
         std::set<std::string> known;
         for (const auto* some : {&station.states(), &station.signals()})
             for (const auto& quantity : *some)
                 known.insert(quantity.name);
-        visit_stages(parts, [&](const std::string& stage, double) {
-            names.push_back(stage + ".flow");
+        visit_stages(parts, [&](const auto& stage, const std::string& ahead, const std::string& behind) {
+            names.insert(names.end(), {ahead, behind, stage.name + ".flow"});
             for (const auto* own : {own_inlet, own_outlet})
-                if (known.contains(stage + own))
-                    names.push_back(stage + own);
+                if (known.contains(stage.name + own))
+                    names.push_back(stage.name + own);
         });
     }
     return names;

@@ -13,8 +13,6 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <stdexcept>
-#include <utility>
 
 namespace needleturn {
 
@@ -40,7 +38,7 @@ class Procedure {
           main_{main_stage(scenario)},
           recorded_{scenario} {
         for (std::size_t i = 0; i < stages_.size(); ++i)
-            if (i != main_)
+            if (i != main_ && !stages_[i].first_step)
                 others_.push_back(i);
         std::ranges::sort(others_, std::greater{}, [&](std::size_t i) { return stages_[i].set_pressure; });
         scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
@@ -94,8 +92,10 @@ class Procedure {
         as_outlets(scenario, main().set_pressure);
         lay_flow(scenario, flows_.middle, top_);
         for (auto& stage : scenario.stages) {
+            if (stage.first_step) // stands as it is to be left
+                continue;
             stage.cock = ajar;
-            if (stages_.size() > 1 || stage.outlet_cock)
+            if (!others_.empty() || stage.outlet_cock)
                 stage.outlet_cock = 1; // at first, so that what is shut in can drain
             if (!(slip_ == Slip::wrong_order && &stage == &scenario.stages[main_]))
                 stage.set_pressure *= slack;

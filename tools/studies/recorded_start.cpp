@@ -25,7 +25,7 @@ double turns_of(const Scenario& scenario, std::size_t stage, Control what, doubl
 void RecordedStart::put(Scenario& start) const {
     for (std::size_t i = 0; i < start.stages.size(); ++i)
         for (const auto what : recorded_turns)
-            if (const auto value = last_recorded(wanted_, i, what))
+            if (const auto value = last_recorded(wanted_, i, what); value && !start.stages[i].first_step)
                 *start_of(scenarios::entry_of(what), start.stages[i]) = *value;
 }
 
@@ -40,6 +40,8 @@ void RecordedStart::look(ScriptWriter& script, std::size_t main) const {
 
 void RecordedStart::back_off_screws(ScriptWriter& script) const {
     for (std::size_t i = 0; i < wanted_.stages.size(); ++i) {
+        if (wanted_.stages[i].first_step)
+            continue;
         const double off = hand_times::slack * wanted_.stages[i].set_pressure;
         if (const auto from = last_recorded(wanted_, i, Control::set_pressure))
             turn(script, i, Control::set_pressure, *from, off);
@@ -52,7 +54,7 @@ void RecordedStart::back_off_screws(ScriptWriter& script) const {
 void RecordedStart::turn_needles(ScriptWriter& script) const {
     for (std::size_t i = 0; i < wanted_.stages.size(); ++i)
         for (const auto what : {Control::opening_control, Control::closing_control})
-            if (const auto from = last_recorded(wanted_, i, what))
+            if (const auto from = last_recorded(wanted_, i, what); from && !wanted_.stages[i].first_step)
                 turn(script, i, what, *from, *start_of(scenarios::entry_of(what), wanted_.stages[i]));
 }
 

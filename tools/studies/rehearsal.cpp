@@ -1,6 +1,7 @@
 #include "tools/studies/rehearsal.h"
 
 #include "scenarios/build.h"
+#include "scenarios/connected.h"
 #include "scenarios/demands.h"
 #include "scenarios/plausibility.h"
 #include "scenarios/units.h"
@@ -133,7 +134,7 @@ double bleeding_time(const Scenario& scenario, const Progress& watch) {
 double spun_to(const Scenario& given, Pace pace, const Progress& watch) {
     const auto scenario = as_adjusted(given);
     const auto& main = scenario.stages[main_stage(scenario)];
-    const double most = std::max(main.set_pressure, 0.95 * scenario.supply.pressure);
+    const double most = std::max(main.set_pressure, 0.95 * inlet_pressure(scenario, main));
     const auto script = spinning(scenario, pace, most);
     const auto outcome = play(script.scenario, main.name, watch);
     const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome),
@@ -150,16 +151,17 @@ namespace {
 void require_supply(const Scenario& scenario) {
     auto station = as_adjusted(scenario);
     station.supply.steps.clear(); // a rehearsal has the supply of the start
-    const double inlet = scenarios::highest_inlet_pressure(station);
     const auto show = [&](double pressure) {
         return format_quantity(pressure, Dimension::pressure, scenario.units);
     };
     for (const auto& stage : station.stages)
-        if (stage.set_pressure >= inlet)
-            throw std::invalid_argument(
-                fmt::format("a rehearsal needs a supply above the setting: {} is to be set to {}, "
-                            "the supply brings it {}",
-                            stage.name, show(stage.set_pressure), show(inlet)));
+        if (const double inlet = scenarios::highest_inlet_pressure(station, stage);
+            stage.set_pressure >= inlet)
+            throw std::invalid_argument(fmt::format(
+                "a rehearsal needs a supply above the setting: {} is to be set to {}, "
+                "the {} brings it {}",
+                stage.name, show(stage.set_pressure),
+                in_two_steps(station.stages) && !stage.first_step ? "first step" : "supply", show(inlet)));
 }
 
 /// Where people draw water the highest pressure of a step counts, and of a relief valve what it lets out, whichever of its events

@@ -204,7 +204,9 @@ void look_at_source(Search& search, const models::StationParts& parts) {
     if (first == nullptr)
         return;
     const auto flow = flow_signal(*first, 1);
-    search.consider(first, End::upstream, "", round_trip(parts, parts.inlet), "the station");
+    const auto steps = models::first_step(parts);
+    search.consider(first, End::upstream, "", round_trip(parts, steps ? steps->from : parts.inlet),
+                    steps ? "the first step" : "the station");
     constexpr double shut =
         0.01; // of the flow before: the check has closed, and the source sets nothing any more
     const bool closed =
@@ -213,14 +215,27 @@ void look_at_source(Search& search, const models::StationParts& parts) {
         search.bound_by_source();
 }
 
+/// What stands at the beginning of the pipes that lead to the station.
+const char* before_station(const models::StationParts& parts) {
+    return models::first_step(parts) ? "the first step" : "the source";
+}
+
 void look_beside_station(Search& search, const models::StationParts& parts) {
     if (const auto* before = pipe_to(parts, parts.inlet))
-        search.consider(before, End::downstream, "", round_trip(parts, parts.inlet), "the source");
+        search.consider(before, End::downstream, "", round_trip(parts, parts.inlet), before_station(parts));
     double there_and_back = 0;
     for (const auto* run = pipe_from(parts, parts.outlet); run != nullptr; run = pipe_from(parts, run->to))
         there_and_back += 2 * run->pipe.length / run->pipe.speed();
     if (const auto* behind = pipe_from(parts, parts.outlet))
         search.consider(behind, End::upstream, "", there_and_back, "the far end");
+}
+
+void look_beside_first_step(Search& search, const models::StationParts& parts,
+                            const models::BetweenPoints& step) {
+    if (const auto* before = pipe_to(parts, step.from))
+        search.consider(before, End::downstream, "", round_trip(parts, step.from), "the source");
+    if (const auto* behind = pipe_from(parts, step.to))
+        search.consider(behind, End::upstream, "", round_trip(parts, parts.inlet), "the station");
 }
 
 } // namespace
@@ -251,15 +266,22 @@ SurgeStart find_start(const models::Station& station, const sim::Tracks& recordi
         if (search.changed(demand.drive()))
             search.consider(pipe_to(parts, demand.at), End::downstream, demand.name + ".flow",
                             round_trip(parts, demand.at),
-                            demand.at == parts.inlet ? "the source" : "the station");
+                            demand.at == parts.inlet ? before_station(parts) : "the station");
     const auto turned = [&](const std::string& stage) {
         return std::ranges::any_of(
             std::array{".cock", ".outlet_cock", ".set_pressure", ".opening_control", ".closing_control"},
             [&](const char* what) { return search.changed(stage + what); });
     };
-    if (std::ranges::any_of(parts.stages, turned, &models::PilotStage::name)
-        || std::ranges::any_of(parts.direct_stages, turned, &models::DirectStage::name))
+    const auto turned_in = [&](bool of_first_step) {
+        const auto is = [&](const auto& stage) {
+            return stage.cocks.between.has_value() == of_first_step && turned(stage.name);
+        };
+        return std::ranges::any_of(parts.stages, is) || std::ranges::any_of(parts.direct_stages, is);
+    };
+    if (turned_in(false))
         look_beside_station(search, parts);
+    if (turned_in(true))
+        look_beside_first_step(search, parts, *models::first_step(parts));
     return search.found();
 }
 

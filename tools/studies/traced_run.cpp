@@ -101,7 +101,10 @@ std::vector<std::vector<std::size_t>> places_of(const models::Station& station,
         } else {
             const auto& signals = station.signals();
             for (std::size_t i = 0; i < signals.size(); ++i) {
-                const auto is_of = [&](const auto& stage) { return signals[i].name == stage.name + ".flow"; };
+                // What a first step passes goes through the station as well.
+                const auto is_of = [&](const auto& stage) {
+                    return !stage.cocks.between && signals[i].name == stage.name + ".flow";
+                };
                 if (std::ranges::any_of(parts.stages, is_of)
                     || std::ranges::any_of(parts.direct_stages, is_of))
                     of.push_back(station.states().size() + station.drives().size() + i);
