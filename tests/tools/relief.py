@@ -87,6 +87,18 @@ class Relief(ProgramTest):
         self.assertIn("STILL OPEN at the end", told[5])
         self.assertRegex(printed, r"volume let out [\d.]+ \w+ by relief, limit 0\.?0* m?L")
 
+    def test_a_station_above_the_set_pressure_starts_in_the_steady_state_with_water_escaping(self):
+        for pressure in ("3 bar", "4 bar"):  # fully open, and a few hundredths of its lift
+            with self.subTest(pressure=pressure):
+                printed = self.said("run", "works.toml", "-o", "w.h5", codes=(FAILED,), *self.sets(f"relief.set_pressure={pressure}", "demand.steps=[]", "run.duration=2 s"))
+                self.assertIn("start (at 0 s): open from its beginning", printed)
+                with h5py.File(self.folder / "w.h5") as file:
+                    flow, outlet = file["signals/relief.flow"][:], file["signals/outlet.pressure"][:]
+                    self.assertGreater(flow[0], 1e-5)
+                    self.assertLess(numpy.ptp(flow), 1e-3 * flow[0])
+                    self.assertLess(numpy.ptp(outlet), 1e-4 * BAR)
+                    self.assertAlmostEqual(file["signals/relief_meter.volume"][-1] / (2 * flow[0]), 1, delta=1e-3)
+
     def test_a_limit_not_reached_while_it_is_still_open_is_undecided(self):
         printed = self.said("run", "works.toml", *self.sets(TOO_FAR, "accept={ relief_volume = '900 L' }"), codes=(FAILED,))
         self.assertRegex(printed, r"undecided, volume let out: water still escapes at 12 s, limit ")
