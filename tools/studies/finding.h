@@ -25,7 +25,7 @@ struct Finding {
         still_changing,  ///< the run ends while hands, consumers or the supply are still at work
         cells,           ///< `value` lies within `doubt` of the bound, as far as the number of cells moves it
         not_at_rest,     ///< the outlet still rises at the end of the event, which is at `value`, s
-        still_open,  ///< a relief valve lets water out at the end of the run, which is at `value`, s
+        still_open,      ///< a relief valve lets water out at the end of the run, which is at `value`, s
         not_followed ///< of hunting that the recording does not show it is not known how much arrives at the outlet
     };
     scenarios::Limit limit = scenarios::Limit::hunting;
