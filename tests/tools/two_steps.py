@@ -80,8 +80,9 @@ class TwoSteps(ProgramTest):
 
     def test_a_window_turns_needles_of_the_first_step(self):
         said = self.said("window", LARKFELL, "--key", "first.opening_control", "--turns", "0.5 turns..2 turns", *PILOT,
-                         *set_to("run.duration=20 s", "demand.steps=[]"))
-        self.assertIn("first.opening_control", said)
+                         *set_to("run.duration=5 s", "demand.steps=[]", "demand.start=8 L/s"), code=FAILED)
+        self.assertIn("No setting from 0.5 to 2 turns keeps every limit. The nearest: first.opening_control 0.5 turns", said)
+        self.assertIn("highest pressure between the steps", said)
 
     def test_a_rehearsal_and_a_sheet_say_that_the_first_step_stands_as_it_is_to_be_left(self):
         left = ("The first step, first, stands in it as it is to be left: filled, bled and set before, with the cocks of second shut. "
