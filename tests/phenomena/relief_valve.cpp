@@ -60,7 +60,7 @@ struct Seen {
 Seen run(const Rig& rig) {
     const auto described_as = described(rig);
     const auto water = models::water_at(288.15, 7 * bar);
-    const scenarios::PartBuilder builder(water, 288.15, std::nullopt, 4 * bar);
+    const scenarios::PartBuilder builder(water, 288.15, std::nullopt);
     models::StationParts parts;
     parts.trace = builder.trace();
     parts.points = {{"valve", {1e-12, 2e9, parts.trace}}};
