@@ -326,7 +326,7 @@ template <class On> void visit_supply_and_stages(On& on, Scenario& scenario) {
             in.check(stage.name != station[i].name, "name", "is taken: an earlier stage has it");
     });
     read = std::move(station);
-    std::ranges::move(first_step, std::back_inserter(read));
+    std::move(first_step.begin(), first_step.end(), std::back_inserter(read));
 }
 
 template <class On> void visit_keys(On& on, Scenario& scenario) {

@@ -1,5 +1,5 @@
-/// What the C++20 library that comes with Emscripten 3.1.6 (libc++ 14) lacks of what our sources use: algorithms on ranges
-/// and numbers with a decimal point from text. Put before every source of the rig by its build (-include), and only there, so
+/// What the C++20 library that comes with Emscripten 3.1.6 (libc++ 14) lacks of what our sources use: algorithms on ranges,
+/// bit_cast, and numbers with a decimal point from text. Put before every source of the rig by its build (-include), and only there, so
 /// that the sources themselves stay plain C++20. Delete it when Debian's Emscripten has caught up.
 #pragma once
 
@@ -17,6 +17,10 @@
 
 // NOLINTBEGIN(cert-dcl58-cpp): namespace std is where the missing pieces are looked for.
 namespace std {
+
+template <class To, class From> constexpr To bit_cast(const From& from) noexcept {
+    return __builtin_bit_cast(To, from);
+}
 
 /// As std::from_chars for double, of the decimal forms: musl's strtod rounds correctly and knows one locale.
 inline from_chars_result from_chars(const char* first, const char* last, double& value) {
