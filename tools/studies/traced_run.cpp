@@ -39,8 +39,7 @@ void knock(scenarios::Scenario& scenario, double at) {
 /// Divides pipes whose cells are stated more finely.
 void divide(scenarios::Scenario& scenario, std::size_t finer) {
     const auto divide_one = [&](scenarios::Pipe& pipe) {
-        constexpr std::size_t most = 64; // as pipe_grid.h
-        if (pipe.cells && *pipe.cells < most)
+        if (constexpr std::size_t most = 64; pipe.cells && *pipe.cells < most) // as pipe_grid.h
             pipe.cells = std::min(*pipe.cells * finer, most);
     };
     divide_one(scenario.supply.pipe);
