@@ -50,6 +50,8 @@ function prepare() {
     }
     report("visit.html", "found.h5", "left.h5");
     report("found.html", "found.h5");
+    run("larkfell-two-steps");
+    report("steps.html", "larkfell-two-steps.h5");
     run("nursery-day", "--set", "run.duration=600 s");
     report("long.html", "nursery-day.h5");
     rmSync(file("nursery-day.h5"));
@@ -87,6 +89,15 @@ claim("the cursor reads what the results file holds at that time", async () => {
         );
         close(await reading(page, "Lift of the main valve"), recorded("nursery-air.h5", "main.lift", sample) * 1e3);
     }
+});
+
+claim("the drawings of two steps say where their water comes from and where it goes", async () => {
+    const page = await open("steps.html");
+    const ends = (name) => page.locator(`figure.stage:has-text("Stage ${name}") svg.section`).allInnerTexts();
+    const [second] = await ends("second");
+    const [first] = await ends("first");
+    for (const words of ["from the first step", "to the demand"]) assert.ok(second.includes(words), second);
+    for (const words of ["from the main", "to the second step"]) assert.ok(first.includes(words), first);
 });
 
 claim("pointing at a chart moves every reading to that time", async () => {

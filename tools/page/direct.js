@@ -1,12 +1,12 @@
 // A direct-acting stage in section, drawn from numbers alone: a spring opens it, the outlet pressure under its
 // diaphragm closes it. As section.js, it knows no run and no chart.
 //
-//     const drawing = new DirectSection({ name, fullLift, pressure, flow });
+//     const drawing = new DirectSection({ name, step, fullLift, pressure, flow });
 //     page.append(drawing.element);
 //     drawing.show({ lift, flow, passed, inlet, outlet, sensed, cock, outletCock });     // SI; passed: m3 since the
 //     // start; cock, outletCock: shares, undefined where there is none
 import { svg } from "./dom.js";
-import { Cock, coil, keepReadable, path, text } from "./section_parts.js";
+import { Cock, coil, ends, keepReadable, path, text } from "./section_parts.js";
 
 const strokes = 20; // drawing units of full lift
 
@@ -16,6 +16,7 @@ const strokes = 20; // drawing units of full lift
 export class DirectSection {
     constructor(stage) {
         this.stage = stage;
+        const [from, to] = ends(stage.step);
         const hatch = `hatch-${Math.random().toString(36).slice(2)}`;
         const metal = (d) => [
             path(d, { class: "metal-back" }),
@@ -78,8 +79,8 @@ export class DirectSection {
             text(64, 96, "spring", { class: "label", "text-anchor": "middle" }),
             svg("line", { class: "leader", x1: 86, y1: 92, x2: 160, y2: 92 }),
             text(288, 166, "port", { class: "label" }),
-            text(16, 326, "from the main", { class: "label" }),
-            text(364, 326, "to the demand", { class: "label", "text-anchor": "end" }),
+            text(16, 326, from, { class: "label" }),
+            text(364, 326, to, { class: "label", "text-anchor": "end" }),
         );
         keepReadable(this.element, 380, 336);
     }

@@ -113,6 +113,11 @@ export class Run {
     at(name, time) {
         return this.signals.get(name)?.at(time);
     }
+    // As for ends() of section_parts.js.
+    stepOf(stage) {
+        if (this.firstStep.length === 0) return undefined;
+        return this.firstStep.includes(stage) ? "first" : "second";
+    }
     // The pressures of the line ahead of a stage and behind it.
     beside(stage, time) {
         const step = this.firstStep.includes(stage) ? "first_step_" : "";

@@ -1,15 +1,15 @@
 // A pilot-operated stage in section, drawn from numbers alone: it knows no run and no chart, so that anything that
 // has the numbers (a recording, a live model) can show them.
 //
-//     const drawing = new Section({ name, fullLift, seatArea, coverVolume, pilotFullLift,
+//     const drawing = new Section({ name, step, fullLift, seatArea, coverVolume, pilotFullLift,
 //                                   pressure, flow, controlFlow, glass });
 //     page.append(drawing.element);
 //     drawing.show({ ... });     // SI, see show()
 //
-// pressure, flow, controlFlow: what a full dial and the thickest lines stand for. glass: m of lift from the middle to
-// the edge of the magnifying glass.
+// step: as for ends() of section_parts.js. pressure, flow, controlFlow: what a full dial and the thickest lines stand
+// for. glass: m of lift from the middle to the edge of the magnifying glass.
 import { html, svg } from "./dom.js";
-import { Cock, coil, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
+import { Cock, coil, ends, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
 import * as units from "./units.js";
 
 const strokes = 38; // drawing units of full lift
@@ -21,6 +21,7 @@ const seatWidth = 64; // drawing units of the seat's bore
 export class Section {
     constructor(stage) {
         this.stage = stage;
+        const [from, to] = ends(stage.step);
         const id = Math.random().toString(36).slice(2);
         this.inlet = path("M20,405H328V378H392V405H420L436,455H20Z", { class: "water" });
         this.outlet = path("", { class: "water" });
@@ -165,8 +166,8 @@ export class Section {
                 "text-anchor": "middle",
                 transform: "rotate(-90 728 250)",
             }),
-            text(30, 480, "from the main", { class: "label" }),
-            text(732, 480, "to the demand", { class: "label", "text-anchor": "end" }),
+            text(30, 480, from, { class: "label" }),
+            text(732, 480, to, { class: "label", "text-anchor": "end" }),
             text(272, 344, "disc", { class: "label on-water", "text-anchor": "middle" }),
             svg("line", { class: "leader", x1: 286, y1: 346, x2: 316, y2: 362 }),
             text(360, 446, "seat", { class: "label on-water", "text-anchor": "middle" }),

@@ -3,6 +3,17 @@ import { svg } from "./dom.js";
 import * as units from "./units.js";
 
 /**
+ * What is written on the two ends of a stage's drawing.
+ *
+ * @param {"first"|"second"|undefined} step of two in which it stands; undefined: there is one
+ * @returns {string[]} where its water comes from and where it goes
+ */
+export const ends = (step) => [
+    step === "second" ? "from the first step" : "from the main",
+    step === "first" ? "to the second step" : "to the demand",
+];
+
+/**
  * @param {string} d path data, drawing units
  * @param {object} [attributes] more of them
  * @returns {SVGElement} the path

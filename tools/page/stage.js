@@ -68,6 +68,7 @@ export class StageView {
         this.fullTurns = of("speed_control.full_turns") ?? 6;
         this.section = new Section({
             name,
+            step: run.stepOf(name),
             fullLift: of("main_valve.full_lift") ?? run.signal(`${name}.lift`).highest,
             seatArea: of("main_valve.seat_area"),
             coverVolume: of("cover.volume") ?? 1e-3,
@@ -196,6 +197,7 @@ export class DirectView {
         this.name = name;
         this.section = new DirectSection({
             name,
+            step: run.stepOf(name),
             fullLift: run.number(`${name}.hardware.full_lift`) ?? run.signal(`${name}.lift`).highest,
             ...scale,
         });

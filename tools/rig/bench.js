@@ -131,10 +131,13 @@ export class Bench {
             ),
         );
         const high = (kind) => facts.controls.find((control) => control.kind === kind).high;
+        const twoSteps = facts.stages.some((stage) => stage.first_step);
+        const stepOf = (stage) => (twoSteps ? (stage.first_step ? "first" : "second") : undefined);
         const scale = { pressure: high("supply") / 1.2, flow: high("demand") / 2 };
         if (this.piloted && !facts.concealed) {
             this.section = new Section({
                 name: this.piloted.name,
+                step: stepOf(this.piloted),
                 fullLift: this.piloted.full_lift,
                 seatArea: this.piloted.seat_area,
                 coverVolume: this.piloted.cover_volume,
@@ -151,7 +154,7 @@ export class Bench {
                 name,
                 step: first_step ? "first_step_" : "",
                 passed: 0,
-                drawing: new DirectSection({ name, fullLift: full_lift, ...scale }),
+                drawing: new DirectSection({ name, step: stepOf({ first_step }), fullLift: full_lift, ...scale }),
             }));
         for (const drawing of [this.section, ...this.direct.map(({ drawing }) => drawing)])
             if (drawing) drawing.element.ariaLabel += whose;
