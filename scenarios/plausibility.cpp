@@ -329,8 +329,8 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
             warnings.push_back(fmt::format("{} brings {} to {}, which is rated for {}", whence,
                                            shown(inlet, scenario), stage.name, shown(rating, scenario)));
         if (set >= inlet)
-            warnings.push_back(fmt::format("{} is set to {}, but {} never brings it more than {}: it stands "
-                                           "wide open and regulates nothing",
+            warnings.push_back(fmt::format("{} is set to {}, but {} never brings it more than {}: it cannot "
+                                           "reach its setting and regulates nothing",
                                            stage.name, shown(set, scenario), whence, shown(inlet, scenario)));
         else if (stage.pilot_operated() && inlet - set < least_difference)
             warnings.push_back(

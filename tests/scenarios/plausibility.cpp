@@ -75,7 +75,7 @@ TEST_CASE("where nothing is drawn a shut stage with a higher setting is told, fo
 TEST_CASE("a set pressure above the supply, or too near it, is told") {
     CHECK(warned({"main.set_pressure=7.6 bar"})
           == std::vector<std::string>{"main is set to 7.60 bar, but the supply never brings it more than "
-                                      "7.50 bar: it stands wide open and "
+                                      "7.50 bar: it cannot reach its setting and "
                                       "regulates nothing"});
     CHECK(warned({"main.set_pressure=7 bar", "supply.steps=[]"})
           == std::vector<std::string>{

@@ -176,11 +176,11 @@ TEST_CASE("nonsense of two steps is told of the step that it is of") {
     CHECK(static_warnings(larkfell({"first.set_pressure=15 bar"}))
           == std::vector<std::string>{
               "first is set to 15.00 bar, but the supply never brings it more than 14.00 bar: it "
-              "stands wide open and regulates nothing"});
+              "cannot reach its setting and regulates nothing"});
     CHECK(static_warnings(larkfell({"second.set_pressure=8.5 bar"}))
           == std::vector<std::string>{
               "second is set to 8.50 bar, but the first step never brings it more than 8.00 bar: it "
-              "stands wide open and regulates nothing"});
+              "cannot reach its setting and regulates nothing"});
     CHECK(static_warnings(larkfell({"second.set_pressure=7.6 bar"}))
           == std::vector<std::string>{
               "second is set only 0.40 bar below its inlet pressure of 8.00 bar: a pilot-operated "

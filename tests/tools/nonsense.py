@@ -43,7 +43,7 @@ class Nonsense(ProgramTest):
     def test_a_setting_above_the_supply_and_a_flow_that_the_line_cannot_pass_are_warned_of(self):
         _, warnings = self.warned("run", DAY, "-o", "x.h5", "--set", "main.set_pressure=8 bar")
         self.assertEqual(warnings, ["WARNING: main is set to 8.00 bar, but the supply never brings it more than 7.50 bar: it "
-                                    "stands wide open and regulates nothing"])
+                                    "cannot reach its setting and regulates nothing"])
         _, warnings = self.warned("run", DAY, "-o", "x.h5", "--set", "demand.steps=[]", "--set", "demand.start=90 L/s")
         self.assertEqual(len(warnings), 1)
         self.assertRegex(warnings[0], r"^WARNING: the demand wants 90\.00 L/s and gets \d+\.\d\d L/s at the most: ")

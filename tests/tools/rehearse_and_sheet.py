@@ -49,7 +49,7 @@ class Rehearse(ProgramTest):
         # Between the proof and the end the demand changes by itself, at speeds of its own.
         stated = result.stdout.index("Prove the stated changes")
         self.assertLess(result.stdout.index("Prove at full flow"), stated)
-        self.assertIn("- demand to 0.0 gpm in 4 s\n    - after 20 s: demand to 140.0 gpm in 4 s\n", result.stdout[stated:])
+        self.assertIn("- demand to 0.0 gpm in 4 s\n    - 20 s after the first: demand to 140.0 gpm in 4 s\n", result.stdout[stated:])
         self.assertNotIn("not in it", told)
         self.assertIn("licensed practice", told)
         orders = sorted((self.folder / "orders").iterdir())

@@ -151,6 +151,21 @@ TEST_CASE("a limit within the bound asks for a second grid and within the spread
     const auto& words = std::get<std::vector<std::string>>(
         std::ranges::find(open.record.verdict, "undecided", &sim::Column::name)->rows);
     CHECK(std::ranges::count(words, "") < std::ssize(words));
+    // A bound that the grid's own height breaks, by less than its spread, is open and not broken as well.
+    scenario.accept.highest_outlet_pressure = finer.highest - 0.5 * finer.highest_spread;
+    auto over = simulate(scenario);
+    CHECK_FALSE(over.passed);
+    over = with_second_grid(scenario, std::move(over), {});
+    mark_undecided(scenario, over);
+    std::size_t told = 0;
+    for (const auto& event : over.verdict)
+        for (const auto& finding : event.findings)
+            if (finding.limit == scenarios::Limit::highest_outlet_pressure) {
+                CHECK(finding.undecided);
+                ++told;
+            }
+    CHECK(told == 1);
+
     scenario.accept.highest_outlet_pressure = finer.highest + 2 * bar;
     mark_undecided(scenario, twice);
     CHECK(twice.passed);

@@ -1,5 +1,6 @@
 #include "tools/commands/relief_text.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/demands.h"
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
@@ -51,20 +52,24 @@ std::string stuck_open_text(const scenarios::Scenario& scenario) {
         return "";
     const auto units = scenario.units;
     const auto pressure = [&](double value) { return format_quantity(value, Dimension::pressure, units); };
+    const auto with =
+        fmt::format("    with {} stuck wide open{} and nothing drawn", stuck->stage,
+                    scenarios::in_two_steps(scenario.stages) ? ", the first step as it is set," : "");
+    if (!stuck->found)
+        return with + ": not found, for the search came to no steady state\n";
     std::string text;
     std::size_t i = 0;
     scenarios::visit_reliefs(scenario, [&](const ReliefValve& relief, const scenarios::Branch*) {
         const auto& at = stuck->reliefs[i++];
         if (!(at.lift > 0)) {
-            text += fmt::format("    with {} stuck wide open and nothing drawn {} stays shut: {} there\n",
-                                stuck->stage, scenarios::spoken_place(relief.name), pressure(at.pressure));
+            text += fmt::format("{} {} stays shut: {} there\n", with, scenarios::spoken_place(relief.name),
+                                pressure(at.pressure));
             return;
         }
         const double beyond = at.pressure - relief.full_pressure();
         text += fmt::format(
-            "    with {} stuck wide open and nothing drawn {} passes {} at {}{}\n", stuck->stage,
-            scenarios::spoken_place(relief.name), format_quantity(at.flow, Dimension::flow, units),
-            pressure(at.pressure),
+            "{} {} passes {} at {}{}\n", with, scenarios::spoken_place(relief.name),
+            format_quantity(at.flow, Dimension::flow, units), pressure(at.pressure),
             beyond > 0 ? fmt::format(": {} above the pressure at which it is fully open: TOO SMALL for that",
                                      pressure(beyond))
                        : fmt::format(", {:.0f} % of its lift: it holds the pressure it is made for",
@@ -74,6 +79,12 @@ std::string stuck_open_text(const scenarios::Scenario& scenario) {
 }
 
 } // namespace
+
+std::string relief_place(const ReliefValve& relief, const scenarios::Branch* branch) {
+    if (branch != nullptr)
+        return "at " + scenarios::spoken_place(branch->name);
+    return relief.at == ReliefValve::At::near_end ? "at the outlet" : "at the far end";
+}
 
 std::string relief_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict) {
     const auto units = scenario.units;
@@ -93,13 +104,10 @@ std::string relief_text(const scenarios::Scenario& scenario, const std::vector<E
                 events += fmt::format("    {} (at {:.4g} s): {}\n", event.event.what, event.event.at,
                                       event_text(relief, seen, units));
         }
-        const auto place = branch != nullptr ? " at " + scenarios::spoken_place(branch->name)
-                           : relief.at == ReliefValve::At::near_end ? " at the outlet"
-                                                                    : " at the far end";
         text += fmt::format(
-            "  {}{}: a relief valve set to {}, fully open at {}, where it passes {}, shut again "
+            "  {} {}: a relief valve set to {}, fully open at {}, where it passes {}, shut again "
             "at {}\n{}",
-            scenarios::spoken_place(relief.name), place, pressure(relief.set_pressure),
+            scenarios::spoken_place(relief.name), relief_place(relief, branch), pressure(relief.set_pressure),
             pressure(relief.full_pressure()), format_quantity(relief.full_flow(), Dimension::flow, units),
             pressure(relief.shut_pressure()),
             events.empty() ? fmt::format("    stays shut: at the most {} there, {} below its "

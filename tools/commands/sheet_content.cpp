@@ -6,6 +6,7 @@
 #include "scenarios/units.h"
 #include "tools/commands/outlets_text.h"
 #include "tools/commands/rehearse.h"
+#include "tools/commands/relief_text.h"
 #include "tools/commands/site_record_text.h"
 #include "tools/results/doubts.h"
 #include "tools/studies/commissioned.h"
@@ -142,6 +143,15 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
                                     scenarios::name_of(stage.hardware),
                                     show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
                                     show(stage.set_pressure, Dimension::pressure)));
+    scenarios::visit_reliefs(
+        scenario, [&](const scenarios::ReliefValve& relief, const scenarios::Branch* branch) {
+            rows.emplace_back(
+                relief.name,
+                fmt::format("relief valve {}, set to {}, fully open at {}: see that it is free and that "
+                            "what it lets out is led away safely",
+                            relief_place(relief, branch), show(relief.set_pressure, Dimension::pressure),
+                            show(relief.full_pressure(), Dimension::pressure)));
+        });
     const auto flows = proof_flows(scenario);
     if (const auto shares = shares_text(scenario); !shares.empty())
         rows.emplace_back("Outlets", shares);

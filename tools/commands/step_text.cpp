@@ -220,11 +220,11 @@ class Words {
                    : fmt::format("; the gauge falls to {}, no further", pressure(head));
     }
 
-    /// "after 10 s: laundry to 2.00 L/s in 2 s"
+    /// "10 s after the first: laundry to 2.00 L/s in 2 s"
     std::string change(const std::string& what, const std::string& to) const {
         return fmt::format("{}{} to {} {}",
-                           amounts_.after > 0 ? fmt::format("after {:g} s: ", amounts_.after) : "", what, to,
-                           amounts_.over > 0 ? fmt::format("in {:g} s", amounts_.over) : "at once");
+                           amounts_.after > 0 ? fmt::format("{:g} s after the first: ", amounts_.after) : "",
+                           what, to, amounts_.over > 0 ? fmt::format("in {:g} s", amounts_.over) : "at once");
     }
 
     std::string an_outlet() const {

@@ -90,13 +90,21 @@ void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
         for (const auto& judged : judged_heights(scenario, outcome.surges[i]))
             if (judged.within_spread()) {
                 open = true;
-                outcome.verdict.at(i).findings.push_back({.limit = judged.limit.what.limit,
-                                                          .reason = Finding::Reason::cells,
-                                                          .undecided = true,
-                                                          .value = judged.height,
-                                                          .bound = judged.limit.bound,
-                                                          .doubt = judged.spread,
-                                                          .place = judged.limit.what.outlet});
+                auto& findings = outcome.verdict.at(i).findings;
+                // What one grid calls broken is not known to be.
+                std::erase_if(findings, [&](const Finding& finding) {
+                    return finding.limit == judged.limit.what.limit
+                           && finding.place == judged.limit.what.outlet
+                           && finding.reason == Finding::Reason::beyond
+                           && std::abs(finding.value - finding.bound) <= judged.spread;
+                });
+                findings.push_back({.limit = judged.limit.what.limit,
+                                    .reason = Finding::Reason::cells,
+                                    .undecided = true,
+                                    .value = judged.height,
+                                    .bound = judged.limit.bound,
+                                    .doubt = judged.spread,
+                                    .place = judged.limit.what.outlet});
             }
     if (open) {
         outcome.passed = false;

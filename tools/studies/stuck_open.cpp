@@ -22,15 +22,18 @@ void still(Scenario& scenario) {
     for (const auto& step : scenario.supply.steps)
         scenario.supply.pressure = std::max(scenario.supply.pressure, step.to);
     scenario.supply.steps.clear();
-    for (auto& stage : scenario.stages)
+    for (auto& stage : scenario.stages) {
         stage.air_in_cover = {};
+        // Where a valve rests does not hang on how far its needles are open, but behind a shut one it rests anywhere.
+        stage.opening_control = stage.closing_control = 1;
+    }
     scenarios::visit_demands(scenario,
                              [](const std::string&, scenarios::Demand& demand) { demand.steps.clear(); });
     scenarios::visit_outlets(scenario,
                              [](const std::string&, scenarios::Demand& demand) { demand.start = 0; });
 }
 
-/// A stage and what it is among its kind.
+/// A stage of the station and what it is among its kind.
 struct Largest {
     std::string name;
     std::size_t index = 0;
@@ -42,7 +45,8 @@ Largest largest_of(const models::StationParts& parts) {
     Largest largest;
     const auto look = [&](const auto& stages, bool direct) {
         for (std::size_t i = 0; i < stages.size(); ++i)
-            if (const double capacity = stages[i].valve.trim.capacity; capacity > largest.capacity)
+            if (const double capacity = stages[i].valve.trim.capacity;
+                !stages[i].cocks.between && capacity > largest.capacity)
                 largest = {stages[i].name, i, direct, capacity};
     };
     look(parts.stages, false);
@@ -91,8 +95,8 @@ std::optional<StuckOpen> stuck_open(Scenario scenario) {
             found.reliefs.push_back({pressure, valves[i].flow(lift, pressure), lift});
             found.flow += found.reliefs.back().flow;
         }
-    } catch (const sim::NoEquilibrium&) {
-        return {};
+        found.found = true;
+    } catch (const sim::NoEquilibrium&) { // told as not found
     }
     return found;
 }
