@@ -104,7 +104,9 @@ double strongest_frequency(const std::vector<double>& times, const VectorXd& val
     constexpr double closeness = 0.2; // of a cycle over the stretch: the peak is two of them wide
     const double step = closeness / (2 * stretch.half);
     double best = std::numeric_limits<double>::infinity(), where = low;
-    for (double frequency = low; frequency <= high; frequency += step) {
+    const auto tried = static_cast<std::size_t>(std::max(0.0, (high - low) / step)) + 1;
+    for (std::size_t i = 0; i < tried; ++i) {
+        const double frequency = low + static_cast<double>(i) * step;
         const MatrixXd columns = columns_of(stretch, frequency, 1, 0);
         const double left = (values - columns * solved(columns, values)).squaredNorm();
         if (left < best) {

@@ -93,7 +93,7 @@ claim("the cursor reads what the results file holds at that time", async () => {
 
 claim("the drawings of two steps say where their water comes from and where it goes", async () => {
     const page = await open("steps.html");
-    const ends = (name) => page.locator(`figure.stage:has-text("Stage ${name}") svg.section`).allInnerTexts();
+    const ends = (name) => page.locator(`figure.stage:has-text("Stage ${name}") svg.section`).allTextContents();
     const [second] = await ends("second");
     const [first] = await ends("first");
     for (const words of ["from the first step", "to the demand"]) assert.ok(second.includes(words), second);

@@ -64,8 +64,8 @@ Scenario as_adjusted(Scenario scenario) {
 
 std::size_t main_stage(const Scenario& scenario) {
     const auto& stages = scenario.stages;
-    const auto main =
-        std::ranges::find_if(stages, [](const Stage& s) { return s.pilot_operated() && !s.first_step; });
+    const auto main = std::ranges::find_if(
+        stages, [](const Stage& s) { return s.pilot_operated() != nullptr && !s.first_step; });
     if (main == stages.end())
         throw std::invalid_argument(
             in_two_steps(stages)

@@ -24,8 +24,9 @@ struct State {
 
 /// Direct-acting stages beside the main valve.
 bool has_bypass(const Scenario& scenario) {
-    return std::ranges::any_of(scenario.stages,
-                               [](const Stage& stage) { return stage.direct_acting() && !stage.first_step; });
+    return std::ranges::any_of(scenario.stages, [](const Stage& stage) {
+        return stage.direct_acting() != nullptr && !stage.first_step;
+    });
 }
 
 /// `left`: of its capacity.
@@ -96,8 +97,9 @@ std::vector<State> library(const Scenario& scenario) {
 
 /// Index of the first stage with a pilot, a first step's aside: the one that faults are put into.
 std::size_t pilot_stage(const Scenario& scenario) {
-    const auto main = std::ranges::find_if(
-        scenario.stages, [](const Stage& stage) { return stage.pilot_operated() && !stage.first_step; });
+    const auto main = std::ranges::find_if(scenario.stages, [](const Stage& stage) {
+        return stage.pilot_operated() != nullptr && !stage.first_step;
+    });
     if (main == scenario.stages.end())
         throw std::invalid_argument(
             in_two_steps(scenario.stages)

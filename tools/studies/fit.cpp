@@ -119,8 +119,9 @@ void find_hunting_alone(const Sight& sight, const VectorXd& z, std::size_t c, Fi
         if (window.frequency > 0 || channel.what == scenarios::Logged::flow)
             continue;
         GaugeReadings shown;
-        for (double t = window.begin; t <= window.end; t += interval)
-            shown.time.push_back(t);
+        const auto shows = static_cast<std::size_t>((window.end - window.begin) / interval) + 1;
+        for (std::size_t i = 0; i < shows; ++i)
+            shown.time.push_back(window.begin + static_cast<double>(i) * interval);
         const VectorXd seen = sight.seen(z, c, shown.time);
         shown.value.assign(seen.begin(), seen.end());
         const double frequency = hunting_in(shown, visible_flicker, false);
