@@ -83,6 +83,20 @@ void add(Judged& judged, const scenarios::Scenario& scenario, const Outcome& out
         judged.breach->condition = where;
 }
 
+/// As the command `run` does it.
+void run_on_enough_grids(const std::vector<scenarios::Scenario>& scenarios,
+                         const std::function<void(std::size_t, const Outcome&)>& done) {
+    for (std::size_t i = 0; i < scenarios.size(); ++i) {
+        Outcome outcome;
+        try {
+            outcome = on_enough_grids(scenarios[i], simulate(scenarios[i]));
+        } catch (const std::exception& error) {
+            outcome.record.failure = error.what();
+        }
+        done(i, outcome);
+    }
+}
+
 /// Lanes for so many runs of one thread.
 std::size_t lanes_for(std::size_t runs) {
     std::size_t lanes = 2;
@@ -124,11 +138,11 @@ void TurnSearch::judge(const std::vector<Setting>& settings) {
     for (const auto& setting : settings)
         if (!known_.contains(setting) && std::ranges::find(due, setting) == due.end())
             due.push_back(setting);
-    judge(due, &TurnSearch::on_one_grid);
+    judge(due, [this](const auto& scenarios, const Done& done) { run_on_one_grid(scenarios, done); });
 }
 
 bool TurnSearch::confirmed(const Setting& setting) {
-    judge({setting}, &TurnSearch::on_grids_of_run);
+    judge({setting}, run_on_enough_grids);
     return known_[setting].good();
 }
 
@@ -148,7 +162,7 @@ scenarios::Scenario TurnSearch::read(const Setting& setting, const std::vector<O
     return file_.read(overrides);
 }
 
-void TurnSearch::judge(const std::vector<Setting>& settings, Runs run) {
+void TurnSearch::judge(const std::vector<Setting>& settings, const Runs& run) {
     std::vector<Judged> judged(settings.size());
     for (const auto& condition : conditions_) {
         std::string where;
@@ -161,7 +175,7 @@ void TurnSearch::judge(const std::vector<Setting>& settings, Runs run) {
                 open.push_back(i);
                 scenarios.push_back(read(settings[i], condition));
             }
-        (this->*run)(scenarios, [&](std::size_t i, const Outcome& outcome) {
+        run(scenarios, [&](std::size_t i, const Outcome& outcome) {
             ++runs_;
             add(judged[open[i]], scenarios[i], outcome, where);
             if (question_.one_more)
@@ -172,8 +186,7 @@ void TurnSearch::judge(const std::vector<Setting>& settings, Runs run) {
         known_[settings[i]] = std::move(judged[i]);
 }
 
-void TurnSearch::on_one_grid(const std::vector<scenarios::Scenario>& scenarios,
-                             const std::function<void(std::size_t, const Outcome&)>& done) {
+void TurnSearch::run_on_one_grid(const std::vector<scenarios::Scenario>& scenarios, const Done& done) const {
     if (scenarios.empty())
         return;
     // In lanes several runs take little longer than one, but a few are sooner done one to a processor. It hangs on the count alone,
@@ -200,19 +213,6 @@ void TurnSearch::on_one_grid(const std::vector<scenarios::Scenario>& scenarios,
              [] { return true; }},
             lanes);
     });
-}
-
-void TurnSearch::on_grids_of_run(const std::vector<scenarios::Scenario>& scenarios,
-                                 const std::function<void(std::size_t, const Outcome&)>& done) {
-    for (std::size_t i = 0; i < scenarios.size(); ++i) {
-        Outcome outcome;
-        try {
-            outcome = on_enough_grids(scenarios[i], simulate(scenarios[i]));
-        } catch (const std::exception& error) {
-            outcome.record.failure = error.what();
-        }
-        done(i, outcome);
-    }
 }
 
 } // namespace needleturn

@@ -53,15 +53,14 @@ class TurnSearch {
   private:
     scenarios::Scenario read(const Setting& setting, const std::vector<scenarios::Override>& condition) const;
 
+    /// Called with the number of a scenario and what came of it, one after the other.
+    using Done = std::function<void(std::size_t, const Outcome&)>;
+    using Runs = std::function<void(const std::vector<scenarios::Scenario>&, const Done&)>;
+
     /// Judges settings under one condition after the other, until one breaks a limit: a bad setting need not be known in full. `run`
-    /// gives what comes of the scenarios (on_one_grid, on_grids_of_run).
-    using Runs = void (TurnSearch::*)(const std::vector<scenarios::Scenario>& scenarios,
-                                      const std::function<void(std::size_t, const Outcome&)>& done);
-    void judge(const std::vector<Setting>& settings, Runs run);
-    void on_one_grid(const std::vector<scenarios::Scenario>& scenarios,
-                     const std::function<void(std::size_t, const Outcome&)>& done);
-    void on_grids_of_run(const std::vector<scenarios::Scenario>& scenarios,
-                         const std::function<void(std::size_t, const Outcome&)>& done);
+    /// gives what comes of scenarios.
+    void judge(const std::vector<Setting>& settings, const Runs& run);
+    void run_on_one_grid(const std::vector<scenarios::Scenario>& scenarios, const Done& done) const;
 
     const WindowQuestion& question_;
     const scenarios::ScenarioFile file_;
