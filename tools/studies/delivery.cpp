@@ -58,15 +58,9 @@ Scenario at_its_best(Scenario scenario) {
         if (adjustment.what == Control::outlet_cock)
             stage.outlet_cock = std::max(*stage.outlet_cock, adjustment.to);
     }
-    scenario.adjustments.clear();
-    for (const auto& step : scenario.supply.steps)
-        scenario.supply.pressure = std::max(scenario.supply.pressure, step.to);
-    scenario.supply.steps.clear();
-    for (auto& stage : scenario.stages) {
-        stage.air_in_cover = {};
+    hold_still(scenario);
+    for (auto& stage : scenario.stages)
         stage.bleed.reset();
-    }
-    scenarios::visit_demands(scenario, [](const std::string&, Demand& demand) { demand.steps.clear(); });
     return scenario;
 }
 
@@ -89,6 +83,16 @@ std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std
 }
 
 } // namespace
+
+void hold_still(Scenario& scenario) {
+    scenario.adjustments.clear();
+    for (const auto& step : scenario.supply.steps)
+        scenario.supply.pressure = std::max(scenario.supply.pressure, step.to);
+    scenario.supply.steps.clear();
+    for (auto& stage : scenario.stages)
+        stage.air_in_cover = {};
+    scenarios::visit_demands(scenario, [](const std::string&, Demand& demand) { demand.steps.clear(); });
+}
 
 bool Delivery::far_short() const { return scenarios::far_short(delivered, wanted); }
 

@@ -8,6 +8,10 @@
 
 namespace needleturn {
 
+/// From the start on nothing changes: the supply stands at its highest of the run, demands and stages as at the start, no air in the
+/// covers.
+void hold_still(scenarios::Scenario& scenario);
+
 /// What one demand gets of what it wants, in the steady state of the station at its best: the supply at its highest, every
 /// screw in and every cock open as far as they are in the run. m3/s.
 struct Delivery {

@@ -4,9 +4,9 @@
 #include "scenarios/build.h"
 #include "scenarios/demands.h"
 #include "sim/equilibrium.h"
+#include "tools/studies/delivery.h"
 #include "tools/studies/simulate.h"
 
-#include <algorithm>
 #include <cstddef>
 #include <utility>
 
@@ -17,18 +17,11 @@ namespace {
 using scenarios::Scenario;
 
 /// Nothing changes, nothing is drawn behind the station, the supply stands at its highest.
-void still(Scenario& scenario) {
-    scenario.adjustments.clear();
-    for (const auto& step : scenario.supply.steps)
-        scenario.supply.pressure = std::max(scenario.supply.pressure, step.to);
-    scenario.supply.steps.clear();
-    for (auto& stage : scenario.stages) {
-        stage.air_in_cover = {};
-        // Where a valve rests does not hang on how far its needles are open, but behind a shut one it rests anywhere.
+void at_rest(Scenario& scenario) {
+    hold_still(scenario);
+    // Where a valve rests does not hang on how far its needles are open, but behind a shut one it rests anywhere.
+    for (auto& stage : scenario.stages)
         stage.opening_control = stage.closing_control = 1;
-    }
-    scenarios::visit_demands(scenario,
-                             [](const std::string&, scenarios::Demand& demand) { demand.steps.clear(); });
     scenarios::visit_outlets(scenario,
                              [](const std::string&, scenarios::Demand& demand) { demand.start = 0; });
 }
@@ -76,7 +69,7 @@ void open_wide(const Largest& stage, double supply, scenarios::Installation& ins
 std::optional<StuckOpen> stuck_open(Scenario scenario) {
     if (!scenarios::has_relief_valve(scenario))
         return {};
-    still(scenario);
+    at_rest(scenario);
     auto installation = scenarios::build(scenario);
     const auto largest = largest_of(installation.parts);
     open_wide(largest, scenario.supply.pressure, installation);
