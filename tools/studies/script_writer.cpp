@@ -79,12 +79,16 @@ void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settl
     }
     if (ahead)
         hand({Deed::supply_as_before, 0, {.over = hand_times::slow_hand}});
+    tell_outlets(shares, flow);
+    draw(shares, flow, hand_times::slow_hand);
+}
+
+void ScriptWriter::tell_outlets(const std::vector<double>& shares, double flow) {
     hand({Deed::set_outlets,
           0,
           {.flow = flow, .over = hand_times::slow_hand},
           scenarios::Control::set_pressure,
           shares});
-    draw(shares, flow, hand_times::slow_hand);
 }
 
 void ScriptWriter::tell_start(const scenarios::Scenario& given) {
@@ -100,11 +104,7 @@ void ScriptWriter::tell_start(const scenarios::Scenario& given) {
     }
     for (auto& share : shares)
         share /= flow;
-    hand({Deed::set_outlets,
-          0,
-          {.flow = flow, .over = hand_times::slow_hand},
-          scenarios::Control::set_pressure,
-          shares});
+    tell_outlets(shares, flow);
 }
 
 void ScriptWriter::tell_changes(const scenarios::Scenario& given, double first) {

@@ -38,6 +38,8 @@ class ScriptWriter {
 
   private:
     void pass(double seconds);
+    /// By a slow hand.
+    void tell_outlets(const std::vector<double>& shares, double flow);
     void tell_start(const scenarios::Scenario& given);
     void tell_changes(const scenarios::Scenario& given, double first);
 
