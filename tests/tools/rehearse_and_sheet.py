@@ -143,6 +143,14 @@ class Sheet(ProgramTest):
         other = self.needleturn("sheet", LAUNDRY, *short, "--set", "main.opening_control=2.5 turns")
         self.assertNotEqual(other.stdout, made.stdout)
         self.assertEqual(len(list(kept.iterdir())), 2)
+        # Of many the newest stay.
+        for number in range(40):
+            old = kept / f"{number}.sheet"
+            old.write_text("old")
+            os.utime(old, (number, number))
+        self.needleturn("sheet", LAUNDRY, *short, "--set", "main.opening_control=2.25 turns")
+        self.assertEqual(len(list(kept.iterdir())), 32)
+        self.assertTrue(sheet.exists())
         # Without a place to keep it the sheet is made all the same.
         os.environ["XDG_CACHE_HOME"] = str(sheet)
         self.assertEqual(self.needleturn("sheet", LAUNDRY, *short).stdout, made.stdout)

@@ -262,7 +262,8 @@ export function answer(study, bands) {
     if (open !== null)
         sentences.push([
             "Wide open",
-            ` above ${flowText(open)}: every stage${study.first_step?.length ? " behind the first step" : ""} is at its limit, and nothing holds the outlet pressure.`,
+            ` above ${flowText(open)}: every stage${study.first_step?.length ? " behind the first step" : ""} ` +
+                "is at its limit, and nothing holds the outlet pressure.",
         ]);
     return html(
         "section",
