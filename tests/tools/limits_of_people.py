@@ -123,7 +123,13 @@ class Limits(ProgramTest):
             for name in ("upper_ward.lowest_pressure", "pipe_velocity", "static_rise"):
                 # Lanes differ by rounding (README, "Thousands of cases"); of a rise, the difference of two pressures, by a pascal.
                 numpy.testing.assert_allclose(cube[name][1, 0], run["verdict"][name][:], rtol=1e-6, atol=1)
-            self.assertEqual(list(cube["broken"].asstr()[1, 0]), list(run["verdict"]["broken"].asstr()[:]))
+            # A sweep has one grid; where a limit lies within what the cells leave open, run alone says that it is undecided.
+            broken, left_open = (list(run["verdict"][name].asstr()[:]) for name in ("broken", "undecided"))
+            self.assertIn("workshop.highest_pressure: cells", left_open[1])
+            for swept, known, within in zip(cube["broken"].asstr()[1, 0], broken, left_open):
+                swept, known = set(swept.split("; ")), set(known.split("; "))
+                self.assertLessEqual(known, swept)
+                self.assertLessEqual(swept - known, {found.replace(": cells", ": beyond") for found in within.split("; ")})
             self.assertNotIn("upper_ward.lowest_pressure", "".join(cube["broken"].asstr()[0, 0]))
         self.assertEqual(self.needleturn("report", "study.h5", "-o", "study.html").returncode, PASSED)
         self.said("export", "clinic.h5", "--table", "verdict", "-o", "verdict.csv", codes=(PASSED,))
