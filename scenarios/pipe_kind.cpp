@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <cmath>
 #include <cstddef>
 #include <utility>
 
@@ -10,9 +11,12 @@ namespace needleturn::scenarios {
 
 namespace {
 
+/// m, of millimetres with at most six decimals: the very number that is read from them, so that files are written with them.
+double metres(double mm) { return std::round(mm * 1e6) / 1e6 / 1e3; }
+
 /// From the outside diameter and the wall, mm.
 PipeKind of(std::string name, double outside, double wall, std::string material) {
-    return {std::move(name), (outside - 2 * wall) * 1e-3, wall * 1e-3, std::move(material)};
+    return {std::move(name), metres(outside - 2 * wall), metres(wall), std::move(material)};
 }
 
 /// ASME B36.10M, welded and seamless steel pipe; inches.

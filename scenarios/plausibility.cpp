@@ -244,6 +244,34 @@ std::string out_of_reach(const Scenario& scenario, Heads heads) {
     return text;
 }
 
+/// "main and bypass": of stages all of which are shut off; empty: one of them lets water through, or there is none.
+std::string shut_off_together(const std::vector<Stage>& stages, bool first_step) {
+    std::string names;
+    for (const auto& stage : stages) {
+        if (stage.first_step != first_step)
+            continue;
+        if (!stage.shut_off())
+            return {};
+        names += (names.empty() ? "" : " and ") + stage.name;
+    }
+    return names;
+}
+
+/// Water that runs out behind cocks that are shut: it goes on until the line is empty.
+std::string drained_at_start(const Scenario& scenario) {
+    std::string drawn;
+    visit_outlets(scenario, [&](const std::string& name, const Demand& demand) {
+        if (drawn.empty() && demand.start > 0)
+            drawn = "the outlets " + (name == far_end_outlet ? "at the far end" : "of " + name);
+    });
+    for (const bool first_step : {true, false})
+        if (const auto shut = shut_off_together(scenario.stages, first_step); !drawn.empty() && !shut.empty())
+            return fmt::format(
+                "{} shut off by cocks: nothing feeds the line, and {} run at the start and drain it",
+                shut + (shut.find(" and ") == std::string::npos ? " is" : " are"), drawn);
+    return {};
+}
+
 } // namespace
 
 std::string out_of_reach(const Scenario& scenario) {
@@ -252,8 +280,9 @@ std::string out_of_reach(const Scenario& scenario) {
 }
 
 std::string out_of_reach_at_start(const Scenario& scenario) {
-    return out_of_reach(scenario, {scenario.supply.pressure, static_pressure(scenario.stages),
-                                   static_pressure(scenario.stages, true)});
+    const auto dry = out_of_reach(scenario, {scenario.supply.pressure, static_pressure(scenario.stages),
+                                             static_pressure(scenario.stages, true)});
+    return dry.empty() ? drained_at_start(scenario) : dry;
 }
 
 double highest_inlet_pressure(const Scenario& scenario, const Stage& stage) {

@@ -15,7 +15,8 @@ namespace needleturn::scenarios {
 /// pressure of the run leaves a valve or an open outlet dry. Empty: nowhere. The reader refuses such a scenario.
 std::string out_of_reach(const Scenario& scenario);
 
-/// The same of the pressures at the start, which may rise later: why there is no steady state to start from.
+/// The same of the pressures at the start, which may rise later, or the cocks that are shut while water is drawn: why there is no
+/// steady state to start from.
 std::string out_of_reach_at_start(const Scenario& scenario);
 
 /// Pa, static, ahead of a stage, with the supply at its highest and a first step, if there is one, set at its highest.

@@ -8,6 +8,7 @@
 #include <optional>
 #include <random>
 #include <string>
+#include <string_view>
 #include <vector>
 
 using namespace needleturn::scenarios;
@@ -58,6 +59,22 @@ TEST_CASE("what is written reads back to the same bits in either system") {
                 CHECK(std::abs(near / si - 1) <= 5.01e-4);
             CHECK(rounded(near, dimension, system) == near);
         }
+    }
+}
+
+TEST_CASE("the dimensions of a pipe are written as its standard prints them") {
+    // EN 10255, DN 80: 88.9 mm outside, walls of 4 mm; ASME B36.10M, NPS 2 schedule 40: 2.375 in and 0.154 in (from memory).
+    for (const auto& kind : pipe_kinds()) {
+        const auto system = kind.name.starts_with("NPS") ? UnitSystem::us : UnitSystem::si;
+        // An inch is 25.4 mm: three decimals of it are four of a millimetre.
+        for (const double size : {kind.bore, kind.wall}) {
+            const auto text = written_quantity(size, Dimension::length, system);
+            CHECK_MESSAGE(text.size() <= std::string_view("122.2502 mm").size(), kind.name, ": ", text);
+        }
+        if (kind.name == "steel/DN80")
+            CHECK(written_quantity(kind.bore, Dimension::length, system) == "80.9 mm");
+        if (kind.name == "NPS 2 schedule 40")
+            CHECK(written_quantity(kind.bore, Dimension::length, system) == "2.067 in");
     }
 }
 

@@ -107,6 +107,11 @@ class Nonsense(ProgramTest):
                             'supply.steps=[{at="1 s",to="7.5 bar",over="1 s"}]')
         self.assertIn("no steady state at the start: 2.00 bar, the supply's pressure at the valve, does not lift water 40.0 m", said)
 
+    def test_a_riser_that_drains_behind_shut_cocks_names_them(self):
+        said = self.refused("run", SCENARIOS / "hotel-riser.toml", "--set", "main.cock=0", "--set", "bypass.outlet_cock=0")
+        self.assertIn("no steady state at the start: main and bypass are shut off by cocks: nothing feeds the line, and the outlets "
+                      "at the far end run at the start and drain it", said)
+
 
 if __name__ == "__main__":
     unittest.main()

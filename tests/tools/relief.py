@@ -153,6 +153,20 @@ class Relief(ProgramTest):
         printed = " ".join(self.said("rehearse", "works.toml").split())
         self.assertRegex(printed, r"BREAKS volume let out [\d.]+ m?L by relief")  # a screw that is spun in too far
 
+    def test_a_map_tells_whether_relief_valves_stand_open_at_rest(self):
+        asked = ("map", "works.toml", "--points", "12", "--small-motions", "-o", "m.h5")
+        shut = " ".join(self.said(*asked).split())
+        self.assertIn("Relief valves (relief) stay shut at rest over the whole range; what hunting or a change of demand opens is told "
+                      "by runs alone", shut)
+        standing = " ".join(self.said(*asked, "--force", *self.sets("relief.set_pressure=3 bar")).split())
+        told = re.search(r"RELIEF VALVES \(relief\) STAND OPEN at rest from \S+ L/s to \S+ L/s through the station: of (\S+) (m?L/s) "
+                         r"there, (\S+) (m?L/s) goes to waste", standing)
+        through, waste = (float(told[i]) * (1 if told[i + 1] == "L/s" else 1e-3) for i in (1, 3))
+        # API 520-1, water without viscosity (from memory): W = Kd A sqrt(2 dp rho), at most, through a seat of 20 mm at 4.5 bar.
+        self.assertGreater(waste, 0)
+        self.assertLess(waste, 1e3 * 0.3142e-3 * (2 * 4.5e5 / 1000) ** 0.5)
+        self.assertGreater(through, waste)
+
     def test_a_report_is_made_of_it(self):
         self.said("run", "works.toml", "-o", "w.h5", *self.sets(TOO_FAR))
         self.said("report", "w.h5", "-o", "w.html", codes=(PASSED,))

@@ -78,6 +78,14 @@ class TwoSteps(ProgramTest):
             for stage in ("first", "second"):
                 self.assertLess(float(abs(found[f"{stage}.share"] - 1).max()), 1e-6)
 
+    def test_what_a_first_step_carries_is_its_share_of_that_step_though_a_consumer_stands_between(self):
+        consumer = "supply.consumer=[{ name = 'yard', start = '2 L/s' }]"
+        self.assertIn(self.needleturn("map", LARKFELL, "--small-motions", "--points", "6", "-o", "map.h5",
+                                      *set_to(consumer)).returncode, (PASSED, FAILED))
+        with xarray.open_dataset(self.folder / "map.h5", engine="h5netcdf") as found:
+            self.assertLess(float(abs(found["first.share"] - 1).max()), 1e-12)
+            self.assertGreater(float((found["first.flow"] - found["second.flow"]).min()), 1e-3)
+
     def test_a_window_turns_needles_of_the_first_step(self):
         said = self.said("window", LARKFELL, "--key", "first.opening_control", "--turns", "0.5 turns..2 turns", *PILOT,
                          *set_to("run.duration=5 s", "demand.steps=[]", "demand.start=8 L/s"), code=FAILED)

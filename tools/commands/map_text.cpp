@@ -1,5 +1,6 @@
 #include "tools/commands/map_text.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/outlets_text.h"
@@ -196,8 +197,8 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
                             format_quantity(point.outlet_pressure, Dimension::pressure, units));
         for (const auto& stage : point.stages)
             text += fmt::format("  {:>5.0f} %  {:>3.0f} %",
-                                std::round(100 * stage.flow / point.flow) + 0.0, // no -0
-                                100 * std::max(stage.open, 0.0)); // a shut seat yields a little
+                                std::round(100 * point.share(stage)) + 0.0, // no -0
+                                100 * std::max(stage.open, 0.0));           // a shut seat yields a little
         text +=
             fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}{}\n", point.worst.damping_ratio, point.worst.frequency,
                         point.mode, kind_text(kind), map.grows_unseen(point) ? ", not seen to hunt" : "");
@@ -238,6 +239,30 @@ std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const
         sticks ? "How much friction calms hangs on the knock" : "Stem friction was not varied");
 }
 
+/// What relief valves let out at rest. What hunting opens is not known of it.
+std::string relief_text(const Scenario& scenario, const FlowMap& map) {
+    std::string names;
+    visit_reliefs(scenario, [&](const scenarios::ReliefValve& relief, const scenarios::Branch*) {
+        names += (names.empty() ? "" : ", ") + relief.name;
+    });
+    if (names.empty())
+        return "";
+    const auto& most = *std::ranges::max_element(map.points, {}, &FlowMap::Point::relieved);
+    constexpr double shows = 1e-7; // m3/s: a drop a second is 5e-8
+    if (most.relieved < shows)
+        return fmt::format("Relief valves ({}) stay shut at rest over the whole range; what hunting or a "
+                           "change of demand opens is "
+                           "told by runs alone\n",
+                           names);
+    const auto open = [](const FlowMap::Point& point) { return point.relieved >= shows; };
+    const auto first = std::ranges::find_if(map.points, open);
+    const auto last = std::find_if(map.points.rbegin(), map.points.rend(), open);
+    return fmt::format("RELIEF VALVES ({}) STAND OPEN at rest from {} to {} through the station: of {} "
+                       "there, {} goes to waste\n",
+                       names, flow_text(scenario, first->flow), flow_text(scenario, last->flow),
+                       flow_text(scenario, most.flow), flow_text(scenario, most.relieved));
+}
+
 std::string map_summary(const Scenario& scenario, const FlowMap& map) {
     const auto pressure = [&](double value) {
         return format_quantity(value, Dimension::pressure, scenario.units);
@@ -256,7 +281,7 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
                             band.from_start ? "lowest flow" : flow_text(scenario, band.from),
                             band.to_end ? "highest flow" : flow_text(scenario, band.to), band.mode,
                             frequency_text(band.frequency), unseen_text(scenario, band));
-    text += hunting_text(scenario, map);
+    text += hunting_text(scenario, map) + relief_text(scenario, map);
     if (const auto* least = map.least_damped())
         text += fmt::format("Least damped where steady: {} at {}, damping ratio {:.2g}, at {}\n", least->mode,
                             frequency_text(least->worst.frequency), least->worst.damping_ratio,

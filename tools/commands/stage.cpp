@@ -58,10 +58,11 @@ struct StageOptions {
 };
 
 /// "by its capacity, four fifths used at full flow"
-std::string reason_of(SizedBy what) {
+std::string reason_of(SizedBy what, scenarios::UnitSystem units) {
     switch (what) {
     case SizedBy::velocity:
-        return fmt::format("by the velocity in its bore, at most {:.0f} m/s", fastest_in_bore);
+        return fmt::format("by the velocity in its bore, at most {}",
+                           format_quantity(fastest_in_bore, Dimension::speed, units));
     case SizedBy::capacity:
         return "by its capacity, four fifths used at full flow";
     case SizedBy::outlet_pressure:
@@ -233,10 +234,11 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
     const auto units = scenario.units;
     const auto pressure = [&](double value) { return format_quantity(value, Dimension::pressure, units); };
     const auto flow = [&](double value) { return format_quantity(value, Dimension::flow, units); };
+    const auto velocity = [&](double value) { return format_quantity(value, Dimension::speed, units); };
     std::string text =
         fmt::format("A station for {} to {}, {} at rest, {} at the inlet\n\n", flow(wanted.low),
                     flow(wanted.high), pressure(wanted.static_pressure), pressure(wanted.inlet_pressure));
-    text += fmt::format("  {:<13} {:<22} {:>17} {:>13} {:>12} {:>9} {:>9}\n", "stage", "size", "set",
+    text += fmt::format("  {:<13} {:<22} {:>17} {:>13} {:>12} {:>9} {:>10}\n", "stage", "size", "set",
                         "opens at", "carries to", "opens to", "in bore");
     std::string advice;
     for (std::size_t i = scenario.stages.size(); i-- > 0;) { // in the order in which they open
@@ -251,22 +253,21 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
         const double bore = scenarios::nominal_size(name);
         const double speed = most / (std::numbers::pi / 4 * bore * bore);
         const bool flowing = stage.pilot_operated() != nullptr && scenario.stages.size() > 1;
-        text += fmt::format("  {:<13} {:<22} {:>17} {:>13} {:>12} {:>7.0f} % {:>5.1f} m/s\n", stage.name,
-                            name, pressure(staging.chosen.set[i]) + (flowing ? " flowing" : " static "),
+        text += fmt::format("  {:<13} {:<22} {:>17} {:>13} {:>12} {:>7.0f} % {:>10}\n", stage.name, name,
+                            pressure(staging.chosen.set[i]) + (flowing ? " flowing" : " static "),
                             over == map.hand_overs.end() ? "lowest flow" : flow(over->flow), flow(most),
-                            100 * std::min(widest, 1.0), speed);
+                            100 * std::min(widest, 1.0), velocity(speed));
         if (flowing)
             advice += fmt::format(
                 "  Turn the pilot of {} while water runs through it, until the outlet shows {}; shut, it "
                 "would hold {}.\n",
                 stage.name, pressure(staging.chosen.set[i]), pressure(stage.set_pressure));
         if (speed > fastest_in_bore)
-            advice +=
-                fmt::format("  WARNING: {:.1f} m/s in the bore of {}, more than {:.0f}: noise and wear.\n",
-                            speed, stage.name, fastest_in_bore);
+            advice += fmt::format("  WARNING: {} in the bore of {}, more than {}: noise and wear.\n",
+                                  velocity(speed), stage.name, velocity(fastest_in_bore));
     }
     if (staging.main_sized_by)
-        text += fmt::format("  The main valve's size is set {}.\n", reason_of(*staging.main_sized_by));
+        text += fmt::format("  The main valve's size is set {}.\n", reason_of(*staging.main_sized_by, units));
     text += advice + "\n";
 
     const auto water = scenarios::liquid_at(scenario, wanted.inlet_pressure + models::atmospheric_pressure);

@@ -108,11 +108,11 @@ class SurgeLines {
                                 spoken(point.point), point.parted_at, point.parted_for,
                                 show(point.cavity, Dimension::volume)));
         for (const auto& pipe : surge_.cavities)
-            lines_.push_back(
-                fmt::format("COLUMN PARTS inside {} after {:.3g} s, for {:.3g} s in all, cavities up "
-                            "to {} (in this run from {:.3g} to {:.3g} m)",
-                            spoken(pipe.pipe), pipe.parted_at, pipe.parted_for,
-                            show(pipe.cavity, Dimension::volume), pipe.from, pipe.to));
+            lines_.push_back(fmt::format(
+                "COLUMN PARTS inside {} after {:.3g} s, for {:.3g} s in all, cavities up "
+                "to {} (in this run from {} to {})",
+                spoken(pipe.pipe), pipe.parted_at, pipe.parted_for, show(pipe.cavity, Dimension::volume),
+                scenarios::format_distance(pipe.from, units_), scenarios::format_distance(pipe.to, units_)));
     }
 
     void say_screening() {

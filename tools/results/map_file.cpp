@@ -260,7 +260,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
          "above it every flow is steady; the same along the wanted flow; inf: none"}};
     for (const auto& stage : maps.front().stages) {
         layout.per_case.push_back({stage + ".flow", "m3 s-1", "flow that the stage carries"});
-        layout.per_case.push_back({stage + ".share", "1", "of the flow that the stage carries"});
+        layout.per_case.push_back({stage + ".share", "1", "of the flow of its step that the stage carries"});
         layout.per_case.push_back({stage + ".lift", "m", "lift of the stage"});
     }
     layout.per_case.push_back({"mode", "", "what takes part in the worst mode", true});
@@ -282,7 +282,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
                        map.hunting_followed ? map.hunting_at(point.flow) : not_followed,
                        map.minimum_continuous_flow()};
         for (const auto& stage : point.stages)
-            row.numbers.insert(row.numbers.end(), {stage.flow, stage.flow / point.flow, stage.lift});
+            row.numbers.insert(row.numbers.end(), {stage.flow, point.share(stage), stage.lift});
         row.words = {point.mode};
         return sim::CaseRows{row, {}};
     });

@@ -2,6 +2,7 @@
 
 #include "models/parts/demand.h"
 #include "scenarios/connected.h"
+#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
 #include "tools/studies/outlets.h"
@@ -262,6 +263,9 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
     for (const auto& stage : point.stages)
         if (!stage.first_step)
             point.flow += stage.flow;
+    visit_reliefs(scenario_, [&](const scenarios::ReliefValve& relief, const scenarios::Branch*) {
+        point.relieved += signal_of(station_, signals, relief.name + ".flow");
+    });
     return point;
 }
 

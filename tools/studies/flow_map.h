@@ -41,9 +41,10 @@ struct FlowMap {
         bool first_step = false; ///< what it passes goes through the other step as well
     };
     struct Point {
-        double wanted = 0;           ///< m3/s, of all outlets, each at its stated pressure
-        bool between = false;        ///< put in between those of the sweep, where stability changes
-        double flow = 0;             ///< m3/s, delivered
+        double wanted = 0;    ///< m3/s, of all outlets, each at its stated pressure
+        bool between = false; ///< put in between those of the sweep, where stability changes
+        double flow = 0;      ///< m3/s, through the station: delivered, but for what relief valves let out
+        double relieved = 0;  ///< m3/s, of that through relief valves
         double outlet_pressure = 0;  ///< Pa
         std::vector<Carried> stages; ///< as FlowMap::stages
         sim::Mode worst;             ///< one that grows, else the oscillation that decays most slowly
@@ -52,6 +53,14 @@ struct FlowMap {
         /// Pa: where the outlet may stand while stems stick, as far as steady states were found; without friction both are
         /// outlet_pressure.
         double outlet_lowest = 0, outlet_highest = 0;
+
+        /// What one of `stages` carries of what its step passes. A first step may feed consumers of its own, too.
+        double share(const Carried& stage) const {
+            double step = 0;
+            for (const auto& other : stages)
+                step += other.first_step == stage.first_step ? other.flow : 0;
+            return stage.flow / step;
+        }
     };
     /// Flows over which something grows; its limits lie within 1e-5 of themselves or at the ends of the sweep.
     struct Band {

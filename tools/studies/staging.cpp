@@ -76,7 +76,7 @@ struct Main {
 };
 
 /// Those of the family that are large enough, the smallest first.
-std::vector<Main> main_valves(const Wanted& wanted, Folders folders) {
+std::vector<Main> main_valves(const Wanted& wanted, scenarios::UnitSystem units, Folders folders) {
     const double drop = wanted.inlet_pressure - (wanted.static_pressure - 2 * stagger);
     std::vector<Main> large_enough;
     double most = 0;
@@ -93,11 +93,12 @@ std::vector<Main> main_valves(const Wanted& wanted, Folders folders) {
                                                                            : SizedBy::capacity});
     }
     if (large_enough.empty())
-        throw std::runtime_error(fmt::format(
-            "stage: no {} valve of the family passes {}; the largest passes {}, at most {:.0f} m/s and four "
-            "fifths open",
-            main_family, scenarios::format_quantity(wanted.high, Dimension::flow, scenarios::UnitSystem::si),
-            scenarios::format_quantity(most, Dimension::flow, scenarios::UnitSystem::si), fastest_in_bore));
+        throw std::runtime_error(
+            fmt::format("stage: no {} valve of the family passes {}; the largest passes {}, at most {} and "
+                        "four fifths open",
+                        main_family, scenarios::format_quantity(wanted.high, Dimension::flow, units),
+                        scenarios::format_quantity(most, Dimension::flow, units),
+                        scenarios::format_quantity(fastest_in_bore, Dimension::speed, units)));
     return large_enough;
 }
 
@@ -221,7 +222,7 @@ Staging propose_staging(const Wanted& wanted, const Scenario& installation, Fold
         return true;
     };
     std::optional<Staging> staging;
-    for (const auto& main : main_valves(wanted, folders)) {
+    for (const auto& main : main_valves(wanted, installation.units, folders)) {
         auto with_this = staging_with(main, wanted, installation, folders, go_on);
         const bool regulates = with_this.chosen.regulates();
         if (!staging || regulates)
