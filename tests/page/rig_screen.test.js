@@ -238,4 +238,15 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
     }
 });
 
+claim("a phone shows the gauges of a bench without being scrolled, for every station that is packed", async () => {
+    const page = await open({ width: 390, height: 844 });
+    const stations = await page.evaluate(() => [...document.querySelector("select").options].map((each) => each.value));
+    for (const station of stations.filter(Boolean)) {
+        await packed(page, station);
+        await drawn(page);
+        assert.deepEqual(await unseen(page, [[".dials .dial", 60]]), [], station);
+    }
+    await page.close();
+});
+
 await main();
