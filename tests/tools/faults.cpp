@@ -180,7 +180,8 @@ TEST_CASE("the rows say how their hand moves the flow, and what the scenario doe
 }
 
 TEST_CASE("what does not tell two faults apart is the reading in which they differ most, with both values") {
-    Signature one{Fault::none, {}, {}}, other{Fault::restriction_plugged, {}, {}};
+    Signature one, other;
+    other.fault = Fault::restriction_plugged;
     one.value.fill(1e5);
     other.value = one.value;
     other.value[static_cast<std::size_t>(Reading::flowing)] = 1.1e5;
@@ -199,7 +200,7 @@ TEST_CASE("what does not tell two faults apart is the reading in which they diff
 TEST_CASE("hunting in psi shows the swing that it is called for") {
     auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
     scenario.units = scenarios::UnitSystem::us;
-    Signature hunts{Fault::none, {}, {}};
+    Signature hunts;
     hunts.value[static_cast<std::size_t>(Reading::swing)] =
         visible_flicker; // 0.02 bar, the least that is called so
     hunts.value[static_cast<std::size_t>(Reading::period)] = 0.145;

@@ -153,6 +153,17 @@ class Relief(ProgramTest):
         printed = " ".join(self.said("rehearse", "works.toml").split())
         self.assertRegex(printed, r"BREAKS volume let out [\d.]+ m?L by relief")  # a screw that is spun in too far
 
+    def test_faults_say_with_which_of_them_a_relief_valve_opens(self):
+        printed = self.said("faults", BREWERY, codes=(PASSED,))
+        told = set(re.search(r"^relief, a relief valve, opens with: (.*)\.$", printed, re.M)[1].split(", "))
+        rows = {line[:42].strip(): line[42:] for line in printed.splitlines() if re.match(r".{42} +-?\d+\.\d\d ", line)}
+        self.assertLess(told, set(rows))
+        for fault, row in rows.items():
+            numbers = [float(number) for number in re.sub(r"[\d.]+ at [\d.]+ Hz|steady", "", row).split()]
+            static, surge = numbers[0], numbers[7]
+            # Set to 6 bar, at the far end of 15 m, which stands a little above or below the outlet while water moves.
+            (self.assertGreater if fault in told else self.assertLess)(max(static, surge), 6 if fault not in told else 5.8, fault)
+
     def test_a_map_tells_whether_relief_valves_stand_open_at_rest(self):
         asked = ("map", "works.toml", "--points", "12", "--small-motions", "-o", "m.h5")
         shut = " ".join(self.said(*asked).split())

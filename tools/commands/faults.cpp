@@ -110,6 +110,20 @@ std::string separating_text(const Signature& first, const Signature& other, cons
                        100 * told_apart * reading_uncertainty, both, remedies);
 }
 
+/// A line for each relief valve: with which of these it opens.
+std::string reliefs_text(const scenarios::Scenario& scenario, std::span<const Signature> signatures) {
+    std::string text;
+    visit_reliefs(scenario, [&](const scenarios::ReliefValve& relief, const scenarios::Branch*) {
+        std::string with;
+        for (const auto& s : signatures)
+            if (std::ranges::count(s.relieved, relief.name) > 0)
+                with += fmt::format("{}{}", with.empty() ? "" : ", ", words_of(s.fault).name);
+        text += with.empty() ? fmt::format("{}, a relief valve, stays shut in every row.\n", relief.name)
+                             : fmt::format("{}, a relief valve, opens with: {}.\n", relief.name, with);
+    });
+    return text;
+}
+
 struct FaultsOptions {
     std::string scenario;
     std::vector<scenarios::Override> set;
@@ -169,7 +183,7 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
                             number(s, Reading::cover), number(s, Reading::sag), number(s, Reading::surge),
                             fmt::format("{:.1f}", s[Reading::response]), number(s, Reading::flow));
     }
-    return text;
+    return text + reliefs_text(scenario, signatures);
 }
 
 std::string ranking_text(const scenarios::Scenario& scenario, std::span<const Signature> signatures,

@@ -67,10 +67,15 @@ void take_readings(Signature& signature, const Outcome& outcome, const std::stri
     if (recording.has(water))
         put(Reading::drip,
             (recording[water][at(full_until)] - recording[water][at(low_until)]) / (full_until - low_until));
+    for (const auto& event : outcome.verdict)
+        for (const auto& relief : event.reliefs)
+            if (relief.opens() && std::ranges::count(signature.relieved, relief.name) == 0)
+                signature.relieved.push_back(relief.name);
 }
 
 Signature simulate_state(const Scenario& trial, Fault fault) {
-    Signature signature{fault, {}, {}};
+    Signature signature;
+    signature.fault = fault;
     const auto [scenario, wear] = with_fault(trial, fault);
     auto installation = scenarios::build(scenario);
     if (wear)
@@ -81,6 +86,8 @@ Signature simulate_state(const Scenario& trial, Fault fault) {
     auto wanted = judged_signals(scenario);
     for (const auto& each : scenario.stages)
         wanted.push_back(each.name + ".set_pressure");
+    for (auto& signal : relief_signals(scenario))
+        wanted.push_back(std::move(signal));
     wanted.emplace_back("inlet.pressure");
     wanted.push_back(name + ".cover_pressure");
     if (stage.leaks.pilot_diaphragm > 0)

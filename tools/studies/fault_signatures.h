@@ -51,7 +51,8 @@ struct Seen {
 struct Signature {
     Fault fault = Fault::none;
     std::array<double, reading_count> value{};
-    std::string failure; ///< empty, or why there are no readings
+    std::string failure;               ///< empty, or why there are no readings
+    std::vector<std::string> relieved; ///< relief valves that open
 
     double operator[](Reading reading) const { return value[static_cast<std::size_t>(reading)]; }
 };
