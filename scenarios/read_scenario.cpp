@@ -126,6 +126,15 @@ ScenarioFile::ScenarioFile(const std::filesystem::path& path,
                       std::filesystem::path{}})}, // beside the scenario, then as --set has it
       always_{std::move(always)} {}
 
+ScenarioFile ScenarioFile::of_text(std::string text, std::string name,
+                                   std::span<const std::filesystem::path> hardware_folders) {
+    ScenarioFile file;
+    file.name_ = std::move(name);
+    file.text_ = std::move(text);
+    file.hardware_ = std::make_shared<const HardwareFiles>(hardware_folders);
+    return file;
+}
+
 ScenarioFile ScenarioFile::with(const std::vector<Override>& more) const {
     auto changed = *this;
     changed.always_.insert(changed.always_.end(), more.begin(), more.end());

@@ -47,6 +47,10 @@ class ScenarioFile {
                           std::span<const std::filesystem::path> hardware_folders = {},
                           std::vector<Override> always = {});
 
+    /// A text that stands in no file: `name` stands for it in error texts, and hardware comes from `hardware_folders` alone.
+    static ScenarioFile of_text(std::string text, std::string name,
+                                std::span<const std::filesystem::path> hardware_folders = {});
+
     /// The same file with more overrides that always hold.
     ScenarioFile with(const std::vector<Override>& more) const;
 
@@ -54,6 +58,8 @@ class ScenarioFile {
     Scenario read(std::span<const Override> overrides = {}) const;
 
   private:
+    ScenarioFile() = default;
+
     std::string name_, text_;
     std::shared_ptr<const HardwareFiles> hardware_;
     std::vector<Override> always_;

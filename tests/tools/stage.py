@@ -96,6 +96,35 @@ class Stage(ProgramTest):
         self.assertEqual(code, PASSED)
         self.assertIn("A station for 0.060 L/s to 14.00 L/s, 4.80 bar at rest, 7.50 bar at the inlet", printed)
 
+    def test_other_hardware_is_set_by_the_same_readings_and_a_map_of_the_file_agrees(self):
+        family = ("--uncertain", "30", "--seed", "4")
+        code, printed = self.stage(SCENARIOS / "school-staged.toml", *family, "-o", "station.toml")
+        self.assertIn("The same station, set by the same gauge readings, other hardware of its ranges:\n30 stations drawn from the "
+                      "ranges of 42 values of their hardware: Latin hypercube, seed 4\n", printed)
+        counts = {what: int(count) for what, count in re.findall(r"^  (regulate at full flow|small motions die away at every flow of the "
+                                                                 r"range|both) +(\d+) of 30  \(", printed, re.M)}
+        self.assertEqual(len(counts), 3)
+        regulated, steady, both = counts.values()
+        self.assertLessEqual(both, min(regulated, steady))
+        self.assertGreaterEqual(both, regulated + steady - 30)
+        self.assertIn(f"FAIL: {30 - both} of 30 such stations" if both < 30 else "In all 30 such stations", printed)
+        self.assertEqual(code, FAILED if both < 30 else PASSED)
+        # The wanted flows are those of the outlets' pressures: the file has them.
+        text = (self.folder / "station.toml").read_text()
+        low, high = re.findall(r'(?:start|to) = "([0-9.]+ L/s)"', text)[0], max(re.findall(r'to = "([0-9.]+ L/s)"', text), key=lambda flow: float(flow[:-4]))
+        shown = re.search(r"main +pilot-operated/DN\d+ +([0-9.]+ bar) flowing", printed)[1]
+        mapped = self.needleturn("map", "station.toml", *family, "--flow", f"{low}..{high}", "--set", f"main.flowing_pressure={shown}")
+        self.assertEqual(mapped.returncode, PASSED, mapped.stderr)
+        lines = [line for line in mapped.stdout.splitlines() if line.startswith("    for ")]
+        self.assertEqual(len(lines), 3)
+        for line in lines:
+            told, limit = line[:66].strip(), line[66:].strip()
+            here = re.search(re.escape(told) + r" +(.*)", printed)[1]
+            if limit.startswith("above"):
+                self.assertAlmostEqual(float(here.split()[1]) / float(limit.split()[1]), 1, delta=0.02)  # flows as a person writes them
+            else:
+                self.assertEqual(here, limit)
+
     def test_an_interrupted_proof_is_no_proof(self):  # long
         # Hunts violently: the ramp takes long enough to be interrupted in.
         wish = wishes("0.06 L/s..60 L/s", "3 bar", "12 bar")
@@ -119,6 +148,8 @@ class Stage(ProgramTest):
             ([*AMERICAN, "-o", "none/x.toml"], ["none", "no such folder"]),
             ([*AMERICAN, "-o", "x.h5"], ["x.h5", ".toml"]),
             ([*AMERICAN, "--units", "UK"], ["--units", "SI", "US"]),
+            ([*AMERICAN, "--uncertain", "5"], ["--uncertain 5", "from 10 to"]),
+            ([*AMERICAN, "--seed", "5"], ["--seed", "belongs to --uncertain"]),
         ]:
             with self.subTest(arguments):
                 self.refused(arguments, *words)

@@ -9,9 +9,6 @@
 
 namespace needleturn {
 
-namespace {
-
-/// "38 of 100  (38 %; 30 to 47 %)"
 std::string share_text(std::size_t count, std::size_t all) {
     const auto interval = sim::share_interval(count, all, share_confidence);
     constexpr double percent = 100;
@@ -19,8 +16,6 @@ std::string share_text(std::size_t count, std::size_t all) {
                        percent * static_cast<double>(count) / static_cast<double>(all),
                        percent * interval.low, percent * interval.high);
 }
-
-} // namespace
 
 std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario& stated) {
     std::size_t values = 0;

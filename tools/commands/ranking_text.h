@@ -3,6 +3,7 @@
 
 #include "tools/studies/valve_family.h"
 
+#include <cstddef>
 #include <span>
 #include <string>
 
@@ -12,6 +13,9 @@ namespace needleturn {
 inline std::string member_of_family(const scenarios::Scenario& stated) {
     return stated.stages.size() > 1 ? "station" : "valve";
 }
+
+/// "38 of 100  (38 %; 30 to 47 %)": a share of a family and its bounds for all such members, at share_confidence.
+std::string share_text(std::size_t count, std::size_t all);
 
 /// "100 valves drawn from the ranges of 28 values of their hardware: Latin hypercube, seed 1"
 std::string drawn_text(const FamilyQuestion& question, const scenarios::Scenario& stated);

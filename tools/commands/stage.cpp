@@ -10,6 +10,7 @@
 #include "scenarios/written.h"
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
+#include "tools/commands/family_option.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/map_text.h"
 #include "tools/commands/print_text.h"
@@ -17,6 +18,7 @@
 #include "tools/commands/run_progress.h"
 #include "tools/commands/search_progress.h"
 #include "tools/commands/set_option.h"
+#include "tools/commands/stage_uncertain.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/hardware_folders.h"
@@ -55,6 +57,7 @@ struct StageOptions {
     std::string hardware;
     std::string units;
     std::vector<scenarios::Override> set;
+    FamilyOption family;
 };
 
 /// "by its capacity, four fifths used at full flow"
@@ -180,6 +183,9 @@ std::vector<std::filesystem::path> inputs_of(const StageOptions& options,
 }
 
 int stage(const StageOptions& options) {
+    refuse_seed_alone(options.family);
+    const auto uncertain =
+        options.family.given() ? std::optional(family_question(options.family, "stage", {})) : std::nullopt;
     std::vector<std::filesystem::path> folders;
     if (!options.hardware.empty())
         folders.emplace_back(options.hardware);
@@ -220,10 +226,13 @@ int stage(const StageOptions& options) {
         sim::write_whole_file(options.output, std::as_bytes(std::span(text)));
         print_text("\n  {}: the proposal as a scenario\n", options.output);
     }
+    int sure = exit_passed;
+    if (uncertain)
+        sure = run_stage_uncertain(staging.chosen, family_of(staging.chosen, *uncertain));
     print_text("\n{}", caution_text());
     if (!ramp.failure.empty())
         return exit_incomplete;
-    return holds(staging, ramp) ? exit_passed : exit_failed;
+    return holds(staging, ramp) ? sure : exit_failed;
 }
 
 } // namespace
@@ -340,6 +349,10 @@ void add_stage(Command program, std::function<int()>& action) {
         .among({"SI", "US"});
     add_force(command, options->force);
     command.add_option("-o,--output", options->output, "write the proposal as a scenario file");
+    add_family(command, options->family, "100",
+               "how many of so many stations (default: 100, at least 10) drawn from the ranges of the "
+               "hardware regulate and are "
+               "steady, of small motions");
     add_set(command, options->set);
     command.callback([options, &action] { action = [options] { return stage(*options); }; });
 }

@@ -9,13 +9,17 @@
 #include <cmath>
 #include <limits>
 #include <mutex>
+#include <optional>
 
 namespace needleturn {
 
 namespace {
 
-double limit_of(const scenarios::Scenario& valve, const FlowSweep& sweep) {
-    const auto map = flow_map(without_friction(valve), sweep);
+FlowMap map_of(const scenarios::Scenario& valve, const FlowSweep& sweep) {
+    return flow_map(without_friction(valve), sweep);
+}
+
+double limit_of(const FlowMap& map) {
     // The lowest flow of the range is no limit of the valve.
     return map.unsteady.empty() ? 0 : map.minimum_continuous_flow();
 }
@@ -23,7 +27,8 @@ double limit_of(const scenarios::Scenario& valve, const FlowSweep& sweep) {
 } // namespace
 
 FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep, unsigned threads,
-                         const std::function<bool()>& go_on) {
+                         const std::function<bool()>& go_on,
+                         const std::function<void(const FlowMap& map)>& seen) {
     const auto family = family_sweep(question);
     // As close as 60 over the usual three decades, as limit_range; the limits themselves are refined by flow_map.
     constexpr double fewest = 6, per_decade = 20;
@@ -31,16 +36,20 @@ FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep,
         std::max(fewest, std::ceil(per_decade * std::log10(sweep.high / sweep.low))));
     const FlowSweep coarse{sweep.low, sweep.high, points};
     FamilyLimit limit;
-    limit.stated = limit_of(family.base, coarse);
+    limit.stated = limit_of(map_of(family.base, coarse));
     limit.by_valve.assign(question.valves, std::numeric_limits<double>::infinity());
     std::mutex one_at_a_time;
     share_out(question.valves, threads, [&] {
         return [&, cases = Cases(family.study)](std::size_t i) mutable {
+            std::optional<FlowMap> map;
             try {
-                limit.by_valve[i] = limit_of(family.file.read(cases.overrides(i)), coarse);
+                map = map_of(family.file.read(cases.overrides(i)), coarse);
+                limit.by_valve[i] = limit_of(*map);
             } catch (const sim::NoEquilibrium&) { // steady nowhere, as far as is known
             }
             const std::scoped_lock lock(one_at_a_time);
+            if (seen && map)
+                seen(*map);
             return go_on();
         };
     });

@@ -24,7 +24,9 @@ struct FamilyLimit {
 
 /// Of small motions alone: hunting is not followed. `threads` valves at a time; `go_on` is asked after every valve, by one thread at a
 /// time: false ends the search, and the result is of no use. Throws scenarios::ScenarioError, and sim::NoEquilibrium of the stated valve.
+/// `seen` is handed the map of every drawn valve that has one, by one thread at a time.
 FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep, unsigned threads,
-                         const std::function<bool()>& go_on);
+                         const std::function<bool()>& go_on,
+                         const std::function<void(const FlowMap& map)>& seen = {});
 
 } // namespace needleturn

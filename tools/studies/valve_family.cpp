@@ -184,7 +184,11 @@ InputRanking rank_inputs(const scenarios::Study& study, const std::vector<std::v
 }
 
 Sweep family_sweep(const FamilyQuestion& question) {
-    scenarios::ScenarioFile file(question.scenario, hardware_folders(), question.set);
+    using scenarios::ScenarioFile;
+    auto file = question.text.empty()
+                    ? ScenarioFile(question.scenario, hardware_folders(), question.set)
+                    : ScenarioFile::of_text(question.text, question.scenario.string(), hardware_folders())
+                          .with(question.set);
     const auto stated = file.read();
     auto study = scenarios::parse_study(study_text(question, stated), question.scenario);
     return sweep_of(std::move(study), std::move(file), question.scenario, {});

@@ -20,6 +20,7 @@ struct FamilyQuestion {
     std::vector<scenarios::Override> set;
     std::size_t valves = 100;
     std::uint64_t seed = 1;
+    std::string text = {}; ///< of the scenario, where it stands in no file; `scenario` is its name then
 };
 
 inline constexpr std::size_t fewest_valves = 10, most_valves = 100'000;
