@@ -7,12 +7,13 @@
 namespace needleturn::models {
 
 LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<double> wanted,
-                       ThroughStages stages, std::optional<Step> first_step)
+                       ThroughStages stages, std::optional<Step> first_step, double strainer_open)
     : parts_{parts},
       source_{source},
       wanted_{std::move(wanted)},
       stages_{std::move(stages)},
       first_step_{std::move(first_step)},
+      strainer_open_{strainer_open},
       carries_all_(parts.pipes.size()),
       below_(parts.points.size()),
       share_(parts.pipes.size(), 1.0),
@@ -25,15 +26,20 @@ LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<dou
     for (const auto& run : parts.pipes)
         if (run.from)
             below_[run.to] = below_[*run.from];
-    for (std::size_t i = parts.pipes.size(), at = parts.inlet; i-- > 0;)
+    for (std::size_t i = parts.pipes.size(), at = ahead_of(parts.inlet); i-- > 0;)
         if (parts.pipes[i].to == at) {
             carries_all_[i] = true;
             if (!parts.pipes[i].from)
                 break;
             at = *parts.pipes[i].from;
             if (first_step_ && at == first_step_->between.to)
-                at = first_step_->between.from;
+                at = ahead_of(first_step_->between.from);
         }
+}
+
+/// The end of the pipe that leads to a point: ahead of the strainer, where that stands in between.
+PointId LineAtRest::ahead_of(PointId at) const {
+    return parts_.strainer && parts_.strainer->between.to == at ? parts_.strainer->between.from : at;
 }
 
 namespace {
@@ -65,6 +71,9 @@ void LineAtRest::follow(std::size_t pipe) {
     if (first_step_ && run.from == first_step_->between.to)
         settle_first_step(pipe);
     found_.pressure[run.to] = (run.from ? found_.pressure[*run.from] : source_) - run.pipe.steady_drop(flow);
+    if (const auto& strainer = parts_.strainer; strainer && strainer->between.from == run.to)
+        found_.pressure[strainer->between.to] =
+            found_.pressure[run.to] - strainer->drop(strainer_open_, flow);
 }
 
 /// The pressure at which the first step passes the flow of the pipe behind it.
@@ -95,6 +104,8 @@ std::vector<double> LineAtRest::leaving() {
     }
     for (std::size_t i = parts_.pipes.size(); i-- > 0;) {
         const auto& run = parts_.pipes[i];
+        if (const auto& strainer = parts_.strainer; strainer && strainer->between.from == run.to)
+            leaving[run.to] += leaving[strainer->between.to];
         if (!carries_all_[i] && !below_[run.to])
             found_.flow[i] = 0.5 * (found_.flow[i] + leaving[run.to]);
         if (carries_all_[i])
@@ -151,7 +162,7 @@ LineAtRest::Found LineAtRest::found() {
             settle_stages();
         follow_all(true);
         const auto left = leaving();
-        if (first_step_ && through_ < tried)
+        if ((first_step_ || parts_.strainer) && through_ < tried)
             take_less(tried);
         else if (stages_)
             share_out(left);

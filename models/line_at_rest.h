@@ -29,9 +29,10 @@ class LineAtRest {
         ThroughStages passes;
     };
 
-    /// `source` is the source's pressure, Pa, `wanted` the drive of each demand. The parts must outlive this.
+    /// `source` is the source's pressure, Pa, `wanted` the drive of each demand, `strainer_open` that of the strainer. The parts must
+    /// outlive this.
     LineAtRest(const StationParts& parts, double source, std::vector<double> wanted, ThroughStages stages,
-               std::optional<Step> first_step = std::nullopt);
+               std::optional<Step> first_step = std::nullopt, double strainer_open = 1);
 
     struct Found {
         std::vector<double> pressure; ///< of the points, Pa
@@ -47,12 +48,14 @@ class LineAtRest {
     std::vector<double> leaving();
     void share_out(const std::vector<double>& leaving);
     void take_less(double too_much);
+    PointId ahead_of(PointId at) const;
 
     const StationParts& parts_;
     double source_;
     std::vector<double> wanted_;
     ThroughStages stages_;
     std::optional<Step> first_step_;
+    double strainer_open_;
     std::vector<bool> carries_all_; ///< pipes: what goes through the stages, and what others take on the way
     std::vector<bool> below_;       ///< points: reached through the stages
     std::vector<double> share_;     ///< pipes below the stages: of what goes through them

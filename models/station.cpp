@@ -112,7 +112,8 @@ std::vector<double> Station::start(std::span<const double> drives, std::span<con
     const auto line =
         LineAtRest(parts_, drive(line_.source), wanted,
                    staged ? LineAtRest::ThroughStages(through_stages(false)) : nullptr,
-                   first ? std::optional(LineAtRest::Step{*first, through_stages(true)}) : std::nullopt)
+                   first ? std::optional(LineAtRest::Step{*first, through_stages(true)}) : std::nullopt,
+                   parts_.strainer ? drive(strainer().open) : 1)
             .found();
 
     std::vector<double> y(states_.size(), 0.0);

@@ -92,7 +92,8 @@ template <class P> class StationOf {
     const DemandIndex& demand(std::size_t i) const { return joined<DemandPointOf<P>>()[i]; }
     const AirPocketIndex& air_pocket(std::size_t i) const { return joined<AirPocketOf<P>>()[i]; }
     const ReliefValveIndex& relief_valve(std::size_t i) const { return joined<ReliefValveOf<P>>()[i]; }
-    std::size_t source() const { return line_.source; } ///< drive: pressure
+    const StrainerIndex& strainer() const { return joined<StrainerOf<P>>().front(); } ///< if there is one
+    std::size_t source() const { return line_.source; }                               ///< drive: pressure
     std::size_t supply_meter() const { return line_.supply_meter; }
 
     /// Places along a pipe where its pressure is known, from its left end: value (state or drive) and distance, m.

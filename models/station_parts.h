@@ -6,8 +6,10 @@
 ///
 ///     source = pipe(s) = point =[first step]= point = pipe(s) = inlet =[stages]= outlet = ...
 ///
+/// A strainer stands ahead of the stages that water comes to first, between the end of the pipes that lead there and their point.
+///
 /// Pressure points hold storage; pipes join two points, or a source and a point; demands and air pockets hang on points.
-/// The pipes form a tree: every point but those behind stages is reached by one pipe. Upstream pipes come before
+/// The pipes form a tree: every point but those behind stages and a strainer is reached by one pipe. Upstream pipes come before
 /// downstream ones, and a pipe before those that go on from it.
 #pragma once
 
@@ -21,6 +23,7 @@
 #include "models/parts/pipe_run.h"
 #include "models/parts/relief_valve.h"
 #include "models/parts/source_check.h"
+#include "models/parts/strainer.h"
 
 #include <cstddef>
 #include <optional>
@@ -75,12 +78,13 @@ template <class P> struct StationPartsOf {
     std::vector<ReliefValveOf<P>> relief_valves;
     std::optional<SourceCheckOf<P>>
         source_check; ///< absent: pipes without a left point begin at the source itself
+    std::optional<StrainerOf<P>> strainer;
 
     /// The kinds of parts, in the order of their states and elements. A new kind is a member above and its name here: whatever
     /// walks the parts of a station (models/station.h, models/fields.h) walks this list.
     static constexpr auto kinds(auto& of) {
         return std::tie(of.pipes, of.points, of.stages, of.direct_stages, of.demands, of.air_pockets,
-                        of.relief_valves, of.source_check);
+                        of.relief_valves, of.source_check, of.strainer);
     }
     static constexpr auto fields(auto& of) {
         return std::tuple_cat(std::tie(of.trace, of.inlet, of.outlet), kinds(of));

@@ -64,9 +64,14 @@ inline models::StationParts every_part() {
     direct.sensing_line = SensingLine{4e6, 9e7, 7e-8};
     direct.cocks = {BodyCock{{1e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{8e-5}, {3e-12, 1.1e9, trace}}};
     auto ahead = direct;
+    direct.cocks.check = CheckValve{7e-5, {4e-12, 1.3e9, trace}};
     ahead.name = "ahead";
     ahead.cocks.between = BetweenPoints{4, 5};
     parts.direct_stages = {direct, ahead};
+
+    parts.points.push_back({"strainer_inlet", {4e-9, 2e9, trace}});
+    parts.pipes[0].to = 6;
+    parts.strainer = Strainer{"sieve", {6, 4}, 3e-4, 1e-3, 0.35};
 
     parts.demands.push_back({"tap", 1, true});
     parts.air_pockets = {{"pocket", 2, 1e-3, 1.25, 1e-5}, {"vessel", 1, 2e-3, 1.15, 2e-5, 1e-3}};

@@ -26,6 +26,10 @@ inline double held(const models::Station& station, const Eigen::VectorXd& y) {
                + stage.cover.stored(state(at.cover), state(at.room), state(at.air))
                + stage.tee.per_pascal * state(at.tee) + stage.sensing_chamber.per_pascal * state(at.sensed)
                - stage.pilot.diaphragm_area * state(at.pilot_lift);
+        if (stage.cocks.outlet)
+            sum += stage.cocks.outlet->space.per_pascal * state(at.valve_outlet);
+        else if (stage.cocks.check)
+            sum += stage.cocks.check->space.per_pascal * state(at.valve_outlet);
     }
     for (std::size_t i = 0; i < parts.relief_valves.size(); ++i)
         sum += parts.relief_valves[i].seat_area * state(station.relief_valve(i).lift);

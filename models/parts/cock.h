@@ -17,6 +17,7 @@
 #include "models/laws/storage.h"
 #include "models/line.h"
 #include "models/names.h"
+#include "models/parts/check_valve.h"
 #include "sim/contract/model.h"
 
 #include <algorithm>
@@ -45,16 +46,15 @@ template <class P> struct CockOf {
         const double q = flow / open_capacity(opening);
         return (std::sqrt(large_passage_knee / 2) + std::abs(q)) * q;
     }
-    static constexpr auto fields(auto& of) { return std::tie(of.capacity); }
-    bool operator==(const CockOf&) const = default;
-
-  private:
     template <class S> S open_capacity(S opening) const {
         using std::max;
         using std::min;
         const S h = min(max(opening, 0.0), 1.0);
         return capacity * (h * h + leak);
     }
+
+    static constexpr auto fields(auto& of) { return std::tie(of.capacity); }
+    bool operator==(const CockOf&) const = default;
 };
 using Cock = CockOf<double>;
 
@@ -92,11 +92,13 @@ struct StageCocksIndex {
 /// The pressure points of the line beside a stage, and the stage's own.
 template <class P> struct StagePortsOf { PortOf<P> inlet_port, body_port, valve_outlet_port, outlet_port; };
 
-/// Where a stage stands in the line, and its cocks. Either may be absent: then there is nothing to shut on that side.
+/// Where a stage stands in the line, its cocks, and the check valve between seat and outlet cock. Any may be absent: then there is
+/// nothing to shut on that side.
 template <class P> struct StageCocksOf {
     std::optional<BodyCockOf<P>> inlet = std::nullopt, outlet = std::nullopt;
     std::optional<BetweenPoints> between =
         std::nullopt; ///< of the first step of two; absent: the station's inlet and outlet
+    std::optional<CheckValveOf<P>> check = std::nullopt;
 
     BetweenPoints points(const LineOf<P>& line) const {
         return between.value_or(BetweenPoints{line.inlet, line.outlet});
@@ -107,9 +109,10 @@ template <class P> struct StageCocksOf {
         at.body =
             inlet ? names.add(stage + ".body_pressure", pascal, bar, "pressure between inlet cock and seat")
                   : line.points[points(line).from].pressure;
-        at.valve_outlet = outlet ? names.add(stage + ".valve_outlet_pressure", pascal, bar,
-                                             "pressure between seat and outlet cock")
-                                 : line.points[points(line).to].pressure;
+        at.valve_outlet = outlet || check ? names.add(stage + ".valve_outlet_pressure", pascal, bar,
+                                                      check ? "pressure between seat and check valve"
+                                                            : "pressure between seat and outlet cock")
+                                          : line.points[points(line).to].pressure;
     }
     void name_drives(StageCocksIndex& at, Names& drives, const std::string& stage) const {
         if (inlet)
@@ -123,7 +126,9 @@ template <class P> struct StageCocksOf {
         ports.inlet_port = line.points[points(line).from];
         ports.outlet_port = line.points[points(line).to];
         ports.body_port = inlet ? inlet->space.port(at.body) : ports.inlet_port;
-        ports.valve_outlet_port = outlet ? outlet->space.port(at.valve_outlet) : ports.outlet_port;
+        ports.valve_outlet_port = outlet  ? outlet->space.port(at.valve_outlet)
+                                  : check ? check->space.port(at.valve_outlet)
+                                          : ports.outlet_port;
     }
 
     template <class On> void visit_storages(const On& on, const StageCocksIndex& at) const {
@@ -131,28 +136,61 @@ template <class P> struct StageCocksOf {
             on(at.body, inlet->space);
         if (outlet)
             on(at.valve_outlet, outlet->space);
+        else if (check)
+            on(at.valve_outlet, check->space);
     }
 
     template <class On> void visit(On& on, const StageCocksIndex& at, const StagePortsOf<P>& ports) const {
         if (inlet)
             inlet->visit(on, at.cock, ports.inlet_port, ports.body_port);
-        if (outlet)
+        if (check)
+            visit_check(on, at, ports.valve_outlet_port, ports.outlet_port);
+        else if (outlet)
             outlet->visit(on, at.outlet_cock, ports.valve_outlet_port, ports.outlet_port);
+    }
+
+    /// The check alone, or with the outlet cock behind it.
+    template <class On>
+    void visit_check(On& on, const StageCocksIndex& at, const PortOf<P>& from, const PortOf<P>& to) const {
+        const P per_from = from.per_volume, per_to = to.per_volume;
+        if (!outlet)
+            return on(reads(from.pressure, to.pressure), writes(from.pressure, to.pressure),
+                      [this, per_from, per_to](auto p_from, auto p_to) {
+                          const auto q = check->flow(p_from, p_to);
+                          return rates(-q * per_from, q * per_to);
+                      });
+        on(reads(from.pressure, to.pressure, at.outlet_cock), writes(from.pressure, to.pressure),
+           [this, per_from, per_to](auto p_from, auto p_to, auto h) {
+               const auto q = CheckValveOf<P>::passes(
+                   series_capacity(check->capacity, outlet->cock.open_capacity(h)), p_from, p_to);
+               return rates(-q * per_from, q * per_to);
+           });
     }
 
     /// `rest_of(body, valve_outlet)` is the rest of the stage alone: of all flows the one that cocks and stage pass alike.
     template <class Drive, class RestOf> StageRest rest(const StageCocksIndex& at, const Drive& drive,
                                                         double p1, double p2, const RestOf& rest_of) const {
-        if ((!inlet && !outlet) || p1 <= p2)
+        if (check && p1 <= p2)
+            return rest_of(p1, p1); // what stands above it does not come back
+        if ((!inlet && !outlet && !check) || p1 <= p2)
             return rest_of(p1, p2);
         const double opening = inlet ? drive(at.cock) : 1,
                      outlet_opening = outlet ? drive(at.outlet_cock) : 1;
+        double checked = 0; // capacity of the check, with the cock behind it
+        if (check)
+            checked = outlet ? series_capacity(check->capacity, outlet->cock.open_capacity(outlet_opening))
+                             : check->capacity;
         double low = 0;
         double high = std::min(inlet ? inlet->cock.flow(opening, p1, p2) : unlimited,
-                               outlet ? outlet->cock.flow(outlet_opening, p1, p2) : unlimited);
+                               check    ? CheckValveOf<P>::passes(checked, p1, p2)
+                               : outlet ? outlet->cock.flow(outlet_opening, p1, p2)
+                                        : unlimited);
         const auto behind_cocks = [&](double flow) {
             return rest_of(p1 - (inlet ? inlet->cock.drop(opening, flow) : 0),
-                           p2 + (outlet ? outlet->cock.drop(outlet_opening, flow) : 0));
+                           p2
+                               + (check    ? CheckValveOf<P>::drop(checked, flow)
+                                  : outlet ? outlet->cock.drop(outlet_opening, flow)
+                                           : 0));
         };
         constexpr int halvings = 40;
         for (int half = 0; half < halvings; ++half) {
@@ -167,9 +205,11 @@ template <class P> struct StageCocksOf {
             y[at.body] = inlet->space.virtual_pressure(rest.body);
         if (outlet)
             y[at.valve_outlet] = outlet->space.virtual_pressure(rest.valve_outlet);
+        else if (check)
+            y[at.valve_outlet] = check->space.virtual_pressure(rest.valve_outlet);
     }
 
-    static constexpr auto fields(auto& of) { return std::tie(of.inlet, of.outlet, of.between); }
+    static constexpr auto fields(auto& of) { return std::tie(of.inlet, of.outlet, of.between, of.check); }
     bool operator==(const StageCocksOf&) const = default;
 
   private:

@@ -71,6 +71,8 @@ TEST_CASE("numbers change no form and names and counts and options and shapes do
     CHECK(differs([](auto& p) { p.stages[0].cover.heat = GasHeat{1, 288}; }));
     CHECK(differs([](auto& p) { p.relief_valves.clear(); }));
     CHECK(differs([](auto& p) { p.source_check.reset(); }));
+    CHECK(differs([](auto& p) { p.strainer.reset(); }));
+    CHECK(differs([](auto& p) { p.direct_stages[0].cocks.check.reset(); }));
 }
 
 TEST_CASE("a station whose numbers are changed has the equations of a station made of them") {

@@ -89,6 +89,12 @@ Eigen::VectorXd random_state(const Station& station, Random& random) {
         set(at.sensing_flow, random.between(-5e-5, 5e-5));
         if (stage.cover_line) // one in two where its loss is laminar
             set(at.cover_line, random.one_in(2) ? random.between(-1e-6, 1e-6) : random.between(-5e-4, 5e-4));
+        if (const auto& check = stage.cocks.check) { // one in two where the flap is about to lift
+            const double outlet = station.storage(1).pressure(y[Eigen::Index(station.outlet())]);
+            set(at.valve_outlet,
+                check->space.virtual_pressure(random.one_in(2) ? outlet + random.between(-5e3, 5e3)
+                                                               : random.between(0, 15 * bar)));
+        }
     }
     return y;
 }
@@ -126,8 +132,15 @@ Tally compare(const Station& station, Random& random, int states) {
         opening.then({0, random.between(0, 6), 10});
         closing.then({0, random.between(0, 6), 10});
         std::vector drives{source, demand, Schedule(random.between(1, 10) * bar), opening, closing};
+        if (station.parts().stages[0].cocks.outlet)
+            drives.emplace_back(random.between(0, 1));
         if (station.parts().stages[0].bleed)
             drives.emplace_back(random.between(0, 1));
+        if (station.parts().strainer) {
+            Schedule open(random.between(0, 1));
+            open.then({0, random.between(0, 1), 10});
+            drives.insert(drives.begin() + 2, open);
+        }
         for (std::size_t i = 1; i < station.parts().stages.size(); ++i)
             for (const double high : {10 * bar, 6.0, 6.0}) // set pressure, turns
                 drives.emplace_back(random.between(0.1, 1) * high);
@@ -203,6 +216,17 @@ TEST_CASE(
 TEST_CASE("the Jacobian of a station with a relief valve is that of differences of order 8") {
     Random random;
     check(compare(Station(with_relief_valve()), random, 300));
+}
+
+TEST_CASE("the Jacobian of a station with a strainer is that of differences of order 8") {
+    Random random;
+    check(compare(Station(with_strainer()), random, 300));
+}
+
+TEST_CASE("the Jacobian of a stage with a check valve behind it is that of differences of order 8") {
+    Random random;
+    for (const bool cock : {false, true})
+        check(compare(Station(with_check_valve(cock)), random, 200));
 }
 
 TEST_CASE("the Jacobian of two stages in series is that of differences of order 8") {

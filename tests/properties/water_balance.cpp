@@ -42,6 +42,8 @@ struct Balance {
 Balance balance(const Case& asked, const models::StationParts& made_of = parts()) {
     const models::Station station(made_of);
     auto schedules = drives(asked.demand, Schedule(asked.opening), Schedule(asked.closing));
+    if (made_of.strainer)
+        schedules.insert(schedules.begin() + 2, Schedule(0.1));
     if (made_of.stages.size() > 1)
         schedules = two_step_drives(std::move(schedules));
     sim::System system(station, std::move(schedules));
@@ -155,6 +157,14 @@ TEST_CASE("water balances while a relief valve snaps open and shut") {
     const auto result = balance({demand_steps(10, {{2, 0.5, 0.2}, {6, 8, 0.5}}), 10}, made_of);
     CHECK(result.let_out > 1e-5); // it does open
     CHECK(result.lost < asked_of_the_account * result.throughput);
+}
+
+TEST_CASE("water balances through a strainer that is clogged and ahead of a check valve") {
+    const auto demand = demand_steps(10, {{2, 0.5, 0.2}, {6, 8, 0.5}});
+    const auto strained = balance({demand, 10}, with_strainer());
+    CHECK(strained.lost < asked_of_the_account * strained.throughput);
+    const auto checked = balance({demand, 10}, with_check_valve(false));
+    CHECK(checked.lost < asked_of_the_account * checked.throughput);
 }
 
 TEST_CASE("water balances while gases in cover and line and vessel warm and cool") {
