@@ -42,6 +42,8 @@ double fastest_change(const Scenario& scenario) {
             fastest = std::min(fastest, step.over);
     };
     look(scenario.supply.steps);
+    if (scenario.supply.strainer)
+        look(scenario.supply.strainer->steps);
     visit_demands(scenario, [&](const std::string&, const Demand& demand) { look(demand.steps); });
     for (const auto& turned : scenario.adjustments)
         if (turned.what == Control::cock || turned.what == Control::outlet_cock)

@@ -24,6 +24,8 @@ template <class S> auto& demand_in(S& scenario, const PlacedControl& control) {
 template <class S> auto& start_in(S& scenario, const PlacedControl& control) {
     if (control.control == Control::supply)
         return scenario.supply.pressure;
+    if (control.control == Control::strainer)
+        return scenario.supply.strainer->open;
     if (control.control == Control::demand)
         return demand_in(scenario, control).start;
     return *start_of(control.entry(), scenario.stages[control.index]);
@@ -63,6 +65,8 @@ std::string ControlEntry::absence(const Stage& stage) const {
 std::string start_key(const Scenario& scenario, const PlacedControl& control) {
     if (control.control == Control::supply)
         return "supply.pressure";
+    if (control.control == Control::strainer)
+        return "supply.strainer.open";
     if (control.control != Control::demand)
         return control.name;
     const auto consumers = scenario.supply.consumers.size();
@@ -75,6 +79,8 @@ std::string start_key(const Scenario& scenario, const PlacedControl& control) {
 
 std::vector<PlacedControl> controls_of(const Scenario& scenario) {
     std::vector<PlacedControl> all{{entry_of(Control::supply).name, Control::supply, 0}};
+    if (scenario.supply.strainer)
+        all.push_back({entry_of(Control::strainer).key, Control::strainer, 0});
     std::size_t i = 0;
     visit_demands(scenario, [&](const std::string& name, const Demand&) {
         all.push_back({name, Control::demand, i++});
@@ -98,6 +104,8 @@ double start_of(const Scenario& scenario, const PlacedControl& control) {
 std::vector<Step> changes_of(const Scenario& scenario, const PlacedControl& control) {
     if (control.control == Control::supply)
         return scenario.supply.steps;
+    if (control.control == Control::strainer)
+        return scenario.supply.strainer->steps;
     if (control.control == Control::demand)
         return demand_in(scenario, control).steps;
     std::vector<Step> own;
@@ -110,6 +118,8 @@ std::vector<Step> changes_of(const Scenario& scenario, const PlacedControl& cont
 void set_changes(Scenario& scenario, const PlacedControl& control, std::vector<Step> changes) {
     if (control.control == Control::supply) {
         scenario.supply.steps = std::move(changes);
+    } else if (control.control == Control::strainer) {
+        scenario.supply.strainer->steps = std::move(changes);
     } else if (control.control == Control::demand) {
         demand_in(scenario, control).steps = std::move(changes);
     } else {

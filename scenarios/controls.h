@@ -3,6 +3,7 @@
 /// and the live bench with its page.
 #pragma once
 
+#include "models/parts/strainer.h"
 #include "scenarios/range.h"
 #include "scenarios/scenario.h"
 #include "scenarios/units.h"
@@ -51,6 +52,9 @@ inline constexpr std::array controls{
     ControlEntry{Control::supply, "supply", "supply", "supply pressure", "", Dimension::pressure,
                  any_pressure},
     ControlEntry{Control::demand, "demand", "demand", "demand", "", Dimension::flow, any_flow},
+    ControlEntry{Control::strainer, "strainer", "strainer open", "strainer",
+                 "share of its meshes that is open", Dimension::ratio,
+                 Range{models::Strainer::least_open, 1}},
     ControlEntry{Control::set_pressure, "set_pressure", "set pressure", "adjusting screw", "",
                  Dimension::pressure, positive_pressure, &Stage::set_pressure},
     ControlEntry{Control::opening_control, "opening_control", "opening control", "opening control",
@@ -95,14 +99,15 @@ template <class S> auto start_of(const ControlEntry& entry, S& stage) {
 
 /// A control of a scenario.
 struct PlacedControl {
-    std::string name; ///< "supply", "demand", the name of a branch or consumer, "main.opening_control"
+    std::string
+        name; ///< "supply", "strainer", "demand", the name of a branch or consumer, "main.opening_control"
     Control control = Control::demand;
     std::size_t index = 0; ///< of the stage, or of the demand in the order of visit_demands
 
     const ControlEntry& entry() const { return entry_of(control); }
 };
 
-/// All that a scenario has: supply, demands, then stage by stage.
+/// All that a scenario has: supply, strainer, demands, then stage by stage.
 std::vector<PlacedControl> controls_of(const Scenario& scenario);
 
 /// Where the scenario says what it begins at, as an override spells it: "supply.pressure", "main.opening_control".

@@ -47,6 +47,13 @@ inline bool has_relief_valve(const Scenario& scenario) {
     return any;
 }
 
+/// Supply and strainer stay as they begin.
+inline void hold_supply(Scenario& scenario) {
+    scenario.supply.steps.clear();
+    if (scenario.supply.strainer)
+        scenario.supply.strainer->steps.clear();
+}
+
 /// m3/s that `demand` wants at a time, s, every change complete that was complete by then.
 inline double wanted_at(const Demand& demand, double time) {
     double wanted = demand.start;

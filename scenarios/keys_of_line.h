@@ -11,6 +11,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -173,6 +174,8 @@ template <class On> void check_name(On& on, const std::string& name) {
     for (const std::string_view last : {"_pipe", "_air_pocket", "_meter", "_bleed"})
         on.check(!name.ends_with(last), "name",
                  fmt::format("is taken: parts of the line have names that end in {}", last));
+    on.check(name != "strainer" && !name.starts_with("strainer_"), "name",
+             "is taken: it is that of a strainer ahead of the station");
     on.check(name.find("_vessel") == std::string::npos, "name",
              "is taken: parts of the line have names that contain _vessel");
 }
@@ -252,6 +255,19 @@ void visit_reliefs(On& on, std::vector<ReliefValve>& reliefs, std::vector<std::s
     });
 }
 
+template <class On> void visit_keys(On& on, Strainer& strainer, double duration) {
+    const auto& entry = entry_of(Control::strainer);
+    on.required("capacity", strainer.capacity, Dimension::capacity, positive);
+    on.required("screen_area", strainer.screen_area, Dimension::area, positive);
+    on.optional("mesh_open", strainer.mesh_open, Dimension::ratio, Range{0.1, 0.9});
+    on.optional("open", strainer.open, entry.dimension, entry.range);
+    visit_steps(on, strainer.steps, entry.dimension, entry.range, duration);
+    on.check(strainer.capacity < strainer.clean_screen_capacity(), "capacity",
+             fmt::format("must be less than its clean screen alone passes, {:.4g} Kv by screen_area and "
+                         "mesh_open",
+                         strainer.clean_screen_capacity() * 3600 * std::sqrt(1e5)));
+}
+
 template <class On> void visit_keys(On& on, Supply& supply, double duration) {
     const auto& entry = entry_of(Control::supply);
     on.required("pressure", supply.pressure, entry.dimension, entry.range);
@@ -262,6 +278,8 @@ template <class On> void visit_keys(On& on, Supply& supply, double duration) {
     visit_pipes(on, "pipes_before", supply.pipes_before);
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, supply.pipe); });
     visit_storage(on, supply.storage, supply.pipes_beside);
+    on.option("strainer", supply.strainer,
+              [&](auto& in, Strainer& strainer) { visit_keys(in, strainer, duration); });
     on.list("consumer", Presence::optional, supply.consumers,
             [&](auto& in, Consumer& consumer, std::size_t i) {
                 in.optional("name", consumer.name);

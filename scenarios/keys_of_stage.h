@@ -96,6 +96,7 @@ template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure)
     on.hardware("hardware", "override", stage.hardware);
     for (const auto& entry : controls)
         visit_control(on, entry, stage, inlet_pressure);
+    on.optional("check_valve", stage.check_valve, Dimension::capacity, positive);
 }
 
 template <class On> void visit_adjustments(On& on, Scenario& scenario) {

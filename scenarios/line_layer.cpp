@@ -40,9 +40,14 @@ class LineLayer {
         drives_.emplace(models::source_drive,
                         schedule(supply.pressure, supply.steps, [](double pressure) { return pressure; }));
         lay_supply(supplied);
+        if (supply.strainer)
+            drives_.emplace(
+                parts_.strainer.value().drive(),
+                schedule(supply.strainer->open, supply.strainer->steps, [](double open) { return open; }));
         const auto header = lay_downstream(flow);
         parts_.points[inlet].storage = builder_.with_pieces(
-            storage(supply.storage, parts_.pipes[supply_pipe_].pipe), supply.pipes_beside);
+            storage(supply.storage + (first_step_ ? 0 : strainer_storage_), parts_.pipes[supply_pipe_].pipe),
+            supply.pipes_beside);
         parts_.points[outlet].storage = builder_.with_pieces(
             storage(downstream.storage, parts_.pipes[downstream_pipe_].pipe), downstream.pipes_beside);
         parts_.points[far_end].storage = storage(downstream.far_end_storage, header);
@@ -100,9 +105,14 @@ class LineLayer {
                 begin(laid);
             const auto number = std::to_string(i + 1);
             const bool to_first_step = steps && i + 1 == supply.pipes_before.size();
-            const auto to = add_point(to_first_step ? "first_step_inlet" : "supply_joint_" + number, 0, laid);
+            auto to = add_point(to_first_step ? "first_step_inlet" : "supply_joint_" + number, 0, laid);
+            const auto stages_at = to;
+            if (to_first_step) {
+                to = ahead_of_strainer(to, laid);
+                parts_.points[stages_at].storage = storage(strainer_storage_, laid);
+            }
             parts_.pipes.push_back({"supply_pipe_" + number, laid, from, to});
-            from = to;
+            from = stages_at;
         }
         auto last = pipe_before(supply.pipe, flow);
         if (steps) {
@@ -115,7 +125,20 @@ class LineLayer {
             begin(last);
         supply_near_end_ = from;
         supply_pipe_ = parts_.pipes.size();
-        parts_.pipes.push_back({"supply_pipe", last, from, inlet});
+        const auto end = steps ? inlet : ahead_of_strainer(inlet, last);
+        parts_.pipes.push_back({"supply_pipe", last, from, end});
+    }
+
+    /// Where the pipe that leads to `stages` ends: there, or ahead of the strainer, whose body holds four bores of the pipe (chosen).
+    models::PointId ahead_of_strainer(models::PointId stages, const models::Pipe& pipe) {
+        const auto& strainer = scenario_.supply.strainer;
+        if (!strainer)
+            return stages;
+        constexpr double bores = 4;
+        const auto ahead = add_point("strainer_inlet", 0, pipe);
+        strainer_storage_ = bores * pipe.bore * pipe.area() / pipe.modulus();
+        parts_.strainer = builder_.strainer(*strainer, {ahead, stages});
+        return ahead;
     }
 
     /// The pipe that ends at the far end.
@@ -178,6 +201,7 @@ class LineLayer {
     std::optional<models::PointId> supply_near_end_;
     std::optional<models::BetweenPoints> first_step_;
     std::size_t supply_pipe_ = 0, downstream_pipe_ = 0;
+    double strainer_storage_ = 0; ///< m3/Pa, of its body; 0: there is none
 };
 
 } // namespace

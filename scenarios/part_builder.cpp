@@ -1,6 +1,7 @@
 #include "scenarios/part_builder.h"
 
 #include "models/laws/orifice.h"
+#include "models/parts/strainer.h"
 #include "scenarios/static_setting.h"
 
 #include <algorithm>
@@ -173,6 +174,18 @@ models::SourceCheck PartBuilder::source_check(models::PointId at, const models::
     return {at, pipe.area() * std::sqrt(2 / (loss * water_.density))};
 }
 
+models::Strainer PartBuilder::strainer(const Strainer& from, models::BetweenPoints between) const {
+    // What the clean strainer loses beyond its screen its body loses: (66).
+    const double whole = 1 / (from.capacity * from.capacity),
+                 screen = 1 / (from.clean_screen_capacity() * from.clean_screen_capacity());
+    models::Strainer strainer;
+    strainer.between = between;
+    strainer.body_capacity = capacity(1 / std::sqrt(whole - screen));
+    strainer.screen_capacity = capacity(from.screen_area * std::sqrt(2 / models::reference_density));
+    strainer.mesh_open = from.mesh_open;
+    return strainer;
+}
+
 models::ReliefValve PartBuilder::relief_valve(const ReliefValve& from, models::PointId at) const {
     constexpr double mass_per_area = 0.15 / (20e-3 * 20e-3); // kg/m2 of bore squared
     constexpr double of_calm = 0.1;
@@ -234,6 +247,8 @@ models::StageCocks PartBuilder::cocks(const Stage& from, double seat_area, doubl
         cocks.inlet = cock;
     if (from.outlet_cock)
         cocks.outlet = cock;
+    if (from.check_valve)
+        cocks.check = models::CheckValve{capacity(*from.check_valve), cock.space};
     return cocks;
 }
 
@@ -298,6 +313,11 @@ models::Characteristic PartBuilder::characteristic(const Trim& trim) {
         break;
     }
     return models::QuickOpening(trim.exponent);
+}
+
+double Strainer::clean_screen_capacity() const {
+    return screen_area
+           * std::sqrt(2 / (models::reference_density * models::Strainer::loss_coefficient(mesh_open)));
 }
 
 } // namespace needleturn::scenarios

@@ -76,6 +76,8 @@ class PartBuilder {
     /// A swing check as wide as the pipe: two and a half velocity heads (common practice, no source).
     models::SourceCheck source_check(models::PointId at, const models::Pipe& pipe) const;
 
+    models::Strainer strainer(const Strainer& from, models::BetweenPoints between) const;
+
     models::ReliefValve relief_valve(const ReliefValve& from, models::PointId at) const;
 
     /// Opening to what stands beside a pipe: a quarter of its area, sharp-edged.
@@ -93,7 +95,7 @@ class PartBuilder {
     static double free_air(double volume, double pressure, const GasLaw& gas);
     std::optional<models::GasHeat> heat(const GasLaw& gas) const;
 
-    /// Between a cock and the seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
+    /// Between a cock or check valve and the seat lies a body as long as four bores, of which `seat_area` (m2) is the section.
     models::StageCocks cocks(const Stage& from, double seat_area, double modulus) const;
 
     /// A fitting with a hole of 2 mm, fully open after a turn (generic).

@@ -168,6 +168,8 @@ struct Stage {
            ///< flowing_pressure, at which a pilot-operated stage begins to open
     std::optional<double> cock; ///< [0, 1], opening of its inlet cock at the start; absent: it has none
     std::optional<double> outlet_cock; ///< the same of its outlet cock
+    /// m3 s-1 Pa-1/2, > 0, of a check valve behind it, ahead of its outlet cock (models/parts/check_valve.h); absent: it has none
+    std::optional<double> check_valve;
     std::optional<double>
         bleed; ///< turns from tight, [0, bleed_turns], of the fitting at the top of its cover at the start;
                ///< absent: nobody cracks it; pilot-operated only
@@ -215,6 +217,22 @@ struct Consumer {
     bool operator==(const Consumer&) const = default;
 };
 
+/// A strainer ahead of the stages that water comes to first, at the end of the pipe that leads there; all that draws or stands at the
+/// valve inlet stands behind it. Equations: models/parts/strainer.h. [supply.strainer]
+struct Strainer {
+    double capacity = 0;    ///< m3 s-1 Pa-1/2, required, > 0, of the whole, clean
+    double screen_area = 0; ///< m2, required, > 0, meshes and wires together
+    double mesh_open =
+        0.4; ///< share of the clean screen that is open, [0.1, 0.9]; default 0.4, a wire screen of a millimetre: chosen
+    double open = 1; ///< share of the meshes that dirt leaves open at the start, [0.001, 1]; default 1, clean
+    std::vector<Step> steps; ///< of `open`; default none
+
+    /// m3 s-1 Pa-1/2: what the clean screen passes without its body.
+    double clean_screen_capacity() const;
+
+    bool operator==(const Strainer&) const = default;
+};
+
 /// A pressure source behind a pipe.
 struct Supply {
     enum class Backflow {
@@ -231,8 +249,9 @@ struct Supply {
     /// Lengths of fitting, tube and hose at the inlet; they add what their water and walls give to `storage`, and nothing else
     /// of them counts. Their keys: length and those from kind to wall_formula. Default none.
     std::vector<Pipe> pipes_beside;
-    std::vector<Consumer> consumers; ///< at the valve inlet; default none
-    std::vector<Vessel> vessels;     ///< [[supply.vessel]], at the ends of `pipe`; default none
+    std::vector<Consumer> consumers;  ///< at the valve inlet; default none
+    std::vector<Vessel> vessels;      ///< [[supply.vessel]], at the ends of `pipe`; default none
+    std::optional<Strainer> strainer; ///< absent: there is none, or none that matters
 
     bool operator==(const Supply&) const = default;
 };
@@ -269,6 +288,7 @@ struct Downstream {
 enum class Control {
     supply,
     demand,
+    strainer,
     set_pressure,
     opening_control,
     closing_control,

@@ -25,8 +25,11 @@ namespace {
 
 /// A stage that has every control, changed by more overrides.
 Scenario with_all(std::vector<scenarios::Override> more = {}) {
-    std::vector<scenarios::Override> all{
-        {"main.cock=1"}, {"main.outlet_cock=1"}, {"main.bleed=0 turns"}, {"adjust.steps=[]"}};
+    std::vector<scenarios::Override> all{{"supply.strainer={ capacity = '90 Kv', screen_area = '120 cm2' }"},
+                                         {"main.cock=1"},
+                                         {"main.outlet_cock=1"},
+                                         {"main.bleed=0 turns"},
+                                         {"adjust.steps=[]"}};
     all.insert(all.end(), more.begin(), more.end());
     return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-bled.toml", all);
 }
@@ -38,13 +41,16 @@ std::string spelt(const ControlEntry& entry, double value) {
 
 /// As an override names where it starts, and what makes it change to `value` at 1 s.
 std::string start_key(const ControlEntry& entry) {
-    return entry.control == Control::supply   ? "supply.pressure"
-           : entry.control == Control::demand ? "demand.start"
-                                              : fmt::format("main.{}", entry.key);
+    return entry.control == Control::supply     ? "supply.pressure"
+           : entry.control == Control::strainer ? "supply.strainer.open"
+           : entry.control == Control::demand   ? "demand.start"
+                                                : fmt::format("main.{}", entry.key);
 }
 std::string change_to(const ControlEntry& entry, double value) {
     if (!entry.of_stage())
-        return fmt::format("{}.steps=[{{ at = \"1 s\", to = {} }}]", entry.key, spelt(entry, value));
+        return fmt::format("{}{}.steps=[{{ at = \"1 s\", to = {} }}]",
+                           entry.control == Control::strainer ? "supply." : "", entry.key,
+                           spelt(entry, value));
     return fmt::format("adjust.steps=[{{ at = \"1 s\", {} = {} }}]", entry.key, spelt(entry, value));
 }
 
@@ -95,9 +101,10 @@ TEST_CASE("each control of the table is read, set, driven, told as an event, and
         } else {
             REQUIRE(drives.size() == 1);
             CHECK(drives[0]
-                  == (entry.control == Control::supply   ? "source.pressure"
-                      : entry.control == Control::demand ? "demand.capacity"
-                                                         : control.name));
+                  == (entry.control == Control::supply     ? "source.pressure"
+                      : entry.control == Control::strainer ? "strainer.open"
+                      : entry.control == Control::demand   ? "demand.capacity"
+                                                           : control.name));
         }
         const auto events = events_of(changed);
         REQUIRE(events.size() == 2);

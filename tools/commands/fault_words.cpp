@@ -40,6 +40,8 @@ constexpr std::array faults{
                "compare the inlet gauge with the setting"},
     FaultWords{Fault::inlet_starved, "inlet starved",
                "watch the inlet gauge while water runs; look for a cock half shut upstream"},
+    FaultWords{Fault::strainer_clogged, "strainer ahead of the station clogged",
+               "read gauges ahead of and behind the strainer while water runs; clean its screen"},
     FaultWords{Fault::bypass_set_below_main, "bypass set below the main valve",
                "shut off the main valve and read the bypass statically"}};
 

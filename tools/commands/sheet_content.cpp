@@ -137,12 +137,18 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
     };
     std::vector<std::pair<std::string, std::string>> rows;
     rows.emplace_back("Supply, static", show(scenario.supply.pressure, Dimension::pressure));
+    if (const auto& strainer = scenario.supply.strainer)
+        rows.emplace_back("Strainer", fmt::format("ahead of the {}, {:.3g} % of its meshes open",
+                                                  in_two_steps(scenario.stages) ? "first step" : "station",
+                                                  100 * strainer->open));
     for (const auto& stage : scenario.stages)
         rows.emplace_back(
-            stage.name, fmt::format("{}{}, rated {}, set {} at rest", stage.first_step ? "first step, " : "",
-                                    scenarios::name_of(stage.hardware),
-                                    show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
-                                    show(stage.set_pressure, Dimension::pressure)));
+            stage.name,
+            fmt::format("{}{}, rated {}, set {} at rest{}", stage.first_step ? "first step, " : "",
+                        scenarios::name_of(stage.hardware),
+                        show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
+                        show(stage.set_pressure, Dimension::pressure),
+                        stage.check_valve ? ", a check valve behind it" : ""));
     scenarios::visit_reliefs(
         scenario, [&](const scenarios::ReliefValve& relief, const scenarios::Branch* branch) {
             rows.emplace_back(

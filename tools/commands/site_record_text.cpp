@@ -119,6 +119,8 @@ std::string item_of(const Scenario& scenario, const scenarios::PlacedControl& co
                           : std::string(scenarios::display_unit(entry.dimension, scenario.units));
     if (entry.control == Control::supply)
         return fmt::format("supply, static, {}", unit);
+    if (entry.control == Control::strainer)
+        return fmt::format("strainer: {}", unit);
     if (!entry.of_stage())
         return fmt::format("{}, flow wanted, {}", control.name, unit);
     const auto* const label = entry.control == Control::set_pressure ? "set pressure" : entry.label;

@@ -7,6 +7,7 @@
 #include "tools/commands/hunting_text.h"
 #include "tools/commands/relief_text.h"
 #include "tools/commands/site_record_text.h"
+#include "tools/commands/strainer_text.h"
 #include "tools/commands/surge_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/limits_kept.h"
@@ -213,7 +214,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
     }
     fmt::format_to(out, "\n");
     text += surge_text(scenario, outcome.verdict, outcome.surges) + relief_text(scenario, outcome.verdict)
-            + along_the_line_text(scenario, outcome.verdict);
+            + strainer_text(scenario, outcome.verdict) + along_the_line_text(scenario, outcome.verdict);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0, undecided = 0;

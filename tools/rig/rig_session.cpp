@@ -64,6 +64,8 @@ Range reach(const Scenario& scenario, const scenarios::PlacedControl& control) {
     switch (control.control) {
     case Control::supply:
         return {0, 1.5 * highest};
+    case Control::strainer:
+        return control.entry().range;
     case Control::demand: {
         // To twice what the scenario ever asks for, and at least to what the stages pass together at a quarter of a bar.
         double passed = 0;
@@ -89,6 +91,8 @@ double last_end(const Scenario& scenario) {
             end = std::max(end, step.at + step.over);
     };
     look(scenario.supply.steps);
+    if (scenario.supply.strainer)
+        look(scenario.supply.strainer->steps);
     scenarios::visit_demands(scenario, [&](const auto&, const auto& demand) { look(demand.steps); });
     look(scenario.adjustments);
     return end;
@@ -190,7 +194,7 @@ void RigSession::turn(const std::string& name, double to, double over) {
 }
 
 void RigSession::drop_schedule() {
-    scenario_.supply.steps.clear();
+    hold_supply(scenario_);
     scenarios::visit_demands(scenario_, [](const auto&, auto& demand) { demand.steps.clear(); });
     start_anew();
 }
@@ -335,7 +339,7 @@ Scenario RigSession::so_far() const {
 
 Scenario RigSession::as_it_stands() const {
     Scenario copy = scenario_;
-    copy.supply.steps.clear();
+    hold_supply(copy);
     scenarios::visit_demands(copy, [](const auto&, auto& demand) { demand.steps.clear(); });
     copy.adjustments.clear();
     for (const auto& control : controls_)

@@ -88,7 +88,10 @@ void hold_still(Scenario& scenario) {
     scenario.adjustments.clear();
     for (const auto& step : scenario.supply.steps)
         scenario.supply.pressure = std::max(scenario.supply.pressure, step.to);
-    scenario.supply.steps.clear();
+    if (auto& strainer = scenario.supply.strainer)
+        for (const auto& step : strainer->steps)
+            strainer->open = std::max(strainer->open, step.to);
+    hold_supply(scenario);
     for (auto& stage : scenario.stages)
         stage.air_in_cover = {};
     scenarios::visit_demands(scenario, [](const std::string&, Demand& demand) { demand.steps.clear(); });

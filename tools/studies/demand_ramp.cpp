@@ -45,7 +45,7 @@ double ramp_duration(double seconds) { return 2 * seconds + 3 * rest; }
 HandOver ramp_up_and_down(scenarios::Scenario scenario, double low, double high, double seconds,
                           const Progress& progress) {
     constexpr std::size_t pieces = 60; // straight ones that make up the equal ratios
-    scenario.supply.steps.clear();
+    hold_supply(scenario);
     scenario.adjustments.clear();
     const auto shares = shares_of(scenario);
     lay_flow(scenario, low, shares);

@@ -84,6 +84,12 @@ std::vector<State> library(const Scenario& scenario) {
              pipe.roughness = std::min(pipe.roughness, pipe.bore / 25);
          }},
     };
+    if (scenario.supply.strainer)
+        states.push_back({Fault::strainer_clogged, [](Scenario& station, Stage&) {
+                              constexpr double left = 0.08; // of its meshes
+                              auto& open = station.supply.strainer->open;
+                              open = std::max(left * open, models::Strainer::least_open);
+                          }});
     if (has_bypass(scenario))
         states.push_back({Fault::bypass_set_below_main, [](Scenario& station, Stage& main) {
                               for (auto& stage : station.stages)

@@ -26,6 +26,7 @@ enum class Fault {
     sensing_line_isolated,
     set_close_to_inlet,
     inlet_starved,
+    strainer_clogged,     ///< only where one stands ahead of the station
     bypass_set_below_main ///< only where a direct-acting stage stands beside the main valve
 };
 

@@ -1,6 +1,7 @@
 #include "tools/studies/fault_signatures.h"
 
 #include "scenarios/build.h"
+#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/outlets.h"
@@ -108,7 +109,7 @@ Signature simulate_state(const Scenario& trial, Fault fault) {
 Scenario trial_of(const Scenario& scenario) {
     const auto flows = proof_flows(scenario);
     Scenario trial = as_adjusted(scenario);
-    trial.supply.steps.clear();
+    hold_supply(trial);
     const auto shares = shares_of(scenario);
     lay_flow(trial, flows.low, shares);
     visit_shares(trial, shares, [&](const std::string&, scenarios::Demand& demand, double share) {

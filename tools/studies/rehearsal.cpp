@@ -150,7 +150,7 @@ namespace {
 /// Throws std::invalid_argument for a stage that the supply cannot bring to its setting: there is nothing to commission.
 void require_supply(const Scenario& scenario) {
     auto station = as_adjusted(scenario);
-    station.supply.steps.clear(); // a rehearsal has the supply of the start
+    hold_supply(station); // a rehearsal has the supply of the start
     const auto show = [&](double pressure) {
         return format_quantity(pressure, Dimension::pressure, scenario.units);
     };

@@ -12,7 +12,7 @@
 namespace needleturn {
 
 ScriptWriter::ScriptWriter(scenarios::Scenario station) : script_{std::move(station), {}} {
-    scenario().supply.steps.clear();
+    scenarios::hold_supply(scenario());
     scenarios::visit_outlets(scenario(),
                              [](const std::string&, scenarios::Demand& demand) { demand.steps.clear(); });
     scenario().adjustments.clear();

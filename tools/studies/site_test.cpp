@@ -1,6 +1,7 @@
 #include "tools/studies/site_test.h"
 
 #include "scenarios/build.h"
+#include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "sim/integrate.h"
 #include "tools/studies/commissioned.h"
@@ -246,7 +247,7 @@ std::vector<SiteTest> site_tests(const Scenario& stated) {
 
 Scenario under_test(const Scenario& stated, const SiteTest& test) {
     auto scenario = as_adjusted(stated);
-    scenario.supply.steps.clear();
+    hold_supply(scenario);
     const auto shares = shares_of(stated);
     lay_flow(scenario, nudge * test.from, shares);
     visit_shares(scenario, shares, [&](const std::string&, scenarios::Demand& demand, double share) {

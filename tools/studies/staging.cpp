@@ -1,5 +1,6 @@
 #include "tools/studies/staging.h"
 
+#include "scenarios/demands.h"
 #include "scenarios/hardware_file.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/static_setting.h"
@@ -108,7 +109,7 @@ Proposal proposal_of(const Wanted& wanted, const Scenario& installation,
     Proposal proposal{installation, {}, wanted.high, {}, {}};
     auto& scenario = proposal.scenario;
     scenario.supply.pressure = wanted.inlet_pressure;
-    scenario.supply.steps.clear();
+    hold_supply(scenario);
     scenario.adjustments.clear();
     // As a person sets and writes it: what is proved is what the file of the proposal says.
     const auto pressure = [&](double pascals) {

@@ -16,8 +16,10 @@ namespace {
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
 
-/// The pipe that ends at `point`.
+/// The pipe that ends at `point`, or at the strainer ahead of it.
 const models::PipeRun* pipe_to(const models::StationParts& parts, models::PointId point) {
+    if (parts.strainer && parts.strainer->between.to == point)
+        point = parts.strainer->between.from;
     const auto run = std::ranges::find(parts.pipes, point, &models::PipeRun::to);
     return run == parts.pipes.end() ? nullptr : &*run;
 }

@@ -44,7 +44,8 @@ void add_changes(std::vector<Event>& events, const Scenario& scenario,
                  const scenarios::PlacedControl& control) {
     const auto& entry = control.entry();
     const auto what = entry.of_stage() ? fmt::format("{} {}", scenario.stages[control.index].name, entry.name)
-                                       : control.name;
+                      : entry.control == scenarios::Control::demand ? control.name
+                                                                    : entry.name;
     double from = scenarios::start_of(scenario, control);
     for (const auto& step : scenarios::changes_of(scenario, control)) {
         events.push_back(
@@ -232,6 +233,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.rises_at_end = outlet[end - 1] > pressure.after;
         measure_places(verdict, scenario, parts, recording, window, interval);
         verdict.reliefs = relief_verdicts(scenario, recording, window, interval);
+        verdict.strainer = strainer_verdict(parts, recording, window, interval);
         verdicts.push_back(std::move(verdict));
         before = start;
     }

@@ -10,6 +10,7 @@
 #include "tools/studies/finding.h"
 #include "tools/studies/relief_analysis.h"
 #include "tools/studies/stability.h"
+#include "tools/studies/strainer_analysis.h"
 
 #include <algorithm>
 #include <cmath>
@@ -84,7 +85,8 @@ struct EventVerdict {
     double cavitation_index = std::numeric_limits<double>::quiet_NaN(); ///< lowest of any stage
     std::string fastest_pipe, cavitating_stage;                         ///< where that is
     std::vector<ReliefVerdict> reliefs; ///< of every relief valve; nothing where the recording does not tell
-    std::vector<Finding> findings;      ///< limits not kept, and those of which it is not known
+    std::optional<StrainerVerdict> strainer; ///< none, or the recording does not tell
+    std::vector<Finding> findings;           ///< limits not kept, and those of which it is not known
     /// A stated limit is not kept.
     bool breaks() const { return std::ranges::any_of(findings, std::logical_not{}, &Finding::undecided); }
     /// Of a stated limit it is not known whether it is kept.
