@@ -61,6 +61,24 @@ class DemoScenarios(ProgramTest):
         self.assertEqual(code, FAILED)
         self.assertRegex(printed, r"volume let out [\d.]+ L by relief, limit 0")
 
+    def test_the_strainer_of_the_baths_is_told_by_event_and_its_check_valves_hold(self):
+        code, printed = self.verdict("elmhurst-strainer")
+        self.assertEqual(code, PASSED)
+        told = re.search(r"  strainer ahead of the station, as each event ends:\n((?:    .*\n)+)", printed)[1]
+        line = r"(\S+) % of its meshes open, takes ([\d.]+) bar at ([\d.]+) L/s(?: \(clean ([\d.]+) bar\))?, leaves (-?[\d.]+) bar"
+        seen = [tuple(float(x or "nan") for x in each) for each in re.findall(line, told)]
+        self.assertEqual(len(seen), 6, told)
+        clean, clogged, trickle = seen[:3]
+        self.assertEqual((clean[0], clogged[0], trickle[0]), (100, 4, 4))
+        self.assertGreater(clogged[1], 20 * clogged[3])
+        self.assertLess(clogged[2], 0.95 * clean[2])  # starved
+        self.assertLess(trickle[1], 0.05)
+        self.assertGreater(trickle[4], 6.9)  # and at a trickle nobody sees it
+        self.assertEqual(seen[3][0], 100)
+        self.assertLess(abs(seen[5][4]), 0.05)  # the burst main
+        last = re.search(r"supply 7\.00 -> 0\.00 bar +\S+ +([\d.]+)", printed)
+        self.assertGreater(float(last[1]), 4)  # and the building keeps its water
+
     def test_a_pinched_opening_control_calms_the_night(self):
         self.assertEqual(self.verdict("nursery-night-pinched")[0], PASSED)
 
