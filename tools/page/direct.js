@@ -16,7 +16,7 @@ const strokes = 20; // drawing units of full lift
 export class DirectSection {
     constructor(stage) {
         this.stage = stage;
-        const [from, to] = ends(stage.step);
+        const [from, to] = ends(stage.step, stage.strained);
         const hatch = `hatch-${Math.random().toString(36).slice(2)}`;
         const metal = (d) => [
             path(d, { class: "metal-back" }),

@@ -80,6 +80,7 @@ export class Run {
         );
         // Those of a first step behind the station's own.
         this.firstStep = raw.first_step ?? [];
+        this.strained = this.signals.has("strainer.drop");
         const step = (stage) => (this.firstStep.includes(stage) ? 1 : 0);
         this.stages.sort((a, b) => step(a) - step(b) || place.get(a) - place.get(b));
         this.wantOf(count, spacing);

@@ -6,8 +6,8 @@
 //     page.append(drawing.element);
 //     drawing.show({ ... });     // SI, see show()
 //
-// step: as for ends() of section_parts.js. pressure, flow, controlFlow: what a full dial and the thickest lines stand
-// for. glass: m of lift from the middle to the edge of the magnifying glass.
+// step, strained: as for ends() of section_parts.js. pressure, flow, controlFlow: what a full dial and the thickest
+// lines stand for. glass: m of lift from the middle to the edge of the magnifying glass.
 import { html, svg } from "./dom.js";
 import { Cock, coil, ends, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
 import * as units from "./units.js";
@@ -21,7 +21,7 @@ const seatWidth = 64; // drawing units of the seat's bore
 export class Section {
     constructor(stage) {
         this.stage = stage;
-        const [from, to] = ends(stage.step);
+        const [from, to] = ends(stage.step, stage.strained);
         const id = Math.random().toString(36).slice(2);
         this.inlet = path("M20,405H328V378H392V405H420L436,455H20Z", { class: "water" });
         this.outlet = path("", { class: "water" });

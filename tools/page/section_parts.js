@@ -6,10 +6,11 @@ import * as units from "./units.js";
  * What is written on the two ends of a stage's drawing.
  *
  * @param {"first"|"second"|undefined} step of two in which it stands; undefined: there is one
+ * @param {boolean} [strained] a strainer stands ahead of what water comes to first
  * @returns {string[]} where its water comes from and where it goes
  */
-export const ends = (step) => [
-    step === "second" ? "from the first step" : "from the main",
+export const ends = (step, strained) => [
+    step === "second" ? "from the first step" : strained ? "from the strainer" : "from the main",
     step === "first" ? "to the second step" : "to the demand",
 ];
 

@@ -69,6 +69,7 @@ export class StageView {
         this.section = new Section({
             name,
             step: run.stepOf(name),
+            strained: run.strained,
             fullLift: of("main_valve.full_lift") ?? run.signal(`${name}.lift`).highest,
             seatArea: of("main_valve.seat_area"),
             coverVolume: of("cover.volume") ?? 1e-3,
@@ -198,6 +199,7 @@ export class DirectView {
         this.section = new DirectSection({
             name,
             step: run.stepOf(name),
+            strained: run.strained,
             fullLift: run.number(`${name}.hardware.full_lift`) ?? run.signal(`${name}.lift`).highest,
             ...scale,
         });

@@ -10,7 +10,7 @@ import { Strip, Trace } from "./strip.js";
 
 const shaking = 2; // s of simulated time over which a needle's shadow and its swing are taken
 
-const common = (kind) => kind === "supply" || kind === "demand";
+const common = (kind) => ["supply", "demand", "strainer"].includes(kind);
 
 function controlsOf(facts, hands, wanted) {
     return facts.controls
@@ -133,7 +133,11 @@ export class Bench {
         const high = (kind) => facts.controls.find((control) => control.kind === kind).high;
         const twoSteps = facts.stages.some((stage) => stage.first_step);
         const stepOf = (stage) => (twoSteps ? (stage.first_step ? "first" : "second") : undefined);
-        const scale = { pressure: high("supply") / 1.2, flow: high("demand") / 2 };
+        const scale = {
+            pressure: high("supply") / 1.2,
+            flow: high("demand") / 2,
+            strained: facts.controls.some(({ kind }) => kind === "strainer"),
+        };
         if (this.piloted && !facts.concealed) {
             this.section = new Section({
                 name: this.piloted.name,

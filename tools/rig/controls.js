@@ -47,6 +47,12 @@ const looks = {
         show: (v) => (v < 5e-8 ? "none" : units.quantity(v, "m3")),
     },
     bleed: { step: both(0.005), steps: 64, curve: 2, show: (v) => (v === 0 ? "tight" : turns(v)) },
+    strainer: {
+        step: both(0.01),
+        steps: 100,
+        curve: 2,
+        show: (v) => (v === 1 ? "clean" : `${Math.round(v * 100)}\u00a0% open`),
+    },
     cock,
     outlet_cock: cock,
 };
