@@ -90,15 +90,41 @@ HardwareFiles::HardwareFiles(std::span<const std::filesystem::path> folders,
     }
 }
 
+const std::string& HardwareFiles::text_of(const std::filesystem::path& file) const {
+    const std::scoped_lock lock(mutex_);
+    auto known = texts_.find(file);
+    if (known == texts_.end())
+        known = texts_.emplace(file, read_text_file(file)).first;
+    return known->second;
+}
+
 toml::table HardwareFiles::document(const std::filesystem::path& file) const {
-    const auto& text = [&]() -> const std::string& {
-        const std::scoped_lock lock(mutex_);
-        auto known = texts_.find(file);
-        if (known == texts_.end())
-            known = texts_.emplace(file, read_text_file(file)).first;
-        return known->second;
-    }();
-    return parse_toml(text, file.string());
+    return parse_toml(text_of(file), file.string());
+}
+
+std::optional<std::filesystem::path> HardwareFiles::placed(const std::string& path,
+                                                           std::string& why_not) const {
+    const auto is_there = [&](const std::filesystem::path& folder) {
+        std::error_code unknown;
+        return std::filesystem::exists(folder / path, unknown);
+    };
+    const auto folder = std::find_if(paths_from_.begin(), paths_from_.end(), is_there);
+    if (folder != paths_from_.end())
+        return *folder / path;
+    why_not = "no such file, neither beside the scenario nor from the current folder on";
+    return {};
+}
+
+std::optional<std::string> HardwareFiles::text_named(const std::string& path, std::string& found) const {
+    if (paths_from_.empty()) {
+        found = "a file cannot be named here; write its rows: seconds = [...], flows = [...], unit = \"L/s\"";
+        return {};
+    }
+    const auto file = placed(path, found);
+    if (!file)
+        return {};
+    found = file->string();
+    return text_of(*file);
 }
 
 HardwareChoice HardwareFiles::find_own(const std::string& path, const std::string& size) const {
@@ -107,16 +133,10 @@ HardwareChoice HardwareFiles::find_own(const std::string& path, const std::strin
         choice.why_not = "a file cannot be named here; write the valve's own table";
         return choice;
     }
-    const auto is_there = [&](const std::filesystem::path& folder) {
-        std::error_code unknown;
-        return std::filesystem::exists(folder / path, unknown);
-    };
-    const auto folder = std::find_if(paths_from_.begin(), paths_from_.end(), is_there);
-    if (folder == paths_from_.end()) {
-        choice.why_not = "no such file, neither beside the scenario nor from the current folder on";
+    const auto place = placed(path, choice.why_not);
+    if (!place)
         return choice;
-    }
-    const auto file = *folder / path;
+    const auto& file = *place;
     choice.file = file.string();
     auto tables = document(file);
     take_ranges(choice, tables);

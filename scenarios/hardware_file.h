@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <map>
 #include <mutex>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -45,9 +46,17 @@ class HardwareFiles {
     /// ScenarioError when the file itself is wrong.
     std::vector<std::string> sizes_of(const std::string& family) const;
 
+    /// The text of another file that is named by its path, looked for and kept as a valve of one's own is; `found` becomes its full
+    /// path. Nothing where there is none, and `found` is why. Throws ScenarioError for a file that is no text.
+    std::optional<std::string> text_named(const std::string& path, std::string& found) const;
+
   private:
     HardwareChoice find_own(const std::string& path, const std::string& size) const;
     toml::table document(const std::filesystem::path& file) const;
+    /// As it was when it was first asked for.
+    const std::string& text_of(const std::filesystem::path& file) const;
+    /// The file of that path; none: why.
+    std::optional<std::filesystem::path> placed(const std::string& path, std::string& why_not) const;
 
     std::vector<std::filesystem::path> folders_, paths_from_;
     std::map<std::string, std::filesystem::path> families_;

@@ -17,6 +17,8 @@
 ///     on.ranges(key, ranges)                                what is known of values of hardware beside it
 ///     on.hardware(key, override_key, hardware)              "family/size" or a table, then changes to it
 ///     on.stage_name(key, index, stages)                     the name of a stage
+///     on.log_file(file, column, from, log)                  a logger's file; true: there is one, and the log is read
+///     on.log_rows(name, seconds, flows, unit, log)          its rows
 ///     on.refuse(key, member, why)                           a key that means nothing here
 ///     on.check(true_when_fine, key, why)                    a condition between keys
 #pragma once

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "scenarios/controls.h"
+#include "scenarios/demand_course.h"
 #include "scenarios/demands.h"
 #include "scenarios/key_words.h"
 #include "scenarios/range.h"
@@ -180,11 +181,69 @@ template <class On> void check_name(On& on, const std::string& name) {
              "is taken: parts of the line have names that contain _vessel");
 }
 
-template <class On> void visit_keys(On& on, Demand& demand, double set_pressure, double duration) {
+/// Places of demands that their draws tell apart: the far end's is 0, those of consumers follow, those of branches begin here.
+inline constexpr std::size_t most_consumers = 500;
+
+/// A flow that was logged.
+template <class On> void visit_keys(On& on, DemandLog& log) {
+    if (!on.log_file("file", "column", "from", log))
+        on.log_rows("name", "seconds", "flows", "unit", log);
+}
+
+template <class On> void visit_keys(On& on, Draws& draws, double duration) {
+    constexpr double hour = 3600, day = 86400;
+    std::optional<std::size_t> taps = draws.taps;
+    on.optional("taps", taps, 1, 10'000);
+    draws.taps = taps.value_or(1);
+    on.required("flow", draws.flow, Dimension::flow, Range{0, 100, Range::Low::excluded});
+    on.required("duration", draws.duration, Dimension::time, Range{0, day, Range::Low::excluded});
+    on.required("per_hour", draws.per_hour, Dimension::ratio, Range{0, 1e4, Range::Low::excluded});
+    on.optional("within", draws.within, Dimension::time, Range{0, 60});
+    on.optional("seed", draws.seed, 1, 4096);
+    on.check(draws.within <= draws.duration, "within", "must be no longer than the draw, its duration");
+    on.check(draws.per_hour * draws.duration <= hour, "per_hour",
+             fmt::format("asks for more than a tap has time for: {:g} draws of {:g} s in an hour",
+                         draws.per_hour, draws.duration));
+    on.check(4 * static_cast<double>(draws.taps) * draws.per_hour * (duration + draws.duration) / hour
+                 <= most_changes,
+             "per_hour",
+             fmt::format("makes too many draws: there is room for {} in a run, of {} taps", most_changes / 4,
+                         draws.taps));
+}
+
+/// What stands in place of start and steps. `place`: of the demand, so that two of them do not draw alike.
+template <class On>
+void visit_course(On& on, Demand& demand, const ControlEntry& entry, double duration, std::size_t place) {
+    if (!demand.follows_course()) { // of a demand that is written: something else was laid over it
+        demand.log.reset();
+        demand.draws.clear();
+    }
+    on.option("log", demand.log, [](auto& in, DemandLog& log) { visit_keys(in, log); });
+    on.list("draws", Presence::optional, demand.draws,
+            [&](auto& in, Draws& draws, std::size_t) { visit_keys(in, draws, duration); });
+    on.check(!demand.log || demand.draws.empty(), "draws", "means nothing beside a log");
+    if (!demand.log && demand.draws.empty()) {
+        on.required("start", demand.start, entry.dimension, entry.range);
+        visit_steps(on, demand.steps, entry.dimension, entry.range, duration);
+        return;
+    }
+    constexpr auto why = "log or draws, which stand beside it, say what flows";
+    double start = 0;
+    std::vector<Step> steps;
+    on.refuse("start", start, why);
+    on.refuse("steps", steps, why);
+    if (demand.follows_course())
+        return; // it is written, not read
+    const auto outside = lay_course(demand, duration, place);
+    on.check(outside.empty(), "log", outside);
+}
+
+template <class On>
+void visit_keys(On& on, Demand& demand, double set_pressure, double duration, std::size_t place = 0) {
     on.choice("kind", demand.kind,
               Words<Demand::Kind>{{"outlet", Demand::Kind::outlet}, {"draw", Demand::Kind::draw}});
     const auto& entry = entry_of(Control::demand);
-    on.required("start", demand.start, entry.dimension, entry.range);
+    visit_course(on, demand, entry, duration, place);
     if (demand.kind == Demand::Kind::outlet)
         on.optional("at_pressure", demand.at_pressure, Dimension::pressure, positive_pressure, set_pressure);
     else
@@ -196,7 +255,6 @@ template <class On> void visit_keys(On& on, Demand& demand, double set_pressure,
         in.optional("band", demand.flutter.band, Dimension::frequency, Range{0, 50, Range::Low::excluded});
         in.optional("seed", demand.flutter.seed, 1, 4096);
     });
-    visit_steps(on, demand.steps, entry.dimension, entry.range, duration);
 }
 
 template <class On> void visit_pipes(On& on, std::string_view key, std::vector<Pipe>& pipes) {
@@ -287,21 +345,21 @@ template <class On> void visit_keys(On& on, Supply& supply, double duration) {
                 for (std::size_t j = 0; j < i; ++j)
                     in.check(consumer.name != supply.consumers[j].name, "name",
                              "is taken: an earlier consumer has it");
-                visit_keys(in, consumer.demand, supply.pressure, duration);
+                visit_keys(in, consumer.demand, supply.pressure, duration, i + 1);
             });
     visit_vessels(on, supply.vessels);
 }
 
 /// All but its name. `taken`: names that its relief valves cannot have.
 template <class On> void visit_keys(On& on, Branch& branch, double set_pressure, double duration,
-                                    const std::vector<std::string>& taken) {
+                                    const std::vector<std::string>& taken, std::size_t place = 0) {
     on.table("pipe", Presence::required, [&](auto& in) { visit_keys(in, branch.pipe); });
     on.optional("far_end_storage", branch.far_end_storage, Dimension::storage, not_negative);
     visit_air(on, "air_pocket", branch.air_pocket);
     visit_vessels(on, branch.vessels);
     visit_reliefs(on, branch.reliefs, taken, false);
     on.table("demand", Presence::required,
-             [&](auto& in) { visit_keys(in, branch.demand, set_pressure, duration); });
+             [&](auto& in) { visit_keys(in, branch.demand, set_pressure, duration, place); });
 }
 
 template <class On> void visit_keys(On& on, Downstream& downstream, const Supply& supply,
@@ -342,7 +400,7 @@ template <class On> void visit_keys(On& on, Downstream& downstream, const Supply
             if (j < i)
                 add_reliefs(downstream.branches[j].reliefs);
         }
-        visit_keys(in, branch, set_pressure, duration, taken_here);
+        visit_keys(in, branch, set_pressure, duration, taken_here, most_consumers + i);
     });
 }
 

@@ -14,6 +14,7 @@ struct Style {
     std::function<std::string(double, Dimension)> quantity = exact_quantity;
     std::function<std::string(const HardwareRange&)> range = exact_range;
     bool hardware_by_name = false;
+    std::string flow_unit = "m3/s"; ///< of logs, if it has all of their flows
 };
 
 /// Writes what TableReader reads: sections under headers, what is deeper with dotted keys, lists of changes
@@ -62,6 +63,16 @@ class TomlWriter {
     void ranges(std::string_view key, std::vector<HardwareRange>& ranges) {
         for (const auto& range : ranges)
             line(fmt::format("{}.{}", key, range.key), toml_string(style_->range(range)));
+    }
+    bool log_file(std::string_view, std::string_view, std::string_view, DemandLog&) { return false; }
+    void log_rows(std::string_view name, std::string_view seconds, std::string_view flows,
+                  std::string_view unit, DemandLog& log) {
+        const auto numbers_of_unit = flows_in(style_->flow_unit, log.flows);
+        auto numbers_written = numbers_of_unit.value_or(log.flows);
+        optional(name, log.name);
+        numbers(seconds, log.seconds);
+        numbers(flows, numbers_written);
+        line(unit, toml_string(numbers_of_unit ? style_->flow_unit : "m3/s"));
     }
     template <class T> void refuse(std::string_view, T&, std::string_view) {}
     void check(bool, std::string_view, std::string_view) {}
@@ -146,7 +157,8 @@ std::string resolved(const Scenario& scenario) { return text_of(scenario, {}); }
 std::string written(const Scenario& scenario, std::span<const std::filesystem::path> hardware_folders) {
     Style style{.quantity = [&](double si, Dimension of) { return written_quantity(si, of, scenario.units); },
                 .range = [&](const HardwareRange& range) { return written_range(range, scenario.units); },
-                .hardware_by_name = true};
+                .hardware_by_name = true,
+                .flow_unit = std::string(display_unit(Dimension::flow, scenario.units))};
     // Valves go by their names where that reads as the very same scenario.
     auto text = text_of(scenario, style);
     try {

@@ -6,6 +6,7 @@
 /// leaving the key out is an error; std::optional means that leaving it out has the meaning stated.
 #pragma once
 
+#include "scenarios/demand_log.h"
 #include "scenarios/flutter.h"
 #include "scenarios/hardware.h"
 #include "scenarios/relief_valve.h"
@@ -202,9 +203,16 @@ struct Demand {
     double at_pressure =
         0; ///< Pa, > 0, outlet only: at which the flows are meant; default: the first set pressure
     std::vector<Step> steps; ///< of the flow, >= 0; default none
+    /// In place of start and steps, which are then what these make of them (demand_course.h); one of the two, or neither.
+    std::optional<DemandLog> log;
+    std::vector<Draws> draws; ///< all kinds together; default none
+    std::vector<Step> course; ///< the steps that they made; no key
     /// Noise on top, which makes gauges flicker: { rms = "2 %", band = "2 Hz", seed = 1 }, rms relative to the flow, [0, 0.5],
     /// band (0, 50], seed [1, 4096]; default none. What an event leaves behind is asked without it.
     Flutter flutter;
+
+    /// Does it follow a log or draws? No more where anything else was laid over it.
+    bool follows_course() const { return !course.empty() && steps == course; }
 
     bool operator==(const Demand&) const = default;
 };

@@ -74,6 +74,15 @@ class KeyNames {
         names.emplace_back(override_key);
     }
     void ranges(std::string_view key, std::vector<HardwareRange>&) { names.emplace_back(key); }
+    bool log_file(std::string_view file, std::string_view column, std::string_view from, DemandLog&) {
+        names.insert(names.end(), {std::string(file), std::string(column), std::string(from)});
+        return false;
+    }
+    void log_rows(std::string_view name, std::string_view seconds, std::string_view flows,
+                  std::string_view unit, DemandLog&) {
+        for (const auto key : {name, seconds, flows, unit})
+            names.emplace_back(key);
+    }
 };
 
 /// What is known of the values of one valve, taken down while they are read.
@@ -161,6 +170,9 @@ class TableReader {
     /// They are read beforehand, by hardware.
     void ranges(std::string_view, std::vector<HardwareRange>&) {}
     void stage_name(std::string_view key, std::size_t& member, const std::vector<Stage>& stages);
+    bool log_file(std::string_view file, std::string_view column, std::string_view from, DemandLog& log);
+    void log_rows(std::string_view name, std::string_view seconds, std::string_view flows,
+                  std::string_view unit, DemandLog& log);
     void check(bool fine, std::string_view key, std::string_view why) const;
 
     template <class T> void refuse(std::string_view key, T& member, std::string_view why) {

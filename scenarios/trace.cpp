@@ -52,7 +52,8 @@ struct Found {
 };
 
 /// The column that is called or numbered `text`.
-std::size_t column_called(const TraceRows& rows, const std::string& asked, std::string_view text) {
+std::size_t column_called(const TraceRows& rows, const std::string& asked, std::string_view text,
+                          const TraceUse& use) {
     for (std::size_t i = 0; i < rows.names.size(); ++i)
         if (rows.names[i].name == text)
             return i;
@@ -65,19 +66,20 @@ std::size_t column_called(const TraceRows& rows, const std::string& asked, std::
     std::vector<std::string> names;
     for (const auto& column : rows.names)
         names.push_back(column.name);
-    raise(fmt::format("--channel {}: no such column; there are {}", asked, fmt::join(names, ", ")));
+    raise(fmt::format("{}{}: no such column in {}; there are {}", use.option, asked, rows.source,
+                      fmt::join(names, ", ")));
 }
 
 /// Takes what "outlet=P2 [bar]" says.
-void take_asked(const TraceRows& rows, const std::string& asked, Found& found) {
+void take_asked(const TraceRows& rows, const std::string& asked, const TraceUse& use, Found& found) {
     const auto equals = asked.find('=');
     const auto what = trimmed(std::string_view(asked).substr(0, equals));
     const auto* const known = std::ranges::find(logged_names, what);
     if (equals == std::string::npos || (known == logged_names.end() && what != "time"))
-        raise(fmt::format(
-            "--channel {}: write outlet=COLUMN; instead of outlet also inlet, cover, flow or time", asked));
+        raise(fmt::format("{}{}: write outlet=COLUMN; instead of outlet also inlet, cover, flow or time",
+                          use.option, asked));
     const auto told = split_unit(trimmed(std::string_view(asked).substr(equals + 1)));
-    const auto at = column_called(rows, asked, told.name);
+    const auto at = column_called(rows, asked, told.name, use);
     const auto& unit = told.unit.empty() ? rows.names[at].unit : told.unit;
     if (what == "time") {
         found.time = at;
@@ -106,7 +108,7 @@ void find_by_names(const TraceRows& rows, Found& found) {
     }
 }
 
-Found find_columns(const TraceRows& rows, const ChannelNames& asked) {
+Found find_columns(const TraceRows& rows, const ChannelNames& asked, const TraceUse& use) {
     Found found;
     for (std::size_t i = 0; i < rows.names.size(); ++i) {
         const auto name = lower(rows.names[i].name);
@@ -118,13 +120,20 @@ Found find_columns(const TraceRows& rows, const ChannelNames& asked) {
         }
     }
     for (const auto& text : asked)
-        take_asked(rows, text, found);
+        take_asked(rows, text, use, found);
     if (found.of.empty())
         find_by_names(rows, found);
+    if (use.only)
+        std::erase_if(found.of, [&](const auto& column) { return column.first != *use.only; });
+    const auto second = rows.names.size() > 1 ? rows.names[1].name : std::string("2");
+    if (found.of.empty() && use.only)
+        raise(fmt::format("{}: no column is called {}; name one: {}{}={}", rows.source,
+                          logged_names[static_cast<std::size_t>(*use.only)], use.option,
+                          logged_names[static_cast<std::size_t>(*use.only)], second));
     if (found.of.empty())
-        raise(fmt::format("{}: no column is called outlet, inlet, cover or flow; name one: --channel "
-                          "\"outlet={} [bar]\"",
-                          rows.source, rows.names.size() > 1 ? rows.names[1].name : "2"));
+        raise(fmt::format(
+            "{}: no column is called outlet, inlet, cover or flow; name one: {}\"outlet={} [bar]\"",
+            rows.source, use.option, second));
     return found;
 }
 
@@ -160,14 +169,15 @@ std::vector<double> times_of(const TraceRows& rows, const Found& found, Trace& t
     return times;
 }
 
-Trace::Channel channel_of(const TraceRows& rows, Logged what, const Found::Column& column) {
+Trace::Channel channel_of(const TraceRows& rows, Logged what, const Found::Column& column,
+                          const TraceUse& use) {
     const auto& name = rows.names[column.at].name;
     const auto place = fmt::format("{}: column {}", rows.source, name);
     if (column.unit.empty())
-        raise(fmt::format(
-            "{}: its unit is missing; write it into the header, {} [{}], or --channel \"{}={} [{}]\"", place,
-            name, allowed_units(dimension_of(what)).front(), logged_names[static_cast<std::size_t>(what)],
-            name, allowed_units(dimension_of(what)).front()));
+        raise(fmt::format("{}: its unit is missing; write it into the header, {} [{}], or {}\"{}={} [{}]\"",
+                          place, name, allowed_units(dimension_of(what)).front(), use.option,
+                          logged_names[static_cast<std::size_t>(what)], name,
+                          allowed_units(dimension_of(what)).front()));
     Trace::Channel channel{what, name, {}};
     double unit = 0;
     try {
@@ -304,14 +314,23 @@ void require_readings(const Trace& trace, const std::string& source) {
 
 } // namespace
 
-Trace parse_trace(std::string_view text, const std::string& name, const ChannelNames& asked) {
+Trace trace_as_written(std::string_view text, const std::string& name, const ChannelNames& asked,
+                       const TraceUse& use) {
     const auto rows = rows_of_trace(text, name);
-    const auto found = find_columns(rows, asked);
+    const auto found = find_columns(rows, asked, use);
     Trace trace;
     trace.notes = rows.notes;
     trace.time = times_of(rows, found, trace);
     for (const auto& [what, column] : found.of)
-        trace.channels.push_back(channel_of(rows, what, column));
+        trace.channels.push_back(channel_of(rows, what, column, use));
+    for (const auto& row : rows.rows)
+        trace.lines.push_back(row.line);
+    return trace;
+}
+
+Trace parse_trace(std::string_view text, const std::string& name, const ChannelNames& asked) {
+    auto trace = trace_as_written(text, name, asked, {});
+    trace.lines.clear();
     put_in_order(trace);
     merge_duplicates(trace);
     if (trace.time.size() < 2)

@@ -33,6 +33,7 @@ struct Trace {
     std::vector<Channel> channels; ///< one or more, in the order of Logged
     std::vector<std::string>
         notes; ///< what was done to the rows and what is odd about them, a sentence each, without full stop
+    std::vector<std::size_t> lines; ///< of the rows in the text, from 1; of trace_as_written alone
 };
 
 /// Which column a channel is in, as typed: "outlet=P2 [bar]", "time=1"; the unit may be left out where the header has it. Without
@@ -45,5 +46,16 @@ Trace parse_trace(std::string_view text, const std::string& name, const ChannelN
 
 /// The same of a file of at most 8 MB.
 Trace read_trace(const std::filesystem::path& path, const ChannelNames& asked = {});
+
+/// How error texts call the words of a ChannelNames, and what else is asked for.
+struct TraceUse {
+    std::string option = "--channel ";
+    std::optional<Logged> only; ///< all other columns are passed over; absent: none is
+};
+
+/// The rows in the order in which they are written, whatever they show: nothing is put in order, merged or refused but what cannot be
+/// read at all.
+Trace trace_as_written(std::string_view text, const std::string& name, const ChannelNames& asked,
+                       const TraceUse& use);
 
 } // namespace needleturn::scenarios

@@ -63,6 +63,8 @@ class KeyCollector {
         add(key, Key::Kind::word);
     }
     void ranges(std::string_view, std::vector<HardwareRange>&) {} // tests/scenarios/hardware_range.cpp
+    bool log_file(std::string_view, std::string_view, std::string_view, DemandLog&) { return true; }
+    void log_rows(std::string_view, std::string_view, std::string_view, std::string_view, DemandLog&) {}
     template <class T> void refuse(std::string_view, T&, std::string_view) {}
     void check(bool, std::string_view, std::string_view) {}
     template <class E> void choice(std::string_view key, E&, const Words<E>&) { add(key, Key::Kind::word); }
