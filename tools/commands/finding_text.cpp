@@ -68,6 +68,8 @@ std::string words(const Finding& finding, scenarios::UnitSystem units) {
         return fmt::format("{}: the outlet still rises at {:.3g} s, {}", what, finding.value, bound);
     case Finding::Reason::still_open:
         return fmt::format("{}: water still escapes at {:.3g} s, {}", what, finding.value, bound);
+    case Finding::Reason::never_rests:
+        return fmt::format("{}: the demand never rests long enough to tell, {}", what, bound);
     case Finding::Reason::not_followed:
         return fmt::format(
             "{}: how much of the hunting that the recording does not show arrives there is not "

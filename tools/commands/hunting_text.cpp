@@ -31,7 +31,32 @@ class Words {
     }
 
   private:
+    /// Of an event in which a demand follows a log or draws.
+    std::string in_course() const {
+        const auto& course = *event_.course;
+        if (course.stretches == 0)
+            return "NOT ASKED whether it hunts: the demand never rests long enough";
+        const auto flow = [&](double value) {
+            return format_quantity(value, Dimension::flow, scenario_.units);
+        };
+        using Kind = Stability::Kind;
+        const auto at = fmt::format(" (at {}, if it stayed so)", flow(course.stands_at));
+        std::string text = "no hunting seen";
+        if (event_.hunts_in_window())
+            text = in_window() + fmt::format(", from {:.4g} s on", course.hunts_at);
+        else if (event_.stability.kind == Kind::does_not_hold)
+            text = does_not_stay() + at;
+        else if (event_.stability.kind == Kind::hunts_once_knocked)
+            text = fmt::format("rests until it is knocked, then {}", cycle()) + at;
+        else if (event_.stability.kind == Kind::undecided)
+            text = "UNDECIDED: " + unknown() + at;
+        return fmt::format("{}; asked in {} quiet stretch{}, {} to {}", text, course.stretches,
+                           course.stretches == 1 ? "" : "es", flow(course.least), flow(course.greatest));
+    }
+
     std::string motion() const {
+        if (event_.course)
+            return in_course();
         const auto& hunting = event_.hunting;
         const auto& stability = event_.stability;
         using Kind = Stability::Kind;

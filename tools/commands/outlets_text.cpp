@@ -1,6 +1,7 @@
 #include "tools/commands/outlets_text.h"
 
 #include "scenarios/connected.h"
+#include "scenarios/limits.h"
 #include "scenarios/units.h"
 #include "tools/studies/outlets.h"
 #include "tools/studies/own_changes.h"
@@ -83,6 +84,16 @@ std::string not_rehearsed_text(const Scenario& scenario) {
             "waits, and are not in it. What they do, the command run tells.",
             scenarios::format_quantity(time, Dimension::time, scenario.units),
             scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units)));
+    std::vector<std::string> following;
+    scenarios::visit_demands(scenario, [&](const std::string& name, const Demand& demand) {
+        if (demand.follows_course())
+            following.push_back(scenarios::spoken_place(name));
+    });
+    if (!following.empty())
+        sentences.push_back(
+            fmt::format("The log or the draws of {} are not in it. What they do, the command run "
+                        "tells.",
+                        fmt::join(following, " and ")));
     return fmt::format("{}", fmt::join(sentences, " "));
 }
 

@@ -141,6 +141,11 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
     const auto knocked = scenario.accept.hunting_peak_to_peak && knocks > 0
                              ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
                              : "";
+    const auto at_flows =
+        std::ranges::any_of(verdict,
+                            [](const EventVerdict& event) { return event.course && event.stability.knocked; })
+            ? ", of a log or draws at the least and the greatest flow asked"
+            : "";
     const auto held = std::ranges::count_if(
         verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
     const auto stuck =
@@ -148,7 +153,8 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
             "; in {} of {} events a stem with friction stands that the knock did not break loose", held,
             verdict.size())
                  : "";
-    return fmt::format("PASS: every stated limit is kept{}{}{}\n", knocked, unasked, stuck);
+    return fmt::format("PASS: every stated limit is kept{}{}{}{}\n", knocked, knocked.empty() ? "" : at_flows,
+                       unasked, stuck);
 }
 
 } // namespace

@@ -183,6 +183,7 @@ export function words({ limit, reason, place, value, bound, doubt, detail, sente
         const at = Number.isFinite(value) ? ` at ${+value.toPrecision(3)} s` : " when the event ends";
         return `${name}: ${reason === "still open" ? "water still escapes" : "the outlet still rises"}${at}, ${most}`;
     }
+    if (reason === "never rests") return `${name}: the demand never rests long enough to tell, ${most}`;
     if (reason === "not followed")
         return `${name}: how much of the hunting that the recording does not show arrives there is not known, ${most}`;
     return `${name}: ${reason}`; // a file of another version

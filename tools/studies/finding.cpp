@@ -36,6 +36,8 @@ const char* name(Finding::Reason reason) {
         return "not at rest";
     case Finding::Reason::still_open:
         return "still open";
+    case Finding::Reason::never_rests:
+        return "never rests";
     case Finding::Reason::not_followed:
         return "not followed";
     }

@@ -26,6 +26,7 @@ struct Finding {
         cells,           ///< `value` lies within `doubt` of the bound, as far as the number of cells moves it
         not_at_rest,     ///< the outlet still rises at the end of the event, which is at `value`, s
         still_open,      ///< a relief valve lets water out at the end of the run, which is at `value`, s
+        never_rests, ///< demands follow a log or draws, which never go on in a straight line for long enough
         not_followed ///< of hunting that the recording does not show it is not known how much arrives at the outlet
     };
     scenarios::Limit limit = scenarios::Limit::hunting;
@@ -46,7 +47,7 @@ struct Finding {
 };
 
 /// "beyond", "hunts", "hunts once knocked", "leaves rest", "grows", "does not settle", "hunts unlimited", "no steady state", "no
-/// end", "not computed", "still changing", "cells", "not at rest", "still open", "not followed": as a file has it.
+/// end", "not computed", "still changing", "cells", "not at rest", "still open", "never rests", "not followed": as a file has it.
 const char* name(Finding::Reason reason);
 
 /// The findings of one kind as a column of a file has them: "hunting_peak_to_peak: hunts; rooms.lowest_pressure: beyond;

@@ -45,6 +45,10 @@ std::vector<Finding> unknown_hunting(const EventVerdict& event, double bound) {
         finding.detail = stability.failure;
         return {finding};
     }
+    if (event.course && event.course->stretches == 0) {
+        finding.reason = Reason::never_rests;
+        return {finding};
+    }
     if (stability.kind == Stability::Kind::moving && event.last) {
         finding.reason = Reason::still_changing;
         return {finding};
@@ -104,6 +108,10 @@ std::vector<Finding> unknown(const scenarios::StatedLimit& stated, const EventVe
         else
             return {};
         finding.value = event.window_end;
+        return {finding};
+    }
+    if (limit == Limit::flicker_there && event.course && event.course->stretches == 0) {
+        finding.reason = Reason::never_rests;
         return {finding};
     }
     if (limit == Limit::flicker_there && hunts_unseen(event)) {
@@ -177,8 +185,16 @@ std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Acc
         const auto& entry = stated.what.entry();
         const double value = measured(stated.what, event);
         const bool needs_rest = entry.limit == Limit::settling_time || entry.limit == Limit::fall_off;
+        if (event.course && stated.what.limit != Limit::hunting && std::isnan(value) && needs_rest) {
+            findings.push_back({.limit = entry.limit,
+                                .reason = Reason::never_rests,
+                                .undecided = true,
+                                .bound = stated.bound});
+            continue;
+        }
         // What hunts neither settles nor has a fall-off: its own limit judges that.
-        if ((needs_rest && event.hunts_in_window()) || (entry.not_always && std::isnan(value)))
+        if ((needs_rest && event.hunts_in_window() && !event.course)
+            || (entry.not_always && std::isnan(value)))
             continue;
         if (entry.at_least ? value >= stated.bound : value <= stated.bound)
             for (auto& finding : unknown(stated, event))
@@ -186,7 +202,8 @@ std::vector<Finding> findings_of(const EventVerdict& event, const scenarios::Acc
         else
             findings.push_back(broken(stated, event, value));
     }
-    if (event.hunts_in_window() && !accept.hunting_peak_to_peak && (accept.settling_time || accept.fall_off))
+    if (event.hunts_in_window() && !event.course && !accept.hunting_peak_to_peak
+        && (accept.settling_time || accept.fall_off))
         findings.push_back({.limit = accept.settling_time ? Limit::settling_time : Limit::fall_off,
                             .reason = Reason::hunts_unlimited,
                             .value = event.swing(),

@@ -24,8 +24,10 @@ Stretch stretch_of(const scenarios::Scenario& scenario) {
         }
     };
     take(scenario.supply.steps);
-    scenarios::visit_demands(
-        scenario, [&](const std::string&, const scenarios::Demand& demand) { take(demand.steps); });
+    scenarios::visit_demands(scenario, [&](const std::string&, const scenarios::Demand& demand) {
+        if (!demand.follows_course())
+            take(demand.steps);
+    });
     return all;
 }
 

@@ -5,6 +5,7 @@
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/limits.h"
+#include "tools/studies/course.h"
 #include "tools/studies/limits_kept.h"
 #include "tools/studies/surge_start.h"
 
@@ -127,7 +128,9 @@ void measure_places(EventVerdict& verdict, const Scenario& scenario, const model
         }
         if (asked.flicker) {
             const auto hunting = hunting_between(pressure, window.ramp_end, window.end, interval);
-            outlet.flicker = hunting.hunts() ? hunting.swing() : 0;
+            outlet.flicker = verdict.course    ? swing_in_stretches(verdict, scenario, pressure, interval)
+                             : hunting.hunts() ? hunting.swing()
+                                               : 0;
         }
         verdict.outlets.push_back(std::move(outlet));
     }

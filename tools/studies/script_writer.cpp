@@ -65,7 +65,10 @@ void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settl
             to.push_back({step.at + later, step.to, step.over});
     };
     put(scenario().supply.steps, given.supply.steps);
-    each([&](scenarios::Demand& demand, const scenarios::Demand& of) { put(demand.steps, of.steps); });
+    each([&](scenarios::Demand& demand, const scenarios::Demand& of) {
+        if (!of.follows_course())
+            put(demand.steps, of.steps);
+    });
     tell_changes(given, first);
     pass(time_of_own_changes(given) + settle);
 
@@ -114,7 +117,7 @@ void ScriptWriter::tell_changes(const scenarios::Scenario& given, double first) 
         changes.push_back(
             {Deed::supply_changes, 0, {.pressure = step.to, .over = step.over, .after = step.at - first}});
     scenarios::visit_demands(given, [&](const std::string& name, const scenarios::Demand& demand) {
-        for (const auto& step : demand.steps) {
+        for (const auto& step : demand.follows_course() ? std::vector<scenarios::Step>{} : demand.steps) {
             changes.push_back(
                 {Deed::outlet_changes, 0, {.flow = step.to, .over = step.over, .after = step.at - first}});
             changes.back().what = name;

@@ -2,6 +2,8 @@
 
 #include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
+#include "sim/equilibrium.h"
+#include "tools/studies/course.h"
 #include "tools/studies/surge_analysis.h"
 #include "tools/studies/surge_bound.h"
 #include "tools/studies/verdict.h"
@@ -45,6 +47,7 @@ StartedRun::StartedRun(scenarios::Scenario of, scenarios::Installation installat
       stride{stride_of(scenario)},
       interval{scenario.run.sample_interval / static_cast<double>(stride)},
       recorder(system, interval, scenario.run.duration, y, wanted, store),
+      air_{installation.air},
       grids_{std::move(installation.grids)},
       fastest_change_{installation.fastest_change} {
     if (wanted.empty()) {
@@ -70,10 +73,50 @@ void StartedRun::ask_what_events_leave(Outcome& outcome, const std::function<boo
         quiet.replace(scenarios::build(without_flutter(scenario)).drives);
     for (std::size_t i = 0; i < outcome.verdict.size() && i < ends.size(); ++i) {
         auto& event = outcome.verdict[i];
+        if (event.course) {
+            ask_of_course(event, quiet, outcome.afterwards, go_on);
+            continue;
+        }
         event.stability = stability_after(quiet, scenario, ends[i], event.hunting, outcome.afterwards, go_on);
         if (scenario.run.record_knock > 0 && event.stability.kind != Stability::Kind::moving
             && event.stability.kind != Stability::Kind::not_asked)
             outcome.record.after_knock.push_back({i + 1, recorded_knock(quiet, scenario, ends[i], interval)});
+    }
+}
+
+void StartedRun::ask_of_course(EventVerdict& event, const StationSystem& quiet, sim::Counts& counts,
+                               const std::function<bool()>& go_on) const {
+    auto& course = *event.course;
+    event.stability.kind = Stability::Kind::moving;
+    if (course.stretches == 0)
+        return;
+    bool first = true;
+    for (const auto& [time, flow] :
+         {std::pair{course.least_at, course.least}, std::pair{course.greatest_at, course.greatest}}) {
+        if (!first && course.least == course.greatest)
+            break;
+        // The demand stays as it is just then, and the station begins at rest with it.
+        auto still = quiet;
+        const double before = std::nextafter(time, 0);
+        still.enter(before);
+        std::vector<Schedule> drives;
+        for (const auto& ramp : still.ramps())
+            drives.emplace_back(ramp(before));
+        still.replace(std::move(drives));
+        still.enter(0);
+        Stability asked;
+        try {
+            const auto y0 = steady_start(scenario, air_, station, still);
+            asked = stability_after(still, scenario, {time, y0}, {}, counts, go_on);
+        } catch (const sim::NoEquilibrium&) {
+            asked.kind = Stability::Kind::undecided;
+            asked.unknown = Stability::Unknown::steady_state;
+        }
+        if (first || worse(asked, event.stability)) {
+            event.stability = asked;
+            course.stands_at = flow;
+        }
+        first = false;
     }
 }
 

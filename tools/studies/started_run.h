@@ -63,7 +63,12 @@ class StartedRun {
     void find_surges_of(Outcome& outcome) const;
     void ask_what_events_leave(Outcome& outcome, const std::function<bool()>& go_on) const;
 
+    /// The same of an event in which a demand follows a log or draws.
+    void ask_of_course(EventVerdict& event, const StationSystem& quiet, sim::Counts& counts,
+                       const std::function<bool()>& go_on) const;
+
     std::vector<double> end_times_; ///< s, of all events
+    std::vector<scenarios::TrappedAir> air_;
     std::vector<scenarios::PipeGrid> grids_;
     double fastest_change_;
     std::optional<sim::Envelope<StationSystem>> envelope_; ///< of the pipes, where the surges are to be found

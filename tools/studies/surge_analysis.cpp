@@ -141,7 +141,13 @@ std::vector<SurgeVerdict> find_surges(const scenarios::Scenario& scenario, const
                                             recording[parts.points[i].name + ".pressure"], window,
                                             scenario.accept.settling_band));
         surge.cavities = inside_pipes(station, recording, envelopes, window);
-        surge.start = find_start(station, recording, window, judged.event.until - judged.event.at);
+        // What goes on all the time starts no one surge.
+        auto& started = surge.start;
+        if (judged.event.course)
+            started.velocity_change = started.before = started.joukowsky = started.sudden_change =
+                started.round_trip = started.duration = none;
+        else
+            started = find_start(station, recording, window, judged.event.until - judged.event.at);
         auto fastest = fastest_water(parts, recording, window.start, window.end);
         surge.velocity = fastest.velocity;
         surge.fastest_pipe = std::move(fastest.pipe);

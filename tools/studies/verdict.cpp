@@ -2,9 +2,11 @@
 
 #include "scenarios/connected.h"
 #include "scenarios/controls.h"
+#include "scenarios/demand_course.h"
 #include "scenarios/demands.h"
 #include "scenarios/units.h"
 #include "sim/surge.h"
+#include "tools/studies/course.h"
 #include "tools/studies/limits_kept.h"
 #include "tools/studies/places.h"
 
@@ -31,28 +33,6 @@ constexpr double none = std::numeric_limits<double>::quiet_NaN();
 
 /// m/s: a stem that meets seat or stop faster than this strikes it; slower, it closes. Common practice, no source.
 constexpr double strike_speed = 0.01;
-
-/// "demand 9.0 -> 2.0 L/s"
-std::string change(const std::string& what, double from, double to, Dimension dimension,
-                   scenarios::UnitSystem units) {
-    return fmt::format("{} {} -> {}", what, format_quantity(from, dimension, units),
-                       format_quantity(to, dimension, units));
-}
-
-/// What is done with one control, change by change.
-void add_changes(std::vector<Event>& events, const Scenario& scenario,
-                 const scenarios::PlacedControl& control) {
-    const auto& entry = control.entry();
-    const auto what = entry.of_stage() ? fmt::format("{} {}", scenario.stages[control.index].name, entry.name)
-                      : entry.control == scenarios::Control::demand ? control.name
-                                                                    : entry.name;
-    double from = scenarios::start_of(scenario, control);
-    for (const auto& step : scenarios::changes_of(scenario, control)) {
-        events.push_back(
-            {step.at, step.at + step.over, change(what, from, step.to, entry.dimension, scenario.units)});
-        from = step.to;
-    }
-}
 
 /// Counts the times a stem arrives at an end of its travel at strike_speed or faster.
 void count_strikes(EventVerdict& verdict, const sim::Track& lift, const sim::Track& speed, std::size_t start,
@@ -121,37 +101,6 @@ std::size_t sample_of(double time, double interval) {
 }
 
 } // namespace
-
-std::size_t stride_of(const Scenario& scenario) {
-    constexpr double analysis_interval = 1e-3; // s
-    return static_cast<std::size_t>(std::ceil(scenario.run.sample_interval / analysis_interval - 1e-9));
-}
-
-std::vector<Event> events_of(const Scenario& scenario) {
-    std::vector<Event> steps;
-    for (const auto& control : scenarios::controls_of(scenario))
-        add_changes(steps, scenario, control);
-    std::stable_sort(steps.begin(), steps.end(), [](const Event& a, const Event& b) { return a.at < b.at; });
-
-    const double interval = scenario.run.sample_interval / static_cast<double>(stride_of(scenario));
-    std::vector<Event> events{{0, 0, "start"}};
-    for (const auto& step : steps) {
-        if (sample_of(step.at, interval) == sample_of(events.back().at, interval)) {
-            events.back().what += events.back().what == "start" ? ": " + step.what : "; " + step.what;
-            events.back().until = std::max(events.back().until, step.until);
-        } else {
-            events.push_back(step);
-        }
-    }
-    return events;
-}
-
-std::vector<std::string> names_of_events(const Scenario& scenario) {
-    std::vector<std::string> names;
-    for (const auto& event : events_of(scenario))
-        names.push_back(event.what);
-    return names;
-}
 
 std::vector<std::string> judged_signals(const Scenario& scenario) {
     std::vector<std::string> names{"outlet.pressure", "demand.flow"};
@@ -231,6 +180,10 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
                           start, end, full_lift(stage));
         verdict.last = last;
         verdict.rises_at_end = outlet[end - 1] > pressure.after;
+        if (verdict.event.course)
+            measure_course(verdict, scenario, outlet, flow, interval, [&](std::size_t sample_end) {
+                return set_pressure(recording, scenario, sample_end, interval);
+            });
         measure_places(verdict, scenario, parts, recording, window, interval);
         verdict.reliefs = relief_verdicts(scenario, recording, window, interval);
         verdict.strainer = strainer_verdict(parts, recording, window, interval);
@@ -242,7 +195,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
 
 void hold_against_limits(std::vector<EventVerdict>& verdict, const Scenario& scenario) {
     for (auto& event : verdict) {
-        if (event.hunts_in_window())
+        if (event.hunts_in_window() && !event.course)
             event.settling_time = event.fall_off = event.wrong_way = none;
         if (event.hunts_in_window() || event.highest - event.lowest < visible_flicker)
             event.highest_at = event.lowest_at = none;
@@ -254,19 +207,6 @@ std::vector<EventVerdict> judge(const Scenario& scenario, const sim::Recording& 
     auto verdict = measure(scenario, recording, interval);
     hold_against_limits(verdict, scenario);
     return verdict;
-}
-
-sim::Table events_table(const Scenario& scenario) {
-    std::vector<double> at, until;
-    std::vector<std::string> what;
-    for (const auto& event : events_of(scenario)) {
-        at.push_back(event.at);
-        until.push_back(event.until);
-        what.push_back(event.what);
-    }
-    return {{"time", "s", "when the event begins", at},
-            {"until", "s", "when the change is complete", until},
-            {"what", "", "what happens", what}};
 }
 
 sim::Table verdict_table(const std::vector<EventVerdict>& verdict, const scenarios::Accept& accept) {

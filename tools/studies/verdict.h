@@ -17,6 +17,7 @@
 #include <cstddef>
 #include <functional>
 #include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -34,9 +35,10 @@ inline constexpr double longest_hunting_window = 1000;
 
 /// Something that hands, consumers or the supply do at a known time.
 struct Event {
-    double at = 0;    ///< s
-    double until = 0; ///< s, when the change is complete
-    std::string what; ///< "demand 9 -> 2 L/s", in the scenario's units
+    double at = 0;       ///< s
+    double until = 0;    ///< s, when the change is complete
+    std::string what;    ///< "demand 9 -> 2 L/s", in the scenario's units
+    bool course = false; ///< a demand follows a log or draws meanwhile
 };
 
 /// Samples of the recording per sample of the file. The analyses need 1 kHz whatever the file is to hold: a coarser grid shows
@@ -56,6 +58,17 @@ struct OutletVerdict {
     double highest = 0, lowest = 0;
     double flicker =
         0; ///< peak to peak, by which it still swings at the end of the window; 0: not by visible_flicker
+};
+
+/// Of an event in which a demand follows a log or draws: what is settled, and whether it hunts, is asked of stretches in which
+/// everything goes on in a straight line for shortest_stretch or more (course.h).
+struct CourseVerdict {
+    std::size_t stretches = 0; ///< 0: no such stretch, nothing of that is asked
+    double least = 0, least_at = 0, greatest = 0,
+           greatest_at = 0; ///< m3/s wanted behind the station in them; s
+    double least_share = 1; ///< delivered of wanted, in the worst of them
+    double hunts_at = 0;  ///< s, where the stretch begins that hunts most; of a recording that shows hunting
+    double stands_at = 0; ///< m3/s, the flow whose steady state is told in `stability`
 };
 
 /// One event judged, over the window from its start to the next event. Pressures in Pa, flows in m3/s, times in s,
@@ -84,6 +97,9 @@ struct EventVerdict {
     double pipe_velocity = std::numeric_limits<double>::quiet_NaN(); ///< m/s, highest at an end of any pipe
     double cavitation_index = std::numeric_limits<double>::quiet_NaN(); ///< lowest of any stage
     std::string fastest_pipe, cavitating_stage;                         ///< where that is
+    std::optional<CourseVerdict>
+        course; ///< of an event with one; flow, wanted, flowing pressure and fall-off are those of the
+                ///< stretch that falls off most
     std::vector<ReliefVerdict> reliefs; ///< of every relief valve; nothing where the recording does not tell
     std::optional<StrainerVerdict> strainer; ///< none, or the recording does not tell
     std::vector<Finding> findings;           ///< limits not kept, and those of which it is not known
@@ -94,15 +110,23 @@ struct EventVerdict {
     bool passed() const { return findings.empty(); }
 
     /// The recording shows hunting, and it does not die away afterwards.
-    bool hunts_in_window() const { return hunting.hunts() && stability.kind != Stability::Kind::holds; }
+    bool hunts_in_window() const {
+        return hunting.hunts() && (course || stability.kind != Stability::Kind::holds);
+    }
     /// Of the flow that is wanted; 1 where nothing is: then nothing is missing.
-    double share_delivered() const { return wanted > nothing_flows ? flow / wanted : 1; }
+    double share_delivered() const {
+        return course ? course->least_share : wanted > nothing_flows ? flow / wanted : 1;
+    }
     /// Pa above the static set pressure, where the outlet stands with nothing drawn any more; NaN: water is drawn.
     double static_rise() const {
         return wanted > nothing_flows ? std::numeric_limits<double>::quiet_NaN() : -fall_off;
     }
     /// Water is wanted, and what is delivered is far below it.
-    bool falls_short() const { return wanted > nothing_flows && scenarios::far_short(flow, wanted); }
+    bool falls_short() const {
+        return wanted > nothing_flows
+               && (course ? scenarios::far_short(course->least_share, 1)
+                          : scenarios::far_short(flow, wanted));
+    }
     /// The outlet falls below the pressure of the air outside, by as much as a gauge shows.
     bool has_vacuum() const { return lowest < -visible_flicker; }
     /// The outlet pressure has come to stand at the value settled to.
