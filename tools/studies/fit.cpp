@@ -1,6 +1,7 @@
 #include "tools/studies/fit.h"
 
 #include "scenarios/table_reader.h"
+#include "sim/normal_draw.h"
 #include "tools/studies/fit_sight.h"
 
 #include <boost/math/distributions/students_t.hpp>
@@ -194,7 +195,7 @@ void tell_values(const Sight& sight, Fitted& fitted) {
 std::vector<VectorXd> starts_of(Sight& sight, const FitQuestion& question, Index unknowns) {
     constexpr std::size_t tried = 40, most = 160, hunting = 3;
     std::mt19937_64 draw(question.seed);
-    std::normal_distribution<double> normal(0, 1);
+    sim::NormalDraw normal;
     std::vector<std::pair<double, VectorXd>> places;
     const auto too_few = [&](std::size_t i) {
         return i < std::max(tried, question.starts)
