@@ -1,17 +1,17 @@
 #include "tools/commands/fit.h"
 
-#include "scenarios/controls.h"
 #include "scenarios/date.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/table_reader.h"
 #include "scenarios/trace.h"
-#include "scenarios/units.h"
-#include "scenarios/written.h"
 #include "sim/whole_file.h"
 #include "tools/commands/cases_progress.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/family_option.h"
+#include "tools/commands/fit_found.h"
+#include "tools/commands/fit_start.h"
 #include "tools/commands/fit_text.h"
+#include "tools/commands/fit_told.h"
 #include "tools/commands/interruption.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/results_place.h"
@@ -49,24 +49,6 @@ struct FitOptions {
     FamilyOption family{.valves = "60", .seed = ""};
     bool force = false;
 };
-
-/// The trace's time at which the scenario's is 0.
-double start_of(const FitOptions& options, const scenarios::Trace& trace) {
-    if (options.start.empty())
-        return 0;
-    const auto date = scenarios::date_of(options.start);
-    if (date && trace.first)
-        return *date - *trace.first;
-    if (date || trace.first)
-        scenarios::raise(fmt::format("--start {}: {}", options.start,
-                                     date ? "the trace has no dates; write seconds of it, e.g. \"12.5 s\""
-                                          : "the trace has dates; write one, e.g. 2026-03-01T14:05:09.25"));
-    try {
-        return scenarios::parse_quantity(options.start, scenarios::Dimension::time);
-    } catch (const scenarios::UnitError& error) {
-        scenarios::raise(fmt::format("--start {}: {}", options.start, error.what()));
-    }
-}
 
 /// When the valve was found so: as the trace says, else as asked; empty: nobody says it.
 std::string date_found(const FitOptions& options, const scenarios::Trace& trace) {
@@ -141,13 +123,9 @@ int tell_interrupted(const FitOptions& options) {
 
 void write_found(const FitOptions& options, const std::string& date, const FitQuestion& question,
                  const Fitted& fitted, const FitFamilies& families, const std::string& summary) {
-    auto found = question.file.read(found_overrides(fitted));
-    // What was left before was left before this.
-    found.as_left = {};
-    found.as_found = found_record(found, fitted, date, fmt::format("by fit to {}", name_of(options.trace)));
-    const auto text = std::string(fit_mark)
-                      + fit_comments(fitted, name_of(options.scenario), name_of(options.trace))
-                      + scenarios::written(found, hardware_folders_of(options.output));
+    const auto folders = hardware_folders_of(options.output);
+    const auto [found, text] =
+        found_scenario(question, fitted, date, name_of(options.scenario), name_of(options.trace), folders);
     const auto results = results_beside(options);
     write_fit(results, {question, fitted, found, families, family_of(options, question).seed,
                         name_of(options.scenario), name_of(options.trace), summary});
@@ -188,7 +166,7 @@ int run_fit(const FitOptions& options) {
                          .seed = 1,
                          .threads = all_processors(),
                          .progress = {}};
-    question.start = start_of(options, question.trace);
+    question.start = start_in_trace(options.start, question.trace);
     const auto date = date_found(options, question.trace);
     check_family(family_of(options, question), question.unknowns);
     const auto found = search_values(question);
@@ -205,9 +183,7 @@ int run_fit(const FitOptions& options) {
         code = tell_found(options, date, question, fitted, text);
     else if (!options.output.empty())
         print_text("\n{}: not written, for nothing was found\n", options.output);
-    print_text("\nA fit is no permission: what it predicts for another setting is tried on the model first, "
-               "then with care on\n"
-               "the valve. Pressurised water hurts people; local codes and licensed practice come first.\n");
+    print_text("\n{}", fit_caution_text());
     return code;
 }
 

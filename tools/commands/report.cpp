@@ -10,6 +10,7 @@
 #include "tools/commands/report_study.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/site_record_text.h"
+#include "tools/commands/told_tables.h"
 #include "tools/commands/verify.h"
 #include "tools/page/page_asset.h"
 #include "tools/page/page_limits.h"

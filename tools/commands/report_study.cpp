@@ -4,10 +4,9 @@
 #include "scenarios/study.h"
 #include "sim/cases_file.h"
 #include "tools/commands/site_record_text.h"
-#include "tools/page/page_texts.h"
+#include "tools/commands/told_tables.h"
 #include "tools/results/kinds.h"
 #include "tools/results/scenario_told.h"
-#include "tools/results/told_texts.h"
 #include "tools/studies/case_metrics.h"
 #include "tools/studies/turn_window.h"
 #include "tools/studies/valve_family.h"
@@ -118,46 +117,20 @@ std::vector<const sim::Column*> scattered_keys(const sim::CasesFile& cases, cons
     return keys;
 }
 
-/// The page of a fit has marks for so many readings of a gauge; of more every n-th is drawn, and `every` of its channel says so.
-constexpr std::size_t most_readings = 20'000;
-
-/// Leaves of the traces of a fit what is drawn.
-void thin_traces(const std::filesystem::path& path, json& tables) {
-    const auto table = [&](const std::string& name) -> json& {
+/// Whether all is there that the page of a fit reads whatever the trace was.
+void require_tables(const std::filesystem::path& path, const json& tables) {
+    const auto table = [&](const std::string& name) -> const json& {
         if (!tables.contains(name))
             refuse(path, fmt::format("is no file of needleturn fit: it has no table {}", name));
         return tables[name];
     };
     for (const auto* name : {"fit", "family", "events"})
         table(name);
-    auto& channels = table("channel");
-    for (const auto& channel : channels.at("channel")) {
-        auto& trace = table("trace_" + channel.get<std::string>());
-        const auto every = (trace.at("time").size() + most_readings - 1) / most_readings;
-        channels["every"].push_back(every);
-        for (auto& column : trace) {
-            auto kept = json::array();
-            for (std::size_t i = 0; i < column.size(); i += every)
-                kept.push_back(column[i]);
-            column = std::move(kept);
-        }
-    }
+    for (const auto& channel : table("channel").at("channel"))
+        table("trace_" + channel.get<std::string>());
 }
 
 } // namespace
-
-json told_rows(const sim::Table& table, const sim::Column& column) {
-    json rows;
-    if (sim::column_of(table, column.name + in_si) != nullptr)
-        rows = page_texts(texts_of(table, column.name));
-    else
-        std::visit([&](const auto& values) { rows = values; }, column.rows);
-    return rows;
-}
-
-bool stands_beside(const sim::Column& column) {
-    return column.name.ends_with(in_si) || column.name.ends_with(in_us);
-}
 
 bool is_study_file(const std::filesystem::path& path) {
     return !sim::cases_attribute(path, "kind").empty() || !sim::cases_attribute(path, "study").empty();
@@ -180,13 +153,11 @@ json page_study(const std::filesystem::path& path) {
         for (const auto& column : *table)
             if (wanted(column))
                 columns[column.name] = told_column(*table, column);
-    json tables = json::object();
-    for (const auto& table : cases.tables)
-        for (const auto& column : table.columns)
-            if (!stands_beside(column))
-                tables[table.name][column.name] = told_rows(table.columns, column);
-    if (kind == fit_kind)
-        thin_traces(path, tables);
+    json tables = told_tables(cases.tables);
+    if (kind == fit_kind) {
+        require_tables(path, tables);
+        thin_traces(tables);
+    }
     json metrics = json::array(), keys = json::array();
     if (kind == sweep_kind) {
         const auto study = scenarios::parse_study(text("study"), path);

@@ -1,19 +1,11 @@
 /// What the page of needleturn report is told of the files of map, window, sweep and fit.
 #pragma once
 
-#include "sim/recording.h"
-
 #include <nlohmann/json_fwd.hpp>
 
 #include <filesystem>
 
 namespace needleturn {
-
-/// The values of a column of `table`, texts in both systems of units where they stand there (tools/results/told_texts.h).
-nlohmann::json told_rows(const sim::Table& table, const sim::Column& column);
-
-/// Whether the column tells another's texts in one system of units.
-bool stands_beside(const sim::Column& column);
 
 /// Whether the file is one of cases (sim/cases_file.h) rather than of a run.
 bool is_study_file(const std::filesystem::path& path);

@@ -1,12 +1,10 @@
 // What a fit found: the trace over the model, what is left of it, the values before and after, and the verdict.
 import { rowsOf } from "./case_list.js";
-import { Charts } from "./charts.js";
-import { Clock } from "./clock.js";
 import { html } from "./dom.js";
+import { drawnWords, traceCharts } from "./fit_charts.js";
 import { cyclesSection, cycleText } from "./fit_cycles.js";
 import { familySection } from "./fit_family.js";
-import { figure, pairsList, range, unitOf, valuesTable, withUnit } from "./fit_values.js";
-import * as units from "./units.js";
+import { figure, foundValues, inOrder, pairsOf, range, unitOf, withUnit } from "./fit_values.js";
 import { stamp } from "./verdict.js";
 
 const valuesOf = (study) =>
@@ -14,56 +12,6 @@ const valuesOf = (study) =>
         key,
         ...Object.fromEntries(Object.entries(study.columns).map(([name, { rows }]) => [name, rows[i]])),
     }));
-
-// A channel as charts take a run: readings lie where they were taken.
-function recordOf(channel, trace, events) {
-    const nearest = (time) => {
-        let [low, high] = [0, trace.time.length - 1];
-        while (high - low > 1) {
-            const middle = (low + high) >> 1;
-            if (trace.time[middle] > time) high = middle;
-            else low = middle;
-        }
-        return time - trace.time[low] < trace.time[high] - time ? low : high;
-    };
-    const end = trace.time.at(-1);
-    return {
-        time: trace.time,
-        end,
-        point_spacing: (end - trace.time[0]) / Math.max(trace.time.length - 1, 1),
-        events,
-        number: () => undefined,
-        signal: (name) => ({ points: trace[name], at: (time) => trace[name][nearest(time)] }),
-    };
-}
-
-function specsOf(channel, run) {
-    const trace = (name, label, more) => ({ run, name, label, ...more });
-    const { unit, noise } = channel;
-    const name = channel.channel.charAt(0).toUpperCase() + channel.channel.slice(1);
-    const twice = 2 * noise;
-    return [
-        {
-            title: `${name}: trace and model`,
-            unit,
-            traces: [
-                trace("reading", "logged", { marks: true }),
-                trace("model", "model with the values found", { solid: true }),
-            ],
-        },
-        {
-            title: `${name}: residual, logged less model`,
-            unit,
-            short: true,
-            traces: [trace("residual", "residual", { marks: true })],
-            band: {
-                low: -twice,
-                high: twice,
-                words: () => `twice the noise either way, \u00b1${units.number(twice, unit, 1)}`,
-            },
-        },
-    ];
-}
 
 /**
  * @param {object} study a fit, as `needleturn report` hands it over; SI
@@ -74,21 +22,10 @@ export function fitPage(study) {
     const [story] = rowsOf(study.tables.fit);
     const channels = rowsOf(study.tables.channel);
     const families = rowsOf(study.tables.family);
-    const pairs = rowsOf(study.tables.correlation)
-        .filter(({ alike }) => alike)
-        .sort((a, b) => Math.abs(b.correlation) - Math.abs(a.correlation));
+    const pairs = pairsOf(study.tables);
     const member = study.stages.length > 1 ? "station" : "valve";
-    const told = values.filter((value) => value.told).sort((a, b) => a.of_gauge - b.of_gauge || a.left - b.left);
-    const others = values.filter((value) => !value.told);
-    const events = rowsOf(study.tables.events);
-    const records = channels.map((channel) => recordOf(channel, study.tables[`trace_${channel.channel}`], events));
-    const clock = new Clock(Math.max(...records.map(({ end }) => end)));
-    const charts = new Charts(
-        records,
-        clock,
-        channels.flatMap((channel, i) => specsOf(channel, records[i])),
-    );
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => charts.repaint());
+    const told = inOrder(values);
+    const { charts, words: eventWords } = traceCharts(study.tables);
     const answer = html("section", { class: "answer", "aria-label": "Verdict" });
     const valuesBox = html("div", {});
     const familyBox = html("div", {});
@@ -190,34 +127,6 @@ export function fitPage(study) {
         );
     }
 
-    const caption =
-        "Bars: from the lowest to the highest value that was thought possible, by the logarithm where that is above " +
-        "0. Hatched: before; full: after; line: found. 90\u00a0% ranges.";
-    function showValues() {
-        valuesBox.replaceChildren(
-            told.length
-                ? valuesTable(told, "Values that became known better", caption)
-                : html("p", { class: "nothing" }, "No value became known better."),
-            told.some(({ by_differences }) => by_differences)
-                ? html("p", { class: "fine" }, "* by differences of whole runs.")
-                : "",
-            others.length
-                ? html(
-                      "details",
-                      {},
-                      html(
-                          "summary",
-                          {},
-                          `${others.length} hardly better known than before (narrower by less than a fifth)`,
-                      ),
-                      valuesTable(others, "Values hardly better known"),
-                  )
-                : "",
-            pairsList(pairs) ?? "",
-        );
-    }
-
-    const thinned = Math.max(...channels.map(({ every }) => every ?? 1));
     const pictures = html(
         "div",
         {},
@@ -236,30 +145,19 @@ export function fitPage(study) {
                 ),
                 "Time is the scenario's; the numbers stand for what happens: ",
                 html("span", { class: "event-words" }),
-                thinned > 1 ? ` Of the readings every ${thinned}th is drawn.` : " Every reading used is drawn.",
-                hunting.length
-                    ? " Where the trace hunts, and right after it, no model is drawn: its cycle is compared below."
-                    : "",
+                drawnWords(study.tables),
             ),
         ),
         cyclesBox,
         html("section", {}, html("h2", {}, "What was found"), valuesBox),
         familyBox,
     );
-    function nameEvents() {
-        pictures.querySelector(".event-words").textContent = events
-            .map(({ what }, i) => (i === 0 && what === "start" ? null : `${i + 1}\u00a0${units.told(what)}`))
-            .filter(Boolean)
-            .join(", ")
-            .concat(".");
-    }
-
     function draw(paper) {
         tell();
-        nameEvents();
+        pictures.querySelector(".event-words").textContent = eventWords();
         charts.draw(paper);
         cyclesBox.replaceChildren(cyclesSection(study) ?? "");
-        showValues();
+        valuesBox.replaceChildren(...foundValues(values, pairs));
         familyBox.replaceChildren(familySection(study, families, member));
     }
     return { answer, pictures, draw };

@@ -1,4 +1,5 @@
 // Values of a fit before and after, and which of them the trace cannot tell apart; and how a fit's tables are laid out.
+import { rowsOf } from "./case_list.js";
 import { html, svg } from "./dom.js";
 import { hatching } from "./plot.js";
 import * as units from "./units.js";
@@ -84,7 +85,7 @@ export const box = (label, ...content) =>
  * @param {string} [caption] of it
  * @returns {Element} before, found and after
  */
-export function valuesTable(values, label, caption) {
+function valuesTable(values, label, caption) {
     return box(
         label,
         caption ? html("caption", {}, caption) : null,
@@ -128,7 +129,7 @@ export function valuesTable(values, label, caption) {
  * @param {object[]} pairs first, second, correlation
  * @returns {?Element} a sentence of each
  */
-export function pairsList(pairs) {
+function pairsList(pairs) {
     if (pairs.length === 0) return null;
     return html(
         "div",
@@ -150,4 +151,55 @@ export function pairsList(pairs) {
             ),
         ),
     );
+}
+
+/**
+ * @param {object[]} values of a fit
+ * @returns {object[]} those that became known better: of the scenario, then of gauges, the surest first
+ */
+export const inOrder = (values) =>
+    values.filter((value) => value.told).sort((a, b) => a.of_gauge - b.of_gauge || a.left - b.left);
+
+/**
+ * @param {object} tables of a fit
+ * @returns {object[]} pairs of values that the trace cannot tell apart, the most alike first
+ */
+export const pairsOf = (tables) =>
+    rowsOf(tables.correlation)
+        .filter(({ alike }) => alike)
+        .sort((a, b) => Math.abs(b.correlation) - Math.abs(a.correlation));
+
+const caption =
+    "Bars: from the lowest to the highest value that was thought possible, by the logarithm where that is above " +
+    "0. Hatched: before; full: after; line: found. 90\u00a0% ranges.";
+
+/**
+ * @param {object[]} values of a fit
+ * @param {object[]} pairs of pairsOf()
+ * @returns {Element[]} all of them before, found and after, and which cannot be told apart
+ */
+export function foundValues(values, pairs) {
+    const told = inOrder(values);
+    const others = values.filter((value) => !value.told);
+    return [
+        told.length
+            ? valuesTable(told, "Values that became known better", caption)
+            : html("p", { class: "nothing" }, "No value became known better."),
+        told.some(({ by_differences }) => by_differences)
+            ? html("p", { class: "fine" }, "* by differences of whole runs.")
+            : null,
+        others.length
+            ? html(
+                  "details",
+                  {},
+                  html(
+                      "summary",
+                      {},
+                      `${others.length} hardly better known than before (narrower by less than a fifth)`,
+                  ),
+                  valuesTable(others, "Values hardly better known"),
+              )
+            : null,
+        pairsList(pairs),
+    ].filter(Boolean);
 }
