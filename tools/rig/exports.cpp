@@ -1,5 +1,6 @@
 /// What the page may ask of the solver, as plain C functions. Texts go in and out as UTF-8; an answer stands until the
 /// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
+#include "tools/rig/exports.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "tools/page/page_controls.h"
@@ -17,46 +18,18 @@
 
 #include <map>
 #include <memory>
-#include <sstream>
 #include <string>
 #include <vector>
 
 using namespace needleturn;
+using namespace needleturn::rig;
 using nlohmann::json;
 
 namespace {
 
 std::map<int, std::unique_ptr<RigSession>> sessions;
-std::string answer;
-std::string error;
 std::vector<double> samples;
 std::unique_ptr<FaultBook> book;
-constexpr const char* no_text = nullptr;
-
-/// Runs `ask`, and keeps what went wrong.
-template <class Ask, class Failed> auto guarded(Failed failed, Ask&& ask) -> decltype(ask()) {
-    try {
-        error.clear();
-        return ask();
-    } catch (const std::exception& problem) {
-        error = problem.what();
-        return failed;
-    }
-}
-
-const char* answered(std::string text) {
-    answer = std::move(text);
-    return answer.c_str();
-}
-
-std::vector<std::string> lines(const char* text) {
-    std::vector<std::string> all;
-    std::istringstream in(text);
-    for (std::string line; std::getline(in, line);)
-        if (!line.empty())
-            all.push_back(line);
-    return all;
-}
 
 std::vector<scenarios::Override> overrides(const char* text) {
     std::vector<scenarios::Override> changes;
@@ -65,19 +38,13 @@ std::vector<scenarios::Override> overrides(const char* text) {
     return changes;
 }
 
-std::string dumped(const json& facts) { return facts.dump(-1, ' ', false, json::error_handler_t::replace); }
-
-/// Hardware files and the scenarios that the page offers are packed into the module.
-constexpr const char* hardware = "/scenarios/hardware";
-
 scenarios::Scenario parsed(const char* text, const char* name, const char* changes = "") {
-    const std::filesystem::path folders[] = {hardware};
+    const std::filesystem::path folders[] = {hardware_folder};
     return scenarios::parse_scenario(text, name, overrides(changes), folders);
 }
 
 scenarios::Scenario packed(const char* name, const char* changes = "") {
-    return scenarios::read_scenario(std::filesystem::path("/scenarios") / (std::string(name) + ".toml"),
-                                    overrides(changes));
+    return scenarios::read_scenario(packed_folder / (std::string(name) + ".toml"), overrides(changes));
 }
 
 json stage_facts(const scenarios::Stage& stage) {

@@ -151,12 +151,13 @@ const around = (work, { picker, lessonPicker, file, heading, asks, notice, lesso
  * @param {object} parts its moving parts, elements
  */
 export function layOut(parts) {
-    const { copyBox, deskPanel } = parts;
+    const { copyBox, fitPanel, deskPanel } = parts;
     document
         .getElementById("page")
         .replaceChildren(
             desk(parts),
             html("section", {}, html("h2", {}, "From bench to file"), copyBox),
+            fitPanel,
             deskPanel,
             html(
                 "section",

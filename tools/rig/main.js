@@ -4,6 +4,7 @@ import { knowLimits } from "../page/finding.js";
 import * as units from "../page/units.js";
 import { Bench, commonControls, showControls } from "./bench.js";
 import { Desk } from "./desk.js";
+import { FitPanel } from "./fit_panel.js";
 import { Gestures } from "./gestures.js";
 import { lessonEvents, usualEvents } from "./happenings.js";
 import { listenToKeys } from "./keys.js";
@@ -52,6 +53,10 @@ const asks = html("p", { class: "question" });
 const lessonBox = html("section", { class: "lesson", "aria-label": "Lesson", hidden: true });
 const copyBox = html("div", { class: "copy" });
 
+const fitPanel = new FitPanel((message) => {
+    picker.value = "";
+    tell(message);
+});
 const desk = new Desk({ say, time: () => time, controls: () => benches[0].facts.controls });
 
 function say(words) {
@@ -204,6 +209,7 @@ const hears = {
         if (message.lesson !== undefined) [lesson, guessed] = [lessons[message.lesson], message.guessed];
         else if (!message.twin) lesson = null;
         desk.opened(message);
+        fitPanel.opened(message);
         if (desk.on) picker.value = "";
         build(message);
         if (!message.twin) showLesson();
@@ -372,7 +378,7 @@ const bar = html(
 );
 layOut({
     ...{ picker, lessonPicker, file, heading, asks, notice, lessonBox, bar, rigs, events, common, copyBox },
-    ...{ faultCard: desk.card, deskPanel: desk.panel, opener: lookBack.opener },
+    ...{ faultCard: desk.card, deskPanel: desk.panel, fitPanel: fitPanel.element, opener: lookBack.opener },
 });
 
 listenToKeys({ run: () => run(!running), undo: () => memory > 0 && undo() });
@@ -384,7 +390,7 @@ for (const colors of ["(prefers-color-scheme: dark)", "(forced-colors: active)"]
 new ResizeObserver(() => document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);
 
 // For tests: questions to the solver that no button asks.
-globalThis.needleturnRig = { ask, tell, time: () => time, benches: () => benches };
+globalThis.needleturnRig = { ask, tell, time: () => time, benches: () => benches, found: () => fitPanel.view?.found };
 
 picker.value = "nursery-bled";
 openPacked("nursery-bled");

@@ -1,5 +1,5 @@
 /// What the C++20 library that comes with Emscripten 3.1.6 (libc++ 14) lacks of what our sources use: algorithms on ranges,
-/// bit_cast, and numbers with a decimal point from text. Put before every source of the rig by its build (-include), and only there, so
+/// bit_cast, numbers with a decimal point from text, and threads. Put before every source of the rig by its build (-include), and only there, so
 /// that the sources themselves stay plain C++20. Delete it when Debian's Emscripten has caught up.
 #pragma once
 
@@ -13,6 +13,7 @@
 #include <string>
 #include <string_view>
 #include <system_error>
+#include <type_traits>
 #include <utility>
 
 // NOLINTBEGIN(cert-dcl58-cpp): namespace std is where the missing pieces are looked for.
@@ -21,6 +22,14 @@ namespace std {
 template <class To, class From> constexpr To bit_cast(const From& from) noexcept {
     return __builtin_bit_cast(To, from);
 }
+
+/// Without threads what one is given is done at once.
+struct jthread {
+    template <class Work, class = enable_if_t<!is_same_v<decay_t<Work>, jthread>>>
+    explicit jthread(Work&& work) {
+        work();
+    }
+};
 
 /// As std::from_chars for double, of the decimal forms: musl's strtod rounds correctly and knows one locale.
 inline from_chars_result from_chars(const char* first, const char* last, double& value) {
@@ -122,6 +131,17 @@ auto max(R&& r, C compare = {}, P project = {}) {
 template <class R, class C = std::less<>, class P = as_it_is>
 auto min(R&& r, C compare = {}, P project = {}) {
     return *ranges::min_element(r, compare, project);
+}
+template <class R, class Out> Out copy(R&& r, Out out) { return std::copy(std::begin(r), std::end(r), out); }
+template <class R, class Out, class T> Out copy_if(R&& r, Out out, T test) {
+    return std::copy_if(std::begin(r), std::end(r), out, test);
+}
+template <class R, class Out> Out move(R&& r, Out out) { return std::move(std::begin(r), std::end(r), out); }
+template <class R, class Out, class F> Out transform(R&& r, Out out, F function) {
+    return std::transform(std::begin(r), std::end(r), out, function);
+}
+template <class R, class I> void nth_element(R&& r, I nth) {
+    std::nth_element(std::begin(r), nth, std::end(r));
 }
 template <class R1, class R2, class Out, class F> Out transform(R1&& a, R2&& b, Out out, F function) {
     return std::transform(std::begin(a), std::end(a), std::begin(b), out, function);

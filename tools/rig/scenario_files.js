@@ -92,11 +92,12 @@ export const fileInput = (take) =>
  * Saves a scenario as a file.
  *
  * @param {string} scenario its text
+ * @param {string} name of the file
  */
-export function saveScenario(scenario) {
+export function saveScenario(scenario, name = "rig.toml") {
     const link = html("a", {
         href: URL.createObjectURL(new Blob([scenario], { type: "text/plain" })),
-        download: "rig.toml",
+        download: name,
     });
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);

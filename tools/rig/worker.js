@@ -1,6 +1,7 @@
 // Drives the solver in a worker: keeps the pace, passes on what hands do, tells the page what it sees. The solver's own
 // script stands before this one (bundle.js) and has left Module. No physics here.
 import { deskDoes } from "./worker_desk.js";
+import { fitDoes } from "./worker_fit.js";
 
 const frame = 1 / 60; // s, between two reports
 const handTime = 0.1; // s, that a hand takes for what it does at once
@@ -176,10 +177,12 @@ const judge = (number, soFar, changes) => {
 };
 
 const does = {
-    packed: ({ name, changes, ...tells }) => opened(openPacked(name, changes ?? ""), { name, ...tells }),
+    // source: the scenario as a trace can be fitted to it
+    packed: ({ name, changes, ...tells }) =>
+        opened(openPacked(name, changes ?? ""), { name, source: changes ? null : { name: `${name}.toml` }, ...tells }),
     open: ({ text, name, changes, ...tells }) =>
         opened(call("rig_open", "number", ["string", "string", "string"], text, name, changes ?? ""), {
-            name,
+            ...{ name, source: changes ? null : { name, text } },
             ...tells,
         }),
     twin() {
@@ -288,6 +291,9 @@ Object.assign(
         },
     }),
 );
+
+Object.assign(does, fitDoes({ call, why, reply, put: (bytes, at) => Module.HEAPU8.set(bytes, at) }));
+Module.fitProgress = () => reply({ is: "fit-run" }); // called by the solver
 
 const early = [];
 let ready = false;
