@@ -8,12 +8,14 @@ import { bundled, embedded, notices } from "../page/bundled.js";
 const folder = dirname(fileURLToPath(import.meta.url));
 const [solver, wasm, output] = process.argv.slice(2);
 const script = await bundled(join(folder, "main.js"), { format: "iife" });
-// The worker is a text of the page until it is started: the solver, compressed, with what unpacks it, its script,
-// what drives it.
-const packed = gzipSync(readFileSync(wasm), { level: 9 }).toString("base64");
+// The worker is a text of the page until it is started: the solver and its script, compressed, with what unpacks them,
+// and what drives it.
+const packed = (file) => JSON.stringify(gzipSync(readFileSync(file), { level: 9 }).toString("base64"));
 const worker = [
-    await bundled(join(folder, "unpack.js"), { format: "iife", define: { PACKED_SOLVER: JSON.stringify(packed) } }),
-    readFileSync(solver, "utf8"),
+    await bundled(join(folder, "unpack.js"), {
+        format: "iife",
+        define: { PACKED_SOLVER: packed(wasm), PACKED_SCRIPT: packed(solver) },
+    }),
     await bundled(join(folder, "worker.js"), { format: "iife" }),
 ].join("\n");
 const style = (await bundled(join(folder, "style.css"), {})).replaceAll("</style", "<\\/style");

@@ -1,19 +1,29 @@
-// Ahead of the solver's own script: gives it the WebAssembly that the page carries compressed (PACKED_SOLVER: gzip,
-// base64). Compressed it takes up two fifths.
-const bytes = Uint8Array.from(atob(PACKED_SOLVER), (letter) => letter.charCodeAt(0));
+// Ahead of what drives the solver: gives it the WebAssembly and the script that the page carries compressed
+// (PACKED_SOLVER, PACKED_SCRIPT: gzip, base64). Compressed they take up two fifths.
+const unpacked = (text) => {
+    const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+    return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip")));
+};
+const solver = unpacked(PACKED_SOLVER).arrayBuffer();
+
+// Outside the promise, so that the page hears of it.
+const fail = (error) =>
+    setTimeout(() => {
+        throw error;
+    });
 
 // What the solver's script asks when it starts; see "instantiateWasm" in Emscripten's documents.
 globalThis.Module = {
     instantiateWasm(imports, use) {
-        new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip")))
-            .arrayBuffer()
-            .then((solver) => WebAssembly.instantiate(solver, imports))
+        solver
+            .then((bytes) => WebAssembly.instantiate(bytes, imports))
             .then(({ instance }) => use(instance))
-            .catch((error) =>
-                setTimeout(() => {
-                    throw error; // outside the promise, so that the page hears of it
-                }),
-            );
+            .catch(fail);
         return {}; // its exports come later
     },
 };
+// After what drives it, which has left its own in Module by then.
+unpacked(PACKED_SCRIPT)
+    .text()
+    .then((script) => importScripts(URL.createObjectURL(new Blob([script], { type: "text/javascript" }))))
+    .catch(fail);

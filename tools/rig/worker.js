@@ -1,5 +1,5 @@
 // Drives the solver in a worker: keeps the pace, passes on what hands do, tells the page what it sees. The solver's own
-// script stands before this one (bundle.js) and has left Module. No physics here.
+// script is begun by unpack.js, which has left Module. No physics here.
 import { deskDoes } from "./worker_desk.js";
 import { fitDoes } from "./worker_fit.js";
 
