@@ -38,18 +38,23 @@ inline constexpr auto held_shut = "must be more: the supply's pressure at the st
 /// `inlet_pressure` is what comes to it at the start.
 template <class On> void visit_set_pressure(On& on, Stage& stage, double inlet_pressure) {
     std::size_t chosen = 0;
+    bool beyond = false; // a flowing pressure that the supply of the start cannot give
     std::vector<Alternative> ways{alternative_of(entry_of(Control::set_pressure), stage),
                                   adjusting_screw_key(stage, [&stage, inlet_pressure](double spring) {
                                       return set_by_spring_at_start(stage, spring, inlet_pressure);
                                   })};
     if (const auto* hardware = stage.pilot_operated())
         ways.push_back({"flowing_pressure", Dimension::pressure, positive_pressure,
-                        [hardware, inlet_pressure](double flowing) {
+                        [hardware, inlet_pressure, &beyond](double flowing) {
+                            beyond = !(flowing < inlet_pressure);
                             return static_setting(*hardware, inlet_pressure, flowing);
                         }});
     on.one_of(stage.set_pressure, chosen, ways);
     constexpr std::size_t screw = 1;
     on.check(chosen != screw || stage.set_pressure > 0, "adjusting_screw", held_shut);
+    on.check(!beyond, "flowing_pressure",
+             "must be less than the pressure that comes to the stage at the start; a screw that was set at "
+             "another supply is written as set_pressure");
     double none = 0;
     if (stage.direct_acting())
         on.refuse("flowing_pressure", none,

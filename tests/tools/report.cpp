@@ -50,7 +50,7 @@ ReportedRun short_run() {
     const std::vector<scenarios::Override> overrides{{"run.duration=16 s"}};
     const auto scenario = scenarios::read_scenario(nursery("nursery-air.toml"), overrides);
     auto outcome = simulate(scenario);
-    add_setup(outcome.record, scenario);
+    add_setup(outcome.record, scenario, outcome.surges);
     return {"air.h5", std::move(outcome.record)};
 }
 
@@ -182,7 +182,7 @@ TEST_CASE("events and warnings are told in both systems of units") {
     ReportedRun run{"air.h5", simulate(scenario).record};
     const auto warnings = warnings_of(scenario);
     REQUIRE(warnings.size() == 1);
-    add_setup(run.record, scenario);
+    add_setup(run.record, scenario, run.surges);
     const auto told = [&] { return nlohmann::json::parse(report_runs(std::span(&run, 1), 2000))["runs"][0]; };
     const auto page = told();
     const auto names = names_of_events(scenario);

@@ -129,6 +129,7 @@ FlowSweep sweep_of(const MapOptions& options, const Scenario& scenario) {
         } catch (const scenarios::UnitError& error) {
             refuse("--flow", options.flow, error.what());
         }
+        sweep.by_pipes = false;
         if (!(sweep.low > 0 && sweep.high > sweep.low))
             refuse("--flow", options.flow, "must rise from above 0");
     }
@@ -171,8 +172,8 @@ std::optional<FlowMap> printed_map(const Scenario& scenario, const FlowSweep& sw
     if (interrupted())
         return {};
     constexpr std::size_t lines = 24;
-    print_text("{}\n\n{}\n{}{}", scenario.title, map_table(scenario, map, lines), map_summary(scenario, map),
-               range);
+    print_text("{}\n\n{}\n{}{}{}", scenario.title, map_table(scenario, map, lines),
+               map_summary(scenario, map), range, sweep.by_pipes ? range_end_text(scenario, map) : "");
     return map;
 }
 
@@ -272,7 +273,8 @@ void add_map(Command program, std::function<int()>& action) {
     add_force(command, options->force);
     command.add_option("-o,--output", options->output, "HDF5 file (default: <scenario>-map.h5 here)");
     command.add_option("--flow", options->flow,
-                       "flows to look at: \"0.1 L/s..20 L/s\" (default: trickle to all the station passes)");
+                       "flows to look at: \"0.1 L/s..20 L/s\" (default: trickle to all the station passes, "
+                       "the pipes at 5 m/s at most)");
     command.add_option("--points", options->points, "number of flows")
         .within(2, 100000)
         .capture_default_str();

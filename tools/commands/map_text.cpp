@@ -198,12 +198,19 @@ std::string map_table(const Scenario& scenario, const FlowMap& map, std::size_t 
         for (const auto& stage : point.stages)
             text += fmt::format("  {:>5.0f} %  {:>3.0f} %",
                                 std::round(100 * point.share(stage)) + 0.0, // no -0
-                                100 * std::max(stage.open, 0.0));           // a shut seat yields a little
+                                100 * std::clamp(stage.open, 0.0, 1.0));    // seat and stop yield a little
         text +=
             fmt::format("  {:>8.3f}  {:>6.2f} Hz  {}{}{}\n", point.worst.damping_ratio, point.worst.frequency,
                         point.mode, kind_text(kind), map.grows_unseen(point) ? ", not seen to hunt" : "");
     }
     return text;
+}
+
+std::string range_end_text(const Scenario& scenario, const FlowMap& map) {
+    return fmt::format("The map ends at {}, where water in the narrower main runs at {}; the stages pass "
+                       "more: --flow goes on\n",
+                       flow_text(scenario, map.points.back().flow),
+                       format_quantity(fastest_in_mains, Dimension::speed, scenario.units));
 }
 
 std::string limit_range_text(const Scenario& scenario, const FlowMap& map, const LimitRange& range) {

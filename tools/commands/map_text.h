@@ -16,6 +16,9 @@ std::string flow_text(const scenarios::Scenario& scenario, double flow);
 /// Minimum flows, dead zones with their limits, hunting that goes on once begun, hand-overs and rangeability, several lines.
 std::string map_summary(const scenarios::Scenario& scenario, const FlowMap& map);
 
+/// Why a map of the usual flows (FlowSweep::by_pipes) ends where it does; one line.
+std::string range_end_text(const scenarios::Scenario& scenario, const FlowMap& map);
+
 /// How far the minimum continuous flow moves with line storage, and what that does not tell; a line or two.
 /// Rounded outwards to two digits, which is what it supports.
 std::string limit_range_text(const scenarios::Scenario& scenario, const FlowMap& map,

@@ -143,7 +143,7 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
             store);
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
-    add_setup(outcome.record, scenario);
+    add_setup(outcome.record, scenario, outcome.surges);
     // Before the file: a full disk must not take the verdict, too.
     print_text("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
     try {

@@ -119,6 +119,7 @@ Wanted wanted_of(const StageOptions& options, const Scenario* scenario) {
     if (!options.inlet.empty())
         wanted.inlet_pressure = read("--inlet", options.inlet, Dimension::pressure);
     // A ramp in ratios cannot begin at nothing: a thousandth is a dripping tap.
+    wanted.from_nothing = wanted.low >= 0 && wanted.low < 1e-3 * wanted.high;
     wanted.low = std::max(wanted.low, 1e-3 * wanted.high);
     if (scenario == nullptr)
         for (const auto& [option, text] : {std::pair{"--flow", options.flow},
@@ -247,6 +248,10 @@ std::string staging_text(const Wanted& wanted, const Staging& staging, const Han
     std::string text =
         fmt::format("A station for {} to {}, {} at rest, {} at the inlet\n\n", flow(wanted.low),
                     flow(wanted.high), pressure(wanted.static_pressure), pressure(wanted.inlet_pressure));
+    if (wanted.from_nothing)
+        text += fmt::format(
+            "  Looked at from {} on, a thousandth of the highest flow: what drips less is not told.\n\n",
+            flow(wanted.low));
     text += fmt::format("  {:<13} {:<22} {:>17} {:>13} {:>12} {:>9} {:>10}\n", "stage", "size", "set",
                         "opens at", "carries to", "opens to", "in bore");
     std::string advice;

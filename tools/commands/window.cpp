@@ -140,7 +140,7 @@ std::string window_text(const scenarios::Scenario& scenario, const WindowQuestio
         widest = std::max(widest, margin.limit.name().size());
     for (const auto& margin : window.margins)
         text += fmt::format("  {:<{}} {:>4.0f} % left: {}\n", margin.limit.name(), widest,
-                            100 * margin.fraction, margin_text(margin, units));
+                            std::round(100 * margin.fraction) + 0.0, margin_text(margin, units)); // no -0
     if (window.choice)
         text += choice_text(question, *window.choice);
     if (window.found) {

@@ -190,25 +190,31 @@ function huntingSentences(study, knocked) {
     });
     for (const part of knocked)
         sentences.push(["Rests, but hunts once knocked", `: from ${flowText(part.from)} to ${flowText(part.to)}.`]);
-    const { returns = [], hunts = [] } = study.tables.knock ?? {};
+    const { returns = [], hunts = [], stands_off = [] } = study.tables.knock ?? {};
     if (returns.length > 0) {
-        const undecided = returns.filter((yes, k) => !yes && !hunts[k]).length;
+        const undecided = returns.filter((yes, k) => !yes && !hunts[k] && !stands_off[k]).length;
+        const elsewhere = stands_off.filter(Boolean).length;
         sentences.push([
             "Knocks",
             `: ${returns.filter(Boolean).length} of ${returns.length} of steady flows outside hunting ` +
-                `came to rest${undecided ? `; of ${undecided} the time did not tell` : ""}. Each was a ` +
-                `demand that came at once from another flow.`,
+                `came to rest${elsewhere ? `; after ${elsewhere} it stands still elsewhere, or moves too slowly to see` : ""}` +
+                `${undecided ? `; of ${undecided} the time did not tell` : ""}. Each was a demand that came at once ` +
+                `from another flow.`,
         ]);
     }
     return sentences;
 }
 
-// The stamp of a station at rest throughout. Small motions of stems that stick prove little: no pass without knocks.
+// The stamp of a station at rest throughout. Small motions of stems that stick prove little: no pass without knocks. Nor where it
+// regulates nothing, or a knock left it elsewhere.
 function atRest(study) {
     const flow = study.at("flow");
     const range = `from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`;
-    if (!widestBand(study)) return stamp("pass", `Steady ${range}`);
-    return stamp(followed(study) ? "pass" : "warn", `At rest ${range} while stems stick`);
+    const open = study.tables.station.wide_open_flow[0];
+    const back = (study.tables.knock?.returns ?? []).every(Boolean);
+    const kind = open === null && back && (followed(study) || !widestBand(study)) ? "pass" : "warn";
+    const beyond = open === null ? "" : `; from ${flowText(open)} nothing holds the pressure`;
+    return stamp(kind, (widestBand(study) ? `At rest ${range} while stems stick` : `Steady ${range}`) + beyond);
 }
 
 // What knocks say of the flows of an unsteady band at which nothing hunts.

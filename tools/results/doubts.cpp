@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstddef>
 
 namespace needleturn {
 
@@ -52,6 +53,32 @@ std::vector<std::string> warnings_of(const scenarios::Scenario& scenario) {
         warnings.emplace_back(
             "no event of the scenario ends with nothing drawn: accept.static_rise is held against "
             "nothing in its run");
+    return warnings;
+}
+
+std::vector<std::string> warnings_of(const scenarios::Scenario& scenario,
+                                     const std::vector<SurgeVerdict>& surges) {
+    auto warnings = warnings_of(scenario);
+    const auto pressure = [&](double value) {
+        return scenarios::format_quantity(value, scenarios::Dimension::pressure, scenario.units);
+    };
+    const auto events = events_of(scenario);
+    for (const auto& stage : scenario.stages) {
+        const double rating = scenarios::pressure_rating_of(stage.hardware);
+        double highest = rating;
+        std::size_t when = surges.size();
+        for (std::size_t i = 0; i < surges.size(); ++i)
+            for (const auto& point : surges[i].points)
+                if (point.point == (stage.first_step ? "first_step_inlet" : "inlet")
+                    && point.highest > highest) {
+                    highest = point.highest;
+                    when = i;
+                }
+        if (when < surges.size())
+            warnings.push_back(fmt::format(
+                "the inlet of {}, which is rated for {}, rises to {} in this run (at {:.4g} s: {})",
+                stage.name, pressure(rating), pressure(highest), events.at(when).at, events.at(when).what));
+    }
     return warnings;
 }
 

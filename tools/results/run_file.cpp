@@ -25,10 +25,13 @@ using scenarios::Scenario;
 using Numbers = std::vector<double>;
 using Words = std::vector<std::string>;
 
-sim::NamedTable warnings_table(const Scenario& scenario, Words warnings) {
+sim::NamedTable warnings_table(const Scenario& scenario, const std::vector<SurgeVerdict>& surges,
+                               Words warnings) {
     const auto* const meaning = "what makes the question doubtful";
     sim::Table table{{"warning", "", meaning, std::move(warnings)}};
-    add_in_both_systems(table, "warning", meaning, scenarios::in_both_systems(scenario, warnings_of));
+    add_in_both_systems(table, "warning", meaning,
+                        scenarios::in_both_systems(
+                            scenario, [&](const Scenario& told) { return warnings_of(told, surges); }));
     return {"warnings", std::move(table)};
 }
 
@@ -79,14 +82,14 @@ sim::NamedTable water_table(const models::StationParts& parts) {
 
 } // namespace
 
-void add_setup(sim::RunRecord& record, const Scenario& scenario) {
+void add_setup(sim::RunRecord& record, const Scenario& scenario, const std::vector<SurgeVerdict>& surges) {
     const auto parts = scenarios::build(scenario).parts;
-    auto warnings = warnings_of(scenario);
+    auto warnings = warnings_of(scenario, surges);
     record.warnings = fmt::format("{}", fmt::join(warnings, "\n"));
     add_in_both_systems(record.events, "what", "what happens",
                         scenarios::in_both_systems(scenario, names_of_events));
     record.setup = scenario_tables(scenario);
-    for (auto table : {warnings_table(scenario, std::move(warnings)), pipes_table(parts),
+    for (auto table : {warnings_table(scenario, surges, std::move(warnings)), pipes_table(parts),
                        outlets_table(scenario), water_table(parts)})
         if (!std::visit([](const auto& rows) { return rows.empty(); }, table.columns.front().rows))
             record.setup.push_back(std::move(table));

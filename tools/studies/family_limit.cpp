@@ -34,7 +34,7 @@ FamilyLimit family_limit(const FamilyQuestion& question, const FlowSweep& sweep,
     constexpr double fewest = 6, per_decade = 20;
     const auto points = static_cast<std::size_t>(
         std::max(fewest, std::ceil(per_decade * std::log10(sweep.high / sweep.low))));
-    const FlowSweep coarse{sweep.low, sweep.high, points};
+    const FlowSweep coarse{.low = sweep.low, .high = sweep.high, .points = points};
     FamilyLimit limit;
     limit.stated = limit_of(map_of(family.base, coarse));
     limit.by_valve.assign(question.valves, std::numeric_limits<double>::infinity());

@@ -160,11 +160,10 @@ FlowSweep whole_range(const Scenario& scenario) {
     if (!(open > 0))
         throw std::runtime_error(
             "nothing flows: every stage is shut off by its cocks, or the supply has no pressure");
-    constexpr double fastest = 5; // m/s
     const double bore = std::min(scenario.supply.pipe.bore, scenario.downstream.pipe.bore);
-    const double high = std::min(open, fastest * std::numbers::pi / 4 * bore * bore);
+    const double high = std::min(open, fastest_in_mains * std::numbers::pi / 4 * bore * bore);
     constexpr double trickle = 1e-3;
-    return {trickle * high, high};
+    return {.low = trickle * high, .high = high, .by_pipes = high < open};
 }
 
 SteadyStates::SteadyStates(const Scenario& scenario, scenarios::Installation installation)

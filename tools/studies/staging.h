@@ -20,6 +20,7 @@ struct Wanted {
     double low = 0, high = 0;   ///< m3/s, > 0
     double static_pressure = 0; ///< Pa, at rest
     double inlet_pressure = 0;  ///< Pa, static, above static_pressure
+    bool from_nothing = false;  ///< less than a thousandth of `high` was asked, and `low` is that
 };
 
 /// Stages are set 5 psi apart: each opens when the one before has fallen off so far. Common practice, no source.

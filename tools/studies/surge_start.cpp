@@ -167,13 +167,11 @@ class Search {
         bound_by_vapour();
     }
 
-    /// Where the source sets the pressure at the point found, it can change no further than the source itself.
+    /// Where the source sets the pressure at the point found, the wave is as high as its own change: no less, however slowly the water
+    /// followed, and no more.
     void bound_by_source() {
-        const double own = change_of(models::source_drive);
-        if (std::abs(start_.sudden_change) > std::abs(own)) {
-            start_.sudden_change = own;
-            start_.bound = SurgeStart::Bound::source;
-        }
+        start_.sudden_change = change_of(models::source_drive);
+        start_.bound = SurgeStart::Bound::source;
     }
 
     double flow_at_end(const std::string& flow) const { return recording_[flow][window_.ramp_end]; }
