@@ -256,3 +256,16 @@ TEST_CASE("draws are read, refused and written back") {
     CHECK(says(Logged(three_rows, draws + "\nlog = { file = \"day.csv\" }").error(),
                "means nothing beside a log"));
 }
+
+TEST_CASE(
+    "the shipped house, with a log on a branch and draws at the far end, is written back as what it is") {
+    const auto scenario = read_scenario(source / "scenarios/alderwick-morning.toml", {}, hardware_folders);
+    CHECK(scenario.demand.follows_course());
+    const auto& rooms = scenario.downstream.branches.front().demand;
+    CHECK(rooms.follows_course());
+    // The rows of 06:24:00 and 06:25:00, in m3/h.
+    CHECK(drawn_at(rooms, 0) == relative(9.9 / 3600, 1e-12));
+    CHECK(drawn_at(rooms, 60) == relative(11.2 / 3600, 1e-12));
+    CHECK(parse_scenario(resolved(scenario), "resolved") == scenario);
+    CHECK(parse_scenario(written(scenario, hardware_folders), "written", {}, hardware_folders) == scenario);
+}
