@@ -1,5 +1,6 @@
 #include "tools/commands/sheet_content.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/controls.h"
 #include "scenarios/limits.h"
 #include "scenarios/plausibility.h"
