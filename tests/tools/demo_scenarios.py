@@ -72,11 +72,11 @@ class DemoScenarios(ProgramTest):
         self.assertEqual((clean[0], clogged[0], trickle[0]), (100, 4, 4))
         self.assertGreater(clogged[1], 20 * clogged[3])
         self.assertLess(clogged[2], 0.95 * clean[2])  # starved
-        self.assertLess(trickle[1], 0.05)
-        self.assertGreater(trickle[4], 6.9)  # and at a trickle nobody sees it
+        self.assertLess(trickle[1], 0.2)
+        self.assertGreater(trickle[4], 6.7)  # and at little flow nobody sees it
         self.assertEqual(seen[3][0], 100)
         self.assertLess(abs(seen[5][4]), 0.05)  # the burst main
-        last = re.search(r"supply 7\.00 -> 0\.00 bar +\S+ +([\d.]+)", printed)
+        last = re.search(r"supply 7\.00 bar -> 0\.00 bar +[\d.]+ +([\d.]+)", printed)
         self.assertGreater(float(last[1]), 4)  # and the building keeps its water
 
     def test_a_pinched_opening_control_calms_the_night(self):
