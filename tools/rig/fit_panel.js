@@ -31,6 +31,7 @@ export class FitPanel {
         this.trace = null; // name, and bytes if it is no packed one
         this.worker = null;
         this.view = null;
+        this.timer = 0; // while it searches
         this.onBench = false; // what was found is on its way there, or there
         this.file = html("input", {
             type: "file",
@@ -120,6 +121,10 @@ export class FitPanel {
                 this.unknowns,
             ),
         );
+    }
+    /** @returns {boolean} whether it searches, and needs what the machine can do */
+    busy() {
+        return this.timer !== 0;
     }
     // What stands on the bench has changed; a second bench changes nothing.
     opened({ twin, lesson, source }) {

@@ -258,11 +258,12 @@ function show(now, all) {
     tellPace(pace, latest, running);
 }
 
-// Who wants little motion sees four pictures a second.
+// Who wants little motion sees four pictures a second, and who waits for a fit.
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 let seen = 0; // ms
 function draw(now) {
-    if (latest && benches[0]?.values && now - seen >= (calm.matches ? 250 : 0)) show((seen = now), !running);
+    const rest = calm.matches || fitPanel.busy() ? 250 : 0; // ms
+    if (latest && benches[0]?.values && now - seen >= rest) show((seen = now), !running);
     requestAnimationFrame(draw);
 }
 requestAnimationFrame(draw);
