@@ -27,6 +27,7 @@ const press = (page, name) => panel(page).getByRole("button", { name }).click();
 // The rig with the evening's scenario on the bench, standing.
 async function dairy(look) {
     const page = await open(look);
+    await page.emulateMedia({ reducedMotion: "reduce" }); // drawn less often
     await packed(page, "dairy-logged");
     await panel(page)
         .locator("details")

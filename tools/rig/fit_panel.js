@@ -85,7 +85,8 @@ export class FitPanel {
         this.tellScenario();
     }
     how() {
-        const again = () => this.trace && this.read();
+        // Nothing moves or goes meanwhile: who leaves a field by a click on a button has aimed at it.
+        const again = () => this.trace && this.source && !this.busy() && this.post({ do: "fitRead", ...this.asked() });
         for (const element of [this.start, this.channels, this.unknowns]) element.addEventListener("change", again);
         const code = (text) => html("code", {}, text);
         return html(
@@ -197,6 +198,7 @@ export class FitPanel {
         this.stopButton.hidden = this.progress.hidden = false;
         this.result.replaceChildren();
         this.view = null;
+        this.refuse("");
         this.say(`Fitting ${this.trace.name}.`);
         this.runs = 0;
         this.begun = performance.now();
@@ -229,16 +231,19 @@ export class FitPanel {
             ++this.runs;
             return;
         }
+        if (is === "fit-read" && this.busy()) return; // the search reads them again
         if (is === "fit-found") this.rest();
         if (failure) {
             this.say("");
             this.refuse(failure);
+            this.findButton.hidden = is === "fit-read";
         } else if (is === "fit-read") this.tellRead(read);
         else if (is === "fit-found") this.tellFound(found);
     }
     tellRead({ notes, channels, begin, end, duration, unknowns }) {
         const seconds = (value) => `${+value.toFixed(2)}`.replace("-", "\u2212");
         const gauges = channels.map(({ what, column, readings }) => `${what} (${column}, ${readings} readings)`);
+        this.refuse("");
         this.said.replaceChildren(
             html(
                 "p",
