@@ -90,8 +90,10 @@ claim("the rig finds in a trace what the program finds, and says it in its words
     let furthest = 0;
     told.values.forEach((value, i) => {
         const width = values.before_high[i] - values.before_low[i];
-        for (const column of Object.keys(values))
-            furthest = Math.max(furthest, Math.abs(value[column] - values[column][i]) / width);
+        for (const column of Object.keys(values)) {
+            const apart = Math.abs(value[column] - values[column][i]);
+            furthest = Math.max(furthest, column === "left" ? apart : apart / width);
+        }
     });
     console.log(`furthest apart: ${furthest.toExponential(1)} of the width of a range before`);
     // Powers and exponentials of two C libraries differ in the last bit, and so the step at which a search ends: where
