@@ -217,7 +217,9 @@ class Words {
         const double head = scenarios::standing_head(scenario_);
         return head < scenarios::gauge_division
                    ? ""
-                   : fmt::format("; the gauge falls to {}, no further", pressure(head));
+                   : fmt::format("; once air has come in above, the gauge rests at {} (no air comes in "
+                                 "here, so that the simulated gauge may stand lower)",
+                                 pressure(head));
     }
 
     /// "10 s after the first: laundry to 2.00 L/s in 2 s"

@@ -163,7 +163,10 @@ class Search {
         start_.round_trip = round_trip;
         start_.at = at;
         start_.before = pressure[window_.start];
-        start_.joukowsky = slope * change.velocity;
+        // A slow change that were sudden: all that the consumer changes, shared by every pipe that meets there.
+        start_.joukowsky = made_by.empty() || start_.fast()
+                               ? slope * change.velocity
+                               : slope * change_of(made_by) / area_together(*run, *point);
         bound_by_vapour();
     }
 
@@ -179,6 +182,18 @@ class Search {
     const SurgeStart& found() const { return start_; }
 
   private:
+    /// m2: of the pipes that meet at `point`, each counted by how much flow a wave of the same height changes in it, against `run`.
+    double area_together(const models::PipeRun& run, models::PointId point) const {
+        const auto per_wave = [](const models::Pipe& pipe) {
+            return pipe.area() / models::joukowsky_rise(pipe.density, pipe.speed(), 1.0);
+        };
+        double sum = 0;
+        for (const auto& other : station_.parts().pipes)
+            if (other.to == point || other.from == point)
+                sum += per_wave(other.pipe);
+        return sum / per_wave(run.pipe) * run.pipe.area();
+    }
+
     void bound_by_vapour() {
         start_.sudden_change = start_.joukowsky;
         start_.bound = SurgeStart::Bound::none;

@@ -39,8 +39,10 @@ struct SurgeStart {
     std::string at;             ///< the point at that end of the pipe; "source"
     std::string reflected_from; ///< "the station", "the source", "the far end"
     double before = 0;          ///< Pa gauge, there, when the event begins
-    double joukowsky = 0;       ///< Pa, what the formula gives; negative: the pressure falls
-    double sudden_change = 0;   ///< Pa, the same within its bound
+    /// Pa, what the formula gives for `velocity_change`; negative: the pressure falls. Of a consumer's change that is slow: for all that
+    /// the consumer changes, were it sudden, shared by the pipes that meet there.
+    double joukowsky = 0;
+    double sudden_change = 0; ///< Pa, the same within its bound
     Bound bound = Bound::none;
     double round_trip = 0; ///< s, 2L/a of the line from there to where the wave is sent back
     double duration = 0;   ///< s, until 95 % of it is made, no less than the event's own change takes
