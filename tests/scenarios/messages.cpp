@@ -57,7 +57,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
           == "night.toml:18: stage.opening_contol = \"3 turns\": unknown key; nearest is opening_control; "
              "allowed: "
              "name, hardware, override, set_pressure, adjusting_screw, flowing_pressure, opening_control, "
-             "closing_control, air_in_cover, bleed, cock, outlet_cock");
+             "closing_control, air_in_cover, bleed, cock, outlet_cock, check_valve");
     CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
           == "night.toml:14: stage.set_pressure or adjusting_screw or flowing_pressure: missing; write one "
              "of them");

@@ -134,7 +134,7 @@ TEST_CASE("a setting that cannot be is refused with file and line and key") {
              "opening_control; allowed: set_pressure, adjusting_screw, opening_control, closing_control, "
              "air_in_cover, bleed, cock, outlet_cock");
     CHECK(error_with("main.opening_control = \"4 turns\"", "side.opening_control = \"4 turns\"")
-          == "HERE: as_found.side = {...}: unknown key; allowed: date, remark, outlet, supply, "
+          == "HERE: as_found.side = {...}: unknown key; allowed: date, remark, outlet, supply, strainer, "
              "demand, boiler, mist, main");
     CHECK(error_with("main.opening_control = \"4 turns\"", "main.stem_friction = \"5 N\"")
               .starts_with("HERE: as_found.main.stem_friction = \"5 N\": unknown key"));
