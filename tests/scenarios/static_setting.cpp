@@ -21,6 +21,7 @@ TEST_CASE("a stage set by its flowing pressure begins to flow at that pressure")
                                  "downstream.pipe.rise=0 m", "main.air_in_cover=0 mL"});
         scenario.stages.front().set_pressure =
             scenarios::static_setting(*scenario.stages.front().pilot_operated(), 7.5e5, 4e5);
+        scenario.stages.front().check_valve.reset(); // it takes some of the pressure ahead of the outlet
         scenario.demand.start =
             1.5e-3 * scenario.stages.front().pilot_operated()->main_valve.seat_area / 5e-3;
         const auto installation = scenarios::build(scenario);
