@@ -1,5 +1,6 @@
 """needleturn map: what an engineer reads, what a researcher opens, and the trade's story of one valve, two and three."""
 
+import math
 import re
 import unittest
 
@@ -99,6 +100,17 @@ class Map(ProgramTest):
                 self.assertGreater(outlet, 4.46 - 0.35)  # the intermediate stage's setting less its own fall-off
             if flow > 1.02 * wide:
                 self.assertLess(outlet, 4.46 - 0.30)
+
+    def test_a_map_that_the_pipes_end_says_so_and_goes_on_where_it_is_told_to(self):
+        asked = (SCENARIOS / "hotel-riser.toml", "--points", "6", "--small-motions", "-o", "m.h5")
+        narrow = ("--set", "supply.pipe.kind=steel/DN40")
+        printed = self.map(*asked, *narrow)
+        # EN 10255, DN 40: a bore of 48.3 mm less twice 3.2 mm (from memory); 5 m/s in it.
+        ends = 5e3 * math.pi / 4 * 0.0419**2  # L/s
+        told = re.search(r"The map ends at ([0-9.]+) L/s, where water in the narrower main runs at 5\.00 m/s; the stages pass more: "
+                         r"--flow goes on", printed)
+        self.assertAlmostEqual(float(told[1]) / ends, 1, delta=0.02)  # wanted at the outlets' pressure, delivered at the station's
+        self.assertNotIn("The map ends at", self.map(*asked, *narrow, "--flow", "1 L/s..9 L/s", "--force"))
 
     def test_units_are_those_of_the_scenario(self):  # long
         bars, pounds = self.map(SCHOOL), self.map(SCHOOL, "--set", "units=US")

@@ -107,6 +107,25 @@ class Nonsense(ProgramTest):
                             'supply.steps=[{at="1 s",to="7.5 bar",over="1 s"}]')
         self.assertIn("no steady state at the start: 2.00 bar, the supply's pressure at the valve, does not lift water 40.0 m", said)
 
+    def test_a_pilot_cannot_have_been_set_with_water_flowing_from_less_than_it_shows(self):
+        said = self.refused("run", SCENARIOS / "hotel-riser.toml", "--set", "supply.pressure=4.5 bar")
+        self.assertIn("flowing_pressure", said)
+        self.assertIn("must be less than the pressure that comes to the stage at the start", said)
+
+    def test_a_surge_above_the_rating_is_warned_of_and_stands_in_the_file(self):
+        # Static 15.2 bar, below the rating of 16; the stop sends more back through the supply pipe than there is room for.
+        asked = ("run", SCENARIOS / "nursery-stop.toml", "-o", "stop.h5", "--set", "supply.pressure=15.2 bar")
+        code, warnings = self.warned(*asked)
+        self.assertIn(code, (PASSED, FAILED))
+        with h5py.File(self.folder / "stop.h5") as file:
+            highest = file["signals/inlet.pressure"][:].max()
+        told = [re.search(r"the inlet of main, which is rated for 16\.00 bar, rises to ([0-9.]+) bar in this run \(at [0-9.]+ s: .+\)",
+                          warning) for warning in warnings]
+        self.assertGreater(highest, 16e5)
+        self.assertAlmostEqual(float(told[0][1]), highest / 1e5, delta=0.02)
+        code, warnings = self.warned(*asked[:-1], "supply.pressure=8 bar", "--force")
+        self.assertEqual(warnings, [])
+
     def test_a_riser_that_drains_behind_shut_cocks_names_them(self):
         said = self.refused("run", SCENARIOS / "hotel-riser.toml", "--set", "main.cock=0", "--set", "bypass.outlet_cock=0")
         self.assertIn("no steady state at the start: main and bypass are shut off by cocks: nothing feeds the line, and the outlets "

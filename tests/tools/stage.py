@@ -125,6 +125,11 @@ class Stage(ProgramTest):
             else:
                 self.assertEqual(here, limit)
 
+    def test_from_nothing_on_it_looks_from_a_thousandth_and_says_so(self):
+        code, printed = self.stage(*wishes("0 gpm..40 gpm", "60 psi", "110 psi"))
+        self.assertIn("Looked at from 0.040 gpm on, a thousandth of the highest flow: what drips less is not told.", printed)
+        self.assertNotIn("Looked at from", self.stage(*wishes("1 gpm..40 gpm", "60 psi", "110 psi"))[1])
+
     def test_an_interrupted_proof_is_no_proof(self):  # long
         # Hunts violently: the ramp takes long enough to be interrupted in.
         wish = wishes("0.06 L/s..60 L/s", "3 bar", "12 bar")
