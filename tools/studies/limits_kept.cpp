@@ -110,7 +110,8 @@ std::vector<Finding> unknown(const scenarios::StatedLimit& stated, const EventVe
         finding.value = event.window_end;
         return {finding};
     }
-    if (limit == Limit::flicker_there && event.course && event.course->stretches == 0) {
+    const bool in_stretches = limit == Limit::flicker_there || limit == Limit::share_delivered;
+    if (in_stretches && event.course && event.course->stretches == 0) {
         finding.reason = Reason::never_rests;
         return {finding};
     }
