@@ -31,7 +31,12 @@ export default [
     },
     { files: ["tools/page/**", "tools/rig/**"], languageOptions: { globals: globals.browser } },
     { files: ["tools/rig/worker.js"], languageOptions: { globals: { ...globals.worker, Module: "readonly" } } },
-    { files: ["tools/rig/unpack.js"], languageOptions: { globals: { PACKED_SOLVER: "readonly" } } },
+    {
+        files: ["tools/rig/unpack.js"],
+        languageOptions: {
+            globals: { PACKED_SOLVER: "readonly", PACKED_SCRIPT: "readonly", importScripts: "readonly" },
+        },
+    },
     { files: ["**/bundle.js", "**/bundled.js"], languageOptions: { globals: globals.node } },
     {
         files: ["tests/page/**"],

@@ -96,9 +96,9 @@ claim("the rig finds in a trace what the program finds, and says it in its words
         }
     });
     console.log(`furthest apart: ${furthest.toExponential(1)} of the width of a range before`);
-    // Powers and exponentials of two C libraries differ in the last bit, and so the step at which a search ends: where
-    // its sum still changes by 1e-4 (tools/studies/fit.cpp), which is a hundredth of a range.
-    assert.ok(furthest < 0.01);
+    // Powers and exponentials of two C libraries differ in the last bit, and a search that goes the same way ends as far
+    // apart as its runs are: seen 2e-6.
+    assert.ok(furthest < 1e-4);
     const plain = (text) => text.replace(/\s+/g, " ").trim();
     for (const line of told.sentences.SI.residuals.slice(1, -1))
         assert.ok(plain(stdout).includes(plain(line)), `${line}\n${stdout}`);
@@ -199,27 +199,30 @@ claim("the rig's trace that is made is shown without any file, and asks for noth
 });
 
 claim("what a fit shows on the rig fits the window, keeps the rules of axe-core and is walked by keys", async () => {
+    const page = await dairy();
+    await found(page, { unknowns: seven.slice(0, 1) });
     for (const [width, height] of [
         [1440, 900],
         [390, 844],
-    ])
-        for (const scheme of ["light", "dark"]) {
-            const page = await dairy({ width, height, scheme });
-            await found(page, { unknowns: seven.slice(0, 4) });
-            const look = `${width} px, ${scheme}`;
+    ]) {
+        await page.setViewportSize({ width, height });
+        await drawn(page);
+        for (const colorScheme of ["light", "dark"]) {
+            await page.emulateMedia({ colorScheme });
+            const look = `${width} px, ${colorScheme}`;
             const { broken, open: left } = await judgedByAxe(page);
             assert.deepEqual(broken, [], look);
             const unsure = left.filter((each) => !/^label-content-name-mismatch: .*>[+\u2212]<\/button>$/.test(each));
             assert.deepEqual(unsure, [], look);
-            assert.deepEqual(await unnamed(page), [], look);
             const [content, window] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
             assert.ok(content <= window, `${look}: ${content} px in ${window}`);
-            await unroll(page);
-            await drawn(page);
-            const { faults } = await walk(page);
-            assert.deepEqual(faults, [], look);
-            await page.close();
         }
+        assert.deepEqual(await unnamed(page), [], `${width} px`);
+        await unroll(page);
+        await drawn(page);
+        const { faults } = await walk(page);
+        assert.deepEqual(faults, [], `${width} px`);
+    }
 });
 
 claim("a fit of eight unknowns takes the rig at most 60 s", async () => {
