@@ -96,8 +96,8 @@ claim("the rig finds in a trace what the program finds, and says it in its words
         }
     });
     console.log(`furthest apart: ${furthest.toExponential(1)} of the width of a range before`);
-    // Powers and exponentials of two C libraries differ in the last bit, and a search that goes the same way ends as far
-    // apart as its runs are: seen 2e-6.
+    // Powers and exponentials of two C libraries differ in the last bit, and a search that goes the same way ends as
+    // far apart as its runs are: seen 2e-6.
     assert.ok(furthest < 1e-4);
     const plain = (text) => text.replace(/\s+/g, " ").trim();
     for (const line of told.sentences.SI.residuals.slice(1, -1))
