@@ -1,5 +1,5 @@
 /// The one list of the keys of scenario and hardware files: those of hardware and of the whole file; keys_of_line.h,
-/// keys_of_stage.h and keys_of_record.h have the others. Reading, writing and testing all walk it, as key_words.h says.
+/// keys_of_demand.h, keys_of_stage.h and keys_of_record.h have the others. Reading, writing and testing all walk it, as key_words.h says.
 #pragma once
 
 #include "scenarios/demands.h"

@@ -205,8 +205,8 @@ function huntingSentences(study, knocked) {
     return sentences;
 }
 
-// The stamp of a station at rest throughout. Small motions of stems that stick prove little: no pass without knocks. Nor where it
-// regulates nothing, or a knock left it elsewhere.
+// The stamp of a station at rest throughout. Small motions of stems that stick prove little: no pass without knocks.
+// None where it regulates nothing, or where a knock left it elsewhere.
 function atRest(study) {
     const flow = study.at("flow");
     const range = `from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`;
