@@ -18,7 +18,7 @@ using namespace needleturn::tests;
 
 namespace {
 
-const std::filesystem::path night =
+const std::filesystem::path pinched =
     std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/nursery-night-pinched.toml";
 
 double sum(const std::vector<double>& values) { return std::accumulate(values.begin(), values.end(), 0.0); }
@@ -73,7 +73,7 @@ TEST_CASE("two kinds of valve whose readings overlap leave open what Bayes' rule
 TEST_CASE("under test a station stands at one flow and goes to the other, all else left aside") {
     const std::vector<scenarios::Override> set{{"main.opening_control=0.75 turns"},
                                                {"supply.steps=[{ at = \"2 s\", to = \"1 bar\" }]"}};
-    const auto stated = scenarios::read_scenario(night, set);
+    const auto stated = scenarios::read_scenario(pinched, set);
     const auto tests = site_tests(stated);
     for (const auto& test : tests) {
         const auto scenario = under_test(stated, test);

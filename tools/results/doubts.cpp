@@ -65,7 +65,9 @@ std::vector<std::string> warnings_of(const scenarios::Scenario& scenario,
     const auto events = events_of(scenario);
     for (const auto& stage : scenario.stages) {
         const double rating = scenarios::pressure_rating_of(stage.hardware);
-        double highest = rating;
+        // What the supply brings by itself is told already.
+        double highest =
+            std::max(rating, scenarios::highest_inlet_pressure(scenario, stage) + scenarios::gauge_division);
         std::size_t when = surges.size();
         for (std::size_t i = 0; i < surges.size(); ++i)
             for (const auto& point : surges[i].points)

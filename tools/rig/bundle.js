@@ -4,13 +4,14 @@ import { gzipSync } from "node:zlib";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { bundled, embedded, notices } from "../page/bundled.js";
+import { encoded } from "./base85.js";
 
 const folder = dirname(fileURLToPath(import.meta.url));
 const [solver, wasm, output] = process.argv.slice(2);
 const script = await bundled(join(folder, "main.js"), { format: "iife" });
 // The worker is a text of the page until it is started: the solver and its script, compressed, with what unpacks them,
 // and what drives it.
-const packed = (file) => JSON.stringify(gzipSync(readFileSync(file), { level: 9 }).toString("base64"));
+const packed = (file) => JSON.stringify(encoded(gzipSync(readFileSync(file), { level: 9 })));
 const worker = [
     await bundled(join(folder, "unpack.js"), {
         format: "iife",

@@ -1,9 +1,9 @@
 // Ahead of what drives the solver: gives it the WebAssembly and the script that the page carries compressed
-// (PACKED_SOLVER, PACKED_SCRIPT: gzip, base64). Compressed they take up two fifths.
-const unpacked = (text) => {
-    const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-    return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip")));
-};
+// (PACKED_SOLVER, PACKED_SCRIPT: gzip, base85.js). Compressed they take up two fifths.
+import { decoded } from "./base85.js";
+
+const unpacked = (text) =>
+    new Response(new Blob([decoded(text)]).stream().pipeThrough(new DecompressionStream("gzip")));
 const solver = unpacked(PACKED_SOLVER).arrayBuffer();
 
 // Outside the promise, so that the page hears of it.

@@ -95,7 +95,7 @@ std::vector<Stretch> quiet_stretches(const Scenario& scenario, double begin, dou
             close_at(times[i - 1]);
             pass_all(times[i]);
         }
-        if (std::ranges::binary_search(corners, times[i]))
+        if (std::binary_search(corners.begin(), corners.end(), times[i]))
             close_at(times[i]);
     }
     return stretches;
