@@ -18,7 +18,7 @@
 namespace needleturn::tests {
 
 /// The first line of a study of this scenario.
-inline const std::string night =
+inline const std::string study_of_night =
     std::string("scenario = \"") + NEEDLETURN_SOURCE_DIR + "/scenarios/nursery-night.toml\"\n";
 
 /// A study of short runs beside the demo scenarios, with a key that keeps them out of lanes; 24 cases, some of which cannot be

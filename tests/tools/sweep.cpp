@@ -244,22 +244,24 @@ TEST_CASE("many numbered cases come back in order, numbers, words and all") {
 
 TEST_CASE("a wrong study says in one line what is wrong and what is allowed") {
     const std::string vary = "[[vary]]\nkey = \"main.opening_control\"\n";
-    CHECK(says(read_error(night), "vary"));
+    CHECK(says(read_error(study_of_night), "vary"));
     CHECK(says(read_error("scenari = \"x\"\n"), "nearest is scenario"));
-    CHECK(says(read_error(night + vary), "either list, or from and to"));
-    CHECK(says(read_error(night + vary + "list = [\"1 turn\"]\nfrom = \"1 turn\"\n"),
+    CHECK(says(read_error(study_of_night + vary), "either list, or from and to"));
+    CHECK(says(read_error(study_of_night + vary + "list = [\"1 turn\"]\nfrom = \"1 turn\"\n"),
                "either list, or from and to"));
-    CHECK(says(read_error(night + vary + "from = \"1 turn\"\nto = \"2 bar\"\npoints = 3\n"), "of one kind"));
-    CHECK(says(read_error(night + vary + "from = \"2 turns\"\nto = \"1 turn\"\npoints = 3\n"),
+    CHECK(says(read_error(study_of_night + vary + "from = \"1 turn\"\nto = \"2 bar\"\npoints = 3\n"),
+               "of one kind"));
+    CHECK(says(read_error(study_of_night + vary + "from = \"2 turns\"\nto = \"1 turn\"\npoints = 3\n"),
                "greater than from"));
-    CHECK(says(read_error(night + vary + "from = \"1 turn\"\nto = \"2 turns\"\n"), "points"));
-    CHECK(says(read_error(night + vary + "from = \"1 turn\"\nto = \"60 turns\"\npoints = 3\n"),
+    CHECK(says(read_error(study_of_night + vary + "from = \"1 turn\"\nto = \"2 turns\"\n"), "points"));
+    CHECK(says(read_error(study_of_night + vary + "from = \"1 turn\"\nto = \"60 turns\"\npoints = 3\n"),
                "out of range"));
-    CHECK(says(read_error(night + "plan = \"sobol\"\n" + vary + "list = [\"1 turn\"]\n"), "cases"));
-    CHECK(
-        says(read_error(night + "plan = \"sobel\"\n" + vary + "list = [\"1 turn\"]\n"), "nearest is sobol"));
-    CHECK(says(
-        read_error(night + vary + "from = \"0 turns\"\nto = \"2 turns\"\npoints = 3\nspacing = \"log\"\n"),
-        "begins above 0"));
-    CHECK(says(read_error(night + "keep = { cases = [9] }\n" + vary + "list = [\"1 turn\"]\n"), "0 to 0"));
+    CHECK(says(read_error(study_of_night + "plan = \"sobol\"\n" + vary + "list = [\"1 turn\"]\n"), "cases"));
+    CHECK(says(read_error(study_of_night + "plan = \"sobel\"\n" + vary + "list = [\"1 turn\"]\n"),
+               "nearest is sobol"));
+    CHECK(says(read_error(study_of_night + vary
+                          + "from = \"0 turns\"\nto = \"2 turns\"\npoints = 3\nspacing = \"log\"\n"),
+               "begins above 0"));
+    CHECK(says(read_error(study_of_night + "keep = { cases = [9] }\n" + vary + "list = [\"1 turn\"]\n"),
+               "0 to 0"));
 }

@@ -179,7 +179,7 @@ TEST_CASE(
     * doctest::test_suite("long")) {
     const OwnFolder folder;
     const auto path = folder / "lanes.toml";
-    std::ofstream(path) << night << R"(plan = "sobol"
+    std::ofstream(path) << study_of_night << R"(plan = "sobol"
 cases = 12
 seed = 3
 [[vary]]
@@ -205,7 +205,7 @@ TEST_CASE("lanes with hardware and pipes and water of their own have the metrics
           * doctest::test_suite("long")) {
     const OwnFolder folder;
     const auto path = folder / "hardware.toml";
-    std::ofstream(path) << night << R"(plan = "sobol"
+    std::ofstream(path) << study_of_night << R"(plan = "sobol"
 cases = 12
 seed = 5
 [[vary]]
@@ -324,7 +324,8 @@ TEST_CASE("a key that changes the number of states keeps a sweep out of lanes an
     const OwnFolder folder;
     const auto path = folder / "study.toml";
     const auto in_lanes = [&](const std::string& key, const std::string& list) {
-        std::ofstream(path) << night << "[[vary]]\nkey = \"" << key << "\"\nlist = [" << list << "]\n";
+        std::ofstream(path) << study_of_night << "[[vary]]\nkey = \"" << key << "\"\nlist = [" << list
+                            << "]\n";
         return read_sweep(path).lanes;
     };
     CHECK(in_lanes("main.override.main_valve.spring_rate", R"("2 N/mm", "3 N/mm")"));

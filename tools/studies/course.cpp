@@ -49,7 +49,7 @@ bool hunts_more(const sim::Hunting& a, const sim::Hunting& b) {
 
 } // namespace
 
-std::vector<Stretch> quiet_stretches(const Scenario& scenario, double begin, double end) {
+std::vector<QuietStretch> quiet_stretches(const Scenario& scenario, double begin, double end) {
     std::vector<double> corners{begin, end}; // where a stretch ends for certain
     std::vector<double> times{begin, end};
     std::vector<const scenarios::Demand*> courses;
@@ -70,7 +70,7 @@ std::vector<Stretch> quiet_stretches(const Scenario& scenario, double begin, dou
     times.erase(std::unique(times.begin(), times.end()), times.end());
     std::ranges::sort(corners);
 
-    std::vector<Stretch> stretches;
+    std::vector<QuietStretch> stretches;
     std::vector<Door> doors(courses.size());
     double anchor = begin;
     const auto stand_at = [&](double time) {

@@ -22,12 +22,12 @@ inline constexpr double shortest_stretch = 10;
 /// visible_flicker. Common practice, no source.
 inline constexpr double straightness = 0.01;
 
-struct Stretch {
+struct QuietStretch {
     double begin = 0, end = 0; ///< s
 };
 
 /// Where no course turns off its straight line by more than straightness, and nothing else at all, between two instants, s; in order.
-std::vector<Stretch> quiet_stretches(const scenarios::Scenario& scenario, double begin, double end);
+std::vector<QuietStretch> quiet_stretches(const scenarios::Scenario& scenario, double begin, double end);
 
 /// m3/s that all outlets behind the station want at an instant, s, in the midst of changes as well.
 double drawn_behind(const scenarios::Scenario& scenario, double time);
