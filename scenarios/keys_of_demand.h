@@ -69,7 +69,7 @@ template <class On> void visit_keys(On& on, Draws& draws, double duration) {
                          draws.taps));
 }
 
-/// What stands in place of start and steps. `place`: of the demand, so that two of them do not draw alike.
+/// The start, or what stands in place of start and steps. `place`: of the demand, so that two of them do not draw alike.
 template <class On>
 void visit_course(On& on, Demand& demand, const ControlEntry& entry, double duration, std::size_t place) {
     if (!demand.follows_course()) { // of a demand that is written: something else was laid over it
@@ -82,7 +82,6 @@ void visit_course(On& on, Demand& demand, const ControlEntry& entry, double dura
     on.check(!demand.log || demand.draws.empty(), "draws", "means nothing beside a log");
     if (!demand.log && demand.draws.empty()) {
         on.required("start", demand.start, entry.dimension, entry.range);
-        visit_steps(on, demand.steps, entry.dimension, entry.range, duration);
         return;
     }
     constexpr auto why = "log or draws, which stand beside it, say what flows";
@@ -113,6 +112,8 @@ void visit_keys(On& on, Demand& demand, double set_pressure, double duration, st
         in.optional("band", demand.flutter.band, Dimension::frequency, Range{0, 50, Range::Low::excluded});
         in.optional("seed", demand.flutter.seed, 1, 4096);
     });
+    if (!demand.log && demand.draws.empty())
+        visit_steps(on, demand.steps, entry.dimension, entry.range, duration);
 }
 
 } // namespace needleturn::scenarios

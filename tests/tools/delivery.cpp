@@ -24,9 +24,10 @@ scenarios::Scenario changed(const char* name, std::vector<scenarios::Override> c
 
 } // namespace
 
-TEST_CASE("every committed scenario but the pump trip is asked without a doubt") {
+TEST_CASE("every committed scenario but those whose supply fails is asked without a doubt") {
     for (const auto& entry : std::filesystem::directory_iterator(NEEDLETURN_SOURCE_DIR "/scenarios"))
-        if (entry.path().extension() == ".toml" && entry.path().stem() != "nursery-pump-trip") {
+        if (entry.path().extension() == ".toml" && entry.path().stem() != "nursery-pump-trip"
+            && entry.path().stem() != "elmhurst-strainer") {
             CAPTURE(entry.path());
             CHECK(warnings_of(scenarios::read_scenario(entry.path())).empty());
         }

@@ -109,7 +109,7 @@ class Map(ProgramTest):
         ends = 5e3 * math.pi / 4 * 0.0419**2  # L/s
         told = re.search(r"The map ends at ([0-9.]+) L/s, where water in the narrower main runs at 5\.00 m/s; the stages pass more: "
                          r"--flow goes on", printed)
-        self.assertAlmostEqual(float(told[1]) / ends, 1, delta=0.02)  # wanted at the outlets' pressure, delivered at the station's
+        self.assertAlmostEqual(float(told[1]) / ends, 1, delta=0.05)  # wanted at 4.5 bar and less at the outlets, delivered at 4.65
         self.assertNotIn("The map ends at", self.map(*asked, *narrow, "--flow", "1 L/s..9 L/s", "--force"))
 
     def test_units_are_those_of_the_scenario(self):  # long
