@@ -64,7 +64,7 @@ class TomlWriter {
         for (const auto& range : ranges)
             line(fmt::format("{}.{}", key, range.key), toml_string(style_->range(range)));
     }
-    bool log_file(std::string_view, std::string_view, std::string_view, DemandLog&) { return false; }
+    static bool log_file(std::string_view, std::string_view, std::string_view, DemandLog&) { return false; }
     void log_rows(std::string_view name, std::string_view seconds, std::string_view flows,
                   std::string_view unit, DemandLog& log) {
         const auto numbers_of_unit = flows_in(style_->flow_unit, log.flows);

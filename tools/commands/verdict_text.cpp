@@ -141,7 +141,7 @@ std::string pass_text(const scenarios::Scenario& scenario, const std::vector<Eve
     const auto knocked = scenario.accept.hunting_peak_to_peak && knocks > 0
                              ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
                              : "";
-    const auto at_flows =
+    const auto* const at_flows =
         std::ranges::any_of(verdict,
                             [](const EventVerdict& event) { return event.course && event.stability.knocked; })
             ? ", of a log or draws at the least and the greatest flow asked"
