@@ -186,4 +186,4 @@ export const file = (name, text) => ({ name, mimeType: "application/json", buffe
  * @param {string} text in it
  * @returns {Promise<void>} once it is chosen
  */
-export const openFile = (page, name, text) => page.locator('input[type="file"]').setInputFiles(file(name, text));
+export const openFile = (page, name, text) => page.getByLabel("Open a file of the rig").setInputFiles(file(name, text));

@@ -247,7 +247,9 @@ claim("with and without: a second bench stands where the first stands, and share
 claim("a file is opened, a wrong one is refused in a line that says what is wrong, and the bench stays", async () => {
     const page = await open();
     const choose = (name, text) =>
-        page.locator('input[type="file"]').setInputFiles({ name, mimeType: "text/plain", buffer: Buffer.from(text) });
+        page
+            .getByLabel("Open a file of the rig")
+            .setInputFiles({ name, mimeType: "text/plain", buffer: Buffer.from(text) });
     await slowly(page);
     await packed(page, "nursery-bled");
     await hasten(page, 2);

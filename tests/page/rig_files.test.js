@@ -86,7 +86,7 @@ claim(
         const text = await page.locator("dialog textarea").inputValue();
         await page.getByRole("button", { name: "Close" }).click();
         await page
-            .locator('input[type="file"]')
+            .getByLabel("Open a file of the rig")
             .setInputFiles({ name: "copy.toml", mimeType: "text/plain", buffer: Buffer.from(text) });
         await page.waitForFunction(() => needleturnRig.time() < 0.5);
         await pause(page);
