@@ -23,12 +23,6 @@
 
 namespace needleturn::models {
 
-/// Capacity of two passages in series, of a number of parts and one that states or drives decide.
-template <class P, class S> S series_capacity(P a, S b) {
-    using std::sqrt;
-    return a * b / sqrt(a * a + b * b);
-}
-
 template <class P> struct CheckValveOf {
     P capacity = 0;     ///< C_check, m3 s-1 Pa-1/2, > 0
     StorageOf<P> space; ///< between seat and flap, where no outlet cock brings one

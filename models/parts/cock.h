@@ -162,7 +162,7 @@ template <class P> struct StageCocksOf {
         on(reads(from.pressure, to.pressure, at.outlet_cock), writes(from.pressure, to.pressure),
            [this, per_from, per_to](auto p_from, auto p_to, auto h) {
                const auto q = CheckValveOf<P>::passes(
-                   series_capacity(check->capacity, outlet->cock.open_capacity(h)), p_from, p_to);
+                   in_series(check->capacity, outlet->cock.open_capacity(h)), p_from, p_to);
                return rates(-q * per_from, q * per_to);
            });
     }
@@ -178,7 +178,7 @@ template <class P> struct StageCocksOf {
                      outlet_opening = outlet ? drive(at.outlet_cock) : 1;
         double checked = 0; // capacity of the check, with the cock behind it
         if (check)
-            checked = outlet ? series_capacity(check->capacity, outlet->cock.open_capacity(outlet_opening))
+            checked = outlet ? in_series(check->capacity, outlet->cock.open_capacity(outlet_opening))
                              : check->capacity;
         double low = 0;
         double high = std::min(inlet ? inlet->cock.flow(opening, p1, p2) : unlimited,

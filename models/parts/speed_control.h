@@ -58,8 +58,8 @@ inline void name_speed_controls(SpeedControlIndex& at, Names& drives, const std:
 /// Drop, Pa, over which a check goes from shut to open.
 inline constexpr double check_span = 2e3;
 
-/// Capacity of two restrictions in series.
-template <class S> S in_series(S a, S b) {
+/// Capacity of two restrictions in series, of a number of parts and one that states or drives decide, or of two of a kind.
+template <class P, class S> S in_series(P a, S b) {
     using std::sqrt;
     return a * b / sqrt(a * a + b * b);
 }

@@ -181,7 +181,7 @@ TEST_CASE("events and warnings are told in both systems of units") {
     const auto scenario = scenarios::read_scenario(nursery("nursery-air.toml"), overrides);
     auto outcome = simulate(scenario);
     const auto warnings = warnings_of(scenario, outcome.surges);
-    REQUIRE(!warnings.empty());
+    REQUIRE(warnings_of(scenario).size() == 1);
     ReportedRun run{"air.h5", std::move(outcome.record)};
     add_setup(run.record, scenario, outcome.surges);
     const auto told = [&] { return nlohmann::json::parse(report_runs(std::span(&run, 1), 2000))["runs"][0]; };

@@ -44,5 +44,5 @@ TEST_CASE("a shut check valve weeps a billionth and nothing at no drop") {
 }
 
 TEST_CASE("two passages in series take the sum of their losses") {
-    CHECK(series_capacity(3.0, 4.0) == relative(2.4, 1e-12)); // 1/9 + 1/16 = 1/2.4^2
+    CHECK(in_series(3.0, 4.0) == relative(2.4, 1e-12)); // 1/9 + 1/16 = 1/2.4^2
 }
