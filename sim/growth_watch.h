@@ -41,10 +41,12 @@ inline constexpr double long_step = 0.024, short_step = 5e-4;
 
 inline constexpr double steps_of_a_ramp = 50;
 
-/// Longest step, s, on a straight piece of the drives of this length, s, that have these slopes.
+/// Longest step, s, on a straight piece of the drives of this length, s, that have these slopes. A piece shorter than
+/// `short_step` is one step: nothing grows in it that is watched here, and where two ramps meet, one of them may end a
+/// rounding error after the other has begun.
 template <class Ramps> double longest_on_piece(const Ramps& ramps, double length) {
     const bool moves = std::ranges::any_of(ramps, [](const auto& ramp) { return ramp.slope != 0; });
-    return moves ? length / steps_of_a_ramp : std::numeric_limits<double>::infinity();
+    return moves && length > short_step ? length / steps_of_a_ramp : std::numeric_limits<double>::infinity();
 }
 
 /// Longest step, s, that shows every growing mode of the Jacobian `entries` in the layout of `lu`; infinity where none

@@ -73,6 +73,20 @@ TEST_CASE("corners of two schedules a rounding error apart are passed, and both 
     CHECK(y[0] == relative(1.4, 1e-12));
 }
 
+TEST_CASE("a ramp that ends a rounding error after another has begun is passed, alone and in lanes") {
+    Schedule a(0), b(0);
+    a.then({0.2, 1, 0.1});
+    b.then({0.3, 1, 0.5});
+    REQUIRE(a.breakpoints().back() != b.breakpoints().front()); // 0.2 + 0.1 is 4e-17 more than 0.3
+    const auto model =
+        tests::small_model<2>(std::array{1.0}, [](const auto& u) { return rates(u[1] + u[2] + 0.0 * u[0]); });
+    sim::System system(model, {a, b});
+    Eigen::VectorXd y = Eigen::VectorXd::Zero(1);
+    sim::Counts counts;
+    integrate(system, y, 0, 1, sim::Tolerance{1e-4}, counts, ignore);
+    CHECK(y[0] == relative(0.75 + 0.45, 1e-9)); // the areas under the ramps
+}
+
 TEST_CASE("the observer sees every step, each beginning where the last one ended, the last at the end") {
     Schedule ramp(0);
     ramp.then({0.7, 2, 0.3});

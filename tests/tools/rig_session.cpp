@@ -6,9 +6,11 @@
 #include "tools/studies/fault_signatures.h"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 #include <string>
 #include <vector>
 
@@ -82,6 +84,30 @@ TEST_CASE("what a hand turns drops what the file had in store for that control, 
     REQUIRE(steps.size() == 1);
     CHECK(steps[0] == scenarios::Step{2, 8e-3, 0.1});
     CHECK(session.so_far().adjustments.size() == 1);
+}
+
+TEST_CASE("hands one behind the other, at tenths of seconds, never stop the solver") {
+    const unsigned seed = std::random_device{}();
+    CAPTURE(seed);
+    std::mt19937 random(seed);
+    const auto between = [&](double low, double high) {
+        return std::uniform_real_distribution(low, high)(random);
+    };
+    for (int sessions = 0; sessions < 20; ++sessions) {
+        RigSession session(demo("nursery-bled", {"demand.steps=[]"}));
+        std::string done;
+        for (int hands = 0; hands < 12; ++hands) {
+            // Most hands begin where the one before ends: 1.1 s and 0.1 s are a rounding error more than 1.2 s.
+            session.advance(std::ceil(10 * session.time() + 1 + (hands % 4 == 3 ? between(0, 5) : 0)) / 10);
+            const auto& hand = session.controls()[random() % session.controls().size()];
+            const double here = session.value(hand), way = between(-0.4, 0.4) * (hand.high - hand.low);
+            const double to = std::clamp(here + way, hand.low, hand.high);
+            done += fmt::format("{} s: {} to {}\n", session.time(), hand.name, to);
+            session.turn(hand.name, to, 0.1);
+        }
+        CAPTURE(done);
+        REQUIRE_NOTHROW(session.advance(session.time() + 1));
+    }
 }
 
 TEST_CASE("going back restores the instant to the last bit, and the scenario with it") {
