@@ -68,6 +68,15 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     const auto first_step = lay_line(builder, water, scenario, fineness, parts, drives);
     for (const auto& run : parts.pipes)
         result.grids.push_back(fineness.grid(run));
+    if (refinement > 1) {
+        // Not by the rules alone: a scenario may state just what they come to, and that is not refined.
+        const auto coarse = build(scenario).grids;
+        for (std::size_t i = 0; i < coarse.size(); ++i) {
+            auto& grid = result.grids[i];
+            grid.refinement = grid.cells / coarse[i].cells;
+            grid.as_stated = coarse[i].as_stated || (grid.resolved && grid.refinement == 1);
+        }
+    }
     std::vector<std::size_t> covers; // among the pilot-operated stages
     for (const auto& stage : scenario.stages) {
         covers.push_back(parts.stages.size());

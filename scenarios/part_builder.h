@@ -29,14 +29,12 @@ struct Fineness {
 
     PipeGrid grid(const models::PipeRun& run) const {
         const double transit = run.pipe.length / run.pipe.speed();
-        const bool as_stated = run.pipe.cells != cells(transit);
         return {.pipe = run.name,
                 .cells = run.pipe.cells,
                 .transit = transit,
                 .wanted = wanted_cells(transit, fastest),
-                .as_stated = as_stated,
-                .resolved = run.pipe.upwind(),
-                .refinement = as_stated || !run.pipe.upwind() ? 1 : refinement};
+                .as_stated = run.pipe.cells != cells(transit),
+                .resolved = run.pipe.upwind()};
     }
 };
 

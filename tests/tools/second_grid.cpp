@@ -100,6 +100,17 @@ TEST_CASE("where the column parts the run is made again and three times the diff
     CHECK(std::ranges::all_of(grids, [](double number) { return number == 2; }));
 }
 
+TEST_CASE("cells that a scenario states are not refined whatever number they are") {
+    const auto rule = scenarios::build(stopping("")).grids.at(1).cells;
+    for (const auto stated : {rule - 1, rule, 2 * rule, 4 * rule}) {
+        CAPTURE(stated);
+        const auto grid = scenarios::build(stopping(fmt::format(", cells = {}", stated)), 2).grids.at(1);
+        CHECK(grid.cells == stated);
+        CHECK(grid.refinement == 1);
+        CHECK(grid.as_stated);
+    }
+}
+
 TEST_CASE("a second run that is stopped leaves the first and says what is not known") {
     const auto scenario = parting();
     const auto once = simulate(scenario);
