@@ -123,6 +123,26 @@ TEST_CASE("changes ahead of the valve are made and taken back, and a day's log i
              "waits, and are not in it. What they do, the command run tells.");
 }
 
+TEST_CASE("a strainer clogs in the rehearsal as the scenario states it and is cleaned after it") {
+    const auto station = scenario("elmhurst-strainer.toml");
+    const auto script = procedure(station, Slip::none, {10, 1}, 0);
+    const auto& steps = script.scenario.supply.strainer->steps;
+    REQUIRE(steps.size() == 3);
+    CHECK(steps[0].to == 0.04);
+    CHECK(steps[1].at - steps[0].at == doctest::Approx(40)); // at 20 s and at 60 s
+    CHECK(steps[2].to == station.supply.strainer->open);
+    const auto stated = std::ranges::find(script.steps, Task::prove_stated,
+                                          [](const ProcedureStep& step) { return step.id.task; });
+    REQUIRE(stated != script.steps.end());
+    std::string text;
+    for (const auto& hand : stated->hands)
+        text += hand_text(hand, station) + "\n";
+    CHECK_MESSAGE(text.find("the strainer to 4 % of its meshes open in 10 s\n") != std::string::npos, text);
+    CHECK_MESSAGE(text.find("40 s after the first: the strainer to 100 % of its meshes open in 1 s\n")
+                      != std::string::npos,
+                  text);
+}
+
 TEST_CASE("the usual order keeps every limit of the demo station" * doctest::test_suite("long")) {
     check_usual_order(demo());
 }

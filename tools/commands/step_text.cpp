@@ -139,6 +139,8 @@ class Words {
             return change(what_, flow(amounts_.flow));
         case Deed::supply_changes:
             return change("supply", pressure(amounts_.pressure));
+        case Deed::strainer_changes:
+            return change("the strainer", fmt::format("{:.3g} % of its meshes open", 100 * amounts_.share));
         case Deed::many_changes:
             return fmt::format("{} changes within {}, as the scenario states them", amounts_.count, over());
         case Deed::supply_as_before:

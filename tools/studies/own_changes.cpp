@@ -24,6 +24,8 @@ Stretch stretch_of(const scenarios::Scenario& scenario) {
         }
     };
     take(scenario.supply.steps);
+    if (scenario.supply.strainer)
+        take(scenario.supply.strainer->steps);
     scenarios::visit_demands(scenario, [&](const std::string&, const scenarios::Demand& demand) {
         if (!demand.follows_course())
             take(demand.steps);

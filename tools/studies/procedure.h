@@ -92,11 +92,12 @@ enum class Deed {
     open_cock_screw_backed_off, ///< over; turns from slack
     open_outlet_cock,
     shut_outlet_cock,
-    set_outlets,     ///< flow, over
-    outlet_changes,  ///< `after`: the outlet or consumer `what` goes to `flow`, over; whoever does it
-    supply_changes,  ///< `after`: to `pressure`, over
-    many_changes,    ///< `count` of these, within `over`
-    supply_as_before ///< over: consumers ahead of the valve as well
+    set_outlets,      ///< flow, over
+    outlet_changes,   ///< `after`: the outlet or consumer `what` goes to `flow`, over; whoever does it
+    supply_changes,   ///< `after`: to `pressure`, over
+    strainer_changes, ///< `after`: its meshes are open to `share`, over
+    many_changes,     ///< `count` of these, within `over`
+    supply_as_before  ///< over: consumers ahead of the valve as well
 };
 
 struct Hand {
@@ -113,6 +114,7 @@ struct Hand {
         double over = 0;                 ///< s
         double volume = 0;               ///< m3
         double after = 0;                ///< s
+        double share = 0;                ///< 0 to 1
         std::size_t count = 0;
     };
 

@@ -65,6 +65,8 @@ void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settl
             to.push_back({step.at + later, step.to, step.over});
     };
     put(scenario().supply.steps, given.supply.steps);
+    if (given.supply.strainer)
+        put(scenario().supply.strainer->steps, given.supply.strainer->steps);
     each([&](scenarios::Demand& demand, const scenarios::Demand& of) {
         if (!of.follows_course())
             put(demand.steps, of.steps);
@@ -76,6 +78,10 @@ void ScriptWriter::stated_changes(const scenarios::Scenario& given, double settl
     if (!supply.steps.empty())
         scenario().supply.steps.push_back({now_, supply.pressure, hand_times::slow_hand});
     bool ahead = !supply.steps.empty();
+    if (supply.strainer && !supply.strainer->steps.empty()) {
+        scenario().supply.strainer->steps.push_back({now_, supply.strainer->open, hand_times::slow_hand});
+        ahead = true;
+    }
     for (auto& consumer : scenario().supply.consumers) {
         ahead = ahead || !consumer.demand.steps.empty();
         go_to(consumer.demand, consumer.demand.start);
@@ -116,6 +122,10 @@ void ScriptWriter::tell_changes(const scenarios::Scenario& given, double first) 
     for (const auto& step : given.supply.steps)
         changes.push_back(
             {Deed::supply_changes, 0, {.pressure = step.to, .over = step.over, .after = step.at - first}});
+    if (given.supply.strainer)
+        for (const auto& step : given.supply.strainer->steps)
+            changes.push_back(
+                {Deed::strainer_changes, 0, {.over = step.over, .after = step.at - first, .share = step.to}});
     scenarios::visit_demands(given, [&](const std::string& name, const scenarios::Demand& demand) {
         for (const auto& step : demand.follows_course() ? std::vector<scenarios::Step>{} : demand.steps) {
             changes.push_back(
