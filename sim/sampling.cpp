@@ -1,5 +1,7 @@
 #include "sim/sampling.h"
 
+#include <boost/random/sobol.hpp>
+
 #include <bit>
 #include <stdexcept>
 
@@ -67,19 +69,29 @@ double LatinHypercube::operator()(std::uint64_t number, std::size_t axis) const 
     return place / static_cast<double>(points_);
 }
 
+struct ScrambledSobol::Sequence {
+    boost::random::sobol points;
+};
+
 ScrambledSobol::ScrambledSobol(std::size_t axes, std::uint64_t seed)
-    : axes_{axes}, seed_{seed}, sequence_{axes >= 1 && axes <= 3667 ? axes : 1} {
-    if (axes != sequence_.dimension())
+    : axes_{axes},
+      seed_{seed},
+      sequence_{
+          std::make_unique<Sequence>(Sequence{boost::random::sobol(axes >= 1 && axes <= 3667 ? axes : 1)})} {
+    if (axes != sequence_->points.dimension())
         throw std::invalid_argument("a Sobol sequence has 1 to 3667 axes");
 }
+ScrambledSobol::~ScrambledSobol() = default;
+ScrambledSobol::ScrambledSobol(ScrambledSobol&&) noexcept = default;
+ScrambledSobol& ScrambledSobol::operator=(ScrambledSobol&&) noexcept = default;
 
 void ScrambledSobol::operator()(std::uint64_t number, std::span<double> point) {
     if (number > 0 && number != next_) {
-        sequence_.seed();
-        sequence_.discard((number - 1) * axes_);
+        sequence_->points.seed();
+        sequence_->points.discard((number - 1) * axes_);
     }
     for (std::size_t axis = 0; axis < axes_; ++axis) {
-        const std::uint64_t bits = number > 0 ? sequence_() : 0;
+        const std::uint64_t bits = number > 0 ? sequence_->points() : 0;
         point[axis] = fraction(scrambled(bits, mixed(seed_, axis)));
     }
     if (number > 0)

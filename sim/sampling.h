@@ -2,10 +2,9 @@
 /// thread or machine can make any part of a plan, in any order, without holding the rest.
 #pragma once
 
-#include <boost/random/sobol.hpp>
-
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <span>
 
 namespace needleturn::sim {
@@ -40,14 +39,18 @@ class ScrambledSobol {
   public:
     /// `axes` from 1 to 3667, as far as Boost's direction numbers go. Throws std::invalid_argument.
     ScrambledSobol(std::size_t axes, std::uint64_t seed);
+    ~ScrambledSobol();
+    ScrambledSobol(ScrambledSobol&&) noexcept;
+    ScrambledSobol& operator=(ScrambledSobol&&) noexcept;
 
     /// Point `number`, coordinates in [0, 1). One object serves one thread.
     void operator()(std::uint64_t number, std::span<double> point);
 
   private:
+    struct Sequence; // Boost's header takes seconds to compile
     std::size_t axes_;
     std::uint64_t seed_;
-    boost::random::sobol sequence_;
+    std::unique_ptr<Sequence> sequence_;
     std::uint64_t next_ = 1; ///< number of the point that the sequence gives next
 };
 

@@ -1,9 +1,8 @@
 # Most of the time in which a source is compiled, or looked at by clang-tidy, goes into headers that others include as well. So
 # sources that do not stand in each other's way (batches.py) can be taken together.
 
-# batches_of(TARGET VARIABLE): the sources of a target as a list of batches, the sources of a batch apart by a space.
-function(batches_of target variable)
-    set(most_sources 8)
+# sources_of(TARGET VARIABLE): those that we wrote, but for the main of the tests.
+function(sources_of target variable)
     get_target_property(sources ${target} SOURCES)
     get_target_property(source_dir ${target} SOURCE_DIR)
     list(TRANSFORM sources REPLACE "^([^/].*)$" "${source_dir}/\\1")
@@ -14,8 +13,13 @@ function(batches_of target variable)
             list(REMOVE_ITEM sources ${source})
         endif()
     endforeach()
+    set(${variable} ${sources} PARENT_SCOPE)
+endfunction()
+
+# batches_of(VARIABLE MOST SOURCE...): batches of at most so many as a list, the sources of a batch apart by a space.
+function(batches_of variable most)
     find_package(Python3 COMPONENTS Interpreter REQUIRED)
-    execute_process(COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_FUNCTION_LIST_DIR}/batches.py ${most_sources} ${sources}
+    execute_process(COMMAND ${Python3_EXECUTABLE} ${CMAKE_CURRENT_FUNCTION_LIST_DIR}/batches.py ${most} ${ARGN}
         OUTPUT_VARIABLE batches OUTPUT_STRIP_TRAILING_WHITESPACE COMMAND_ERROR_IS_FATAL ANY)
     string(REPLACE ";" " " batches "${batches}")
     string(REPLACE "\n" ";" batches "${batches}")
@@ -26,7 +30,8 @@ endfunction()
 # when the batches were laid out; configure again.
 function(compile_in_batches)
     foreach(target ${ARGN})
-        batches_of(${target} batches)
+        sources_of(${target} sources)
+        batches_of(batches 8 ${sources})
         set(number 0)
         foreach(batch ${batches})
             string(REPLACE " " ";" batch "${batch}")

@@ -3,8 +3,9 @@
 
 Most of the time goes into headers, so several sources in one unit, each included behind the other, cost little more than one. But
 what a source keeps to itself, in an unnamed namespace, is then seen by those behind it. So two sources share a unit only if no name
-of the one's unnamed namespaces stands anywhere in the other: not even as a local name, for that would hide it (-Wshadow). Prints a
-line for each unit, its sources apart by a semicolon, at most MOST of them.
+of the one's unnamed namespaces stands anywhere in the other: not even as a local name, for that would hide it (-Wshadow). A source
+that opens a namespace other than our own is the last of its unit. Prints a line for each unit, its sources apart by a semicolon, at
+most MOST of them.
 """
 import pathlib
 import re
@@ -16,6 +17,7 @@ DEFINED = re.compile(r"^(?=[\w\[])(?:[\w:<>,*&\[\]\" ]+[ *&>])?(\w+)(?:\(|<|\{| 
 # constexpr double first = 1, second = 2;
 CONSTANTS = re.compile(r"^(?:constexpr|const) [^;]*;", re.MULTILINE)
 TEMPLATE = re.compile(r"^(?:template <[^{}]*?>\s|requires [^\n]*\n)+", re.MULTILINE)
+OPENED = re.compile(r"^using namespace (?!needleturn)", re.MULTILINE)
 # A word that is neither a member nor qualified.
 WORD = re.compile(r"(?<![\w.:>])([A-Za-z_]\w*)")
 NO_CODE = re.compile(r'//[^\n]*|"(?:\\.|[^"\\\n])*"')
@@ -39,10 +41,11 @@ def batches(most, sources):
     def agree(one, other):
         return names[one].isdisjoint(used[other]) and names[other].isdisjoint(used[one])
 
+    opens = {source: bool(OPENED.search(text)) for source, text in texts.items()}
     units = []
-    for source in sources:
+    for source in sorted(sources, key=opens.get):
         for unit in units:
-            if len(unit) < most and all(agree(source, other) for other in unit):
+            if len(unit) < most and not opens[unit[-1]] and all(agree(source, other) for other in unit):
                 unit.append(source)
                 break
         else:

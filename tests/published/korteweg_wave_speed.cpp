@@ -54,9 +54,9 @@ TEST_CASE(
 TEST_CASE("the first rise of a laboratory closure is the Joukowsky rise") {
     // Bergant, Simpson & Vitkovsky 2001, J. Hydraul. Res. 39(3) 249-257: a = 1319 m/s, 0.1, 0.2 and 0.3 m/s
     // stopped (rig from memory); in metres of water, to 0.01 m.
-    const double density = 999.1, gravity = 9.81;
+    const double density = 999.1, g = 9.81;
     for (const auto& [velocity, head] : {std::pair{0.1, 13.45}, {0.2, 26.89}, {0.3, 40.34}}) {
         const double rise = joukowsky_rise(density, 1319, velocity);
-        CHECK(std::abs(rise / (density * gravity) - head) < 0.0051); // half a unit of the last digit, rounded
+        CHECK(std::abs(rise / (density * g) - head) < 0.0051); // half a unit of the last digit, rounded
     }
 }

@@ -71,13 +71,14 @@ TEST_CASE("a dual assigned in place by an operator equals the operator's result"
 
 TEST_CASE("a dual may be both operands of an operation in place") {
     Pair x = u(1.7);
-    x *= x;
+    const Pair& same = x;
+    x *= same;
     check(x, 1.7 * 1.7, 2 * 1.7, 0);
     x = u(1.7);
-    x /= x;
+    x /= same;
     check(x, 1, 0, 0);
     x = u(1.7);
-    x -= x;
+    x -= same;
     check(x, 0, 0, 0);
 }
 

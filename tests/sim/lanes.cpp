@@ -140,7 +140,7 @@ TEST_CASE("the state table of a run that is over is not looked at any more") {
     auto table = model.states();
     sim::Lanes<Oscillator, 2> lanes(model, {1e-5});
     lanes.weigh(0, table, {1e-5});
-    for (const std::size_t number : {0, 1})
+    for (const std::size_t number : {0u, 1u})
         lanes.start(number, start(number), 0, {number == 0 ? 0.4 : end}, {drive(number).piece(0)});
     Eigen::Vector2d last;
     while (!lanes.all_free())

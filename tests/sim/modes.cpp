@@ -16,11 +16,11 @@ namespace {
 using namespace needleturn;
 using tests::relative;
 
-constexpr double omega = 30, zeta = 0.02;
-
 /// A damped oscillator, a lag of 0.1 s, an amount that pushes on it and a meter of its travel.
 class Oscillator {
   public:
+    static constexpr double omega = 30, zeta = 0.02;
+
     const std::vector<Quantity>& states() const { return states_; }
     const std::vector<Quantity>& drives() const { return none_; }
     const std::vector<Quantity>& signals() const { return none_; }
@@ -49,10 +49,12 @@ TEST_CASE("the modes of a damped oscillator have its frequency and damping, the 
     const Oscillator model;
     const sim::System system(model, {});
     const auto modes = find_modes(system, 0, Eigen::VectorXd::Zero(5));
+    constexpr double undamped = Oscillator::omega, ratio = Oscillator::zeta;
     REQUIRE(modes.size() == 2); // amounts and meters take no part
     CHECK(modes[0].oscillates());
-    CHECK(modes[0].frequency == relative(omega * std::sqrt(1 - zeta * zeta) / (2 * std::numbers::pi), 1e-12));
-    CHECK(modes[0].damping_ratio == relative(zeta, 1e-12));
+    CHECK(modes[0].frequency
+          == relative(undamped * std::sqrt(1 - ratio * ratio) / (2 * std::numbers::pi), 1e-12));
+    CHECK(modes[0].damping_ratio == relative(ratio, 1e-12));
     CHECK_FALSE(modes[1].oscillates());
     CHECK(modes[1].eigenvalue.real() == relative(-10, 1e-12));
     CHECK(modes[1].damping_ratio == relative(1, 1e-12));

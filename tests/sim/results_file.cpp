@@ -72,7 +72,7 @@ TEST_CASE("the same record gives the same file bit for bit, a second later and u
 TEST_CASE("a stride keeps every so many samples from the first on and nothing else") {
     const Folder folder;
     const auto record = night();
-    for (const std::size_t stride : {2, 7, 1000, 20000, 20001, 50000}) {
+    for (const std::size_t stride : {2u, 7u, 1000u, 20000u, 20001u, 50000u}) {
         CAPTURE(stride);
         write_results(folder / "run.h5", record, stride);
         const auto read = read_results(folder / "run.h5");

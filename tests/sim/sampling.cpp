@@ -13,7 +13,7 @@ using namespace needleturn::sim;
 
 TEST_CASE("a Latin hypercube has one point in every slice of every axis") {
     // The definition: McKay, Beckman and Conover, Technometrics 21:239 (1979).
-    for (const std::uint64_t points : {1, 2, 3, 17, 64, 1000}) {
+    for (const std::uint64_t points : {1u, 2u, 3u, 17u, 64u, 1000u}) {
         const LatinHypercube plan(points, 5);
         for (std::size_t axis = 0; axis < 4; ++axis) {
             std::set<std::uint64_t> slices;
@@ -31,7 +31,7 @@ TEST_CASE("a Latin hypercube has one point in every slice of every axis") {
 TEST_CASE("scrambled Sobol points are a net: every elementary box of the first two axes holds one of 2^m") {
     // A (0, m, 2)-net in base 2: Sobol's first two axes, and Owen (1995), proposition 1: scrambling keeps the net.
     constexpr int m = 6;
-    for (const std::uint64_t seed : {1, 2, 99}) {
+    for (const std::uint64_t seed : {1u, 2u, 99u}) {
         ScrambledSobol plan(2, seed);
         std::vector<double> x(2);
         for (int a = 0; a <= m; ++a) {

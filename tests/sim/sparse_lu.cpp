@@ -71,7 +71,7 @@ TEST_CASE("the planned LU solves what Eigen's dense LU solves") {
     const auto seed = std::random_device{}();
     INFO("seed ", seed);
     std::mt19937 random(seed);
-    for (const std::size_t n : {1, 2, 3, 7, 16, 40}) {
+    for (const std::size_t n : {1u, 2u, 3u, 7u, 16u, 40u}) {
         CAPTURE(n);
         check_against_dense(n, {}, random);
         check_against_dense(n, arrow(n), random);
@@ -82,13 +82,13 @@ TEST_CASE("the planned LU solves what Eigen's dense LU solves") {
 }
 
 TEST_CASE("an arrow is eliminated without fill") {
-    for (const std::size_t n : {2, 5, 30})
+    for (const std::size_t n : {2u, 5u, 30u})
         CHECK(SparseLu(n, arrow(n)).entries() == 3 * n - 2);
 }
 
 TEST_CASE("a chain costs no more fill than eliminating every second cell at a time") {
     // That halves the chain with two new entries per cell removed, so n in all rows but the ends: at most 5 n.
-    for (const std::size_t n : {2, 5, 30, 300})
+    for (const std::size_t n : {2u, 5u, 30u, 300u})
         CHECK(SparseLu(n, tridiagonal(n)).entries() < 5 * n);
 }
 

@@ -88,7 +88,7 @@ TEST_CASE("samples in a spool are those in memory, forward, backward and in one 
 TEST_CASE("a run out of memory leaves the file of a run in it, bit for bit") {
     const tests::OwnFolder folder;
     const auto record = run();
-    for (const std::size_t stride : {1, 7}) {
+    for (const std::size_t stride : {1u, 7u}) {
         write_results(folder / "memory.h5", record, stride);
         write_results(folder / "spool.h5", spooled(record, folder.path()), stride);
         CHECK(tests::bytes_in(folder / "memory.h5") == tests::bytes_in(folder / "spool.h5"));

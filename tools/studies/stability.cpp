@@ -194,14 +194,14 @@ Stability undecided(Stability::Unknown unknown, std::string failure = {}) {
 }
 
 /// What a motion is followed by, s.
-struct Pace {
+struct GrowthPace {
     double period, longest_step;
     double least = 0; ///< of motion, as far as patience goes
 };
 
 /// What the motion from `y` came to, told beside the modes. Returns the states at its end.
 Eigen::VectorXd follow(Stability& result, const StationSystem& system, const scenarios::Scenario& scenario,
-                       const Eigen::VectorXd& y, const Pace& pace, sim::Counts& counts,
+                       const Eigen::VectorXd& y, const GrowthPace& pace, sim::Counts& counts,
                        const std::function<bool()>& go_on) {
     sim::FateQuestion question;
     question.watched = system.model().outlet();
@@ -315,7 +315,7 @@ Stability stability_after(const StationSystem& system, const scenarios::Scenario
     // The period of stems that stick says nothing of how long their modes take to grow.
     const double least =
         !sticking.empty() && result.mode.grows() ? sim::time_to_tell(result.mode.eigenvalue.real()) : 0;
-    const Pace pace{period, longest_step(!sticking.empty(), modes, period), least};
+    const GrowthPace pace{period, longest_step(!sticking.empty(), modes, period), least};
     const bool knocks = scenario.accept.knock > 0;
     try {
         Eigen::VectorXd y = end.y;
