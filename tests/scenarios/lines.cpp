@@ -99,11 +99,12 @@ TEST_CASE("lengths beside a valve store what their water and walls give, at the 
         { length = "0.5 m", bore = "65 mm" }, { length = "3 m", kind = "copper/22" }], )";
     std::string one_line = beside;
     one_line.erase(one_line.find('\n'), 1);
-    // A L / (rho a^2) is A L (1/K + psi D/(E e)); psi is that of a thick wall that is free to stretch.
+    // A L / (rho a^2) is A L (1/K + psi D/(E e)), psi for a thick wall that is free to stretch.
     const double rigid_pipe = std::numbers::pi / 4 * 0.065 * 0.065 * 0.5,
                  copper_pipe = std::numbers::pi / 4 * 4e-4 * 3;
-    const double psi = 2 * 1e-3 / 20e-3 * 1.34 + 20.0 / 21;
-    const double more = (rigid_pipe + copper_pipe) / water().bulk_modulus + copper_pipe * psi * 20 / 117e9;
+    const double wall_factor = 2 * 1e-3 / 20e-3 * 1.34 + 20.0 / 21;
+    const double more =
+        (rigid_pipe + copper_pipe) / water().bulk_modulus + copper_pipe * wall_factor * 20 / 117e9;
     for (const auto& storage : {at_inlet(one_line), at_outlet(one_line)}) {
         CHECK(storage.per_pascal == relative(2 * ml_per_bar + more, 1e-9));
         // The gas that it carries is that of its water: what is stated counts as that in the pipe beside it.

@@ -29,9 +29,9 @@ TEST_CASE("decimation keeps the highest and the lowest value of every signal") {
     const unsigned seed = std::random_device{}();
     INFO("seed " << seed);
     std::mt19937 random(seed);
-    for (const std::size_t samples : {2, 3, 999, 1000, 1001, 30001, 600001}) {
+    for (const std::size_t samples : {2u, 3u, 999u, 1000u, 1001u, 30001u, 600001u}) {
         const auto signal = spiky(samples, random);
-        for (const std::size_t most : {2, 100, 5000}) {
+        for (const std::size_t most : {2u, 100u, 5000u}) {
             CAPTURE(samples);
             CAPTURE(most);
             const auto points = decimate(signal, samples_per_pair(samples, most));
@@ -56,6 +56,6 @@ TEST_CASE("a signal that fits the display is shown sample by sample") {
 }
 
 TEST_CASE("stretches are an even number of samples, so that points are evenly spaced") {
-    for (const std::size_t samples : {101, 1000, 12345, 600001})
+    for (const std::size_t samples : {101u, 1000u, 12345u, 600001u})
         CHECK(samples_per_pair(samples, 100) % 2 == 0);
 }
