@@ -52,7 +52,7 @@ DemandLog read_demand_log(std::string_view text, const std::string& name, const 
     ChannelNames asked;
     if (!column.empty())
         asked.push_back("flow=" + column);
-    const auto trace = trace_as_written(text, name, asked, {.option = "column, ", .only = Logged::flow});
+    const auto trace = trace_as_written(text, name, asked, {.option = "column", .only = Logged::flow});
     const auto& flows = trace.channels.front();
     DemandLog log;
     const double begin = beginning(trace, from, name);

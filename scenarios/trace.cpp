@@ -51,6 +51,13 @@ struct Found {
     std::map<Logged, Column> of;
 };
 
+/// How a column is asked for: --channel "flow=P2 [bar]", or of a key column = "P2 [bar]".
+std::string asking(const TraceUse& use, Logged what, const std::string& column) {
+    return use.only ? fmt::format("{} = \"{}\"", use.option, column)
+                    : fmt::format("{} \"{}={}\"", use.option, logged_names[static_cast<std::size_t>(what)],
+                                  column);
+}
+
 /// The column that is called or numbered `text`.
 std::size_t column_called(const TraceRows& rows, const std::string& asked, std::string_view text,
                           const TraceUse& use) {
@@ -66,8 +73,9 @@ std::size_t column_called(const TraceRows& rows, const std::string& asked, std::
     std::vector<std::string> names;
     for (const auto& column : rows.names)
         names.push_back(column.name);
-    raise(fmt::format("{}{}: no such column in {}; there are {}", use.option, asked, rows.source,
-                      fmt::join(names, ", ")));
+    raise(fmt::format("{}: no such column in {}; there are {}",
+                      use.only ? asking(use, *use.only, std::string(text)) : use.option + " " + asked,
+                      rows.source, fmt::join(names, ", ")));
 }
 
 /// Takes what "outlet=P2 [bar]" says.
@@ -76,7 +84,7 @@ void take_asked(const TraceRows& rows, const std::string& asked, const TraceUse&
     const auto what = trimmed(std::string_view(asked).substr(0, equals));
     const auto* const known = std::ranges::find(logged_names, what);
     if (equals == std::string::npos || (known == logged_names.end() && what != "time"))
-        raise(fmt::format("{}{}: write outlet=COLUMN; instead of outlet also inlet, cover, flow or time",
+        raise(fmt::format("{} {}: write outlet=COLUMN; instead of outlet also inlet, cover, flow or time",
                           use.option, asked));
     const auto told = split_unit(trimmed(std::string_view(asked).substr(equals + 1)));
     const auto at = column_called(rows, asked, told.name, use);
@@ -127,13 +135,11 @@ Found find_columns(const TraceRows& rows, const ChannelNames& asked, const Trace
         std::erase_if(found.of, [&](const auto& column) { return column.first != *use.only; });
     const auto second = rows.names.size() > 1 ? rows.names[1].name : std::string("2");
     if (found.of.empty() && use.only)
-        raise(fmt::format("{}: no column is called {}; name one: {}{}={}", rows.source,
-                          logged_names[static_cast<std::size_t>(*use.only)], use.option,
-                          logged_names[static_cast<std::size_t>(*use.only)], second));
+        raise(fmt::format("{}: no column is called {}; name one: {}", rows.source,
+                          logged_names[static_cast<std::size_t>(*use.only)], asking(use, *use.only, second)));
     if (found.of.empty())
-        raise(fmt::format(
-            "{}: no column is called outlet, inlet, cover or flow; name one: {}\"outlet={} [bar]\"",
-            rows.source, use.option, second));
+        raise(fmt::format("{}: no column is called outlet, inlet, cover or flow; name one: {}", rows.source,
+                          asking(use, Logged::outlet, second + " [bar]")));
     return found;
 }
 
@@ -173,11 +179,11 @@ Trace::Channel channel_of(const TraceRows& rows, Logged what, const Found::Colum
                           const TraceUse& use) {
     const auto& name = rows.names[column.at].name;
     const auto place = fmt::format("{}: column {}", rows.source, name);
-    if (column.unit.empty())
-        raise(fmt::format("{}: its unit is missing; write it into the header, {} [{}], or {}\"{}={} [{}]\"",
-                          place, name, allowed_units(dimension_of(what)).front(), use.option,
-                          logged_names[static_cast<std::size_t>(what)], name,
-                          allowed_units(dimension_of(what)).front()));
+    if (column.unit.empty()) {
+        const auto with_unit = fmt::format("{} [{}]", name, allowed_units(dimension_of(what)).front());
+        raise(fmt::format("{}: its unit is missing; write it into the header, {}, or {}", place, with_unit,
+                          asking(use, what, with_unit)));
+    }
     Trace::Channel channel{what, name, {}};
     double unit = 0;
     try {

@@ -49,8 +49,9 @@ Trace read_trace(const std::filesystem::path& path, const ChannelNames& asked = 
 
 /// How error texts call the words of a ChannelNames, and what else is asked for.
 struct TraceUse {
-    std::string option = "--channel ";
-    std::optional<Logged> only; ///< all other columns are passed over; absent: none is
+    std::string option = "--channel"; ///< or a key
+    /// What a key asks for by the column's name alone; all other columns are passed over. Absent: none is.
+    std::optional<Logged> only;
 };
 
 /// The rows in the order in which they are written, whatever they show: nothing is put in order, merged or refused but what cannot be

@@ -115,7 +115,7 @@ TEST_CASE("what is wrong with a log is said in one line with its file and line")
     const Logged logged(three_rows);
     CHECK(says(logged.error({{"demand.log.from=2 h"}}), "lies within the run"));
     CHECK(says(logged.error({{"demand.log.from=06:00"}}), "from = \"06:00\""));
-    CHECK(says(logged.error({{"demand.log.column=P9"}}), "no such column"));
+    CHECK(says(logged.error({{"demand.log.column=P9"}}), "column = \"P9\": no such column in "));
     CHECK(says(logged.error({{"demand.log.file=night.csv"}}), "no such file"));
     CHECK(says(logged.error({{"demand.start=1 L/s"}}), "demand.start"));
     CHECK(says(logged.error({{"demand.log.sheet=2"}}), "unknown key"));

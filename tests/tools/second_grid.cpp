@@ -94,6 +94,14 @@ TEST_CASE("where the column parts the run is made again and three times the diff
     CHECK(cells_text(twice).find(
               fmt::format("downstream_pipe {} and {}", once.grids.at(1).cells, twice.grids.at(1).cells))
           != std::string::npos);
+    auto surges = twice.surges;
+    const auto parted =
+        std::ranges::find_if(surges.at(1).points, [](const auto& point) { return point.cavity > 0; });
+    REQUIRE(parted != surges.at(1).points.end());
+    CHECK(surge_text(scenario, twice.verdict, surges).find(" in all, cavity up to ") != std::string::npos);
+    parted->cavity = 1e-10;
+    CHECK(surge_text(scenario, twice.verdict, surges).find(" in all, cavity too small to tell")
+          != std::string::npos);
     const auto& table = twice.record.surge;
     const auto& grids =
         std::get<std::vector<double>>(std::ranges::find(table, "grids", &sim::Column::name)->rows);

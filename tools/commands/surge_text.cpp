@@ -100,18 +100,23 @@ class SurgeLines {
                                                   : "within " + open);
     }
 
+    /// Of a cavity, m3.
+    std::string up_to(double cavity) const {
+        const auto text = show(cavity, Dimension::volume);
+        return text == show(0, Dimension::volume) ? "too small to tell" : "up to " + text;
+    }
+
     void say_cavities() {
         for (const auto& point : surge_.points)
             if (point.cavity > 0)
                 lines_.push_back(
-                    fmt::format("COLUMN PARTS at {} after {:.3g} s, for {:.3g} s in all, cavity up to {}",
-                                spoken(point.point), point.parted_at, point.parted_for,
-                                show(point.cavity, Dimension::volume)));
+                    fmt::format("COLUMN PARTS at {} after {:.3g} s, for {:.3g} s in all, cavity {}",
+                                spoken(point.point), point.parted_at, point.parted_for, up_to(point.cavity)));
         for (const auto& pipe : surge_.cavities)
             lines_.push_back(fmt::format(
-                "COLUMN PARTS inside {} after {:.3g} s, for {:.3g} s in all, cavities up "
-                "to {} (in this run from {} to {})",
-                spoken(pipe.pipe), pipe.parted_at, pipe.parted_for, show(pipe.cavity, Dimension::volume),
+                "COLUMN PARTS inside {} after {:.3g} s, for {:.3g} s in all, cavities {} "
+                "(in this run from {} to {})",
+                spoken(pipe.pipe), pipe.parted_at, pipe.parted_for, up_to(pipe.cavity),
                 scenarios::format_distance(pipe.from, units_), scenarios::format_distance(pipe.to, units_)));
     }
 
