@@ -10,7 +10,9 @@ command -v npm >/dev/null || packages_to_build+=(nodejs npm)
 packages_for_the_rig=(emscripten)
 packages_to_check=(
     dpkg-dev
-    doctest-dev libsundials-dev libsuitesparse-dev clang-16 libclang-rt-16-dev libomp-16-dev clang-format clang-tidy
+    # SUNDIALS asks for OpenMP, which Clang has in a package of its own.
+    ccache doctest-dev libsundials-dev libsuitesparse-dev clang-16 libclang-rt-16-dev libomp-16-dev
+    clang-format clang-tidy
     python3-h5py python3-h5netcdf python3-netcdf4 python3-xarray hdf5-tools
     chromium gnuplot-nox poppler-utils
 )
