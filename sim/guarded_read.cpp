@@ -2,6 +2,7 @@
 
 #include "sim/digest.h"
 #include "sim/file_bytes.h"
+#include "sim/sanitized.h"
 
 #include <algorithm>
 #include <cerrno>
@@ -30,12 +31,6 @@ namespace fs = std::filesystem;
     throw std::runtime_error(path.string() + ": " + why);
 }
 
-#if defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
-constexpr bool memory_limited = false; // a sanitizer takes terabytes of the address space for itself
-#else
-constexpr bool memory_limited = true;
-#endif
-
 /// Bytes of the address space of this process.
 rlim_t address_space() {
     std::size_t pages = 0;
@@ -60,7 +55,7 @@ void confine(const ReadLimits& limits) {
     }
     limit(RLIMIT_CORE, 0);
     limit(RLIMIT_CPU, limits.seconds);
-    if (memory_limited)
+    if (!sanitized)
         limit(RLIMIT_AS, address_space() + limits.memory);
 }
 

@@ -35,7 +35,7 @@ class LatinHypercube {
 /// Owen's nested one: each bit of a coordinate is flipped or not by chance that depends on the bits before it.
 /// A. B. Owen, "Randomly permuted (t,m,s)-nets and (t,s)-sequences", Lecture Notes in Statistics 106 (1995),
 /// doi 10.1007/978-1-4612-2552-2_19.
-class ScrambledSobol {
+class ScrambledSobol { // NOLINT(cppcoreguidelines-special-member-functions): its pointer forbids copies
   public:
     /// `axes` from 1 to 3667, as far as Boost's direction numbers go. Throws std::invalid_argument.
     ScrambledSobol(std::size_t axes, std::uint64_t seed);
