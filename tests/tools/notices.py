@@ -13,8 +13,8 @@ BUILD = pathlib.Path(os.environ["NEEDLETURN_BUILD_DIR"])
 SOURCE = pathlib.Path(os.environ["NEEDLETURN_SOURCE_DIR"])
 # Headers that leave nothing of theirs in the program that a licence asks a notice for: the compiler's and the C library's
 # (GCC Runtime Library Exception; LGPL 2.1, section 5: small inline functions and interfaces), and declarations of what is
-# linked when the program starts.
-NOT_CARRIED = re.compile(r"^(libc6-dev|linux-libc-dev|libstdc\+\+-\d+-dev|libgcc-\d+-dev|libclang-common-\d+-dev|libhdf5-dev|libssl-dev|zlib1g-dev)$")
+# linked when the program starts; and the sanitizers', which nothing that is shipped has.
+NOT_CARRIED = re.compile(r"^(libc6-dev|linux-libc-dev|libstdc\+\+-\d+-dev|libgcc-\d+-dev|libclang-(common|rt)-\d+-dev|libhdf5-dev|libssl-dev|zlib1g-dev)$")
 
 
 def notices():
