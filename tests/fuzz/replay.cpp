@@ -2,6 +2,7 @@
 /// NEEDLETURN_FUZZ_RUNS is how many damaged inputs each reader gets (default 300), NEEDLETURN_FUZZ_SEED the seed.
 #include "tests/fuzz/targets.h"
 #include "tests/own_folder.h"
+#include "tests/places.h"
 
 #include <doctest/doctest.h>
 
@@ -18,7 +19,7 @@ using namespace needleturn;
 
 namespace {
 
-const std::filesystem::path source{NEEDLETURN_SOURCE_DIR};
+const std::filesystem::path source{tests::source_folder()};
 
 unsigned long number_from(const char* variable, unsigned long otherwise) {
     const char* text = std::getenv(variable);

@@ -1,6 +1,7 @@
 // A main valve that is torn wide open against a far lower outlet pressure: its flow chokes. IEC 60534-2-1:2011 (equations from
 // memory): Q = C F_L sqrt((p1 - F_F p_v) / (rho/rho_0)) at most, F_F = 0.96 - 0.28 sqrt(p_v / p_c), pressures absolute.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/simulate.h"
 
@@ -23,7 +24,7 @@ TEST_CASE(
                                                  {"demand.steps=[{at=\"1 s\", to=\"2 m3/s\", over=\"1 s\"}]"},
                                                  {"run.duration=6 s"}};
     const auto scenario = scenarios::read_scenario(
-        std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/nursery-day.toml", burst);
+        std::filesystem::path(tests::source_folder()) / "scenarios/nursery-day.toml", burst);
     const auto outcome = simulate(scenario);
     REQUIRE(outcome.record.failure.empty());
 

@@ -4,6 +4,7 @@
 // hardly changes when cover and outlet swing together.
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/flow_map.h"
 
@@ -24,7 +25,7 @@ constexpr double litre = 1e-3;
 double limit_with(const std::string& hardware) {
     const auto change = fmt::format("{{ main_valve.stem_friction = \"0 N\"{} }}", hardware);
     const auto scenario =
-        scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml",
+        scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-night.toml",
                                  std::vector<scenarios::Override>{{"main.override=" + change}});
     return flow_map(scenario, {0.5 * litre, 20 * litre, 24}).minimum_continuous_flow();
 }

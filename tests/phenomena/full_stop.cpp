@@ -2,6 +2,7 @@
 // Common practice, no source: surge travels downstream when the valve closes too slowly; longer mains make it worse;
 // a vessel tames it.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
@@ -23,7 +24,7 @@ scenarios::Scenario stop(std::initializer_list<const char*> changes) {
     for (const auto* change : changes)
         overrides.push_back({change});
     return scenarios::read_scenario(
-        std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/nursery-stop.toml", overrides);
+        std::filesystem::path(tests::source_folder()) / "scenarios/nursery-stop.toml", overrides);
 }
 
 /// Highest outlet pressure after the stop, bar.

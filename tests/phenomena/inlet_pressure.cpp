@@ -6,6 +6,7 @@
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
 #include "sim/system.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>
@@ -43,7 +44,7 @@ at_pressure = "4 bar"
 [run]
 duration = "5 s"
 )";
-    const std::vector<std::filesystem::path> folders{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    const std::vector<std::filesystem::path> folders{tests::source_folder() + "/scenarios/hardware"};
     auto installation = scenarios::build(scenarios::parse_scenario(text, "inlet.toml", {}, folders));
     const models::Station station(installation.parts);
     std::vector<double> drives;

@@ -4,6 +4,7 @@
 // seat is then a larger share of it.
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/flow_map.h"
 
@@ -27,7 +28,7 @@ double limit_with(double air, const std::string& hardware) {
         {fmt::format("main.air_in_cover={} mL", air)},
         {fmt::format("main.override={{ main_valve.stem_friction = \"0 N\"{} }}", hardware)}};
     const auto scenario =
-        scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml", changes);
+        scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-night.toml", changes);
     return flow_map(scenario, {0.3 * litre, 20 * litre, 24}).minimum_continuous_flow();
 }
 

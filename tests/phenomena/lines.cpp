@@ -2,6 +2,7 @@
 // friction. The figures are those of a trial of this station with another program: the flow up to which it hunts by itself.
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/flow_map.h"
 #include "tools/studies/simulate.h"
@@ -26,7 +27,7 @@ double limit_with(const std::string& hardware, const std::vector<std::string>& k
     for (const auto& key : keys)
         changes.push_back({key});
     const auto scenario =
-        scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml", changes);
+        scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-night.toml", changes);
     return flow_map(scenario, {0.5 * litre, 20 * litre, 24}).minimum_continuous_flow();
 }
 
@@ -65,7 +66,7 @@ TEST_CASE("storage at the outlet calms the valve and storage at the inlet makes 
 
 TEST_CASE("with a cover line and both needles seated a run comes to its end") {
     const auto outcome = simulate(scenarios::read_scenario(
-        NEEDLETURN_SOURCE_DIR "/scenarios/nursery-bled.toml",
+        tests::source_folder() + "/scenarios/nursery-bled.toml",
         std::vector<scenarios::Override>{
             {"main.opening_control=0 turns"},
             {"main.closing_control=0 turns"},

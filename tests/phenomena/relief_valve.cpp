@@ -151,7 +151,8 @@ Seen rise(double length, double bore, double seat_bore, std::optional<double> da
 
 } // namespace
 
-TEST_CASE("a relief valve that fits its line opens once, one too large for it chatters") {
+TEST_CASE("a relief valve that fits its line opens once and one too large for it chatters"
+          * doctest::test_suite("long")) {
     // A line of 80 mm loses 1 % of the set pressure and less at the rated flow, 25 mm with a valve of 20 mm the whole of it.
     CHECK(rise(20, 80e-3, 20e-3).openings == 1);
     CHECK(rise(20, 80e-3, 8e-3).openings == 1);
@@ -168,8 +169,9 @@ TEST_CASE("a relief valve that fits its line opens once, one too large for it ch
 }
 
 // The bound is our own, (64); that friction between disc and guide, or a dashpot, ends chatter is the trade's rule.
-TEST_CASE("a disc that is damped less than its law asks for buzzes on a short stiff line, one damped more "
-          "does not") {
+TEST_CASE("a disc that is damped less than its law asks for buzzes on a short stiff line and one damped "
+          "more does not"
+          * doctest::test_suite("long")) {
     const auto simmering = [](double share) {
         // A little above the set pressure: the disc stands open by a few hundredths of its lift.
         Schedule pressure(5.8 * bar);

@@ -1,5 +1,6 @@
 // A stage that is shut off on both sides: its screw does not decide whether the others hunt.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/flow_map.h"
 #include "tools/studies/simulate.h"
@@ -28,13 +29,14 @@ EventVerdict with_intermediate_shut(double set, bool outlet_too) {
     if (outlet_too)
         changes.push_back({"intermediate.outlet_cock=0"});
     const auto scenario =
-        scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/school-staged.toml", changes);
+        scenarios::read_scenario(tests::source_folder() + "/scenarios/school-staged.toml", changes);
     return simulate(scenario, {}, Signals::judged).verdict.back();
 }
 
 } // namespace
 
-TEST_CASE("behind an inlet cock alone a shut stage still acts on the outlet through its diaphragm") {
+TEST_CASE("behind an inlet cock alone a shut stage still acts on the outlet through its diaphragm"
+          * doctest::test_suite("long")) {
     CHECK(with_intermediate_shut(3.7, false).hunts());
     CHECK_FALSE(with_intermediate_shut(4.3, false).hunts());
 }
@@ -66,7 +68,7 @@ scenarios::Scenario main_alone(std::vector<scenarios::Override> more = {}, int b
                                              {"bypass.cock=0"},
                                              {fmt::format("bypass.outlet_cock={}", bypass_outlet)}};
     changes.insert(changes.end(), more.begin(), more.end());
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/school-staged.toml", changes);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/school-staged.toml", changes);
 }
 
 double set_of(const scenarios::Scenario& scenario, const std::string& name) {
@@ -110,7 +112,7 @@ TEST_CASE("what counts is how the cocks stand at the end of an event") {
     CHECK(verdict[1].fall_off == relative(set_of(scenario, "bypass") - verdict[1].flowing_pressure, 1e-9));
 }
 
-TEST_CASE("a motion that is shut in with a stage says nothing of the station") {
+TEST_CASE("a motion that is shut in with a stage says nothing of the station" * doctest::test_suite("long")) {
     // An undamped stem on the water of its chamber: it goes on for ever, in there.
     const std::vector<scenarios::Override> undamped{
         {R"(intermediate.override={ sensing_port.capacity = "200 Cv", stem_damping = "0 N s/m", stem_friction = "0 N" })"}};

@@ -4,6 +4,7 @@
 // change of demand over 2 s and hunts by 1.31 bar after one over 0.3 s.
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/flow_map.h"
 #include "tools/studies/simulate.h"
@@ -29,7 +30,7 @@ struct Asked {
 
 scenarios::Scenario nursery(const Asked& asked, const std::string& duration = "30 s") {
     return scenarios::read_scenario(
-        NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml",
+        tests::source_folder() + "/scenarios/nursery-night.toml",
         std::vector<scenarios::Override>{
             {fmt::format("main.override={{ main_valve.stem_friction = \"{} N\" }}", asked.friction)},
             {fmt::format("main.air_in_cover={} mL", asked.air)},
@@ -46,7 +47,8 @@ EventVerdict after(const Asked& asked) {
 
 } // namespace
 
-TEST_CASE("friction of 20 N calms 10 L/s with 60 mL of air and does not calm 7 L/s") {
+TEST_CASE("friction of 20 N calms 10 L/s with 60 mL of air and does not calm 7 L/s"
+          * doctest::test_suite("long")) {
     const auto without = after({0, 60, 14, 10, 2}), with = after({20, 60, 14, 10, 2}),
                lower = after({20, 60, 14, 7, 2});
     REQUIRE(without.hunts_in_window());
@@ -58,7 +60,8 @@ TEST_CASE("friction of 20 N calms 10 L/s with 60 mL of air and does not calm 7 L
     CHECK(lower.hunting.peak_to_peak > 1 * bar);
 }
 
-TEST_CASE("bled and with friction of 20 N whether 2.2 L/s hunts hangs on how fast the demand came to it") {
+TEST_CASE("bled and with friction of 20 N whether 2.2 L/s hunts hangs on how fast the demand came to it"
+          * doctest::test_suite("long")) {
     for (const double over : {2.0, 0.3})
         CHECK(after({0, 0, 7, 2.2, over}).hunts_in_window());
     CHECK(!after({20, 0, 7, 2.2, 2}).hunts());

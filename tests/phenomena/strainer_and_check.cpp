@@ -1,5 +1,6 @@
 // What a clogged strainer does to gauges, and a check valve to water that would run back: trade lore (common practice, no source).
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/simulate.h"
 
@@ -20,7 +21,7 @@ using Changes = std::vector<scenarios::Override>;
 constexpr double bar = 1e5, litre = 1e-3; // Pa, m3
 
 scenarios::Scenario elmhurst(const Changes& changes = {}) {
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/elmhurst-strainer.toml", changes);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/elmhurst-strainer.toml", changes);
 }
 
 /// At flows one after the other, 0.5, 1, 2, 6 and again 0.5 L/s, then nothing, with so much of the strainer open.
@@ -70,7 +71,8 @@ TEST_CASE("behind a clogged strainer the inlet falls with the square of the flow
     CHECK(events[5].flowing_pressure < 4.6 * bar);
 }
 
-TEST_CASE("a clogged strainer starves the outlets at full flow and at little flow nobody sees it") {
+TEST_CASE("a clogged strainer starves the outlets at full flow and at little flow nobody sees it"
+          * doctest::test_suite("long")) {
     const auto clean = at_flows("1"), clogged = at_flows("0.03");
     REQUIRE(clean.size() == clogged.size());
     CHECK(std::abs(clogged[0].flowing_pressure - clean[0].flowing_pressure) < 0.02 * bar);

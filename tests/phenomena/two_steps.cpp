@@ -1,6 +1,7 @@
 // What two steps do to each other: trade lore (common practice, no source), and the reason why they are built, by the index that
 // ISA-RP75.23 defines and IEC 60534-8-2 takes up: sigma = (p1 - p_v) / (p1 - p2), absolute pressures.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/simulate.h"
 
@@ -21,7 +22,7 @@ using Changes = std::vector<scenarios::Override>;
 constexpr double bar = 1e5; // Pa
 
 scenarios::Scenario larkfell(const Changes& changes = {}) {
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/larkfell-two-steps.toml", changes);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/larkfell-two-steps.toml", changes);
 }
 
 /// Two pilot-operated steps at a flow that does not change, and more.
@@ -89,7 +90,8 @@ TEST_CASE("two steps stand clearer of cavitation than one over the whole drop") 
 }
 
 TEST_CASE("two pilot-operated steps of which each is steady alone hunt against each other and a "
-          "direct-acting first does not") {
+          "direct-acting first does not"
+          * doctest::test_suite("long")) {
     const Changes flow{{"demand.start=6 L/s"}};
     const auto both = two_pilots(flow);
     const auto hunting = simulate(both);

@@ -4,6 +4,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "sim/modes.h"
+#include "tests/places.h"
 #include "tools/studies/flow_map.h"
 
 #include <doctest/doctest.h>
@@ -24,7 +25,7 @@ using namespace needleturn;
 /// The worst mode at 8 L/s with air of which `gas` is said.
 std::complex<double> worst(const std::string& gas) {
     const auto scenario =
-        scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-air.toml",
+        scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-air.toml",
                                  std::vector<scenarios::Override>{
                                      {fmt::format("main.air_in_cover={{ volume = \"60 mL\", {} }}", gas)}});
     constexpr double flow = 8e-3; // m3/s

@@ -8,6 +8,7 @@
 #include "sim/hunting.h"
 #include "sim/integrate.h"
 #include "sim/modes.h"
+#include "tests/places.h"
 #include "tests/reference_stage.h"
 
 #include <doctest/doctest.h>
@@ -52,7 +53,7 @@ duration = "30 s"
 
 /// An invented workshop with flows of the demand stated at 45 psi.
 scenarios::Scenario workshop() {
-    const std::filesystem::path hardware[] = {std::filesystem::path(NEEDLETURN_SOURCE_DIR)
+    const std::filesystem::path hardware[] = {std::filesystem::path(tests::source_folder())
                                               / "scenarios/hardware"};
     return scenarios::parse_scenario(workshop_text, "workshop.toml", {}, hardware);
 }

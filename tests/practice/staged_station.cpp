@@ -3,6 +3,7 @@
 // each stage set 5 psi below the one before, closes it. Asked of generic hardware in the installation of the reference
 // stage (tests/reference_stage.h): rigid columns of water and a little storage at their ends.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/stage.h"
 #include "tools/studies/demand_ramp.h"
@@ -68,7 +69,7 @@ set_pressure = "65 psi"
 )";
 
 scenarios::Scenario station(const std::string& stages, const std::vector<scenarios::Override>& changes = {}) {
-    const std::vector<std::filesystem::path> folders{std::filesystem::path{NEEDLETURN_SOURCE_DIR}
+    const std::vector<std::filesystem::path> folders{std::filesystem::path{tests::source_folder()}
                                                      / "scenarios/hardware"};
     return scenarios::parse_scenario(installation + stages, "station", changes, folders);
 }
@@ -151,9 +152,10 @@ TEST_CASE("a slow ramp through the dead zone of a bypass hunts in it") {
     CHECK(ramp.swing_at < 1.1 * map.unsteady.front().to);
 }
 
-TEST_CASE("asked for a station for 1 to 500 gpm, staging proposes one that holds, and warns of leaving out a "
-          "stage") {
-    const std::vector<std::filesystem::path> folders{std::filesystem::path{NEEDLETURN_SOURCE_DIR}
+TEST_CASE("asked for a station for 1 to 500 gpm staging proposes one that holds and warns of leaving out a "
+          "stage"
+          * doctest::test_suite("long")) {
+    const std::vector<std::filesystem::path> folders{std::filesystem::path{tests::source_folder()}
                                                      / "scenarios/hardware"};
     const Wanted wanted{1 * gpm, 500 * gpm, static_pressure, 109 * psi};
     const auto staging = propose_staging(wanted, station(main_valve), folders);
@@ -185,7 +187,7 @@ TEST_CASE("asked for a station for 1 to 500 gpm, staging proposes one that holds
 }
 
 TEST_CASE("a proposal that hunts says FAILS and where") {
-    const std::vector<std::filesystem::path> folders{std::filesystem::path{NEEDLETURN_SOURCE_DIR}
+    const std::vector<std::filesystem::path> folders{std::filesystem::path{tests::source_folder()}
                                                      / "scenarios/hardware"};
     const Wanted wanted{1 * gpm, 300 * gpm, static_pressure, 109 * psi};
     const auto scenario = station(main_valve);

@@ -20,6 +20,7 @@
 /// NEEDLETURN_STATIONS=300 build/tests/test_properties -tc="*one story*" draws 300.
 #include "scenarios/read_scenario.h"
 #include "tests/own_folder.h"
+#include "tests/places.h"
 #include "tools/studies/fault_signatures.h"
 #include "tools/studies/flow_map.h"
 #include "tools/studies/hunting_band.h"
@@ -107,14 +108,14 @@ std::string text_of(const Draw& drawn, const std::string& demand, const char* du
 }
 
 scenarios::Scenario scenario(const std::string& text) {
-    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    const std::array<std::filesystem::path, 1> hardware{tests::source_folder() + "/scenarios/hardware"};
     return scenarios::parse_scenario(text, "drawn.toml", {}, hardware);
 }
 
 /// Does the turn window call the station's own turns good?
 bool window_passes(const Draw& drawn, const std::string& text) {
     const tests::OwnFolder folder;
-    std::filesystem::create_directory_symlink(NEEDLETURN_SOURCE_DIR "/scenarios/hardware",
+    std::filesystem::create_directory_symlink(tests::source_folder() + "/scenarios/hardware",
                                               folder / "hardware");
     const auto file = folder / "drawn.toml";
     std::ofstream(file) << text;

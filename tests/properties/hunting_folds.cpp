@@ -6,6 +6,7 @@
 
 #include "scenarios/read_scenario.h"
 #include "sim/integrate.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/hunting_band.h"
 #include "tools/studies/verdict.h"
@@ -23,7 +24,7 @@ namespace {
 using namespace needleturn;
 
 scenarios::Scenario station(const std::string& file, const std::vector<scenarios::Override>& changes) {
-    const std::filesystem::path root{NEEDLETURN_SOURCE_DIR};
+    const std::filesystem::path root{tests::source_folder()};
     const std::filesystem::path folders[] = {root / "scenarios/hardware"};
     return scenarios::read_scenario(root / "scenarios" / file, changes, folders);
 }

@@ -102,7 +102,8 @@ template <class Asked> void check_sensitivities(const models::StationParts& made
 
 } // namespace
 
-TEST_CASE("sensitivities of a station are the derivatives of whole runs through ramps and jumps") {
+TEST_CASE("sensitivities of a station are the derivatives of whole runs through ramps and jumps"
+          * doctest::test_suite("long")) {
     const auto asked = [](auto& of) {
         auto& stage = of.stages[0];
         return std::array{&stage.pilot.spring_rate, &stage.opening_control.exponent, &of.pipes[1].pipe.length,
@@ -114,7 +115,8 @@ TEST_CASE("sensitivities of a station are the derivatives of whole runs through 
     check_sensitivities(parts(), asked, {1e-3, 5e-3, 1e-3, 5e-3});
 }
 
-TEST_CASE("sensitivities hold for a relief valve that stands open in part, and opens further") {
+TEST_CASE("sensitivities hold for a relief valve that stands open in part and opens further"
+          * doctest::test_suite("long")) {
     // Set below the pressure of the flowing station, at the far end; the demand that falls lifts it.
     const auto asked = [](auto& of) {
         auto& relief = of.relief_valves[0];

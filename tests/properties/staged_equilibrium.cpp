@@ -2,6 +2,7 @@
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
 #include "sim/equilibrium.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>
@@ -17,7 +18,7 @@ namespace {
 
 using namespace needleturn;
 
-const std::filesystem::path folder{NEEDLETURN_SOURCE_DIR "/scenarios"};
+const std::filesystem::path folder{tests::source_folder() + "/scenarios"};
 
 struct Steady {
     std::vector<double> values, rates, signals;
@@ -133,7 +134,8 @@ TEST_CASE("with nothing drawn a station rests at its setting whatever its size a
         }
 }
 
-TEST_CASE("where a shut cock weeps and nothing is drawn the pressure rises to the setting and no further") {
+TEST_CASE("where a shut cock weeps and nothing is drawn the pressure rises to the setting and no further"
+          * doctest::test_suite("long")) {
     const auto rest_of = [](const char* file, std::vector<scenarios::Override> more) {
         more.push_back({"demand.start=0 L/s"});
         more.push_back({"demand.steps=[]"});

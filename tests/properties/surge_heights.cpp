@@ -54,7 +54,8 @@ Heights run(double velocity, std::size_t cells, double over) {
 
 } // namespace
 
-TEST_CASE("peaks and troughs are as near as equation (38) says, for any cells and any closure") {
+TEST_CASE("peaks and troughs are as near as equation (38) says for any cells and any closure"
+          * doctest::test_suite("long")) {
     double nearest = 1e9;
     for (const double velocity : {0.1, 1.2}) // 1.3 and 16 bar
         for (const std::size_t cells : {8u, 16u, 32u, 64u})

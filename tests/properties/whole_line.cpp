@@ -3,6 +3,7 @@
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
 #include "sim/modes.h"
+#include "tests/places.h"
 #include "tools/studies/flow_map.h"
 #include "tools/studies/simulate.h"
 
@@ -23,7 +24,7 @@ scenarios::Scenario committed(const char* name, std::initializer_list<const char
     std::vector<scenarios::Override> overrides;
     for (const auto* change : changes)
         overrides.push_back({change});
-    return scenarios::read_scenario(std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios" / name,
+    return scenarios::read_scenario(std::filesystem::path(tests::source_folder()) / "scenarios" / name,
                                     overrides);
 }
 
@@ -43,7 +44,8 @@ double backwards(const std::vector<double>& meter) {
 
 } // namespace
 
-TEST_CASE("a non-return valve lets no water back into a pump that has stopped, an open end lets litres") {
+TEST_CASE("a non-return valve lets no water back into a pump that has stopped and an open end lets litres"
+          * doctest::test_suite("long")) {
     const auto stopped = simulate(committed("nursery-pump-trip.toml", {"run.duration=6 s"}));
     const auto passes =
         simulate(committed("nursery-pump-trip.toml", {"run.duration=6 s", "supply.backflow=passes"}));
@@ -54,7 +56,8 @@ TEST_CASE("a non-return valve lets no water back into a pump that has stopped, a
           == doctest::Approx(signal(passes, "inlet.pressure").front()).epsilon(0.01));
 }
 
-TEST_CASE("water behind the check is kept above vapour pressure, everywhere and at all times") {
+TEST_CASE("water behind the check is kept above vapour pressure everywhere and at all times"
+          * doctest::test_suite("long")) {
     const auto outcome = simulate(committed("nursery-pump-trip.toml", {}));
     const double vapour =
         1705.8 - models::atmospheric_pressure; // Pa gauge at 15 degC, the scenario's (IAPWS, from memory)
@@ -100,7 +103,8 @@ TEST_CASE("a line with branches and a vessel and a consumer ahead of the station
     CHECK(std::abs(taken - delivered - stored) < 2e-5);
 }
 
-TEST_CASE("a consumer on the inlet side that opens pulls the inlet down and the station holds its outlet") {
+TEST_CASE("a consumer on the inlet side that opens pulls the inlet down and the station holds its outlet"
+          * doctest::test_suite("long")) {
     auto scenario = committed("nursery-branches.toml", {});
     scenario.run.duration = 10;
     scenario.downstream.branches[0].demand.steps.clear();

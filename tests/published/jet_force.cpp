@@ -5,6 +5,7 @@
 #include "models/parts/main_valve.h"
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>
@@ -27,7 +28,8 @@ double turbulent_share(double drop) { return 1 - std::sqrt(large_passage_knee / 
 /// The generic DN65 valve with a jet at 69 degrees, in a liquid of some density (kg/m3).
 MainValve with_jet(double density) {
     const std::vector<scenarios::Override> changes{{"main.override.main_valve.jet_angle=69 deg"}};
-    auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-bled.toml", changes);
+    auto scenario =
+        scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-bled.toml", changes);
     scenario.liquid = scenarios::Liquid{density, 1e-3, 2e9, 1e3, {}, {}};
     return scenarios::build(scenario).parts.stages.front().valve;
 }

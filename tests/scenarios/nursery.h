@@ -2,6 +2,7 @@
 #pragma once
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 
 #include <filesystem>
 #include <initializer_list>
@@ -10,7 +11,7 @@
 
 namespace needleturn::tests {
 
-inline const std::filesystem::path source{NEEDLETURN_SOURCE_DIR};
+inline const std::filesystem::path source{tests::source_folder()};
 inline const std::filesystem::path nursery_file = source / "tests/scenarios/nursery.toml";
 inline const std::vector<std::filesystem::path> hardware_folders{source / "scenarios/hardware"};
 

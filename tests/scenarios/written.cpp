@@ -1,6 +1,7 @@
 #include "scenarios/written.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/unit_table.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 
 #include <cmath>
@@ -15,7 +16,7 @@ using namespace needleturn::scenarios;
 
 namespace {
 
-const std::filesystem::path scenarios_folder = NEEDLETURN_SOURCE_DIR "/scenarios";
+const std::filesystem::path scenarios_folder = tests::source_folder() + "/scenarios";
 const std::vector<std::filesystem::path> shipped_hardware{scenarios_folder / "hardware"};
 
 } // namespace

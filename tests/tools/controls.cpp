@@ -4,6 +4,7 @@
 #include "models/station.h"
 #include "scenarios/build.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/page/page_controls.h"
 #include "tools/rig/rig_session.h"
 #include "tools/studies/verdict.h"
@@ -31,7 +32,7 @@ Scenario with_all(std::vector<scenarios::Override> more = {}) {
                                          {"main.bleed=0 turns"},
                                          {"adjust.steps=[]"}};
     all.insert(all.end(), more.begin(), more.end());
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-bled.toml", all);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-bled.toml", all);
 }
 
 std::string spelt(const ControlEntry& entry, double value) {
@@ -122,7 +123,7 @@ TEST_CASE("each control of the table is read, set, driven, told as an event, and
 }
 
 TEST_CASE("a direct-acting stage has the controls that the table leaves it") {
-    const auto school = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/school-staged.toml");
+    const auto school = scenarios::read_scenario(tests::source_folder() + "/scenarios/school-staged.toml");
     const auto direct = std::ranges::find_if(
         school.stages, [](const scenarios::Stage& stage) { return stage.direct_acting() != nullptr; });
     REQUIRE(direct != school.stages.end());

@@ -3,6 +3,7 @@
 #include "tools/results/doubts.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 
 #include <doctest/doctest.h>
 
@@ -18,14 +19,14 @@ using namespace needleturn;
 namespace {
 
 scenarios::Scenario changed(const char* name, std::vector<scenarios::Override> changes = {}) {
-    return scenarios::read_scenario(std::filesystem::path(NEEDLETURN_SOURCE_DIR "/scenarios") / name,
+    return scenarios::read_scenario(std::filesystem::path(tests::source_folder() + "/scenarios") / name,
                                     changes);
 }
 
 } // namespace
 
 TEST_CASE("every committed scenario but those whose supply fails is asked without a doubt") {
-    for (const auto& entry : std::filesystem::directory_iterator(NEEDLETURN_SOURCE_DIR "/scenarios"))
+    for (const auto& entry : std::filesystem::directory_iterator(tests::source_folder() + "/scenarios"))
         if (entry.path().extension() == ".toml" && entry.path().stem() != "nursery-pump-trip"
             && entry.path().stem() != "elmhurst-strainer") {
             CAPTURE(entry.path());
@@ -55,7 +56,8 @@ TEST_CASE("half of the stated pressure at the outlets is the least that goes wit
     CHECK(!Delivery{"demand", 0, 0}.far_short());
 }
 
-TEST_CASE("a fixed flow that the line cannot pass is told, and so is a branch that is starved") {
+TEST_CASE("a fixed flow that the line cannot pass is told and so is a branch that is starved"
+          * doctest::test_suite("long")) {
     CHECK(
         warnings_of(changed("nursery-day.toml", {{"demand={ kind = \"draw\", start = \"60 L/s\" }"}})).size()
         == 1);

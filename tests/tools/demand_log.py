@@ -41,7 +41,7 @@ class DemandLog(ProgramTest):
         self.assertIn(result.returncode, codes, result.stdout + result.stderr)
         return result.stdout
 
-    def test_what_is_drawn_is_what_was_logged(self):
+    def test_what_is_drawn_is_what_was_logged(self):  # long
         text = (self.folder / "night.toml").read_text()
         text = re.sub(r"^at_pressure = .*\n", "", text, flags=re.MULTILINE).replace("log = ", 'kind = "draw"\nlog = ')
         (self.folder / "night.toml").write_text(text)
@@ -52,7 +52,7 @@ class DemandLog(ProgramTest):
         wanted = numpy.interp(time, [0, 15, 30, 60], [7, 6.5, 3, 3])  # the rows above, by another hand
         self.assertLess(numpy.max(numpy.abs(flow / LITRE - wanted)), 1e-6)
 
-    def test_hunting_is_told_where_the_log_stays_and_a_change_of_demand_is_none(self):
+    def test_hunting_is_told_where_the_log_stays_and_a_change_of_demand_is_none(self):  # long
         printed = self.run_night(codes=(FAILED,))
         self.assertRegex(printed, r"start: demand as meter\.csv, 0\.80 L/s to 7\.00 L/s .* HUNTS .*, from 30 s on; asked in 3 quiet")
         self.assertRegex(printed, r"FAIL: 1 of 1 events break a limit")
@@ -69,7 +69,7 @@ class DemandLog(ProgramTest):
         self.assertIn("undecided", printed.lower())
         self.assertNotIn("HUNTS", printed)
 
-    def test_the_run_falls_off_as_the_map_says_at_the_flows_of_the_log(self):
+    def test_the_run_falls_off_as_the_map_says_at_the_flows_of_the_log(self):  # long
         self.low(5.5)
         self.run_night()
         mapped = self.needleturn("map", "night.toml", "-o", "map.h5", "--small-motions")
@@ -110,7 +110,7 @@ class DemandLog(ProgramTest):
         self.assertEqual(lowest.size, 2)
         self.assertNotEqual(lowest[0], lowest[1])
 
-    def test_the_demo_keeps_its_limits_and_draws_otherwise_with_another_seed(self):
+    def test_the_demo_keeps_its_limits_and_draws_otherwise_with_another_seed(self):  # long
         demo = SCENARIOS / "alderwick-morning.toml"
         seen = []
         for seed in (1, 2):

@@ -42,7 +42,7 @@ class DemoScenarios(ProgramTest):
         self.assertRegex(printed, r"hunts [0-9.]+ bar, limit 0\.20 bar")
         self.assertIn("FAIL: 1 of 2 events break a limit", printed)
 
-    def test_the_relief_valve_of_the_brewery_holds_the_header_and_shuts_again(self):
+    def test_the_relief_valve_of_the_brewery_holds_the_header_and_shuts_again(self):  # long
         code, printed = self.verdict("bottling-relief")
         self.assertEqual(code, PASSED)
         relief = re.search(r"  relief at the far end: a relief valve set to 6\.00 bar.*\n((?:    .*\n)+)", printed)[1]
@@ -90,7 +90,7 @@ class DemoScenarios(ProgramTest):
         self.assertEqual(code, PASSED)
         self.assertEqual(body(printed), body(self.verdict("nursery-night-pinched")[1]))
 
-    def test_trapped_air_makes_a_valve_hunt_that_passes_when_bled(self):
+    def test_trapped_air_makes_a_valve_hunt_that_passes_when_bled(self):  # long
         self.assertEqual(self.verdict("nursery-bled")[0], PASSED)
         code, printed = self.verdict("nursery-air")
         self.assertEqual(code, FAILED)
@@ -126,7 +126,7 @@ class DemoScenarios(ProgramTest):
         self.assertIn("NOT JUDGED: no limit is stated under [accept]\n", printed)
         self.assertNotIn("PASS", printed)
 
-    def test_a_constant_demand_passes_only_where_the_valve_comes_back_after_a_knock(self):
+    def test_a_constant_demand_passes_only_where_the_valve_comes_back_after_a_knock(self):  # long
         for flow, code in ((0.8, FAILED), (1.5, FAILED), (2, FAILED), (8, PASSED)):
             with self.subTest(flow=flow):
                 still = ("--set", f"demand.start={flow} L/s", "--set", "demand.steps=[]")
@@ -151,7 +151,7 @@ class DemoScenarios(ProgramTest):
         )
         self.assertNotIn("above the set pressure", self.verdict("nursery-stop")[1])
 
-    def test_the_readme_shows_what_the_program_prints(self):
+    def test_the_readme_shows_what_the_program_prints(self):  # long
         shown = re.search(
             r"needleturn run scenarios/(\S+)\.toml .*\n(?:.*\n)+?<!-- output.*-->\n((?:    .*\n|\n)+)",
             (SOURCE / "README.md").read_text(),

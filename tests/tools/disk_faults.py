@@ -263,7 +263,7 @@ class DiskFaults(ProgramTest):
                     self.assertTrue({"out.h5", "out.h5.journal"} & set(os.listdir(folder)))
                 self.check_resumed(job, folder)
 
-    def test_the_part_of_a_killed_run_is_removed_and_that_of_a_live_one_stays(self):
+    def test_the_part_of_a_killed_run_is_removed_and_that_of_a_live_one_stays(self):  # long
         folder = self.prepared("run")
         _, counts = self.reference("run")
         folder = self.prepared("run")
@@ -284,7 +284,7 @@ class DiskFaults(ProgramTest):
         self.assertEqual(self.parts(folder), [])
         self.assertEqual((folder / ".out.h5.part-mine").read_text(), "mine, too\n")
 
-    def test_an_error_of_the_disk_while_a_file_of_cases_is_closed_is_no_success(self):
+    def test_an_error_of_the_disk_while_a_file_of_cases_is_closed_is_no_success(self):  # long
         # HDF5 writes the last of a file as it is closed, some calls before the file is moved into place. The journal is whole before,
         # for when it is forced to the disk depends on the time.
         folder = self.prepared("sweep")

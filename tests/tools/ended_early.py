@@ -19,7 +19,7 @@ class EndedEarly(ProgramTest):
         self.assertEqual(code, -signal.SIGKILL)
         self.assertEqual(os.listdir(self.folder), [])
 
-    def test_a_killed_run_leaves_the_file_of_an_earlier_one(self):
+    def test_a_killed_run_leaves_the_file_of_an_earlier_one(self):  # long
         earlier = self.run_scenario(LONG[0], "night.h5").read_bytes()
         self.interrupted(signal.SIGKILL, 900, "run", *LONG, "-o", "night.h5")
         self.assertEqual(os.listdir(self.folder), ["night.h5"])

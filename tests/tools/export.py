@@ -34,7 +34,7 @@ class Export(ProgramTest):
         self.run_scenario(NIGHT, "night.h5", "--set", f"run.duration={duration} s")
         return h5py.File(self.folder / "night.h5")
 
-    def test_signals_are_exported_in_the_units_asked_for_with_a_decimal_point(self):
+    def test_signals_are_exported_in_the_units_asked_for_with_a_decimal_point(self):  # long
         with self.night() as file:
             pressure = file["signals/outlet.pressure"][:]
             flow = file["signals/demand.flow"][:]
@@ -64,7 +64,7 @@ class Export(ProgramTest):
         header, rows = self.exported("night.h5", "--signals", "outlet.*", "--units", "stored")
         self.assertEqual(header[:2], ["time [s]", "outlet.pressure [Pa]"])
 
-    def test_tables_of_a_run_are_exported_with_empty_cells_where_nothing_is_known(self):
+    def test_tables_of_a_run_are_exported_with_empty_cells_where_nothing_is_known(self):  # long
         with self.night(20) as file:
             verdict = {name: file["verdict"][name][:] for name in ("highest", "fall_off", "what", "hunting")}
         header, rows = self.exported("night.h5", "--table", "verdict")
@@ -81,7 +81,7 @@ class Export(ProgramTest):
         said = self.refused("night.h5", "--table", "verdikt", "-o", "new.csv")
         self.assertIn("there are signals, events, verdict", said)
 
-    def test_a_sweep_is_exported_as_cases_events_points_and_kept_signals(self):
+    def test_a_sweep_is_exported_as_cases_events_points_and_kept_signals(self):  # long
         (self.folder / "study.toml").write_text(
             f'scenario = "{NIGHT}"\nsurge = true\nkeep = {{ cases = [2] }}\n'
             '[[vary]]\nkey = "main.opening_control"\nlist = ["1/2 turn", "2 turns"]\n'
@@ -110,7 +110,7 @@ class Export(ProgramTest):
         self.assertEqual((header, len(rows)), (["time [s]", "main.lift [mm]"], 6001))
         self.assertIn("case_N", self.refused("study.h5", "--table", "point", "-o", "new.csv"))
 
-    def test_an_export_writes_over_no_file_without_force_and_refuses_what_there_is_not(self):
+    def test_an_export_writes_over_no_file_without_force_and_refuses_what_there_is_not(self):  # long
         self.night().close()
         mine = self.folder / "mine.csv"
         mine.write_text("a,b\n1,2\n")

@@ -3,6 +3,7 @@
 #include "tools/studies/fault_signatures.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/commands/fault_words.h"
 #include "tools/commands/faults.h"
 #include "tools/studies/every_fault.h"
@@ -25,7 +26,7 @@ namespace {
 using namespace needleturn;
 
 std::vector<Signature> signatures_of(const std::string& scenario) {
-    return fault_signatures(scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/" + scenario));
+    return fault_signatures(scenarios::read_scenario(tests::source_folder() + "/scenarios/" + scenario));
 }
 
 constexpr auto staged = "school-staged.toml";
@@ -135,9 +136,9 @@ TEST_CASE("chance reaches the quantile of chi-squared") {
     CHECK(chance_reaches(3) == doctest::Approx(14.16).epsilon(0.02));
 }
 
-TEST_CASE("what no row explains is told to fit none, and what one explains with chance to fit"
+TEST_CASE("what no row explains is told to fit none and what one explains with chance to fit"
           * doctest::test_suite("long")) {
-    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    const auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-day.toml");
     const auto all = fault_signatures(scenario);
     const auto words = [&](Sighting sighting) { return ranking_text(scenario, all, sighting); };
     double highest = 0;
@@ -169,9 +170,9 @@ TEST_CASE("what no row explains is told to fit none, and what one explains with 
     CHECK(misfits < 10); // 2.7 of them are to be expected where no reading is small
 }
 
-TEST_CASE("the rows say how their hand moves the flow, and what the scenario does more quickly"
+TEST_CASE("the rows say how their hand moves the flow and what the scenario does more quickly"
           * doctest::test_suite("long")) {
-    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-stop.toml");
+    const auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-stop.toml");
     const auto text = signatures_text(scenario, std::vector{healthy_signature(scenario)});
     CHECK(text.find("In every row full flow is brought on in 2 s; it is taken off in 10 s to low flow, in 10 "
                     "s more to none")
@@ -185,7 +186,7 @@ TEST_CASE("what does not tell two faults apart is the reading in which they diff
     one.value.fill(1e5);
     other.value = one.value;
     other.value[static_cast<std::size_t>(Reading::flowing)] = 1.1e5;
-    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    const auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-day.toml");
     const auto text = ranking_text(scenario, std::vector{one, other}, {{{Reading::surge, 1e5}}, {}});
     CHECK(text.find("no other reading differs by the 15 % that it takes; most does flowing (outlet gauge at "
                     "full flow): "
@@ -198,7 +199,7 @@ TEST_CASE("what does not tell two faults apart is the reading in which they diff
 }
 
 TEST_CASE("hunting in psi shows the swing that it is called for") {
-    auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-day.toml");
     scenario.units = scenarios::UnitSystem::us;
     Signature hunts;
     hunts.value[static_cast<std::size_t>(Reading::swing)] =
@@ -207,7 +208,7 @@ TEST_CASE("hunting in psi shows the swing that it is called for") {
     CHECK(signatures_text(scenario, std::vector{hunts}).find(" 0.3 at 6.9 Hz") != std::string::npos);
 }
 
-TEST_CASE("a fitter's words rank the fault they describe among the first") {
+TEST_CASE("a fitter's words rank the fault they describe among the first" * doctest::test_suite("long")) {
     const auto signatures = signatures_of(staged);
     const auto ranked_within = [&](const std::vector<std::string>& seen, Fault fault, std::size_t places) {
         const auto ranking = rank(signatures, parse_sighting(seen));
@@ -247,7 +248,7 @@ TEST_CASE("what was not seen in words of the list is refused with the list") {
 }
 
 TEST_CASE("a fault that a station cannot have is refused") {
-    const auto scenario = scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-day.toml");
+    const auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-day.toml");
     CHECK_THROWS_AS(with_fault(scenario, Fault::bypass_set_below_main), std::invalid_argument);
     for (const auto fault : faults_of(scenario))
         CHECK_NOTHROW(with_fault(scenario, fault));

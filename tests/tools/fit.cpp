@@ -3,6 +3,7 @@
 /// NEEDLETURN_FITS=200 fits so many and counts how many ranges hold the truth; 6 without it.
 #include "tools/studies/fit.h"
 #include "sim/share.h"
+#include "tests/places.h"
 #include "tools/studies/gauge.h"
 #include "tools/studies/traced_run.h"
 
@@ -21,7 +22,7 @@ using scenarios::Logged;
 
 namespace {
 
-const std::filesystem::path source{NEEDLETURN_SOURCE_DIR};
+const std::filesystem::path source{tests::source_folder()};
 
 scenarios::ScenarioFile dairy() {
     return scenarios::ScenarioFile(source / "scenarios/dairy-logged.toml",
@@ -78,7 +79,7 @@ TEST_CASE("an unknown is as likely anywhere in its range by the logarithm") {
     CHECK(offset.value(0) == doctest::Approx(0));
 }
 
-TEST_CASE("the slopes of a traced run are those of whole runs subtracted") {
+TEST_CASE("the slopes of a traced run are those of whole runs subtracted" * doctest::test_suite("long")) {
     auto unknowns = four();
     std::erase_if(unknowns, [](const auto& unknown) { return unknown.of_gauge(); });
     unknowns.push_back({"demand.steps.1.to", Dimension::flow, 0.012, 0.017}); // a drive, through its corner

@@ -134,7 +134,7 @@ class Fit(ProgramTest):
         low, high = self.ranges_of("found-fit.h5")["main.air_in_cover"]
         self.assertTrue(low <= 40e-6 <= high, (low, high))
 
-    def test_a_fit_that_is_interrupted_says_so_and_writes_nothing(self):
+    def test_a_fit_that_is_interrupted_says_so_and_writes_nothing(self):  # long
         for seen in (b"sets of values", b" valves,"):
             terminal, its_end = os.openpty()  # progress is shown on terminals only
             program = subprocess.Popen(

@@ -2,6 +2,7 @@
 #include "tools/studies/fit_family.h"
 
 #include "sim/sampling.h"
+#include "tests/places.h"
 #include "tools/studies/simulate.h"
 
 #include <boost/math/distributions/normal.hpp>
@@ -16,7 +17,7 @@ using scenarios::Dimension;
 
 namespace {
 
-const std::filesystem::path source{NEEDLETURN_SOURCE_DIR};
+const std::filesystem::path source{tests::source_folder()};
 
 /// A fit of two values and the offset of a gauge.
 Fitted fitted_to(const Eigen::Vector3d& x, const Eigen::Matrix3d& covariance) {

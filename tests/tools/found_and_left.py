@@ -18,7 +18,7 @@ class FoundAndLeft(ProgramTest):
         self.assertEqual(result.stderr, "")
         return result.returncode, result.stdout
 
-    def test_a_station_runs_as_it_was_found_and_as_it_was_left(self):
+    def test_a_station_runs_as_it_was_found_and_as_it_was_left(self):  # long
         code, printed = self.run_as("found")
         self.assertEqual(code, FAILED)
         self.assertIn("set 4.80 bar static, opening control 3 turns", printed)
@@ -105,7 +105,7 @@ class FoundByFit(ProgramTest):
         text = (self.folder / "found.toml").read_text()
         return result.stdout, re.search(r"\[as_found\]\n((?:[^\[\n].*\n)+)", text)[1]
 
-    def test_a_fit_writes_what_it_found_and_invents_no_date(self):
+    def test_a_fit_writes_what_it_found_and_invents_no_date(self):  # long
         printed, record = self.found()
         self.assertIn("as_found has no date", printed)
         self.assertNotIn("date", record)

@@ -49,7 +49,7 @@ class Building(ProgramTest):
 
     # ---- names reach what they name
 
-    def test_a_branch_and_a_consumer_are_reached_by_their_names_as_by_their_numbers(self):
+    def test_a_branch_and_a_consumer_are_reached_by_their_names_as_by_their_numbers(self):  # long
         still = ["demand.steps=[]", "supply.steps=[]", "downstream.branch.1.demand.steps=[]", "downstream.branch.2.demand.steps=[]",
                  "downstream.branch.3.demand.steps=[]"]
         by_number = self.scenario_of(HOTEL, "number.h5", *still, "downstream.branch.1.demand.start=1.5 L/s",
@@ -63,13 +63,13 @@ class Building(ProgramTest):
         by_name = self.scenario_of(NURSERY, "c-name.h5", *zones, "boiler.start=0.7 L/s")
         self.assertEqual(by_number, by_name)
 
-    def test_a_step_of_a_branch_is_changed_by_name(self):
+    def test_a_step_of_a_branch_is_changed_by_name(self):  # long
         path = self.run_scenario(HOTEL, "run.h5", *set_to("laundry.steps.1.to=3 L/s", "laundry.steps.1.at=9 s"))
         with xarray.open_dataset(path, engine="h5netcdf", group="verdict") as verdict:
             row = list(verdict.time.values).index(9.0)
             self.assertAlmostEqual(float(verdict.wanted[row]) * 1e3, 0.1 + 0.8 + 3.0, places=9)
 
-    def test_a_name_that_is_not_there_is_answered_with_those_that_are(self):
+    def test_a_name_that_is_not_there_is_answered_with_those_that_are(self):  # long
         for change, words in (
             ("lawndry.start=1 L/s", ("lawndry: no such section, stage or outlet; nearest is laundry", "rooms", "hose_reel", "bypass")),
             ("laundry.strat=1 L/s", ("laundry.strat: unknown key; nearest is start", "pipe", "steps")),
@@ -120,7 +120,7 @@ class Building(ProgramTest):
             self.assertAlmostEqual(by_map[0], by_run[0], delta=STICKS, msg=name)
             self.assertAlmostEqual(by_map[1] / by_run[1], 1, delta=0.01, msg=name)  # flow goes as the root of pressure
 
-    def test_what_runs_is_an_axis_of_a_sweep_and_of_a_map(self):
+    def test_what_runs_is_an_axis_of_a_sweep_and_of_a_map(self):  # long
         still = re.sub(r"steps = \[[^\]]*\]", "steps = []", HOTEL.read_text()).replace('"60 s"', '"2 s"')
         (self.folder / "still.toml").write_text(still)
         (self.folder / "hardware").symlink_to(SCENARIOS / "hardware")

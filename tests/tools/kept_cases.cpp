@@ -3,6 +3,7 @@
 #include "scenarios/read_scenario.h"
 #include "sim/cases_file.h"
 #include "sim/results_file.h"
+#include "tests/places.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/sweep_case.h"
@@ -72,7 +73,7 @@ Keep worst(const std::vector<Keep::Worst>& worst) {
 std::string read_error(const std::string& text) {
     const OwnFolder folder;
     const auto path = folder / "study.toml";
-    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << "/scenarios/nursery-night.toml\"\n"
+    std::ofstream(path) << "scenario = \"" << tests::source_folder() << "/scenarios/nursery-night.toml\"\n"
                         << text << "\n[[vary]]\nkey = \"main.opening_control\"\nlist = [\"1 turn\"]\n";
     try {
         read_sweep(path);
@@ -184,7 +185,7 @@ TEST_CASE("a study says what it keeps, and what is wrong with that in one line")
 TEST_CASE("a sweep keeps the signals of its worst case and has the surges of a run, in lanes and alone") {
     const OwnFolder folder;
     const auto path = folder / "study.toml";
-    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-stop.toml"
+    std::ofstream(path) << "scenario = \"" << tests::source_folder() << R"(/scenarios/nursery-stop.toml"
 surge = true
 keep = { worst = [{ metric = "highest", cases = 1 }], signals = ["outlet.pressure"], interval = "10 ms" }
 [[vary]]

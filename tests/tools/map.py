@@ -70,10 +70,10 @@ class Map(ProgramTest):
         for fall, steps in zip(falls, (1, 2)):
             self.assertAlmostEqual(fall, steps * 5 * PSI / 1e5, delta=0.02)  # 5 psi a stage
 
-    def test_an_undamped_intermediate_stage_hunts_by_itself(self):
+    def test_an_undamped_intermediate_stage_hunts_by_itself(self):  # long
         self.assertRegex(self.map(SCHOOL, *UNDAMPED, SMALL), r"DEAD ZONE: .* intermediate and outlet at \d+ Hz")
 
-    def test_the_scenario_tells_the_limits_that_the_map_finds(self):
+    def test_the_scenario_tells_the_limits_that_the_map_finds(self):  # long
         text = SCHOOL.read_text()
         for option, claim in (
             (ALONE, r"alone hunts up to ([0-9.]+)()"),
@@ -89,7 +89,7 @@ class Map(ProgramTest):
 
     # ---- what is printed
 
-    def test_a_station_without_its_main_valve_is_wide_open_where_its_last_stage_is(self):
+    def test_a_station_without_its_main_valve_is_wide_open_where_its_last_stage_is(self):  # long
         printed = self.map(SCHOOL, *shut("main"), "--flow", "0.1 L/s..9 L/s")
         wide = float(re.search(r"WIDE OPEN from ([0-9.]+) L/s", printed)[1])
         table = [line.split() for line in printed.splitlines() if line.count("%") == 6]
@@ -101,7 +101,7 @@ class Map(ProgramTest):
             if flow > 1.02 * wide:
                 self.assertLess(outlet, 4.46 - 0.30)
 
-    def test_a_map_that_the_pipes_end_says_so_and_goes_on_where_it_is_told_to(self):
+    def test_a_map_that_the_pipes_end_says_so_and_goes_on_where_it_is_told_to(self):  # long
         asked = (SCENARIOS / "hotel-riser.toml", "--points", "6", "--small-motions", "-o", "m.h5")
         narrow = ("--set", "supply.pipe.kind=steel/DN40")
         printed = self.map(*asked, *narrow)
@@ -120,7 +120,7 @@ class Map(ProgramTest):
         self.assertAlmostEqual(float(metric[1]) * 1e-3, float(american[1]) * GPM, delta=1e-5)
         self.assertAlmostEqual(float(metric[3]) * 1e5, float(american[3]) * PSI, delta=1e3)
 
-    def test_a_stage_may_be_set_by_the_turns_of_its_adjusting_screw(self):
+    def test_a_stage_may_be_set_by_the_turns_of_its_adjusting_screw(self):  # long
         self.copy_hardware()
         # A direct-acting DN50 has 0.052 bar a turn (scenarios/hardware): 80 turns are 4.16 bar.
         old = 'set_pressure = "4.46 bar"'
@@ -140,7 +140,7 @@ class Map(ProgramTest):
 
     # ---- the file
 
-    def test_the_file_holds_what_is_printed_along_the_wanted_flow(self):
+    def test_the_file_holds_what_is_printed_along_the_wanted_flow(self):  # long
         printed = self.map(SCHOOL, *BYPASS, SMALL, "-o", "x.h5")
         file = self.opened("x.h5")
         self.assertEqual(file["flow"].dims, ("wanted_flow",))
@@ -167,7 +167,7 @@ class Map(ProgramTest):
             float(station["static_pressure"][0] - over["outlet_pressure"][0]), float(over["fall_off"][0]), delta=1e-6
         )
 
-    def test_fewer_points_find_the_same_limits(self):
+    def test_fewer_points_find_the_same_limits(self):  # long
         limits = []
         for points in ("25", "200"):
             self.map(SCHOOL, *BYPASS, SMALL, "-o", "x.h5", "--points", points)
@@ -213,7 +213,7 @@ class Map(ProgramTest):
         self.assertTrue((file["hunting_peak_to_peak"].values[kinds == 0] == 0).all())
         self.assertTrue((knock["returns"].values == 1).all())
 
-    def test_a_station_that_is_steady_throughout_is_knocked_all_the_same(self):
+    def test_a_station_that_is_steady_throughout_is_knocked_all_the_same(self):  # long
         printed = self.map(SCHOOL, "-o", "x.h5")
         self.assertIn("No hunting found after a knock; 12 of 12 knocks", printed)
         knock = self.opened("x.h5", "knock")
@@ -221,7 +221,7 @@ class Map(ProgramTest):
         self.assertEqual(int((knock["from"] > knock["flow"]).sum()), 6)
         self.assertEqual(len(self.opened("x.h5", "hunting_band")["row"]), 0)
 
-    def test_a_knock_after_which_the_valve_stays_where_it_is_has_not_come_back(self):
+    def test_a_knock_after_which_the_valve_stays_where_it_is_has_not_come_back(self):  # long
         """A closing control that is seated holds the cover's water, so that the valve cannot shut after a larger flow."""
         printed = self.map(NIGHT, *FREE, "--set", "main.closing_control=0 turns", "--points", "30", "-o", "x.h5")
         knock = self.opened("x.h5", "knock")
@@ -246,7 +246,7 @@ class Map(ProgramTest):
         self.assertLess(abs(1e3 * float(band["to"][1]) - 4.29), 0.02 + 1e3 * float(band["to_uncertainty"][1]))
         self.assertRegex(printed, r"minimum continuous flow +after a knock +unsteady")
 
-    def test_the_limit_is_given_with_what_moves_it_in_as_many_digits_as_that_supports(self):
+    def test_the_limit_is_given_with_what_moves_it_in_as_many_digits_as_that_supports(self):  # long
         printed = self.map(NIGHT, SMALL, "-o", "x.h5")
         low, high = re.search(r"hunts by itself at flows up to ([0-9.]+) to ([0-9.]+) L/s: line storage -20 to \+20 %", printed).groups()
         self.assertTrue(len(low) <= 3 and len(high) <= 3, (low, high))
@@ -294,7 +294,7 @@ class Map(ProgramTest):
 
     # ---- the second axis
 
-    def test_a_second_axis_gives_a_row_for_each_place_as_a_map_of_its_own_would(self):
+    def test_a_second_axis_gives_a_row_for_each_place_as_a_map_of_its_own_would(self):  # long
         air = [0, 30e-6, 60e-6]  # m3
         printed = self.map(NIGHT, "--over", 'main.air_in_cover="0 mL".."60 mL"', "--over-points", "3", SMALL, "-o", "x.h5")
         file, station = self.opened("x.h5"), self.opened("x.h5", "station")

@@ -2,6 +2,7 @@
 #include "tools/commands/map_text.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 
 #include <doctest/doctest.h>
 
@@ -27,7 +28,7 @@ FlowMap with_band(double lowest, double highest) {
 }
 
 scenarios::Scenario nursery() {
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml", {});
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-night.toml", {});
 }
 
 } // namespace

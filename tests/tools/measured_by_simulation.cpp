@@ -4,6 +4,7 @@
 
 #include "scenarios/hardware_entries.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/studies/simulate.h"
 
 #include <doctest/doctest.h>
@@ -23,7 +24,7 @@ using scenarios::RangedValue;
 
 namespace {
 
-const std::array<std::filesystem::path, 1> generic_hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+const std::array<std::filesystem::path, 1> generic_hardware{tests::source_folder() + "/scenarios/hardware"};
 
 /// A short wide line, so that the pressures beside the valve move little; the pilot is opened wide at 1 s and shut at 60 s.
 constexpr auto bench = R"(

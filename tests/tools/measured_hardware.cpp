@@ -4,6 +4,7 @@
 #include "models/laws/gravity.h"
 #include "scenarios/hardware_entries.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/hardware.h"
 #include "tools/studies/next_measurement.h"
@@ -28,7 +29,7 @@ using tests::relative;
 
 namespace {
 
-const std::array<std::filesystem::path, 1> generic_hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+const std::array<std::filesystem::path, 1> generic_hardware{tests::source_folder() + "/scenarios/hardware"};
 
 MeasuredValve measured(const std::string& text = "") {
     return scenarios::parse_measured("generic = \"pilot-operated/DN65\"\n" + text, "valve.toml",

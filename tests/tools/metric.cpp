@@ -1,6 +1,7 @@
 /// Metrics by formula: what they compute, in which unit, over which window, and how a wrong one is refused.
 #include "tools/studies/metric.h"
 #include "scenarios/table_reader.h"
+#include "tests/places.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/sweep_case.h"
@@ -182,7 +183,7 @@ TEST_CASE("units come apart into exponents and together again") {
 TEST_CASE("a sweep's own metrics are those of the same run alone and in lanes, over events and runs") {
     const OwnFolder folder;
     const auto path = folder / "study.toml";
-    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"toml(/scenarios/nursery-night.toml"
+    std::ofstream(path) << "scenario = \"" << tests::source_folder() << R"toml(/scenarios/nursery-night.toml"
 [[vary]]
 key = "main.opening_control"
 list = ["1/2 turn", "2 turns", "3 turns"]

@@ -47,7 +47,7 @@ class NextTest(ProgramTest):
         self.assertIn("the outlet goes up to", block)
         self.assertNotIn("passes the limit", block)
 
-    def test_where_all_valves_have_one_verdict_no_test_is_needed(self):
+    def test_where_all_valves_have_one_verdict_no_test_is_needed(self):  # long
         short = ("--set", "demand.steps=[]", "--set", "run.duration=2 s", "--set", "accept.hunting_peak_to_peak=7 bar",
                  "--set", 'demand.steps=[{ at = "1 s", to = "6.9 L/s" }]')
         result = self.needleturn("next-test", PINCHED, "--valves", "10", *short)
@@ -55,7 +55,7 @@ class NextTest(ProgramTest):
         self.assertIn("10 of 10 keep every limit", result.stdout)
         self.assertIn("No test is needed for this verdict: it is the same for all 10 such valves.", result.stdout)
 
-    def test_of_too_few_valves_of_another_verdict_nothing_is_learnt(self):
+    def test_of_too_few_valves_of_another_verdict_nothing_is_learnt(self):  # long
         result = self.needleturn("next-test", PINCHED, "--valves", "10")
         counts = [int(n) for n in re.search(r"(\d+) of 10 keep every limit, (\d+) break one, of (\d+) it", result.stdout).groups()]
         self.assertEqual(sum(counts), 10)

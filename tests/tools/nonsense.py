@@ -30,7 +30,7 @@ class Nonsense(ProgramTest):
         self.assertEqual(list(self.folder.iterdir()), [])
         return result.stderr
 
-    def test_a_run_above_the_rating_warns_before_its_verdict_and_in_its_file(self):
+    def test_a_run_above_the_rating_warns_before_its_verdict_and_in_its_file(self):  # long
         code, warnings = self.warned("run", DAY, "-o", "day.h5", "--set", "supply.pressure=17 bar")
         self.assertIn(code, (PASSED, FAILED))
         self.assertEqual(warnings[0], RATED.format("17.00 bar", "16.00 bar"))
@@ -114,7 +114,7 @@ class Nonsense(ProgramTest):
         self.assertIn("flowing_pressure", said)
         self.assertIn("must be less than the pressure that comes to the stage at the start", said)
 
-    def test_a_surge_above_the_rating_is_warned_of_and_stands_in_the_file(self):
+    def test_a_surge_above_the_rating_is_warned_of_and_stands_in_the_file(self):  # long
         # Static 15.2 bar, below the rating of 16; the stop sends more back through the supply pipe than there is room for.
         asked = ("run", SCENARIOS / "nursery-stop.toml", "-o", "stop.h5", "--set", "supply.pressure=15.2 bar")
         code, warnings = self.warned(*asked)

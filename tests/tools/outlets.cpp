@@ -3,6 +3,7 @@
 
 #include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/commissioned.h"
 
@@ -19,7 +20,7 @@ using namespace needleturn;
 using tests::relative;
 
 scenarios::Scenario hotel(const std::vector<scenarios::Override>& set = {}) {
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/hotel-riser.toml", set);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/hotel-riser.toml", set);
 }
 
 } // namespace

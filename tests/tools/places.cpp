@@ -4,6 +4,7 @@
 
 #include "scenarios/limits.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/verdict_text.h"
@@ -95,7 +96,7 @@ scenarios::OutletAccept at_rooms() {
 /// A station in a line: 30 m of DN80 ahead, 20 m of DN80 to a header, a branch of DN50 that rises by 10 m.
 scenarios::Scenario line(const std::string& accept, const std::string& steps = "[]",
                          const std::string& setting = "4.5 bar") {
-    const std::vector<std::filesystem::path> hardware{std::filesystem::path(NEEDLETURN_SOURCE_DIR)
+    const std::vector<std::filesystem::path> hardware{std::filesystem::path(tests::source_folder())
                                                       / "scenarios/hardware"};
     return scenarios::parse_scenario(
         "title = \"line\"\n[supply]\npressure = \"7.5 bar\"\n"
@@ -249,7 +250,7 @@ TEST_CASE("a limit that is not asked of any event is said so, and is no pass in 
     CHECK_FALSE(worst_event(scenarios::stated_limits(asked.accept).front(), {}).has_value());
 }
 
-TEST_CASE("velocity, cavitation index and pressure at the top are what a pocket calculator says"
+TEST_CASE("velocity and cavitation index and pressure at the top are what a pocket calculator says"
           * doctest::test_suite("long")) {
     const auto asked = line("pipe_velocity = \"2 m/s\"\ncavitation_index = 3\n"
                             "top_rooms = { lowest_pressure = \"3 bar\", highest_pressure = \"3.2 bar\" }");

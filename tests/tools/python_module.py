@@ -26,7 +26,7 @@ class PythonModule(ProgramTest):
         self.addCleanup(os.chdir, before)
         os.chdir(self.folder)
 
-    def test_the_module_runs_a_scenario_with_changes_and_gives_datasets(self):
+    def test_the_module_runs_a_scenario_with_changes_and_gives_datasets(self):  # long
         run = needleturn.run(NIGHT, {**SHORT, "main.opening_control": "2 turns"}, "night.h5", PROGRAM)
         self.assertIn('opening_control = "2 turns"', run.scenario)
         signals = run.signals
@@ -41,7 +41,7 @@ class PythonModule(ProgramTest):
         self.assertIn("FAIL", run.output)
         self.assertEqual(needleturn.read("night.h5").accepted, run.accepted)
 
-    def test_the_module_leaves_no_file_behind_that_was_not_asked_for(self):
+    def test_the_module_leaves_no_file_behind_that_was_not_asked_for(self):  # long
         run = needleturn.run(NIGHT, SHORT, program=PROGRAM)
         self.assertEqual(list(self.folder.iterdir()), [])
         self.assertFalse(run.path.exists())
@@ -60,7 +60,7 @@ class PythonModule(ProgramTest):
         with self.assertRaisesRegex(needleturn.NeedleturnError, "not written by needleturn"):
             needleturn.read("foreign.h5")
 
-    def test_the_module_raises_for_a_run_that_ends_early_and_keeps_what_was_recorded(self):
+    def test_the_module_raises_for_a_run_that_ends_early_and_keeps_what_was_recorded(self):  # long
         # In place of the program: what it leaves when it is stopped on the way (ended_early.py stops it).
         stopped = self.folder / "stopped"
         stopped.write_text(
@@ -77,7 +77,7 @@ class PythonModule(ProgramTest):
         self.assertFalse(run.accepted)
         self.assertEqual(run.signals.sizes["time"], 6001)
 
-    def test_without_xarray_the_module_gives_arrays_and_says_what_datasets_need(self):
+    def test_without_xarray_the_module_gives_arrays_and_says_what_datasets_need(self):  # long
         run = needleturn.run(NIGHT, SHORT, program=PROGRAM)
         original = builtins.__import__
 
@@ -93,7 +93,7 @@ class PythonModule(ProgramTest):
         self.assertEqual(len(arrays["main.lift"]), len(arrays["time"]))
         self.assertEqual(run.arrays("verdict")["what"][0], "start")
 
-    def test_the_module_reads_a_sweep_with_its_axes_and_kept_signals(self):
+    def test_the_module_reads_a_sweep_with_its_axes_and_kept_signals(self):  # long
         (self.folder / "study.toml").write_text(
             f'scenario = "{NIGHT}"\n[keep]\ncases = [1]\nsignals = ["main.*"]\n'
             '[[vary]]\nkey = "main.opening_control"\nlist = ["1/2 turn", "2 turns"]\n'

@@ -3,6 +3,7 @@
 #include "tools/studies/rehearsal.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/outlets_text.h"
 #include "tools/commands/rehearse.h"
@@ -25,7 +26,7 @@ namespace {
 using namespace needleturn;
 
 scenarios::Scenario scenario(const std::string& name) {
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/" + name);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/" + name);
 }
 
 /// A single valve with limits on everything: the demo station.
@@ -69,7 +70,8 @@ void check_usual_order(const scenarios::Scenario& station) {
 
 } // namespace
 
-TEST_CASE("what the scenario's own stop breaks in a run it breaks in the rehearsal, and no higher") {
+TEST_CASE("what the scenario's own stop breaks in a run it breaks in the rehearsal and no higher"
+          * doctest::test_suite("long")) {
     auto station = scenario("nursery-stop.toml");
     station.stages.front().closing_control = 0.5;
     const auto run = simulate(station);

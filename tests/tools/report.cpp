@@ -9,6 +9,7 @@
 #include "scenarios/unit_table.h"
 #include "sim/cases_file.h"
 #include "sim/results_file.h"
+#include "tests/places.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/commands/base64.h"
 #include "tools/commands/report_study.h"
@@ -43,7 +44,7 @@ namespace {
 std::string encoded(const std::string& text) { return base64(std::as_bytes(std::span(text))); }
 
 std::filesystem::path nursery(const char* name) {
-    return std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios" / name;
+    return std::filesystem::path(tests::source_folder()) / "scenarios" / name;
 }
 
 ReportedRun short_run() {

@@ -91,7 +91,7 @@ class Results(ProgramTest):
                 again = self.run_scenario("stored.toml", "again.h5")
                 self.assertEqual(first.read_bytes(), again.read_bytes())
 
-    def test_a_scenario_in_psi_and_gpm_gives_the_signals_of_its_twin_in_bar_and_litres(self):
+    def test_a_scenario_in_psi_and_gpm_gives_the_signals_of_its_twin_in_bar_and_litres(self):  # long
         self.copy_hardware()
         for scenario in ("nursery-day", "nursery-bled"):
             with self.subTest(scenario):

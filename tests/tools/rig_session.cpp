@@ -2,6 +2,7 @@
 #include "tools/rig/rig_session.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/fault_signatures.h"
 
@@ -22,7 +23,7 @@ scenarios::Scenario demo(const std::string& name, const std::vector<std::string>
     std::vector<scenarios::Override> overrides;
     for (const auto& text : changes)
         overrides.push_back({text});
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/" + name + ".toml", overrides);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/" + name + ".toml", overrides);
 }
 
 /// Largest difference between what the session sampled of the outlet pressure and a run of its scenario, Pa.

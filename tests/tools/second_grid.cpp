@@ -2,6 +2,7 @@
 #include "tools/studies/second_grid.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/surge_text.h"
 #include "tools/commands/verdict_text.h"
@@ -25,7 +26,7 @@ constexpr double bar = 1e5;
 
 /// A draw of 3 L/s through `downstream` that stops within 0.1 s at 1 s, judged against `accept`.
 scenarios::Scenario stopping(const std::string& downstream, const std::string& accept = "") {
-    const std::vector<std::filesystem::path> hardware{std::filesystem::path(NEEDLETURN_SOURCE_DIR)
+    const std::vector<std::filesystem::path> hardware{std::filesystem::path(tests::source_folder())
                                                       / "scenarios/hardware"};
     return scenarios::parse_scenario(
         fmt::format(

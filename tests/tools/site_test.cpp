@@ -1,6 +1,7 @@
 /// Which test tells most: what is left open after readings, and what happens to a station under test.
 #include "tools/studies/site_test.h"
 
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/studies/outlets.h"
 
@@ -19,7 +20,7 @@ using namespace needleturn::tests;
 namespace {
 
 const std::filesystem::path pinched =
-    std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/nursery-night-pinched.toml";
+    std::filesystem::path(tests::source_folder()) / "scenarios/nursery-night-pinched.toml";
 
 double sum(const std::vector<double>& values) { return std::accumulate(values.begin(), values.end(), 0.0); }
 

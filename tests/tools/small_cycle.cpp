@@ -1,5 +1,6 @@
 /// Small motions that grow fast, but only to a cycle that nobody sees.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/hunting_text.h"
 #include "tools/commands/map_text.h"
@@ -43,7 +44,7 @@ knock = 0.3
 duration = "10 s"
 record_knock = "40 s"
 )";
-    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    const std::array<std::filesystem::path, 1> hardware{tests::source_folder() + "/scenarios/hardware"};
     return scenarios::parse_scenario(text, "tremble.toml", {}, hardware);
 }
 

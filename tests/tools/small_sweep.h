@@ -2,6 +2,7 @@
 #pragma once
 
 #include "tests/own_folder.h"
+#include "tests/places.h"
 
 #include <chrono>
 #include <csignal>
@@ -19,13 +20,13 @@ namespace needleturn::tests {
 
 /// The first line of a study of this scenario.
 inline const std::string study_of_night =
-    std::string("scenario = \"") + NEEDLETURN_SOURCE_DIR + "/scenarios/nursery-night.toml\"\n";
+    std::string("scenario = \"") + tests::source_folder() + "/scenarios/nursery-night.toml\"\n";
 
 /// A study of short runs beside the demo scenarios, with a key that keeps them out of lanes; 24 cases, some of which cannot be
 /// run.
 inline std::filesystem::path write_small_study(const OwnFolder& folder) {
     const auto path = folder / "small.toml";
-    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-day.toml"
+    std::ofstream(path) << "scenario = \"" << tests::source_folder() << R"(/scenarios/nursery-day.toml"
 [[vary]]
 key = "supply.pipe.cells"
 list = ["1", "2"]
@@ -45,7 +46,7 @@ list = ["7.5 bar", "6 bar", "0.1 bar"]
 /// flight at once.
 inline std::filesystem::path write_small_lanes_study(const OwnFolder& folder) {
     const auto path = folder / "lanes.toml";
-    std::ofstream(path) << "scenario = \"" << NEEDLETURN_SOURCE_DIR << R"(/scenarios/nursery-night.toml"
+    std::ofstream(path) << "scenario = \"" << tests::source_folder() << R"(/scenarios/nursery-night.toml"
 plan = "sobol"
 cases = 24
 seed = 3
@@ -74,7 +75,7 @@ inline pid_t start_program(const std::vector<std::string>& arguments) {
     if (child != 0)
         return child;
     std::vector<char*> words;
-    std::string program = NEEDLETURN_PROGRAM;
+    std::string program = tests::program();
     words.push_back(program.data());
     auto copies = arguments;
     for (auto& argument : copies)

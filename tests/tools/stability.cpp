@@ -3,6 +3,7 @@
 #include "tools/studies/stability.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/hunting_text.h"
 #include "tools/studies/flow_map.h"
@@ -30,7 +31,7 @@ using Kind = Stability::Kind;
 constexpr double bar = 1e5, litre = 1e-3;
 
 scenarios::Scenario nursery(std::vector<scenarios::Override> changes) {
-    return scenarios::read_scenario(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml", changes);
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-night.toml", changes);
 }
 
 /// Constant demand from the start, L/s.
@@ -77,7 +78,7 @@ scenarios::Scenario changed(const std::vector<std::pair<std::string, std::string
         const auto at = text.find("\n" + key + " = ") + 1;
         text.replace(at, text.find('\n', at) - at, fmt::format("{} = {}", key, value));
     }
-    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    const std::array<std::filesystem::path, 1> hardware{tests::source_folder() + "/scenarios/hardware"};
     return scenarios::parse_scenario(text, "changed.toml", {}, hardware);
 }
 
@@ -196,7 +197,7 @@ TEST_CASE("a run that ends while the demand is still changing leaves a limit on 
 }
 
 TEST_CASE("small motions that double every tenth of a second are not slept through by long steps") {
-    const std::array<std::filesystem::path, 1> hardware{NEEDLETURN_SOURCE_DIR "/scenarios/hardware"};
+    const std::array<std::filesystem::path, 1> hardware{tests::source_folder() + "/scenarios/hardware"};
     const auto outcome =
         simulate(scenarios::parse_scenario(restless, "restless.toml", {}, hardware), {}, Signals::judged);
     const auto& event = outcome.verdict.back();

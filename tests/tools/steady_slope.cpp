@@ -1,6 +1,7 @@
 /// Local slopes of the steady outlet pressure against steady states found anew on either side.
 #include "tools/studies/steady_slope.h"
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/started_run.h"
 
@@ -17,8 +18,8 @@ namespace {
 /// The nursery by night, its last event's flow from the start, with a key at a value.
 scenarios::Scenario with(const std::string& key, double value, const std::string& unit) {
     const std::vector<scenarios::Override> overrides{{key + "=" + std::to_string(value) + " " + unit}};
-    return scenarios::read_scenario(std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/nursery-night.toml",
-                                    overrides, hardware_folders());
+    return scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-night.toml", overrides,
+                                    hardware_folders());
 }
 
 double outlet_pressure(const scenarios::Scenario& scenario) {

@@ -2,6 +2,7 @@
 #include "tools/studies/surge_analysis.h"
 
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/surge_text.h"
 #include "tools/studies/simulate.h"
@@ -25,7 +26,7 @@ constexpr double bar = 1e5;
 /// A station in a line, from the text of its sections supply, downstream and demand.
 scenarios::Scenario line(const std::string& supply, const std::string& downstream, const std::string& demand,
                          const std::string& duration) {
-    const std::vector<std::filesystem::path> hardware{std::filesystem::path(NEEDLETURN_SOURCE_DIR)
+    const std::vector<std::filesystem::path> hardware{std::filesystem::path(tests::source_folder())
                                                       / "scenarios/hardware"};
     return scenarios::parse_scenario(
         fmt::format("title = \"line\"\n[supply]\npressure = \"7.5 bar\"\n{}\n[[stage]]\nname = \"main\"\n"

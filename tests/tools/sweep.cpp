@@ -1,5 +1,6 @@
 /// Sweeps through the program as a user runs it: interruption, shards, threads, failing cases, wrong studies.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/studies/sweep_case.h"
 #include "tools/studies/verdict.h"
@@ -126,7 +127,7 @@ TEST_CASE("a journal or file of another study is refused, not mixed in") {
 
 TEST_CASE("a scenario or hardware file that is edited while its sweep runs is not mixed in") {
     const OwnFolder folder;
-    const std::filesystem::path scenarios = NEEDLETURN_SOURCE_DIR "/scenarios";
+    const std::filesystem::path scenarios = tests::source_folder() + "/scenarios";
     const auto scenario = folder / "night.toml";
     const auto hardware = folder / "hardware" / "pilot-operated.toml";
     std::filesystem::copy_file(scenarios / "nursery-night.toml", scenario);

@@ -1,5 +1,6 @@
 /// Cases that run side by side in lanes against the same cases alone, and against other numbers of lanes.
 #include "scenarios/read_scenario.h"
+#include "tests/places.h"
 #include "tests/tools/small_sweep.h"
 #include "tools/studies/station_lanes.h"
 #include "tools/studies/sweep_case.h"
@@ -163,9 +164,9 @@ void check_study_in_lanes(const std::filesystem::path& path) {
 /// The night of the nursery with more keys, each ahead of another.
 void write_night_with(const OwnFolder& folder, const char* name,
                       const std::vector<std::pair<std::string, std::string>>& keys) {
-    std::filesystem::create_directory_symlink(NEEDLETURN_SOURCE_DIR "/scenarios/hardware",
+    std::filesystem::create_directory_symlink(tests::source_folder() + "/scenarios/hardware",
                                               folder / "hardware");
-    std::ifstream from(NEEDLETURN_SOURCE_DIR "/scenarios/nursery-night.toml");
+    std::ifstream from(tests::source_folder() + "/scenarios/nursery-night.toml");
     std::string text{std::istreambuf_iterator<char>(from), {}};
     for (const auto& [where, line] : keys)
         text.insert(text.find(where), line + "\n");

@@ -2,6 +2,7 @@
 #include "tools/studies/valve_family.h"
 
 #include "tests/own_folder.h"
+#include "tests/places.h"
 #include "tests/relative.h"
 #include "tools/commands/run_uncertain.h"
 #include "tools/studies/cases.h"
@@ -21,7 +22,7 @@ using namespace needleturn::tests;
 namespace {
 
 const std::filesystem::path night =
-    std::filesystem::path(NEEDLETURN_SOURCE_DIR) / "scenarios/nursery-night.toml";
+    std::filesystem::path(tests::source_folder()) / "scenarios/nursery-night.toml";
 
 FamilyQuestion asked(std::size_t valves, std::vector<scenarios::Override> set = {}) {
     return {.scenario = night, .set = std::move(set), .valves = valves, .seed = 5};

@@ -1,5 +1,6 @@
 /// The turn window against runs at, within and beyond its ends.
 #include "tests/own_folder.h"
+#include "tests/places.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/simulate.h"
 #include "tools/studies/turn_window.h"
@@ -22,7 +23,7 @@ namespace {
 /// Everything stops; with few turns of the closing control the outlet surges beyond a limit.
 WindowQuestion question() {
     WindowQuestion question;
-    question.scenario = std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/nursery-stop.toml";
+    question.scenario = tests::source_folder() + "/scenarios/nursery-stop.toml";
     question.set = {{"run.duration=9 s"}, {"accept.highest_outlet_pressure=6.6 bar"}};
     question.needles = {"main.closing_control"};
     return question;
@@ -98,7 +99,7 @@ TEST_CASE("a coarse step beside the edge of its window gives way to an eighth wi
     // A stop into a vessel and water drawn again: of the opening control 0.5 to 0.94 turns keep every limit, and of the coarse grid
     // 0.875 turns leave most.
     const tests::OwnFolder folder;
-    std::filesystem::create_directory_symlink(std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/hardware",
+    std::filesystem::create_directory_symlink(tests::source_folder() + "/scenarios/hardware",
                                               folder.path() / "hardware");
     std::ofstream(folder.path() / "vessel.toml") << R"(title = "vessel"
 [liquid]
@@ -212,7 +213,7 @@ TEST_CASE("where no turns are good the window says what breaks, and without limi
     CHECK(window.breach->finding.limit == scenarios::Limit::highest_outlet_pressure);
 
     auto limitless = question();
-    limitless.scenario = std::string(NEEDLETURN_SOURCE_DIR) + "/scenarios/laundry-commissioning.toml";
+    limitless.scenario = tests::source_folder() + "/scenarios/laundry-commissioning.toml";
     limitless.set.clear();
     limitless.needles = {"main.no_such_key"};
     CHECK_THROWS_AS(find_turn_window(limitless), std::runtime_error);
