@@ -21,7 +21,9 @@ OPENED = re.compile(r"^using namespace (?!needleturn)", re.MULTILINE)
 # A word that is neither a member nor qualified.
 WORD = re.compile(r"(?<![\w.:>])([A-Za-z_]\w*)")
 NO_CODE = re.compile(r'//[^\n]*|"(?:\\.|[^"\\\n])*"')
-KEYWORDS = {"if", "for", "while", "switch", "return", "namespace", "using", "template", "public", "private", "requires", "else"}
+KEYWORDS = {"if", "for", "while", "switch", "return", "namespace", "using", "template", "public", "private", "requires", "else", "int"}
+# `namespace fs = std::filesystem;` may stand twice in a unit.
+ALIASES = {"fs"}
 
 
 def local_names(text):
@@ -30,7 +32,7 @@ def local_names(text):
         names.update(DEFINED.findall(TEMPLATE.sub("", part)))
         for constants in CONSTANTS.findall(part):
             names.update(re.findall(r", (\w+) = ", constants))
-    return names - KEYWORDS
+    return names - KEYWORDS - ALIASES
 
 
 def batches(most, sources):
@@ -42,8 +44,10 @@ def batches(most, sources):
         return names[one].isdisjoint(used[other]) and names[other].isdisjoint(used[one])
 
     opens = {source: bool(OPENED.search(text)) for source, text in texts.items()}
+    # Those first that fewest others agree with: fewer units are left with little in them.
+    clashes = {source: sum(not agree(source, other) for other in sources) for source in sources}
     units = []
-    for source in sorted(sources, key=opens.get):
+    for source in sorted(sources, key=lambda source: (opens[source], -clashes[source])):
         for unit in units:
             if len(unit) < most and not opens[unit[-1]] and all(agree(source, other) for other in unit):
                 unit.append(source)

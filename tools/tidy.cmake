@@ -29,7 +29,7 @@ foreach(target numerics sim models scenarios studies results rig_session page co
         endif()
     endforeach()
 endforeach()
-batches_of(batches 16 ${all_sources})
+batches_of(batches 24 ${all_sources})
 set(units "")
 set(stamps "")
 foreach(batch ${batches})

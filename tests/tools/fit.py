@@ -128,7 +128,8 @@ class Fit(ProgramTest):
         trace = self.hunter("demand.steps=[{ at = '2 s', to = '12 L/s', over = '0.5 s' }]", "run.duration=14 s")
         result = self.needleturn("fit", DAIRY, trace, "--start", "8 s", "--set", "demand.start=12 L/s", "--set", "demand.steps=[]",
                                  "--set", "run.duration=6 s", "--starts", "1", "--uncertain", "10",
-                                 *[word for unknown in self.UNKNOWNS for word in ("--unknown", unknown)], "-o", "found.toml")
+                                 *[word for key in self.HUNTER[:2] + self.HUNTER[3:5] for word in ("--set", key)],
+                                 "--unknown", "main.air_in_cover=0..100 mL", "-o", "found.toml")
         self.assertEqual((result.returncode, result.stderr), (PASSED, ""), result.stdout)
         self.assertIn("hunts from 0.", result.stdout)
         low, high = self.ranges_of("found-fit.h5")["main.air_in_cover"]

@@ -18,7 +18,7 @@ AirPocket vessel_of_ten_litres() { return {"vessel", 0, free_air_of(10e-3, 3e5, 
 } // namespace
 
 TEST_CASE("the volume of gas is that which makes its pressure, off the wall of its vessel and on it") {
-    using Dual = needleturn::sim::Dual<double, 1>;
+    using Sloped = needleturn::sim::Dual<double, 1>;
     const auto vessel = vessel_of_ten_litres();
     auto caught = vessel;
     caught.vessel.reset();
@@ -28,8 +28,8 @@ TEST_CASE("the volume of gas is that which makes its pressure, off the wall of i
         CHECK(caught.gas_volume(caught.pressure(volume)) == relative(volume, 1e-14));
         CHECK(vessel.gas_volume(vessel.pressure(volume)) == relative(volume, 1e-9));
         // Its slope is the inverse of that of the pressure; on the wall four rounds leave it at 1e-6.
-        const auto pressure = vessel.pressure(Dual{volume, 0, 1.0});
-        const auto back = vessel.gas_volume(Dual{pressure.value, 0, 1.0});
+        const auto pressure = vessel.pressure(Sloped{volume, 0, 1.0});
+        const auto back = vessel.gas_volume(Sloped{pressure.value, 0, 1.0});
         CHECK(back.slope[0] == relative(1 / pressure.slope[0], 1e-6));
     }
 }
