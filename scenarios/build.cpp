@@ -69,7 +69,7 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     for (const auto& run : parts.pipes)
         result.grids.push_back(fineness.grid(run));
     if (refinement > 1) {
-        // Not by the rules alone: a scenario may state just what they come to, and that is not refined.
+        // Cells that a scenario states are kept as they are. Only the coarse grid tells, for the number may be that of the rules.
         const auto coarse = build(scenario).grids;
         for (std::size_t i = 0; i < coarse.size(); ++i) {
             auto& grid = result.grids[i];

@@ -1,12 +1,12 @@
 // A direct-acting stage in section, drawn from numbers alone: a spring opens it, the outlet pressure under its
 // diaphragm closes it. As section.js, it knows no run and no chart.
 //
-//     const drawing = new DirectSection({ name, step, fullLift, pressure, flow });
+//     const drawing = new DirectSection({ name, step, check, fullLift, pressure, flow });
 //     page.append(drawing.element);
-//     drawing.show({ lift, flow, passed, inlet, outlet, sensed, cock, outletCock });     // SI; passed: m3 since the
-//     // start; cock, outletCock: shares, undefined where there is none
+//     drawing.show({ lift, flow, passed, inlet, outlet, valveOutlet, sensed, cock, outletCock });     // SI; passed: m3
+//     // since the start; cock, outletCock: shares, undefined where there is none; valveOutlet: ahead of a check
 import { svg } from "./dom.js";
-import { Cock, coil, ends, keepReadable, path, text } from "./section_parts.js";
+import { Cock, coil, ends, Flap, keepReadable, path, text } from "./section_parts.js";
 
 const strokes = 20; // drawing units of full lift
 
@@ -17,13 +17,18 @@ export class DirectSection {
     constructor(stage) {
         this.stage = stage;
         const [from, to] = ends(stage.step, stage.strained);
+        const right = stage.check ? 392 : 368; // a check takes room behind the port
+        this.flap = stage.check ? new Flap(332, 226, 284) : null;
+        this.line = stage.check ? path(`M326,226H${right}V284H326Z`, { class: "water" }) : null;
         const hatch = `hatch-${Math.random().toString(36).slice(2)}`;
         const metal = (d) => [
             path(d, { class: "metal-back" }),
             path(d, { fill: `url(#${hatch})`, class: "metal-hatch" }),
         ];
         this.inlet = path("M12,236H122L146,266H246V300H104L66,284H12Z", { class: "water" });
-        this.outlet = path("M150,214H262L284,226H368V284H318L256,254H212V266H168V254H150Z", { class: "water" });
+        this.outlet = path(`M150,214H262L284,226H${stage.check ? 326 : 368}V284H318L256,254H212V266H168V254H150Z`, {
+            class: "water",
+        });
         this.chamber = path("", { class: "water" });
         this.port = path("M306,230V176H258", { class: "tube-water" });
         this.spring = path("", { class: "spring" });
@@ -36,15 +41,16 @@ export class DirectSection {
             svg("rect", { class: "disc", x: 160, y: 266, width: 60, height: 10 }),
         );
         this.flow = path(
-            "M16,260H104Q136,283 166,283H172Q182,283 184,262L186,240Q188,233 200,233H252Q284,255 364,255",
+            "M16,260H104Q136,283 166,283H172Q182,283 184,262L186,240Q188,233 200,233H252Q284,255 364,255" +
+                (stage.check ? "H388" : ""),
             { class: "stream main" },
         );
-        this.cocks = [new Cock(34, 236, 284), new Cock(352, 226, 284)];
+        this.cocks = [new Cock(34, 236, 284), new Cock(right - 16, 226, 284)];
         this.element = svg(
             "svg",
             {
                 class: "section",
-                viewBox: "0 0 380 336",
+                viewBox: `0 0 ${right + 12} 336`,
                 role: "img",
                 "aria-label": `Stage ${stage.name}, a direct-acting regulator in section`,
             },
@@ -58,7 +64,7 @@ export class DirectSection {
                 ),
             ),
             metal(
-                "M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H368V300H270Q262,316 " +
+                `M12,222H92Q110,222 110,204V200H270V206Q272,212 290,212H${right}V300H270Q262,316 ` +
                     "240,316H110Q84,314 66,300H12Z",
             ),
             metal("M96,138V152H112V200H268V152H284V138H258V34H122V138Z"),
@@ -68,8 +74,10 @@ export class DirectSection {
             this.port,
             this.inlet,
             this.outlet,
+            this.line,
             path("M150,254H168V264H150ZM212,254H232V264H212Z", { class: "part" }),
             this.flow,
+            this.flap?.element,
             this.cocks.map((cock) => cock.element),
             this.spring,
             this.diaphragm,
@@ -80,9 +88,9 @@ export class DirectSection {
             svg("line", { class: "leader", x1: 86, y1: 92, x2: 160, y2: 92 }),
             text(288, 166, "port", { class: "label" }),
             text(16, 326, from, { class: "label" }),
-            text(364, 326, to, { class: "label", "text-anchor": "end" }),
+            text(right - 4, 326, to, { class: "label", "text-anchor": "end" }),
         );
-        keepReadable(this.element, 380, 336);
+        keepReadable(this.element, right + 12, 336);
     }
     show(now) {
         const { stage } = this;
@@ -101,7 +109,12 @@ export class DirectSection {
         this.chamber.setAttribute("d", `${edge}V190H112Z`);
         this.spring.setAttribute("d", coil(190, 50, 142 + down, 34, 5));
         this.inlet.style.fill = tint(now.inlet);
-        this.outlet.style.fill = tint(now.outlet);
+        const ahead = this.flap ? (now.valveOutlet ?? now.outlet) : now.outlet;
+        this.outlet.style.fill = tint(ahead);
+        if (this.flap) {
+            this.line.style.fill = tint(now.outlet);
+            this.flap.show(ahead - now.outlet);
+        }
         this.chamber.style.fill = tint(now.sensed);
         this.port.style.stroke = tint(now.sensed);
         const amount = Math.min(1, Math.sqrt(Math.abs(now.flow) / stage.flow));

@@ -39,7 +39,9 @@ inline nlohmann::json page_units() {
         if (!face.si.empty() && !spelt.contains(face.si))
             spelt[std::string(face.si)] = page_unit(face.dimension);
     }
-    for (const auto& sight : {distance, control_flow, percent})
+    // Volumes of at least one of these, as scenarios/units.cpp tells them.
+    const Sight large_volume{"large volume", Dimension::volume, {{{"L", 2}, {"gal", 2}}}};
+    for (const auto& sight : {distance, control_flow, percent, large_volume})
         add(std::string(sight.name), sight.dimension, sight.display);
     // How fast a pressure rises: a digit less.
     const auto& [si, us] = face_of(Dimension::pressure).display;

@@ -5,6 +5,7 @@ import { html } from "./dom.js";
 import { figures } from "./figures.js";
 import { hunting } from "./hunting.js";
 import { Player } from "./player.js";
+import { ReliefView } from "./relief.js";
 import { eventRows, Run } from "./run.js";
 import * as settings from "./settings.js";
 import { cautions, completeScenario, head, onPaper, onWidth, panelWidth, stood } from "./sheet.js";
@@ -145,8 +146,8 @@ export function runPage(told) {
 
     // ---- Drawings, charts, player
 
-    // Of two runs the pilot-operated stage of each side by side, of one run all of them; direct-acting stages small
-    // below.
+    // Of two runs the pilot-operated stage of each side by side, of one run all of them; direct-acting stages and
+    // relief valves small below.
     const shown = compared ? runs.slice(0, 2) : runs;
     const pairs = shown[0].stages
         .flatMap((_, i) => shown.map((run) => [run, run.stages[i]]))
@@ -157,7 +158,8 @@ export function runPage(told) {
     const scale = scales(runs);
     const view = ([run, stage]) => new (sectioned(run, stage) ? StageView : DirectView)(run, stage, scale, compared);
     const largeViews = large.map(view);
-    const smallViews = small.map(view);
+    const reliefs = shown.flatMap((run) => run.reliefs.map((name) => new ReliefView(run, name, scale, compared)));
+    const smallViews = [...small.map(view), ...reliefs];
     const stages = [...largeViews, ...smallViews];
     const charts = new Charts(runs, clock);
     const player = new Player(runs, clock);

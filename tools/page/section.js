@@ -2,14 +2,15 @@
 // has the numbers (a recording, a live model) can show them.
 //
 //     const drawing = new Section({ name, step, fullLift, seatArea, coverVolume, pilotFullLift,
-//                                   pressure, flow, controlFlow, glass });
+//                                   check, pressure, flow, controlFlow, glass });
 //     page.append(drawing.element);
 //     drawing.show({ ... });     // SI, see show()
 //
-// step, strained: as for ends() of section_parts.js. pressure, flow, controlFlow: what a full dial and the thickest
-// lines stand for. glass: m of lift from the middle to the edge of the magnifying glass.
+// step, strained: as for ends() of section_parts.js. check: a check valve stands behind it. pressure, flow,
+// controlFlow: what a full dial and the thickest lines stand for. glass: m of lift from the middle to the
+// edge of the magnifying glass.
 import { html, svg } from "./dom.js";
-import { Cock, coil, ends, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
+import { Cock, coil, ends, Flap, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
 import * as units from "./units.js";
 
 const strokes = 38; // drawing units of full lift
@@ -23,6 +24,10 @@ export class Section {
         this.stage = stage;
         const [from, to] = ends(stage.step, stage.strained);
         const id = Math.random().toString(36).slice(2);
+        // A check takes room behind all that the stage senses and spills.
+        const right = (this.right = stage.check ? 770 : 740);
+        this.flap = stage.check ? new Flap(722, 405, 455) : null;
+        this.line = stage.check ? path(`M716,405H${right}V455H716Z`, { class: "water" }) : null;
         this.inlet = path("M20,405H328V378H392V405H420L436,455H20Z", { class: "water" });
         this.outlet = path("", { class: "water" });
         this.cover = path("", { class: "water" });
@@ -52,7 +57,7 @@ export class Section {
         this.lift = text(446, 282, "", { class: "figure key", "text-anchor": "middle" });
         this.gauges = {
             inlet: new Gauge(112, 348, "inlet", "M112,374V393"),
-            outlet: new Gauge(560, 348, "outlet", "M560,374V393"),
+            outlet: new Gauge(560, 348, stage.check ? "ahead of check" : "outlet", "M560,374V393"),
             cover: new Gauge(516, 232, "cover", "M490,232H458"),
         };
         this.lines = {
@@ -64,7 +69,7 @@ export class Section {
         };
         this.opening = new SpeedControl(98, "opening", "throttles \u2191");
         this.closing = new SpeedControl(146, "closing", "throttles \u2193");
-        this.cocks = { ahead: new Cock(34, 405, 455), behind: new Cock(729, 405, 455) };
+        this.cocks = { ahead: new Cock(34, 405, 455), behind: new Cock(right - 11, 405, 455) };
         this.jet = path("M262,163L236,156M262,163L232,163M262,163L236,170", { class: "jet" });
         this.bleed = svg(
             "g",
@@ -82,7 +87,8 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        this.setLabel = text(754, 46, "", { class: "figure set-pressure", "text-anchor": "end" });
+        this.setLabel = text(right + 14, 46, "", { class: "figure set-pressure", "text-anchor": "end" });
+        this.to = text(right - 8, 480, to, { class: "label", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });
         this.pilotSensed = path("M566,90H634V110H566Z", { class: "water" });
         this.pilotOut = path("M570,124H630V150H610V154H590V150H570Z", { class: "water" });
@@ -92,7 +98,12 @@ export class Section {
         const metal = (d) => [path(d, { class: "metal-back" }), path(d, { fill: s, class: "metal-hatch" })];
         this.element = svg(
             "svg",
-            { class: "section", viewBox: "0 0 760 500", role: "img", "aria-label": `Stage ${stage.name} in section` },
+            {
+                class: "section",
+                viewBox: `0 0 ${right + 20} 500`,
+                role: "img",
+                "aria-label": `Stage ${stage.name} in section`,
+            },
             svg(
                 "defs",
                 {},
@@ -117,7 +128,7 @@ export class Section {
             ),
             // metal
             metal(
-                "M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H740V467H506Q480,482 " +
+                `M20,393H214Q236,393 240,370L246,312H474L480,370Q484,393 506,393H${right}V467H506Q480,482 ` +
                     "440,484H280Q240,482 214,467H20Z",
             ),
             metal("M236,300V288H254L256,215Q258,186 292,182H428Q462,186 464,215L466,288H484V300Z"),
@@ -128,6 +139,7 @@ export class Section {
             // water
             this.inlet,
             this.outlet,
+            this.line,
             this.cover,
             this.airBody,
             this.airDots,
@@ -139,6 +151,7 @@ export class Section {
             path("M320,392V380H328V392ZM392,392V380H400V392Z", { class: "part" }),
             this.mainFlow,
             this.mainArrow,
+            this.flap?.element,
             Object.values(this.cocks).map((cock) => cock.element),
             // moving parts
             this.spring,
@@ -167,7 +180,7 @@ export class Section {
                 transform: "rotate(-90 728 250)",
             }),
             text(30, 480, from, { class: "label" }),
-            text(732, 480, to, { class: "label", "text-anchor": "end" }),
+            this.to,
             text(272, 344, "disc", { class: "label on-water", "text-anchor": "middle" }),
             svg("line", { class: "leader", x1: 286, y1: 346, x2: 316, y2: 362 }),
             text(360, 446, "seat", { class: "label on-water", "text-anchor": "middle" }),
@@ -177,7 +190,7 @@ export class Section {
             Object.values(this.gauges).map((gauge) => gauge.element),
             this.glass.element,
         );
-        keepReadable(this.element, 760, 500);
+        keepReadable(this.element, right + 20, 500);
         const perUnit = Math.sqrt((4 * stage.seatArea) / Math.PI) / seatWidth;
         this.exaggeration = stage.seatArea ? strokes / (stage.fullLift / perUnit) : null;
         this.note = html("p", { class: "drawing-note" });
@@ -269,11 +282,11 @@ export class Section {
             `a line goes with the root of its flow.`;
     }
 
-    // now: lift, pilotLift (m); inlet, outlet, coverPressure, tee, sensed, setPressure (Pa); air, (m3); flow,
-    // restrictionFlow, pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over time (m3);
-    // opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); cock, outletCock (shares, ahead of
-    // it and behind it; undefined: there is none); liftBefore (m), where the stem
-    // stood when the event began; wrongWay (m), how far it is on the wrong side of that.
+    // now: lift, pilotLift (m); inlet, outlet, valveOutlet (ahead of a check), coverPressure, tee, sensed, setPressure
+    // (Pa); air (m3); flow, restrictionFlow, pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums
+    // over time (m3); opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); cock, outletCock
+    // (shares, ahead of it and behind it; undefined: there is none); liftBefore (m), where the stem stood when the
+    // event began; wrongWay (m), how far it is on the wrong side of that.
     show(now) {
         const { stage } = this;
         const up = strokes * Math.max(0, Math.min(1.02, now.lift / stage.fullLift));
@@ -292,12 +305,19 @@ export class Section {
         this.clip.setAttribute("d", chamber);
         this.outlet.setAttribute(
             "d",
-            `${edge}L462,313L466,350Q474,405 506,405H740V455H470Q450,440 ` +
+            `${edge}L462,313L466,350Q474,405 506,405H${this.flap ? 716 : 740}V455H470Q450,440 ` +
                 `446,402L430,392H400V380H392V378H328V380H320V392H262L254,370L258,313Z`,
         );
         this.spring.setAttribute("d", coil(360, 199, plate - 6, 26, 5));
         this.inlet.style.fill = tint(now.inlet);
-        this.outlet.style.fill = tint(now.outlet);
+        // Without a check what stands at the outlet stands in the valve.
+        const ahead = this.flap ? (now.valveOutlet ?? now.outlet) : now.outlet;
+        this.outlet.style.fill = tint(ahead);
+        if (this.flap) {
+            this.line.style.fill = tint(now.outlet);
+            this.flap.show(ahead - now.outlet);
+            write(this.to, "", ends(stage.step)[1], `: ${units.quantity(now.outlet, "Pa")}`);
+        }
         this.cover.style.fill = tint(now.coverPressure);
 
         const room = stage.coverVolume - stage.coverVolume * 0.25 * (up / strokes);
@@ -317,7 +337,7 @@ export class Section {
         this.mainFlow.setAttribute(
             "d",
             `M24,430H318Q350,430 354,400L358,${Math.min(384, gap + 8)}Q362,${gap} ` +
-                `382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H736`,
+                `382,${gap}H412Q430,${gap} 442,${gap + 14}C470,400 474,430 520,430H${this.right - 4}`,
         );
         const amount = Math.min(1, Math.sqrt(Math.abs(now.flow) / stage.flow));
         this.mainFlow.style.strokeWidth = amount < 0.02 ? 0 : 1.5 + 9.5 * amount;
@@ -332,7 +352,7 @@ export class Section {
         const full = stage.controlFlow;
         lines.restriction.show(tint(now.inlet), now.restrictionFlow, now.passed.restrictionFlow, full);
         lines.pilot.show(tint(now.tee), now.pilotFlow, now.passed.pilotFlow, full);
-        lines.spill.show(tint(now.outlet), now.pilotFlow, now.passed.pilotFlow, full);
+        lines.spill.show(tint(ahead), now.pilotFlow, now.passed.pilotFlow, full);
         lines.cover.show(tint(now.tee), now.coverFlow, now.passed.coverFlow, full);
         lines.sensing.show(tint(now.sensed), now.sensingFlow, now.passed.sensingFlow, full);
         const busy = Math.abs(now.coverFlow) > 0.004 * full;
@@ -344,14 +364,14 @@ export class Section {
         this.pilotDiaphragm.setAttribute("d", `M560,87Q572,87 580,${83 + down}H620Q628,87 640,87`);
         this.pilotSpring.setAttribute("d", coil(600, 36, 79 + down, 16, 4));
         this.pilotSensed.style.fill = tint(now.sensed);
-        this.pilotOut.style.fill = tint(now.outlet);
+        this.pilotOut.style.fill = tint(ahead);
         this.pilotIn.style.fill = tint(now.tee);
         write(this.setLabel, "set ", units.quantity(now.setPressure, "Pa"));
         this.cocks.ahead.show(now.cock);
         this.cocks.behind.show(now.outletCock);
 
         this.gauges.inlet.show(now.inlet, stage.pressure);
-        this.gauges.outlet.show(now.outlet, stage.pressure);
+        this.gauges.outlet.show(ahead, stage.pressure);
         this.gauges.cover.show(now.coverPressure, stage.pressure);
 
         const { glass } = this;

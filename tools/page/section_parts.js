@@ -99,6 +99,32 @@ export class Cock {
     }
 }
 
+const opens = 2e3; // Pa of drop over which a check opens: check_span of models/parts/speed_control.h
+
+/**
+ * The flap of a swing check in a pipe, hung from the top of the bore; water goes to the right.
+ */
+export class Flap {
+    // x: of its hinge; top, bottom: of the bore
+    constructor(x, top, bottom) {
+        Object.assign(this, { x, top });
+        this.plate = path(`M${x - 3},${top}h6V${bottom - 2}h-6Z`, { class: "disc" });
+        this.element = svg(
+            "g",
+            { class: "flap" },
+            path(`M${x - 12},${top}h9v7h-9ZM${x - 12},${bottom}h9v-7h-9Z`, { class: "part" }),
+            this.plate,
+            svg("circle", { class: "part", cx: x, cy: top, r: 5 }),
+            text(x - 6, top - 20, "check", { class: "label" }),
+        );
+    }
+    // drop: Pa, from the valve to the line. What it passes of its capacity: (67) of models/parts/check_valve.h.
+    show(drop) {
+        const open = drop > 0 ? Math.sqrt(drop / (drop + opens)) : 0;
+        this.plate.setAttribute("transform", `rotate(${(-50 * open).toFixed(1)} ${this.x} ${this.top})`);
+    }
+}
+
 /**
  * A zigzag spring between two heights; all lengths in drawing units.
  *

@@ -93,13 +93,17 @@ export function number(value, unit, finer = 0) {
     return minus(convert(value, unit).toFixed(Math.max(decimals(unit) + finer, 0)));
 }
 
+// Air in a cover is some millilitres, what a relief valve lets out some hundred litres.
+const sized = (value, unit) => (unit === "m3" && Math.abs(value) >= 1 / factor("large volume") ? "large volume" : unit);
+
 /**
  * @param {number|null} value SI
- * @param {string} unit as of label()
+ * @param {string} as of label()
  * @param {number} [finer] digits added
  * @returns {string} number and unit, as shown
  */
-export function quantity(value, unit, finer = 0) {
+export function quantity(value, as, finer = 0) {
+    const unit = sized(value, as);
     const name = label(unit);
     return number(value, unit, finer) + (name ? "\u00a0" + name : "");
 }
@@ -108,10 +112,11 @@ export function quantity(value, unit, finer = 0) {
  * Enough digits that a small value is not shown as nothing; of a ratio as many as the program prints.
  *
  * @param {number} value SI
- * @param {string} unit as of label()
+ * @param {string} as of label()
  * @returns {string} number and unit, as shown
  */
-export function small(value, unit) {
+export function small(value, as) {
+    const unit = sized(value, as);
     const size = Math.abs(convert(value, unit));
     const least = unit === "1" ? 3 : decimals(unit);
     const digits = size > 0 ? Math.max(least, Math.min(6, 1 - Math.floor(Math.log10(size)))) : 0;

@@ -1,6 +1,7 @@
 // One bench: gauges, the valve in section, strip chart, and what hands can turn on it.
 import { DirectSection } from "../page/direct.js";
 import { html } from "../page/dom.js";
+import { ReliefSection } from "../page/relief.js";
 import { Section } from "../page/section.js";
 import * as units from "../page/units.js";
 import { controlClass, Outside } from "./desk_hands.js";
@@ -142,6 +143,7 @@ export class Bench {
             this.section = new Section({
                 name: this.piloted.name,
                 step: stepOf(this.piloted),
+                check: this.piloted.check,
                 fullLift: this.piloted.full_lift,
                 seatArea: this.piloted.seat_area,
                 coverVolume: this.piloted.cover_volume,
@@ -154,16 +156,37 @@ export class Bench {
         this.outside = facts.concealed ? piloted.map(({ name }) => new Outside(name)) : [];
         this.direct = facts.stages
             .filter((stage) => stage.kind === "direct-acting" && !facts.concealed)
-            .map(({ name, full_lift, first_step }) => ({
+            .map(({ name, full_lift, first_step, check }) => ({
                 name,
                 step: first_step ? "first_step_" : "",
                 passed: 0,
-                drawing: new DirectSection({ name, step: stepOf({ first_step }), fullLift: full_lift, ...scale }),
+                drawing: new DirectSection({
+                    name,
+                    step: stepOf({ first_step }),
+                    check,
+                    fullLift: full_lift,
+                    ...scale,
+                }),
             }));
-        for (const drawing of [this.section, ...this.direct.map(({ drawing }) => drawing)])
+        this.reliefs = (facts.concealed ? [] : facts.reliefs).map(({ name, seat_bore, set_pressure, at }) => ({
+            name,
+            set: set_pressure,
+            note: html("span", { class: "stage-note" }),
+            at: this.place.has(`${at}.pressure`) ? at : "outlet",
+            passed: 0,
+            drawing: new ReliefSection({ name, bore: seat_bore, ...scale }),
+        }));
+        const smaller = [...this.direct, ...this.reliefs];
+        for (const drawing of [this.section, ...smaller.map(({ drawing }) => drawing)])
             if (drawing) drawing.element.ariaLabel += whose;
-        const small = this.direct.map(({ name, drawing }) =>
-            html("figure", { class: "stage direct" }, html("figcaption", {}, html("h3", {}, name)), drawing.element),
+        const small = smaller.map(({ name, drawing, note }) =>
+            html(
+                "figure",
+                { class: "stage direct" },
+                html("figcaption", {}, html("h3", {}, name)),
+                drawing.element,
+                note,
+            ),
         );
         this.words = html("p", { class: "drawing-words", role: "status" });
         this.heading = html(
@@ -216,13 +239,14 @@ export class Bench {
     value(name) {
         return this.values[this.place.get(name)] ?? 0;
     }
-    // Cocks of a stage, where hands can turn them.
-    cocksOf(stage) {
+    // What closes off a stage: cocks, where hands can turn them, and what stands ahead of its outlet cock or check.
+    besideOf(stage) {
         const at = (cock) =>
             this.facts.controls.some(({ name }) => name === `${stage}.${cock}`)
                 ? this.value(`${stage}.${cock}`)
                 : undefined;
-        return { cock: at("cock"), outletCock: at("outlet_cock") };
+        const valveOutlet = this.values[this.place.get(`${stage}.valve_outlet_pressure`)];
+        return { cock: at("cock"), outletCock: at("outlet_cock"), valveOutlet };
     }
     relabel() {
         const full = fullScale((1.2 * this.facts.controls.find(({ kind }) => kind === "supply").high) / 1.5);
@@ -283,7 +307,7 @@ export class Bench {
             ])
                 this.passed[key] += this.value(`${name}.${signal}`) * elapsed;
         }
-        for (const stage of this.direct) stage.passed += this.value(`${stage.name}.flow`) * elapsed;
+        for (const each of [...this.direct, ...this.reliefs]) each.passed += this.value(`${each.name}.flow`) * elapsed;
     }
     show(now) {
         const { time } = this;
@@ -319,8 +343,13 @@ export class Bench {
                 inlet: this.value(`${step}inlet.pressure`),
                 outlet: this.value(`${step}outlet.pressure`),
                 sensed: this.value(`${name}.sensed_pressure`),
-                ...this.cocksOf(name),
+                ...this.besideOf(name),
             });
+        for (const { name, at, passed, drawing, note, set } of this.reliefs) {
+            const flow = this.value(`${name}.flow`);
+            drawing.show({ lift: this.value(`${name}.lift`), flow, passed, inlet: this.value(`${at}.pressure`) });
+            note.textContent = `set ${units.quantity(set, "Pa")}, lets out ${units.quantity(flow, "m3 s-1")}`;
+        }
     }
     showSection() {
         const { name, first_step: first } = this.piloted;
@@ -355,7 +384,7 @@ export class Bench {
             opening: at("opening_control"),
             closing: at("closing_control"),
             fullTurns: this.piloted.full_turns,
-            ...this.cocksOf(name),
+            ...this.besideOf(name),
         });
         const wrong = wrongWay > this.section.stage.glass * 0.04; // as the drawing's glass says it
         if (wrong) this.wrongUntil = performance.now() + 4000;

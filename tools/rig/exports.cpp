@@ -1,6 +1,7 @@
 /// What the page may ask of the solver, as plain C functions. Texts go in and out as UTF-8; an answer stands until the
 /// next question. A question that cannot be answered returns null (or -1, or false), and rig_error() says why in a line.
 #include "tools/rig/exports.h"
+#include "scenarios/demands.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "tools/page/page_controls.h"
@@ -48,7 +49,10 @@ scenarios::Scenario packed(const char* name, const char* changes = "") {
 }
 
 json stage_facts(const scenarios::Stage& stage) {
-    json facts{{"name", stage.name}, {"set_pressure", stage.set_pressure}, {"first_step", stage.first_step}};
+    json facts{{"name", stage.name},
+               {"set_pressure", stage.set_pressure},
+               {"first_step", stage.first_step},
+               {"check", stage.check_valve.has_value()}};
     if (const auto* valve = stage.pilot_operated()) {
         facts["kind"] = "pilot-operated";
         facts["hardware"] = valve->name;
@@ -74,6 +78,7 @@ json described(const RigSession& session) {
                {"question", scenario.question},
                {"units", scenario.units == scenarios::UnitSystem::si ? "SI" : "US"},
                {"stages", json::array()},
+               {"reliefs", json::array()},
                {"controls", json::array()},
                {"schedule", json::array()},
                {"limits", page_limits()},
@@ -81,6 +86,16 @@ json described(const RigSession& session) {
                {"quantities", json::array()}};
     for (const auto& stage : scenario.stages)
         facts["stages"].push_back(stage_facts(stage));
+    scenarios::visit_reliefs(scenario,
+                             [&](const scenarios::ReliefValve& relief, const scenarios::Branch* branch) {
+                                 const bool near = relief.at == scenarios::ReliefValve::At::near_end;
+                                 facts["reliefs"].push_back({{"name", relief.name},
+                                                             {"seat_bore", relief.seat_bore},
+                                                             {"set_pressure", relief.set_pressure},
+                                                             {"at", branch ? branch->name
+                                                                    : near ? "outlet"
+                                                                           : "far_end"}});
+                             });
     for (const auto& control : session.controls())
         facts["controls"].push_back(page_control(control, control.low, control.high));
     const auto events = events_of(scenario);
