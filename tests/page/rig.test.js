@@ -307,4 +307,41 @@ claim("air sends the stem the wrong way at first, and the page says so", async (
     assert.equal(await seen(0), false);
 });
 
+claim("relief valve and check valve are drawn on the bench as the solver has them", async () => {
+    const page = await open();
+    await packed(page, "bottling-relief");
+    const relief = page.locator("figure.stage", { hasText: "relief" });
+    for (const [time, opens] of [
+        [10, false],
+        [25, true],
+    ]) {
+        await hasten(page, time);
+        await pause(page);
+        await drawn(page);
+        const flow = await value(page, "relief.flow");
+        assert.equal(
+            (await relief.locator(".stage-note").textContent()).replaceAll("\u00a0", " "),
+            `set 6.00 bar, lets out ${(1e3 * flow).toFixed(2)} L/s`,
+        );
+        assert.equal(flow > 1e-3, opens, `${flow} m3/s at ${time} s`);
+        const moved = /translate\(0 (-?[\d.]+)\)/.exec(
+            await relief.locator("svg > g").first().getAttribute("transform"),
+        );
+        const up = (52 * Math.max(0, await value(page, "relief.lift"))) / 0.02; // to the scale of the bore
+        assert.ok(Math.abs(-Number(moved[1]) - up) < 0.01, `${moved[1]} units, ${up}`);
+    }
+    assert.equal(await page.locator(".flap").count(), 0);
+    await packed(page, "elmhurst-strainer");
+    assert.equal(await page.locator(".flap").count(), 2);
+    await hasten(page, 5);
+    await pause(page);
+    await drawn(page);
+    for (const stage of ["main", "bypass"]) {
+        const drop = (await value(page, `${stage}.valve_outlet_pressure`)) - (await value(page, "outlet.pressure"));
+        const flap = page.locator("svg.section", { has: page.locator(".flap") }).nth(stage === "main" ? 0 : 1);
+        const turned = await flap.locator(".flap path").nth(1).getAttribute("transform");
+        assert.equal(-Number(/rotate\((-?[\d.]+)/.exec(turned)[1]) > 0.5, drop > 0, `${stage}: ${turned}, ${drop} Pa`);
+    }
+});
+
 await main();
