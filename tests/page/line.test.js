@@ -2,16 +2,19 @@
 // makes the reports; node line.test.js <claim> checks one claim.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
+import { readFileSync, writeFileSync } from "node:fs";
 import { claim, main } from "./claims.js";
 import {
     checkLooks,
     checkPaper,
     checkSheets,
     file,
+    needleturn,
     open,
     prepared,
     report,
     run,
+    scenario,
     spaced,
     stored,
     storedWords,
@@ -22,10 +25,20 @@ function prepare() {
         ["branches.html", "nursery-branches"],
         ["trip.html", "nursery-pump-trip"],
         ["staged.html", "school-staged"],
+        ["logged.html", "alderwick-morning"],
     ]) {
-        run(name);
+        writeFileSync(file(`${name}.txt`), run(name));
         report(page, `${name}.h5`);
     }
+    // Too short to be asked anything.
+    writeFileSync(
+        file("brief.txt"),
+        needleturn(
+            ...["run", scenario("alderwick-morning"), "-o", file("brief.h5")],
+            ...["--set", "run.duration=9 s", "--set", "accept={ hunting_peak_to_peak = '0.2 bar' }"],
+        ),
+    );
+    report("brief.html", "brief.h5");
 }
 
 claim("pages of branches, of a pump trip and of stages are quiet, fit their window and are legible", () =>
@@ -92,6 +105,28 @@ claim("what a sudden change would do has its sign and its bound, as the results 
     // Its column parts, so that it was run on two grids.
     const largest = Math.max(...spread.filter((value) => !Number.isNaN(value))) / 1e5;
     assert.match(await spaced(trip.locator(".surge")), new RegExp(`on two grids.*Largest: ${largest.toFixed(2)} bar`));
+});
+
+claim("of a logged demand the page says what was asked, word for word as the print-out", async () => {
+    const printed = (name) => readFileSync(file(`${name}.txt`), "utf8");
+    const sentence = async (page) => spaced((await open(page)).locator(".verdict").first());
+    const asked = /asked in \d+ quiet stretch(es)?, [\d.]+ L\/s to [\d.]+ L\/s/.exec(printed("alderwick-morning"))[0];
+    const told = await sentence("logged.html");
+    assert.match(printed("alderwick-morning"), /no hunting seen; asked/);
+    assert.match(told, /No hunting seen: outlet pressure between/);
+    assert.ok(told.includes(asked), `${told} / ${asked}`);
+    assert.doesNotMatch(told, /Still moves|settle/);
+    assert.match(
+        await spaced((await open("logged.html")).locator(".judged")),
+        /of a log or draws at the least and the greatest flow asked/,
+    );
+    assert.match(printed("alderwick-morning"), /of a log or draws at the least and the greatest flow asked/);
+    const brief = await sentence("brief.html");
+    assert.match(printed("brief"), /NOT ASKED whether it hunts: the demand never rests long enough/);
+    assert.match(brief, /Not asked whether it hunts: the demand never rests long enough; outlet pressure between/);
+    assert.match(brief, /undecided/);
+    const steps = await (await open("branches.html")).locator(".verdicts").textContent();
+    assert.doesNotMatch(steps, /quiet stretch|Not asked/);
 });
 
 claim("a run without stated limits is not judged: grey, without a tick", async () => {

@@ -3,13 +3,13 @@
 
 #include "scenarios/keys.h"
 #include "scenarios/written.h"
+#include "tests/own_folder.h"
 #include "tests/relative.h"
 #include "tests/scenarios/nursery.h"
 
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <filesystem>
 #include <fstream>
 #include <string>
 #include <utility>
@@ -25,9 +25,7 @@ constexpr double litre = 1e-3;
 /// A folder with a scenario whose demand is `log`, and with day.csv beside it; gone at the end.
 class Logged {
   public:
-    explicit Logged(const std::string& csv, const std::string& demand = R"(log = { file = "day.csv" })")
-        : folder_{std::filesystem::temp_directory_path() / "needleturn-demand-course"} {
-        std::filesystem::create_directories(folder_);
+    explicit Logged(const std::string& csv, const std::string& demand = R"(log = { file = "day.csv" })") {
         std::ofstream(folder_ / "day.csv") << csv;
         std::ofstream(folder_ / "house.toml") << R"(title = "House"
 [supply]
@@ -45,9 +43,6 @@ duration = "60 s"
 [demand]
 )" << demand << "\n";
     }
-    ~Logged() { std::filesystem::remove_all(folder_); }
-    Logged(const Logged&) = delete;
-    Logged& operator=(const Logged&) = delete;
 
     Scenario read(const std::vector<Override>& changes = {}) const {
         return read_scenario(folder_ / "house.toml", changes, hardware_folders);
@@ -57,7 +52,7 @@ duration = "60 s"
     }
 
   private:
-    std::filesystem::path folder_;
+    OwnFolder folder_;
 };
 
 std::string error_of_rows(const std::string& csv) { return Logged(csv).error(); }

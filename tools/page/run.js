@@ -1,6 +1,12 @@
 // A run as the page uses it: signals decoded, read by time.
 import { entryOf } from "./finding.js";
 
+/**
+ * @param {object} row of a verdict
+ * @returns {boolean} whether a demand follows a log or draws meanwhile
+ */
+export const inCourse = (row) => typeof row.quiet_stretches === "number";
+
 function decode(text) {
     const characters = atob(text);
     const bytes = new Uint8Array(characters.length);
@@ -192,7 +198,9 @@ export class Run {
     }
     // The recording shows hunting, and it does not die away afterwards.
     huntsInWindow(row) {
-        return (row.hunting === "sustained" || row.hunting === "growing") && row.stability !== "holds";
+        return (
+            (row.hunting === "sustained" || row.hunting === "growing") && (inCourse(row) || row.stability !== "holds")
+        );
     }
 }
 

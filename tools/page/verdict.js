@@ -1,7 +1,7 @@
 // The answer in sentences: what each event did, and whether that is allowed.
 import { html } from "./dom.js";
 import { doublingText, entryOf, findingsOf, unseenGrowth, words as findingWords } from "./finding.js";
-
+import { inCourse } from "./run.js";
 import { staticSetting } from "./settings.js";
 import * as units from "./units.js";
 
@@ -84,7 +84,26 @@ function worth(run, row) {
 // Pa, where the outlet stands at the end, settled or not; files of older versions have one column for both.
 const standing = (row) => row.mean_pressure ?? row.flowing_pressure;
 
+// Of an event in which a demand follows a log or draws: in_course of tools/commands/hunting_text.cpp.
+function courseWords(run, row) {
+    const range = `outlet pressure between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`;
+    const count = row.quiet_stretches;
+    if (count === 0) return ["Not asked whether it hunts", `: the demand never rests long enough; ${range}.`];
+    const flow = (value) => quantity(value, "m3 s-1");
+    const asked =
+        `; asked in ${count} quiet stretch${count === 1 ? "" : "es"}, ${flow(row.asked_least)} to ` +
+        `${flow(row.asked_greatest)}.`;
+    if (run.huntsInWindow(row)) {
+        const [strong, rest] = huntingInWindow(row, range.replace("outlet pressure ", ""));
+        return [strong, `${rest.slice(0, -1)}, from ${quantity(row.hunts_from, "s", -2)} on${asked}`];
+    }
+    const doubt = worth(run, row);
+    if (!doubt) return ["No hunting seen", `: ${range}${asked}`];
+    return [doubt[0], `${doubt[1].slice(0, -1)} (at ${flow(row.asked_flow)}, if it stayed so); ${range}${asked}`];
+}
+
 function behaviour(run, row, first) {
+    if (inCourse(row)) return courseWords(run, row);
     if (run.huntsInWindow(row))
         return huntingInWindow(row, `between ${quantity(row.lowest, "Pa")} and ${quantity(row.highest, "Pa")}`);
     const doubt = worth(run, row);
@@ -223,7 +242,8 @@ export function judged(run) {
         run.knock && run.limits.includes("hunting_peak_to_peak")
             ? ` At the end of each event all who draw water drew ` +
               `${+(100 * run.knock.share).toPrecision(3)} % more for ` +
-              `${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts.`
+              `${quantity(run.knock.duration, "s", -2)}, unrecorded: hunting that this brings counts` +
+              `${run.verdict.some(inCourse) ? "; of a log or draws at the least and the greatest flow asked" : ""}.`
             : "";
     const stated = run.limits.map(entryOf);
     const names = (ofValve) => listed(stated.filter((one) => one.of_valve_outlet === ofValve).map(({ name }) => name));

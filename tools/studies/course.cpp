@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 namespace needleturn {
 
@@ -166,6 +167,35 @@ double swing_in_stretches(const EventVerdict& verdict, const Scenario& scenario,
             largest = std::max(largest, hunting.swing());
     }
     return largest;
+}
+
+void add_course(sim::Table& table, const std::vector<EventVerdict>& verdict) {
+    if (std::ranges::none_of(verdict, [](const EventVerdict& event) { return event.course.has_value(); }))
+        return;
+    const auto add = [&](const char* name, const char* unit, const char* meaning, const auto& of) {
+        std::vector<double> rows;
+        for (const auto& event : verdict)
+            rows.push_back(event.course ? of(event, *event.course) : none);
+        table.push_back({name, unit, meaning, std::move(rows)});
+    };
+    using E = const EventVerdict&;
+    using C = const CourseVerdict&;
+    const auto if_asked = [](C course, double value) { return course.stretches > 0 ? value : none; };
+    add("quiet_stretches", "1",
+        "stretches in which a demand of a log or draws goes straight long enough to be asked; NaN: no such "
+        "one",
+        [](E, C course) { return static_cast<double>(course.stretches); });
+    add("asked_least", "m3 s-1", "least flow wanted behind the station in them",
+        [=](E, C course) { return if_asked(course, course.least); });
+    add("asked_greatest", "m3 s-1", "greatest flow wanted behind the station in them",
+        [=](E, C course) { return if_asked(course, course.greatest); });
+    add("asked_flow", "m3 s-1", "flow whose steady state `stability` tells, if it stayed so",
+        [=](E, C course) { return if_asked(course, course.stands_at); });
+    add("hunts_from", "s",
+        "where the stretch begins that hunts most; NaN where the recording shows no hunting",
+        [=](E event, C course) {
+            return if_asked(course, event.hunts_in_window() ? course.hunts_at : none);
+        });
 }
 
 bool worse(const Stability& a, const Stability& b) {

@@ -42,6 +42,9 @@ void measure_course(EventVerdict& verdict, const scenarios::Scenario& scenario, 
 double swing_in_stretches(const EventVerdict& verdict, const scenarios::Scenario& scenario,
                           const sim::Track& pressure, double interval);
 
+/// Into the table of a run's verdict, what such stretches were asked, where any event has a course; NaN for events without one.
+void add_course(sim::Table& table, const std::vector<EventVerdict>& verdict);
+
 /// Is a the worse of two steady states?
 bool worse(const Stability& a, const Stability& b);
 

@@ -1,6 +1,7 @@
 #include "tools/studies/second_grid.h"
 
 #include "scenarios/build.h"
+#include "tools/studies/course.h"
 #include "tools/studies/places.h"
 #include "tools/studies/surge_bound.h"
 
@@ -109,6 +110,7 @@ void mark_undecided(const scenarios::Scenario& scenario, Outcome& outcome) {
     if (open) {
         outcome.passed = false;
         outcome.record.verdict = verdict_table(outcome.verdict, scenario.accept);
+        add_course(outcome.record.verdict, outcome.verdict);
     }
 }
 

@@ -148,6 +148,7 @@ Outcome StartedRun::judged(const sim::Counts& counts, std::string failure,
     hold_against_limits(outcome.verdict, scenario);
     record.events = events_table(scenario);
     record.verdict = verdict_table(outcome.verdict, scenario.accept);
+    add_course(record.verdict, outcome.verdict);
     outcome.passed = record.failure.empty();
     for (const auto& event : outcome.verdict)
         outcome.passed = outcome.passed && event.passed();
