@@ -109,7 +109,8 @@ TEST_CASE("two pilot-operated steps of which each is steady alone hunt against e
         simulate(larkfell({{"demand.steps=[]"}, {"run.duration=10 s"}, flow[0]})).verdict.back().hunts());
 }
 
-TEST_CASE("what yields between the steps calms the outlet while the line between still swings") {
+TEST_CASE("what yields between the steps calms the outlet while the line between still swings"
+          * doctest::test_suite("long")) {
     const Changes flow{{"demand.start=3 L/s"},
                        {R"(demand.steps=[{ at = "1 s", to = "2 L/s", over = "1 s" }])"},
                        {"run.duration=20 s"}};
@@ -122,7 +123,8 @@ TEST_CASE("what yields between the steps calms the outlet while the line between
     CHECK(outlet < 0.2 * swing(simulate(two_pilots(flow)), "outlet.pressure"));
 }
 
-TEST_CASE("air in the cover of the first step makes it hunt and the second passes that on") {
+TEST_CASE("air in the cover of the first step makes it hunt and the second passes that on"
+          * doctest::test_suite("long")) {
     const auto bled = simulate(two_pilots({{"supply.storage=50 mL/bar"}}));
     const auto airy = simulate(two_pilots({{"supply.storage=50 mL/bar"}, {"first.air_in_cover=100 mL"}}));
     CHECK(swing(bled, "outlet.pressure") < 0.1 * bar);

@@ -89,7 +89,8 @@ TEST_CASE("what the scenario's own stop breaks in a run it breaks in the rehears
     CHECK(hand_text(stated.hands[1], station) == "demand to 0.00 L/s in 4 s");
 }
 
-TEST_CASE("changes ahead of the valve are made and taken back, and a day's log is left to the run") {
+TEST_CASE("changes ahead of the valve are made and taken back and a day's log is left to the run"
+          * doctest::test_suite("long")) {
     auto station = scenario("nursery-branches.toml");
     station.supply.steps = {{30, 6.5e5, 2}};
     const auto script = procedure(station, Slip::none, {10, 1}, 0);
@@ -213,7 +214,8 @@ TEST_CASE("pressure let in first on a dry cover goes through to the outlet" * do
     CHECK(step_of(wrong, Task::stop).findings.empty());
 }
 
-TEST_CASE("a bypass and an intermediate stage that stand below the first are set by themselves") {
+TEST_CASE("a bypass and an intermediate stage that stand below the first are set by themselves"
+          * doctest::test_suite("long")) {
     const auto usual = rehearse(scenario("school-staged.toml"));
     step_of(usual, Task::make_room);
     // The last turn of each screw puts its setting on the gauge, within a division.

@@ -87,8 +87,9 @@ TEST_CASE("a sudden stop raises the pressure by the Joukowsky value told where i
     }
 }
 
-TEST_CASE("a cock that is shut at once stops the water as fast in 8 cells as in 64, and Joukowsky's rise is "
-          "the run's") {
+TEST_CASE("a cock that is shut at once stops the water as fast in 8 cells as in 64 and Joukowsky's rise is "
+          "the run's"
+          * doctest::test_suite("long")) {
     // A cock that takes all the flow of the only stage: by mass the water at the inlet loses all of its 3 L/s.
     for (const auto cock : {scenarios::Control::cock, scenarios::Control::outlet_cock})
         for (const int cells : {8, 64}) {
@@ -116,7 +117,8 @@ TEST_CASE("a cock that is shut at once stops the water as fast in 8 cells as in 
         }
 }
 
-TEST_CASE("water that a vessel takes is not stopped when the demand is: as fast as the gas gives way") {
+TEST_CASE("water that a vessel takes is not stopped when the demand is: as fast as the gas gives way"
+          * doctest::test_suite("long")) {
     const auto scenario = line(short_supply, R"(pipe = { length = "60 m", kind = "steel/DN80" }
 [[downstream.vessel]]
 volume = "20 L"
@@ -162,7 +164,8 @@ TEST_CASE("a change slower than 2L/a is called slow, a faster one fast") {
     CHECK_FALSE(stop(fmt::format("{} s", 1.1 * round_trip)).surges.at(1).start.fast());
 }
 
-TEST_CASE("a slow stop where pipes meet would, if sudden, raise what they share: the sudden stop does") {
+TEST_CASE("a slow stop where pipes meet would raise what they share were it sudden: the sudden stop does"
+          * doctest::test_suite("long")) {
     const auto stopped_in = [](const char* over) {
         return line(short_supply, R"(pipe = { length = "60 m", kind = "steel/DN50", cells = 32 }
 branch = [{ name = "wing", pipe = { length = "60 m", kind = "steel/DN40", cells = 32 }, demand = { kind = "draw", start = "1 L/s" } }])",
