@@ -153,7 +153,7 @@ class Relief(ProgramTest):
         printed = " ".join(self.said("rehearse", "works.toml").split())
         self.assertRegex(printed, r"BREAKS volume let out [\d.]+ m?L by relief")  # a screw that is spun in too far
 
-    def test_faults_say_with_which_of_them_a_relief_valve_opens(self):
+    def test_faults_say_with_which_of_them_a_relief_valve_opens(self):  # long
         printed = self.said("faults", BREWERY, codes=(PASSED,))
         told = set(re.search(r"^relief, a relief valve, opens with: (.*)\.$", printed, re.M)[1].split(", "))
         rows = {line[:42].strip(): line[42:] for line in printed.splitlines() if re.match(r".{42} +-?\d+\.\d\d ", line)}

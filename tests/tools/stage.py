@@ -96,7 +96,7 @@ class Stage(ProgramTest):
         self.assertEqual(code, PASSED)
         self.assertIn("A station for 0.060 L/s to 14.00 L/s, 4.80 bar at rest, 7.50 bar at the inlet", printed)
 
-    def test_other_hardware_is_set_by_the_same_readings_and_a_map_of_the_file_agrees(self):
+    def test_other_hardware_is_set_by_the_same_readings_and_a_map_of_the_file_agrees(self):  # long
         family = ("--uncertain", "30", "--seed", "4")
         code, printed = self.stage(SCENARIOS / "school-staged.toml", *family, "-o", "station.toml")
         self.assertIn("The same station, set by the same gauge readings, other hardware of its ranges:\n30 stations drawn from the "
@@ -125,7 +125,7 @@ class Stage(ProgramTest):
             else:
                 self.assertEqual(here, limit)
 
-    def test_from_nothing_on_it_looks_from_a_thousandth_and_says_so(self):
+    def test_from_nothing_on_it_looks_from_a_thousandth_and_says_so(self):  # long
         code, printed = self.stage(*wishes("0 gpm..40 gpm", "60 psi", "110 psi"))
         self.assertIn("Looked at from 0.040 gpm on, a thousandth of the highest flow: what drips less is not told.", printed)
         self.assertNotIn("Looked at from", self.stage(*wishes("1 gpm..40 gpm", "60 psi", "110 psi"))[1])

@@ -158,7 +158,7 @@ TEST_CASE("a wave arrives at the valve after L/a") {
     CHECK(at(surge, "inlet").arrival >= at(surge, "outlet").arrival);
 }
 
-TEST_CASE("a change slower than 2L/a is called slow, a faster one fast") {
+TEST_CASE("a change slower than 2L/a is called slow and a faster one fast" * doctest::test_suite("long")) {
     const double round_trip = 600 / steel().wave_speed; // 0.48 s
     CHECK(stop(fmt::format("{} s", 0.9 * round_trip)).surges.at(1).start.fast());
     CHECK_FALSE(stop(fmt::format("{} s", 1.1 * round_trip)).surges.at(1).start.fast());
@@ -230,7 +230,7 @@ consumer = [{ name = "boiler", kind = "draw", start = "4 L/s", steps = [{ at = "
     CHECK(at(surge, "outlet").arrival < at(surge, "far_end").arrival);
 }
 
-TEST_CASE("a consumer that opens lowers the pressure, in figures and in words") {
+TEST_CASE("a consumer that opens lowers the pressure in figures and in words" * doctest::test_suite("long")) {
     const auto scenario = line(short_supply, R"(pipe = { length = "300 m", kind = "steel/DN80" })",
                                R"(kind = "draw"
 start = "2 L/s"
@@ -305,7 +305,8 @@ pipe = { length = "300 m", kind = "ductile-iron/DN100", rise = "25 m" })",
     CHECK(text.find("COLUMN PARTS inside supply pipe after ") != std::string::npos);
 }
 
-TEST_CASE("the surge table has a row for each event and point, with what the verdict holds") {
+TEST_CASE("the surge table has a row for each event and point with what the verdict holds"
+          * doctest::test_suite("long")) {
     const auto outcome = stop("0.05 s");
     const auto table = surge_table(outcome.surges);
     const auto column = [&](const char* name) {

@@ -84,7 +84,8 @@ TEST_CASE("a sweep killed at random times and resumed leaves the file of an unin
     }
 }
 
-TEST_CASE("an interrupted sweep says so, and four shards joined are the single run bit for bit") {
+TEST_CASE("an interrupted sweep says so and four shards joined are the single run bit for bit"
+          * doctest::test_suite("long")) {
     const OwnFolder folder;
     const auto study = write_small_study(folder).string();
     const auto whole = folder / "whole.h5", joined = folder / "joined.h5";
@@ -114,7 +115,7 @@ TEST_CASE("an interrupted sweep says so, and four shards joined are the single r
     CHECK(!std::filesystem::exists(stopped));
 }
 
-TEST_CASE("a journal or file of another study is refused, not mixed in") {
+TEST_CASE("a journal or file of another study is refused and not mixed in" * doctest::test_suite("long")) {
     const OwnFolder folder;
     const auto study = write_small_study(folder);
     const auto file = (folder / "a.h5").string();
@@ -125,7 +126,8 @@ TEST_CASE("a journal or file of another study is refused, not mixed in") {
     CHECK(bytes_in(file) == before);
 }
 
-TEST_CASE("a scenario or hardware file that is edited while its sweep runs is not mixed in") {
+TEST_CASE("a scenario or hardware file that is edited while its sweep runs is not mixed in"
+          * doctest::test_suite("long")) {
     const OwnFolder folder;
     const std::filesystem::path scenarios = tests::source_folder() + "/scenarios";
     const auto scenario = folder / "night.toml";

@@ -51,7 +51,7 @@ class TwoSteps(ProgramTest):
             self.assertLess(abs(between[-1] - 8 * BAR), 0.15 * BAR)
             self.assertGreater(between[-1], between[0] + 0.05 * BAR)
 
-    def test_both_steps_stand_clear_where_one_over_the_whole_drop_would_not(self):
+    def test_both_steps_stand_clear_where_one_over_the_whole_drop_would_not(self):  # long
         self.said("run", LARKFELL, "-o", "two.h5")
         text = LARKFELL.read_text()
         one = re.sub(r"(?s)\[\[supply\.stage\]\].*?(?=\[\[stage\]\])", "", text)
@@ -71,7 +71,7 @@ class TwoSteps(ProgramTest):
         said = self.said("run", LARKFELL, *set_to("accept.between.highest_pressure=7.5 bar"), "-o", "x.h5", code=FAILED)
         self.assertRegex(said, r"highest pressure between the steps [0-9.]+ bar, limit 7\.50 bar \(at 30 s: demand 6\.00 L/s -> 2\.00 L/s\)")
 
-    def test_a_map_tells_what_both_steps_carry_and_counts_the_flow_once(self):
+    def test_a_map_tells_what_both_steps_carry_and_counts_the_flow_once(self):  # long
         said = self.said("map", LARKFELL, "-o", "map.h5")
         self.assertIn("What first carries, the first step, goes through second as well, but for what is drawn between", said)
         with xarray.open_dataset(self.folder / "map.h5", engine="h5netcdf") as found:
@@ -92,7 +92,7 @@ class TwoSteps(ProgramTest):
         self.assertIn("No setting from 0.5 to 2 turns keeps every limit. The nearest: first.opening_control 0.5 turns", said)
         self.assertIn("highest pressure between the steps", said)
 
-    def test_a_rehearsal_and_a_sheet_say_that_the_first_step_stands_as_it_is_to_be_left(self):
+    def test_a_rehearsal_and_a_sheet_say_that_the_first_step_stands_as_it_is_to_be_left(self):  # long
         left = ("The first step, first, stands in it as it is to be left: filled, bled and set before, with the cocks of second shut. "
                 "Its own order is not rehearsed here.")
         printed = self.said("rehearse", LARKFELL)
@@ -104,7 +104,7 @@ class TwoSteps(ProgramTest):
         self.assertIn(left, sheet)
         self.assertIn("first step, direct-acting/DN50, rated 16.00 bar, set 8.00 bar at rest", sheet)
 
-    def test_faults_are_those_of_the_station_and_the_first_step_is_in_good_order(self):
+    def test_faults_are_those_of_the_station_and_the_first_step_is_in_good_order(self):  # long
         said = self.said("faults", LARKFELL)
         self.assertIn("Every fault is one of second; the first step, first, is in good order in every row.", said)
 

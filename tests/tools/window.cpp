@@ -95,7 +95,8 @@ TEST_CASE("why a setting is recommended are the settings of the grid and what li
     CHECK(choice.more_left.has_value() == (most > choice.recommended.left));
 }
 
-TEST_CASE("a coarse step beside the edge of its window gives way to an eighth with more room") {
+TEST_CASE("a coarse step beside the edge of its window gives way to an eighth with more room"
+          * doctest::test_suite("long")) {
     // A stop into a vessel and water drawn again: of the opening control 0.5 to 0.94 turns keep every limit, and of the coarse grid
     // 0.875 turns leave most.
     const tests::OwnFolder folder;
