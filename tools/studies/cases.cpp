@@ -3,7 +3,6 @@
 namespace needleturn {
 
 using scenarios::Override;
-using scenarios::Place;
 using scenarios::Study;
 
 Cases::Cases(const Study& study) : study_{&study} {
@@ -17,9 +16,9 @@ Cases::Cases(const Study& study) : study_{&study} {
         sobol_.emplace(point_.size(), study.seed);
 }
 
-std::vector<Place> Cases::places(std::size_t number) {
+std::vector<scenarios::Place> Cases::places(std::size_t number) {
     const auto& vary = study_->vary;
-    std::vector<Place> places(vary.size());
+    std::vector<scenarios::Place> places(vary.size());
     const std::size_t of_row = study_->plan == Study::Plan::sensitivity ? vary.size() + 2 : 1;
     if (sobol_)
         (*sobol_)(number / of_row, point_);
