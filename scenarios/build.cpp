@@ -69,7 +69,7 @@ Installation build(const Scenario& scenario, std::size_t refinement) {
     for (const auto& run : parts.pipes)
         result.grids.push_back(fineness.grid(run));
     if (refinement > 1) {
-        // Cells that a scenario states are kept as they are. Only the coarse grid tells, for the number may be that of the rules.
+        // Cells that a scenario states are not refined. The coarse grid shows it; the rules alone may give the same number.
         const auto coarse = build(scenario).grids;
         for (std::size_t i = 0; i < coarse.size(); ++i) {
             auto& grid = result.grids[i];
