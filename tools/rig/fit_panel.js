@@ -30,6 +30,7 @@ export class FitPanel {
         this.source = null; // the scenario: name, and text if it is no packed one
         this.trace = null; // name, and bytes if it is no packed one
         this.worker = null;
+        this.asks = 0; // so many questions so far: an answer to an older one is stale
         this.view = null;
         this.timer = 0; // while it searches
         this.onBench = false; // what was found is on its way there, or there
@@ -155,8 +156,11 @@ export class FitPanel {
         const [chosen] = target.files;
         target.value = "";
         if (!chosen) return;
+        this.trace = null; // nothing is said of the one before while this one is read
+        this.clear();
+        const ask = this.asks;
         const bytes = new Uint8Array(await chosen.slice(0, largest + 1).arrayBuffer());
-        this.open({ name: chosen.name, bytes });
+        if (ask === this.asks) this.open({ name: chosen.name, bytes });
     }
     /**
      * @param {object} trace its name and bytes
@@ -183,15 +187,19 @@ export class FitPanel {
             this.worker.onmessage = ({ data }) => this.hear(data);
             this.worker.onerror = (event) => this.stop(`The solver could not be started: ${event.message}`);
         }
-        this.worker.postMessage(message);
+        this.worker.postMessage({ ...message, ask: ++this.asks });
     }
-    read() {
+    clear() {
+        ++this.asks;
         this.stop("");
         this.refuse("");
         this.result.replaceChildren();
         this.view = null;
         this.findButton.hidden = true;
-        if (this.source) this.post({ do: "fitRead", ...this.asked() });
+    }
+    read() {
+        this.clear();
+        if (this.source && this.trace) this.post({ do: "fitRead", ...this.asked() });
     }
     find() {
         this.findButton.hidden = true;
@@ -226,12 +234,12 @@ export class FitPanel {
         this.timer = 0;
         this.stopButton.hidden = this.progress.hidden = true;
     }
-    hear({ is, read, found, failure }) {
+    hear({ is, ask, read, found, failure }) {
         if (is === "fit-run") {
             ++this.runs;
             return;
         }
-        if (is === "fit-read" && this.busy()) return; // the search reads them again
+        if (is === "fit-read" && ask !== this.asks) return;
         if (is === "fit-found") this.rest();
         if (failure) {
             this.say("");

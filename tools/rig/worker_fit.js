@@ -24,7 +24,7 @@ export const fitDoes = ({ call, why, reply, put }) => {
         return JSON.parse(told || "null");
     };
     return {
-        fitRead: (asked) => reply({ is: "fit-read", read: read(asked), failure: why() }),
+        fitRead: (asked) => reply({ is: "fit-read", ask: asked.ask, read: read(asked), failure: why() }),
         fitFind(asked) {
             const found = read(asked) ? JSON.parse(call("rig_fit_find", "string", []) || "null") : null;
             reply({ is: "fit-found", found, failure: why() });
