@@ -33,13 +33,14 @@ class Stacked {
 
     VectorXd weights;
     double noise;
-    int evaluations = 0;
+    int evaluations = 0, jacobians = 0;
 
     Index inputs() const { return unknowns_; }
     Index values() const { return problem_->residuals + static_cast<Index>(held_.size()); }
 
     bool bare(const VectorXd& x, VectorXd& r, MatrixXd* jacobian) {
         ++evaluations;
+        jacobians += jacobian != nullptr ? 1 : 0;
         r.resize(problem_->residuals);
         if (jacobian != nullptr)
             jacobian->resize(problem_->residuals, unknowns_);
@@ -48,10 +49,13 @@ class Stacked {
     }
     int operator()(const VectorXd& x, VectorXd& stacked) {
         VectorXd r;
+        ++tries_;
+        tried_.x.resize(0);
         if (!bare(x, r, nullptr)) {
             stacked.setConstant(1e100); // the search takes it for a step much too long
             return 0;
         }
+        tried_ = {x, r};
         stacked.head(r.size()) = r.cwiseProduct(weights.cwiseSqrt()) / noise;
         stacked.segment(r.size() - problem_->known, problem_->known) = r.tail(problem_->known);
         Index at = r.size();
@@ -60,26 +64,56 @@ class Stacked {
         return 0;
     }
     int df(const VectorXd& x, MatrixXd& stacked) {
-        VectorXd r;
-        MatrixXd jacobian;
-        if (!bare(x, r, &jacobian))
+        if (!know_jacobian(x))
             return -1;
         stacked.setZero();
-        stacked.topRows(r.size()) = weights.cwiseSqrt().asDiagonal() * jacobian / noise;
-        stacked.middleRows(r.size() - problem_->known, problem_->known) =
-            jacobian.bottomRows(problem_->known);
-        Index at = r.size();
+        const auto rows = jacobian_.rows();
+        stacked.topRows(rows) = weights.cwiseSqrt().asDiagonal() * jacobian_ / noise;
+        stacked.middleRows(rows - problem_->known, problem_->known) = jacobian_.bottomRows(problem_->known);
+        Index at = rows;
         for (const auto k : held_)
             stacked(at++, k) = 1 / prior(k).deviation;
         return 0;
     }
 
+    /// Whether the Jacobian known last was evaluated where it is used.
+    bool own_jacobian() const { return secants_ == 0; }
+    void forget_jacobian() { known_.x.resize(0); }
+
   private:
+    struct Point {
+        VectorXd x, residuals;
+    };
+
+    static bool at(const Point& point, const VectorXd& x) { return point.x.size() > 0 && point.x == x; }
+
+    bool know_jacobian(const VectorXd& x) {
+        const int tries = std::exchange(tries_, 0);
+        if (problem_->secants > 0 && at(known_, x))
+            return true;
+        const bool step_held = tries == 1 && at(tried_, x) && known_.x.size() > 0;
+        if (step_held && secants_ < problem_->secants) {
+            const VectorXd step = x - known_.x;
+            const VectorXd unforeseen = tried_.residuals - known_.residuals - jacobian_ * step;
+            jacobian_ += unforeseen * step.transpose() / step.squaredNorm();
+            known_ = tried_;
+            ++secants_;
+            return true;
+        }
+        known_.x = x;
+        secants_ = 0;
+        return bare(x, known_.residuals, &jacobian_);
+    }
+
     const Prior& prior(Index k) const { return problem_->priors[static_cast<std::size_t>(k)]; }
 
     const LeastSquares* problem_;
     Index unknowns_;
     std::vector<Index> held_; ///< unknowns with a prior
+    Point tried_, known_;     ///< where the residuals were asked for last, and the Jacobian
+    MatrixXd jacobian_;       ///< at known_.x, of residuals without weights
+    int secants_ = 0;         ///< corrections of it since it was evaluated
+    int tries_ = 0;           ///< of steps since a Jacobian was asked for
 };
 
 /// The inverse of J' J by the singular values of J, its columns first brought to length 1; empty: it has none.
@@ -210,11 +244,12 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
     VectorXd x = start;
     // Weights and noise follow from the residuals and these from them: a fixed point, near after a few rounds.
     constexpr int most_rounds = 30;
-    for (int round = 0; round < (again ? most_rounds : 1); ++round) {
+    for (int round = 0; round < most_rounds; ++round) {
         const double before = stacked.noise;
         estimate = search(problem, stacked, x);
         if (!estimate.found())
             break;
+        const bool own_end = stacked.own_jacobian();
         weigh(problem, stacked, estimate);
         if (!estimate.found())
             break;
@@ -223,12 +258,21 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
         if (const auto unsure = problem.residuals - problem.known; problem.huber > 0)
             weights.head(unsure) =
                 huber_weights(estimate.residuals.head(unsure), problem.huber * stacked.noise);
-        const bool settled = round > 0 && std::abs(stacked.noise - before) <= problem.settled * before;
+        const bool settled =
+            !again || (round > 0 && std::abs(stacked.noise - before) <= problem.settled * before);
+        if (settled && own_end) {
+            if (!stacked.own_jacobian()) { // the last step of all was foreseen by one of its own
+                stacked.forget_jacobian();
+                weigh(problem, stacked, estimate);
+            }
+            break;
+        }
         stacked.weights = weights;
         if (settled)
-            break;
+            stacked.forget_jacobian();
     }
     estimate.evaluations = stacked.evaluations;
+    estimate.jacobians = stacked.jacobians;
     return estimate;
 }
 

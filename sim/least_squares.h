@@ -44,6 +44,10 @@ struct LeastSquares {
     double settled =
         1e-4; ///< relative change of an estimated s between two searches, below which it is taken as found
     int evaluations = 2000;
+    /// Up to so many times in a row the search goes on with the Jacobian of the step before, corrected by what that step has shown (C.
+    /// G. Broyden, Mathematics of Computation 19:577, 1965; from memory), until a step fails; it ends on one of its own. 0: never.
+    /// For Jacobians that cost many times as much as residuals.
+    int secants = 0;
 };
 
 struct Estimate {
@@ -64,6 +68,7 @@ struct Estimate {
     double freedom = 0;         ///< m - q, of all residuals
     double cost = 0;            ///< what was made smallest
     int evaluations = 0;        ///< of residuals
+    int jacobians = 0;          ///< evaluated
     bool found() const { return end == End::found; }
     double deviation(Eigen::Index k) const;                   ///< standard deviation of x_k
     double correlation(Eigen::Index i, Eigen::Index k) const; ///< [-1, 1]

@@ -130,6 +130,45 @@ TEST_CASE("residuals whose error is known take no part in the noise and weigh as
     CHECK(found.covariance(0, 0) == doctest::Approx(1 / (each + 1)));
 }
 
+TEST_CASE(
+    "a search that corrects its Jacobian ends where one that does not ends and evaluates it less often") {
+    // y = a exp(-b t) + c with outliers: weights, a noise that is estimated and priors, all rounds of them.
+    constexpr int points = 80;
+    std::mt19937_64 draw(seed);
+    std::normal_distribution<double> error(0, 0.02);
+    Eigen::VectorXd t(points), y(points);
+    for (int i = 0; i < points; ++i) {
+        t[i] = 0.05 * i;
+        y[i] = 2 * std::exp(-1.3 * t[i]) + 0.5 + error(draw) + (i % 20 == 7 ? 1.0 : 0.0);
+    }
+    sim::LeastSquares problem;
+    problem.residuals = points;
+    problem.huber = 1.345;
+    problem.priors.assign(3, {1, 2});
+    problem.tolerance = 1e-12;
+    problem.settled = 1e-9;
+    problem.evaluate = [&](const Eigen::VectorXd& x, Eigen::VectorXd& r, Eigen::MatrixXd* jacobian) {
+        const Eigen::VectorXd decay = (-x[1] * t).array().exp();
+        r = (x[0] * decay).array() + x[2] - y.array();
+        if (jacobian != nullptr)
+            *jacobian << decay, -x[0] * t.cwiseProduct(decay), Eigen::VectorXd::Ones(points);
+        return true;
+    };
+    const Eigen::Vector3d start(5, 0.2, -1);
+    const auto plain = sim::least_squares(problem, start);
+    problem.secants = 6;
+    const auto secant = sim::least_squares(problem, start);
+    REQUIRE(plain.found());
+    REQUIRE(secant.found());
+    INFO(secant.jacobians << " Jacobians in place of " << plain.jacobians);
+    CHECK(2 * secant.jacobians <= plain.jacobians);
+    for (int i = 0; i < 3; ++i) {
+        // Both end where the sum changes by less than 1e-12: x by less than the root of it.
+        CHECK(secant.x[i] == relative(plain.x[i], 1e-6));
+        CHECK(secant.deviation(i) == relative(plain.deviation(i), 1e-6)); // so of a Jacobian of its own
+    }
+}
+
 TEST_CASE("a search says why it found nothing") {
     const Line line(1, 0.1);
     CHECK(sim::least_squares(line.problem(), away).end == sim::Estimate::End::too_few_residuals);
