@@ -2,15 +2,18 @@
 
 #include "scenarios/table_reader.h"
 #include "sim/normal_draw.h"
+#include "tools/studies/crew.h"
 #include "tools/studies/fit_sight.h"
 
 #include <boost/math/distributions/students_t.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <mutex>
 #include <random>
 #include <utility>
 
@@ -45,6 +48,7 @@ sim::LeastSquares problem_of(Sight& sight, std::size_t unknowns) {
     problem.tolerance = 1e-4;
     problem.settled = 5e-3;
     problem.evaluations = 60;
+    problem.secants = 6; // slopes cost some twenty times as much as a run without them
     return problem;
 }
 
@@ -190,34 +194,53 @@ void tell_values(const Sight& sight, Fitted& fitted) {
                              [](const auto& pair) { return std::abs(pair.correlation); });
 }
 
+/// Calls work(own sight, i) for each i below `count`, several at a time; `sight` counts their runs in.
+template <class Work>
+void with_sights(Sight& sight, const FitQuestion& question, std::size_t count, const Work& work) {
+    const auto at_once = std::min<std::size_t>(question.threads, count);
+    std::mutex counting;
+    std::atomic<std::size_t> next{0};
+    on_threads(at_once, [&] {
+        Sight own(question, question.threads);
+        for (std::size_t i = next++; i < count; i = next++)
+            work(own, i);
+        const std::scoped_lock lock(counting);
+        sight.count_in(own);
+    });
+}
+
 /// Where searches begin: the likeliest of the middle of all ranges and of places drawn. A trace that rings has many places where a
 /// search gets stuck, most of them far from the truth. Where the trace hunts some of them must, too: more are drawn for that.
 std::vector<VectorXd> starts_of(Sight& sight, const FitQuestion& question, Index unknowns) {
-    constexpr std::size_t tried = 40, most = 160, hunting = 3;
+    constexpr std::size_t at_once = 40, most = 160, hunting = 3;
     std::mt19937_64 draw(question.seed);
     sim::NormalDraw normal;
-    std::vector<std::pair<double, VectorXd>> places;
-    const auto too_few = [&](std::size_t i) {
-        return i < std::max(tried, question.starts)
-               || (sight.repeated() > 0 && sight.hunting_runs() < hunting && i < most);
+    std::vector<std::pair<double, VectorXd>> places; // infinitely unlikely: the model cannot be run there
+    const auto try_more = [&](std::size_t more) {
+        const auto first = places.size();
+        for (std::size_t i = first; i < first + more; ++i) {
+            VectorXd z = VectorXd::Zero(unknowns);
+            constexpr double spread = 0.9; // of the prior, nearly all of it
+            if (i > 0)
+                for (auto& at : z)
+                    at = spread * normal(draw);
+            places.emplace_back(std::numeric_limits<double>::infinity(), std::move(z));
+        }
+        with_sights(sight, question, more, [&](Sight& own, std::size_t i) {
+            constexpr double quick = 1e-4; // tolerance: these runs are only put in order
+            own.set_tolerance(quick);
+            VectorXd residuals;
+            auto& [cost, z] = places[first + i];
+            if (own.evaluate(z, residuals, nullptr))
+                cost = residuals.lpNorm<1>(); // the sum of the sizes, which a few far readings do not rule
+        });
     };
-    constexpr double quick = 1e-4; // tolerance: these runs are only put in order
-    sight.set_tolerance(quick);
-    for (std::size_t i = 0; too_few(i); ++i) {
-        VectorXd z = VectorXd::Zero(unknowns);
-        constexpr double spread = 0.9; // of the prior, nearly all of it
-        if (i > 0)
-            for (auto& at : z)
-                at = spread * normal(draw);
-        VectorXd residuals;
-        // The sum of the sizes, which a few far readings do not rule.
-        if (sight.evaluate(z, residuals, nullptr))
-            places.emplace_back(residuals.lpNorm<1>(), std::move(z));
-    }
-    sight.set_tolerance(0);
+    try_more(std::max(at_once, question.starts));
+    while (sight.repeated() > 0 && sight.hunting_runs() < hunting && places.size() < most)
+        try_more(at_once);
     std::ranges::stable_sort(places, {}, [](const auto& place) { return place.first; });
     std::vector<VectorXd> starts;
-    for (std::size_t i = 0; i < std::min(places.size(), question.starts); ++i)
+    for (std::size_t i = 0; i < question.starts && std::isfinite(places[i].first); ++i)
         starts.push_back(std::move(places[i].second));
     if (starts.empty())
         starts.emplace_back(VectorXd::Zero(unknowns));
@@ -225,18 +248,23 @@ std::vector<VectorXd> starts_of(Sight& sight, const FitQuestion& question, Index
 }
 
 /// The best of several searches.
-void search(Sight& sight, const FitQuestion& question, const sim::LeastSquares& problem, Fitted& fitted) {
+void search(Sight& sight, const FitQuestion& question, Fitted& fitted) {
+    const auto unknowns = sight.unknowns().size();
+    auto starts = starts_of(sight, question, static_cast<Index>(unknowns));
+    std::vector<sim::Estimate> estimates(starts.size());
+    with_sights(sight, question, starts.size(), [&](Sight& own, std::size_t i) {
+        estimates[i] = sim::least_squares(problem_of(own, unknowns), with_clock(own, std::move(starts[i])));
+    });
     std::vector<double> costs;
-    for (auto& z : starts_of(sight, question, static_cast<Index>(problem.priors.size()))) {
-        auto estimate = sim::least_squares(problem, with_clock(sight, std::move(z)));
+    for (auto& estimate : estimates) {
         if (!estimate.found()) {
             if (fitted.estimate.x.size() == 0)
                 fitted.estimate = std::move(estimate);
             continue;
         }
         // Each search ends with a noise of its own: told in one unit, by the likelihood.
-        costs.push_back(2 * static_cast<double>(problem.residuals - problem.known) * std::log(estimate.noise)
-                        + estimate.cost);
+        const auto singles = static_cast<double>(sight.size() - sight.repeated());
+        costs.push_back(2 * singles * std::log(estimate.noise) + estimate.cost);
         if (!fitted.estimate.found() || costs.back() <= *std::ranges::min_element(costs))
             fitted.estimate = std::move(estimate);
     }
@@ -314,11 +342,18 @@ bool Fitted::told() const {
                                [](const auto& value) { return !value.unknown.of_gauge() && value.told(); });
 }
 
-Fitted fit(const FitQuestion& question) {
-    Sight sight(question);
+Fitted fit(const FitQuestion& asked) {
+    auto question = asked;
+    std::mutex telling;
+    if (asked.progress)
+        question.progress = [&] {
+            const std::scoped_lock lock(telling);
+            asked.progress();
+        };
+    Sight sight(question, question.threads);
     Fitted fitted;
+    search(sight, question, fitted);
     auto problem = problem_of(sight, sight.unknowns().size());
-    search(sight, question, problem, fitted);
     const auto require_found = [&] {
         if (!fitted.estimate.found())
             scenarios::raise(fmt::format("the trace cannot be fitted: {}{}{}",

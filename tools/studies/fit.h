@@ -41,7 +41,8 @@ struct FitQuestion {
     bool exact_grid =
         false; ///< the trace was made by the model on the same grid: ranges need not hold its error
     unsigned threads = 1;
-    std::function<void()> progress; ///< called after each run of the model; may be empty
+    std::function<void()>
+        progress; ///< called after each run of the model, by one thread at a time; may be empty
     std::function<bool()> go_on =
         {}; ///< asked often, by several threads; false ends it: Stopped is thrown (traced_run.h)
 };

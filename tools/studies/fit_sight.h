@@ -43,7 +43,8 @@ struct Readings {
 /// Everything of a fit that stays the same while the unknowns move.
 class Sight {
   public:
-    explicit Sight(const FitQuestion& question) : question_{question} {
+    /// Each run on so many threads.
+    Sight(const FitQuestion& question, unsigned threads) : question_{question}, threads_{threads} {
         for (const auto& unknown : question.unknowns)
             (unknown.of_gauge() ? gauge_ : traced_.unknowns_of_scenario).push_back(unknown);
         for (const auto& channel : question.trace.channels)
@@ -66,6 +67,13 @@ class Sight {
     std::size_t runs() const { return runs_; }
     /// Of how many of them what the trace hunts by was shown to a third at least, in every stretch.
     std::size_t hunting_runs() const { return hunting_runs_; }
+    /// Adds what another has run.
+    void count_in(const Sight& other) {
+        runs_ += other.runs_;
+        hunting_runs_ += other.hunting_runs_;
+        if (why_not_.empty())
+            why_not_ = other.why_not_;
+    }
     const std::vector<bool>& by_differences() const { return by_differences_; }
     /// Why the model could not be run where it was tried last and could not; empty: it always could.
     const std::string& why_not() const { return why_not_; }
@@ -293,7 +301,7 @@ class Sight {
         try {
             const TracedQuestion asked{question_.file,   traced_.unknowns_of_scenario,
                                        channels_,        traced_.interval,
-                                       traced_.instants, question_.threads,
+                                       traced_.instants, threads_,
                                        question_.go_on,  traced_.before,
                                        traced_.finer};
             kept.run = run_traced(asked, z, with_slopes, with_slopes ? 0 : tolerance_);
@@ -329,6 +337,7 @@ class Sight {
     };
 
     const FitQuestion& question_;
+    unsigned threads_;
     Traced traced_;
     std::vector<Unknown> gauge_;
     std::vector<Logged> channels_;
