@@ -4,6 +4,7 @@
 #include "tools/studies/fit.h"
 #include "sim/share.h"
 #include "tests/places.h"
+#include "tools/commands/fit_told.h"
 #include "tools/studies/gauge.h"
 #include "tools/studies/traced_run.h"
 
@@ -77,6 +78,18 @@ TEST_CASE("an unknown is as likely anywhere in its range by the logarithm") {
     CHECK(capacity.slope(0.3) == doctest::Approx((capacity.value(0.3001) - capacity.value(0.2999)) / 2e-4));
     const Unknown offset{"gauge.offset", Dimension::pressure, -1e4, 1e4};
     CHECK(offset.value(0) == doctest::Approx(0));
+}
+
+TEST_CASE("what was found is told with three digits as a person writes them") {
+    const auto told = [](double ratio) {
+        return three_digits(ratio, Dimension::ratio, scenarios::UnitSystem::si);
+    };
+    CHECK(told(0) == "0.00");
+    CHECK(told(0.0123449) == "0.0123");
+    CHECK(told(-0.99951) == "-1.00");
+    CHECK(told(175.2) == "175");
+    CHECK(told(1864.9) == "1860");
+    CHECK(told(99960) == "100000");
 }
 
 TEST_CASE("the slopes of a traced run are those of whole runs subtracted" * doctest::test_suite("long")) {

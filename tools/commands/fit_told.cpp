@@ -96,9 +96,15 @@ std::string unexplained_text(const Fitted& fitted, const Fitted::OfChannel& chan
 } // namespace
 
 std::string three_digits(double si, Dimension dimension, UnitSystem units) {
+    // Three digits: a value of a millilitre has as many as one of a litre. No powers of ten, which nobody reads off a gauge.
+    constexpr int digits = 3;
+    const auto power = [](double x) {
+        return x == 0 ? 0 : static_cast<int>(std::floor(std::log10(std::abs(x))));
+    };
     const double number = in_display_unit(si, dimension, units);
-    // Three digits: a value of a millilitre has as many as one of a litre.
-    return fmt::format("{:#.3g}", number);
+    const double step = std::pow(10, power(number) - digits + 1);
+    const double rounded = std::round(number / step) * step;
+    return fmt::format("{:.{}f}", rounded, std::max(digits - 1 - power(rounded), 0));
 }
 
 std::string range_text(double low, double high, Dimension dimension, UnitSystem units) {
