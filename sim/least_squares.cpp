@@ -261,7 +261,8 @@ Estimate least_squares(const LeastSquares& problem, const VectorXd& start) {
         const bool settled =
             !again || (round > 0 && std::abs(stacked.noise - before) <= problem.settled * before);
         if (settled && own_end) {
-            if (!stacked.own_jacobian()) { // the last step of all was foreseen by one of its own
+            // The last step may have corrected it; the covariance is that of the end itself.
+            if (!stacked.own_jacobian()) {
                 stacked.forget_jacobian();
                 weigh(problem, stacked, estimate);
             }

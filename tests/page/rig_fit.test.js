@@ -96,9 +96,9 @@ claim("the rig finds in a trace what the program finds, and says it in its words
         }
     });
     console.log(`furthest apart: ${furthest.toExponential(1)} of the width of a range before`);
-    // Powers and exponentials of two C libraries differ in the last bit: a step of a run is refused by the one and taken
-    // by the other, and the runs are their errors apart. The program itself, with its supply changed by the last bit,
-    // ends 9e-5 away.
+    // Powers and exponentials of two C libraries differ in the last bit: a step of a run is refused by the one and
+    // taken by the other, and the runs are their errors apart. The program itself, with its supply changed by the last
+    // bit, ends 9e-5 away.
     assert.ok(furthest < 5e-4);
     const plain = (text) => text.replace(/\s+/g, " ").trim();
     for (const line of told.sentences.SI.residuals.slice(1, -1))

@@ -204,7 +204,7 @@ void with_sights(Sight& sight, const FitQuestion& question, std::size_t count, c
     std::mutex counting;
     std::atomic<std::size_t> next{0};
     on_threads(at_once, [&] {
-        Sight own(question, question.threads);
+        Sight own(question);
         for (std::size_t i = next++; i < count; i = next++)
             work(own, i);
         const std::scoped_lock lock(counting);
@@ -353,7 +353,7 @@ Fitted fit(const FitQuestion& asked) {
             const std::scoped_lock lock(telling);
             asked.progress();
         };
-    Sight sight(question, question.threads);
+    Sight sight(question);
     Fitted fitted;
     search(sight, question, fitted);
     auto problem = problem_of(sight, sight.unknowns().size());

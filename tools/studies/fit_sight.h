@@ -43,8 +43,7 @@ struct Readings {
 /// Everything of a fit that stays the same while the unknowns move.
 class Sight {
   public:
-    /// Each run on so many threads.
-    Sight(const FitQuestion& question, unsigned threads) : question_{question}, threads_{threads} {
+    explicit Sight(const FitQuestion& question) : question_{question} {
         for (const auto& unknown : question.unknowns)
             (unknown.of_gauge() ? gauge_ : traced_.unknowns_of_scenario).push_back(unknown);
         for (const auto& channel : question.trace.channels)
@@ -67,12 +66,14 @@ class Sight {
     std::size_t runs() const { return runs_; }
     /// Of how many of them what the trace hunts by was shown to a third at least, in every stretch.
     std::size_t hunting_runs() const { return hunting_runs_; }
-    /// Adds what another has run.
+    /// Adds the runs of another.
     void count_in(const Sight& other) {
         runs_ += other.runs_;
         hunting_runs_ += other.hunting_runs_;
         if (why_not_.empty())
             why_not_ = other.why_not_;
+        if (by_differences_.empty())
+            by_differences_ = other.by_differences_;
     }
     const std::vector<bool>& by_differences() const { return by_differences_; }
     /// Why the model could not be run where it was tried last and could not; empty: it always could.
@@ -301,7 +302,7 @@ class Sight {
         try {
             const TracedQuestion asked{question_.file,   traced_.unknowns_of_scenario,
                                        channels_,        traced_.interval,
-                                       traced_.instants, threads_,
+                                       traced_.instants, question_.threads,
                                        question_.go_on,  traced_.before,
                                        traced_.finer};
             kept.run = run_traced(asked, z, with_slopes, with_slopes ? 0 : tolerance_);
@@ -337,7 +338,6 @@ class Sight {
     };
 
     const FitQuestion& question_;
-    unsigned threads_;
     Traced traced_;
     std::vector<Unknown> gauge_;
     std::vector<Logged> channels_;
