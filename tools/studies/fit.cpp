@@ -345,17 +345,17 @@ bool Fitted::told() const {
                                [](const auto& value) { return !value.unknown.of_gauge() && value.told(); });
 }
 
-Fitted fit(const FitQuestion& asked) {
-    auto question = asked;
+Fitted fit(const FitQuestion& question) {
     std::mutex telling;
-    if (asked.progress)
-        question.progress = [&] {
+    auto one_by_one = question;
+    if (question.progress)
+        one_by_one.progress = [&] {
             const std::scoped_lock lock(telling);
-            asked.progress();
+            question.progress();
         };
-    Sight sight(question);
+    Sight sight(one_by_one);
     Fitted fitted;
-    search(sight, question, fitted);
+    search(sight, one_by_one, fitted);
     auto problem = problem_of(sight, sight.unknowns().size());
     const auto require_found = [&] {
         if (!fitted.estimate.found())
