@@ -251,8 +251,13 @@ claim("the desk is worked by keys alone, and nothing of it is wider than a phone
     await learner.keyboard.press("Space"); // opens it, and does not run the bench
     assert.ok(await learner.locator(".signs").first().isVisible());
     assert.ok((await wide()) <= 390, `card: ${await wide()} px`);
-    await learner.getByRole("combobox", { name: "What is wrong" }).focus();
-    await learner.keyboard.type("sensing line i");
+    const named = learner.getByRole("combobox", { name: "What is wrong" });
+    await named.focus();
+    // The select's own search begins anew where a letter comes late, as on a busy machine.
+    for (let n = 0; n < 5 && (await named.inputValue()) !== "sensing line isolated"; ++n) {
+        await learner.waitForTimeout(1500);
+        await learner.keyboard.type("sensing line i");
+    }
     await learner.keyboard.press("Tab");
     await learner.keyboard.press("Tab");
     await learner.keyboard.press("Enter");
