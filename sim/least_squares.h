@@ -44,9 +44,9 @@ struct LeastSquares {
     double settled =
         1e-4; ///< relative change of an estimated s between two searches, below which it is taken as found
     int evaluations = 2000;
-    /// Up to so many times in a row the search goes on with the Jacobian of the step before, corrected by what that step has shown (C.
-    /// G. Broyden, Mathematics of Computation 19:577, 1965; from memory), until a step fails; it ends on one of its own. 0: never.
-    /// For Jacobians that cost many times as much as residuals.
+    /// After a step that held, the Jacobian is not evaluated anew but corrected by what the step has shown, so many times in a row (C.
+    /// G. Broyden, Mathematics of Computation 19:577, 1965; from memory). The last search begins with an evaluated one, and the
+    /// covariance is of one. 0: always evaluated. For Jacobians that cost many times as much as residuals.
     int secants = 0;
 };
 

@@ -9,10 +9,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <memory>
 #include <mutex>
 #include <random>
 #include <utility>
@@ -48,8 +48,8 @@ sim::LeastSquares problem_of(Sight& sight, std::size_t unknowns) {
     problem.tolerance = 1e-4;
     problem.settled = 5e-3;
     problem.evaluations = 60;
-    // Slopes of ten unknowns take as long as some fifteen runs without them. Corrected ones want more runs: of 7 unknowns twice as many,
-    // and no time is won; of 20 and 33 a third of it is.
+    // Slopes of ten unknowns take as long as some fifteen runs without them. With corrected slopes a search needs more runs: with 7
+    // unknowns twice as many, and no time is won; with 20 and 33 a third of the time is.
     constexpr std::size_t few = 10;
     problem.secants = unknowns > few ? 6 : 0;
     return problem;
@@ -200,16 +200,19 @@ void tell_values(const Sight& sight, Fitted& fitted) {
 /// Calls work(own sight, i) for each i below `count`, several at a time; `sight` counts their runs in.
 template <class Work>
 void with_sights(Sight& sight, const FitQuestion& question, std::size_t count, const Work& work) {
-    const auto at_once = std::min<std::size_t>(question.threads, count);
-    std::mutex counting;
-    std::atomic<std::size_t> next{0};
-    on_threads(at_once, [&] {
-        Sight own(question);
-        for (std::size_t i = next++; i < count; i = next++)
-            work(own, i);
-        const std::scoped_lock lock(counting);
-        sight.count_in(own);
+    std::mutex adding;
+    std::vector<std::shared_ptr<Sight>> sights;
+    share_out(count, question.threads, [&] {
+        auto own = std::make_shared<Sight>(question);
+        const std::scoped_lock lock(adding);
+        sights.push_back(own);
+        return [&work, own](std::size_t i) {
+            work(*own, i);
+            return true;
+        };
     });
+    for (const auto& own : sights)
+        sight.count_in(*own);
 }
 
 /// Where searches begin: the likeliest of the middle of all ranges and of places drawn. A trace that rings has many places where a
@@ -218,7 +221,7 @@ std::vector<VectorXd> starts_of(Sight& sight, const FitQuestion& question, Index
     constexpr std::size_t at_once = 40, most = 160, hunting = 3;
     std::mt19937_64 draw(question.seed);
     sim::NormalDraw normal;
-    std::vector<std::pair<double, VectorXd>> places; // infinitely unlikely: the model cannot be run there
+    std::vector<std::pair<double, VectorXd>> places; // how far off; infinity: the model cannot be run there
     const auto try_more = [&](std::size_t more) {
         const auto first = places.size();
         for (std::size_t i = first; i < first + more; ++i) {
