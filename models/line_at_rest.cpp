@@ -6,6 +6,10 @@
 
 namespace needleturn::models {
 
+namespace {
+bool sustains(const PilotStage& stage) { return stage.sustaining.has_value(); }
+} // namespace
+
 LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<double> wanted,
                        ThroughStages stages, std::optional<Step> first_step, double strainer_open)
     : parts_{parts},
@@ -19,7 +23,8 @@ LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<dou
       share_(parts.pipes.size(), 1.0),
       others_(parts.pipes.size(), 0.0),
       found_{std::vector<double>(parts.points.size(), source), std::vector<double>(parts.pipes.size(), 0.0),
-             source} {
+             source},
+      may_fail_{first_step_ || parts.strainer || std::ranges::any_of(parts.stages, sustains)} {
     if (!stages_)
         return;
     below_[parts.outlet] = true;
@@ -140,7 +145,7 @@ void LineAtRest::share_out(const std::vector<double>& leaving) {
                                                                             : halfway;
 }
 
-/// A flow that two steps cannot pass, for at it too little pressure is left between them.
+/// A flow that the stages cannot pass, for at it too little pressure is left between two steps, or ahead of a stage that sustains it.
 void LineAtRest::take_less(double too_much) {
     too_much_ = too_much;
     if (!(too_little_ < too_much))
@@ -162,7 +167,7 @@ LineAtRest::Found LineAtRest::found() {
             settle_stages();
         follow_all(true);
         const auto left = leaving();
-        if ((first_step_ || parts_.strainer) && through_ < tried)
+        if (may_fail_ && through_ < tried)
             take_less(tried);
         else if (stages_)
             share_out(left);

@@ -61,6 +61,7 @@ class LineAtRest {
     std::vector<double> share_;     ///< pipes below the stages: of what goes through them
     std::vector<double> others_;    ///< pipes that carry all: what others take
     Found found_;
+    bool may_fail_; ///< a flow may leave so little pressure ahead of the stages that they cannot pass it
     static constexpr double unknown = std::numeric_limits<double>::infinity();
     double through_ = 0, too_little_ = 0, too_much_ = unknown; ///< flow through the stages, and its bounds
 };

@@ -26,6 +26,8 @@ inline double held(const models::Station& station, const Eigen::VectorXd& y) {
                + stage.cover.stored(state(at.cover), state(at.room), state(at.air))
                + stage.tee.per_pascal * state(at.tee) + stage.sensing_chamber.per_pascal * state(at.sensed)
                - stage.pilot.diaphragm_area * state(at.pilot_lift);
+        if (stage.sustaining)
+            sum += stage.sustaining->diaphragm_area * state(at.sustaining_lift);
         if (stage.cocks.outlet)
             sum += stage.cocks.outlet->space.per_pascal * state(at.valve_outlet);
         else if (stage.cocks.check)

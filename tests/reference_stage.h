@@ -124,6 +124,16 @@ inline models::StationParts with_check_valve(bool cock) {
     return made_of;
 }
 
+/// The same with a sustaining pilot, built as the reducing one. Its drive follows that of the set pressure.
+inline models::StationParts with_sustaining_pilot() {
+    auto made_of = parts();
+    const auto& pilot = made_of.stages[0].pilot;
+    made_of.stages[0].sustaining = models::SustainingPilot{
+        pilot.capacity,    pilot.full_lift,    pilot.diaphragm_area, pilot.spring_rate,
+        pilot.moving_mass, pilot.stem_damping, pilot.seat,           pilot.stop};
+    return made_of;
+}
+
 /// Capacity of open outlets that pass `flow` (m3/s) at the flowing setting.
 inline double demand_for(double flow) { return models::Outlet::capacity_for(flow, flowing_setting); }
 

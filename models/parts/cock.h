@@ -81,6 +81,7 @@ using BodyCock = BodyCockOf<double>;
 /// Where a stage rests between steady pressures: a guess. `body` and `valve_outlet` are ahead of and behind its seat.
 struct StageRest {
     double lift = 0, cover = 0, pilot_lift = 0, flow = 0, body = 0, valve_outlet = 0;
+    double sustaining_lift = 0; ///< only with a sustaining pilot
 };
 
 /// Where the pressures ahead of and behind the seat are among the values: those of the line where there is no cock between. And

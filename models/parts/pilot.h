@@ -55,10 +55,14 @@ template <class P> struct PilotOf {
         return forces / moving_mass;
     }
 
-    /// Equation (15), m3/s, positive from the tee to the outlet. Exactly 0 when shut.
-    template <class S> S flow(S y, S tee, S outlet) const {
+    /// C_full y / y_full of (15), m3 s-1 Pa-1/2. Exactly 0 when shut.
+    template <class S> S open_capacity(S y) const {
         constexpr double rim = 1e-6; // m, as for the main trim
-        return capacity / full_lift * beyond(y, rim) * drop_root(tee - outlet, small_passage_knee);
+        return capacity / full_lift * beyond(y, rim);
+    }
+    /// Equation (15), m3/s, positive from the tee to the outlet, of a pilot with this much open.
+    template <class S> static S flow(S open, S tee, S outlet) {
+        return open * drop_root(tee - outlet, small_passage_knee);
     }
 
     /// The lift, m, at which the pilot rests with these sensed and tee pressures, and what it then passes per root of its drop.
@@ -86,15 +90,10 @@ template <class P> struct PilotOf {
         at.set = drives.add(stage + ".set_pressure", pascal, bar, "static set pressure of the pilot");
     }
 
-    /// Between tee and outlet; `sensed` is the chamber under its diaphragm.
+    /// Its stem, between tee and outlet; what flows through it is the stage's. `sensed` is the chamber under its diaphragm.
     template <class On> void visit(On& on, const PilotIndex& at, const PortOf<P>& tee, const PortOf<P>& out,
                                    const PortOf<P>& sensed) const {
-        const P per_tee = tee.per_volume, per_out = out.per_volume, per_chamber = sensed.per_volume;
-        on(reads(tee.pressure, out.pressure, at.pilot_lift), writes(tee.pressure, out.pressure),
-           [this, per_tee, per_out](auto p_tee, auto p2, auto y) {
-               const auto q = this->flow(y, p_tee, p2);
-               return rates(-q * per_tee, q * per_out);
-           });
+        const P per_chamber = sensed.per_volume;
         // Equation (13), and what the diaphragm displaces.
         on(reads(at.pilot_speed), writes(at.pilot_lift, sensed.pressure),
            [this, per_chamber](auto w) { return rates(w, diaphragm_area * w * per_chamber); });

@@ -4,6 +4,7 @@
 ///     inlet -[cock]- body -=main trim=- valve outlet -[cock]- outlet
 ///     body -restriction- tee -speed controls- cover
 ///     tee -pilot- valve outlet -sensing line- chamber under the pilot
+///     tee -pilot-sustaining pilot- valve outlet, where there is one; the body under its diaphragm
 ///
 /// A pilot of another kind is a part like PilotOf, with the same functions, given as `Pilot`.
 #pragma once
@@ -22,6 +23,7 @@
 #include "models/parts/pilot.h"
 #include "models/parts/sensing_line.h"
 #include "models/parts/speed_control.h"
+#include "models/parts/sustaining_pilot.h"
 #include "sim/contract/model.h"
 
 #include <cstddef>
@@ -36,6 +38,7 @@ namespace needleturn::models {
 template <class PilotIndex> struct PilotStageIndex : MainValveIndex,
                                                      CoverIndex,
                                                      PilotIndex,
+                                                     SustainingPilotIndex,
                                                      SensingLineIndex,
                                                      SpeedControlIndex,
                                                      StageCocksIndex,
@@ -57,6 +60,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     SpeedControlOf<P> closing_control;
     std::optional<CoverLineOf<P>> cover_line = std::nullopt; ///< absent: its water has no inertia
     Pilot<P> pilot;
+    std::optional<SustainingPilotOf<P>> sustaining = std::nullopt; ///< absent: nothing holds the inlet
     SensingLineOf<P> sensing_line;
     StorageOf<P> sensing_chamber;
     StageCocksOf<P> cocks;
@@ -78,6 +82,15 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         return cover_flow(opening_control, opening, closing_control, closing, p_tee, p_cover);
     }
 
+    /// Of a stage with a sustaining pilot, at rest: does that one decide how far the main valve opens? It does where it is less open
+    /// than the reducing pilot and takes more than a tenth (chosen) of what there is between inlet and outlet: with less on it the
+    /// cover drains as far as it would without. Lifts m, pressures Pa.
+    bool sustains(double pilot_lift, double sustaining_lift, double inlet, double p_tee, double out) const {
+        const double reducing = pilot.open_capacity(pilot_lift);
+        const double on_it = sustaining->between(reducing, sustaining_lift, p_tee, out) - out;
+        return sustaining->open_capacity(sustaining_lift) < reducing && on_it > 0.1 * (inlet - out);
+    }
+
     void name_states(Index& at, Names& names, LineOf<P>& line) const {
         valve.name_states(at, names, name);
         at.room = diaphragm ? diaphragm->name_state(names, name, valve.full_lift) : at.lift;
@@ -88,6 +101,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         if (cover_line)
             at.cover_line = cover_line->name_state(names, name);
         pilot.name_states(at, names, name);
+        if (sustaining)
+            sustaining->name_states(at, names, name);
         sensing_line.name_states(at, names, name);
         cocks.name_states(at, names, name, line);
     }
@@ -103,6 +118,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
 
     void name_drives(Index& at, Names& names) const {
         pilot.name_drives(at, names, name);
+        if (sustaining)
+            sustaining->name_drives(at, names, name);
         name_speed_controls(at, names, name);
         cocks.name_drives(at, names, name);
         if (bleed)
@@ -116,6 +133,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         names.add(name + ".pilot_flow", flow_unit, 1e-4, "flow through the pilot, tee to outlet");
         names.add(name + ".cover_flow", flow_unit, 1e-4, "flow into the cover");
         cover.name_signals(names, name);
+        if (sustaining)
+            sustaining->name_signals(names, name);
     }
 
     /// What name_signals names, from the values, in the same order.
@@ -123,11 +142,16 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         const T p1 = value[at.body], p2 = value[at.valve_outlet];
         *out++ = valve.trim.flow(p1, p2, value[at.lift]);
         *out++ = restriction_flow(p1, value[at.tee]);
-        *out++ = pilot.flow(value[at.pilot_lift], value[at.tee], p2);
+        const T reducing = pilot.open_capacity(value[at.pilot_lift]);
+        *out++ =
+            pilot.flow(sustaining ? sustaining->through_both(reducing, value[at.sustaining_lift]) : reducing,
+                       value[at.tee], p2);
         *out++ = cover_line
                      ? value[at.cover_line]
                      : flow_into_cover(value[at.opening], value[at.closing], value[at.tee], value[at.cover]);
         cover.observe(at, value, out);
+        if (sustaining)
+            *out++ = sustaining->between(reducing, value[at.sustaining_lift], value[at.tee], p2);
     }
 
     void join(Joined& at, const LineOf<P>& line) const {
@@ -157,11 +181,32 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         if (diaphragm)
             diaphragm->visit(on, at.lift, at.speed, at.room, cover, at, outlet);
         cover.visit(on, at, at.room);
+        visit_pilot_flow(on, at);
         pilot.visit(on, at, at.tee_port, outlet, at.chamber_port);
+        if (sustaining)
+            sustaining->visit(on, at, body);
         sensing_line.visit(on, at, outlet, at.chamber_port);
         if (bleed)
             bleed->visit(on, at, cover, at, at.room);
         leaks.visit(on, body, outlet, cover, at, at.room, at.chamber_port, at.spilt);
+    }
+
+    /// What flows from the tee to the outlet.
+    template <class On> void visit_pilot_flow(On& on, const Joined& at) const {
+        const auto& out = at.valve_outlet_port;
+        const P per_tee = at.tee_port.per_volume, per_out = out.per_volume;
+        if (!sustaining)
+            return on(reads(at.tee, out.pressure, at.pilot_lift), writes(at.tee, out.pressure),
+                      [this, per_tee, per_out](auto p_tee, auto p2, auto y) {
+                          const auto q = pilot.flow(pilot.open_capacity(y), p_tee, p2);
+                          return rates(-q * per_tee, q * per_out);
+                      });
+        on(reads(at.tee, out.pressure, at.pilot_lift, at.sustaining_lift), writes(at.tee, out.pressure),
+           [this, per_tee, per_out](auto p_tee, auto p2, auto y, auto sustaining_y) {
+               const auto open = sustaining->through_both(pilot.open_capacity(y), sustaining_y);
+               const auto q = pilot.flow(open, p_tee, p2);
+               return rates(-q * per_tee, q * per_out);
+           });
     }
 
     /// What flows between tee and cover.
@@ -195,8 +240,12 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
             rest.body = body;
             rest.valve_outlet = out;
             rest.pilot_lift = pilot.steady_lift(set, out, valve.opening_cover_pressure(body, out));
-            // The tee between restriction and pilot: equal flows through both.
-            const double drain = pilot.capacity_at(rest.pilot_lift);
+            double drain = pilot.capacity_at(rest.pilot_lift);
+            if (sustaining) {
+                rest.sustaining_lift = sustaining->steady_lift(drive(at.sustained), body);
+                drain = sustaining->through_both(drain, rest.sustaining_lift);
+            }
+            // The tee between restriction and pilots: equal flows through all.
             const double fill = restriction_capacity;
             rest.cover = (fill * fill * body + drain * drain * out) / (fill * fill + drain * drain);
             rest.lift = valve.steady_lift(body, out, rest.cover);
@@ -213,14 +262,16 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         cover.put_free_air(at, free_air, y.data());
         y[at.tee] = tee.virtual_pressure(rest.cover);
         y[at.pilot_lift] = rest.pilot_lift;
+        if (sustaining)
+            y[at.sustaining_lift] = rest.sustaining_lift;
         y[at.sensed] = sensing_chamber.virtual_pressure(rest.valve_outlet);
         cocks.put_rest(at, rest, y);
     }
 
     static constexpr auto fields(auto& of) {
         return std::tie(of.name, of.valve, of.diaphragm, of.cover, of.restriction_capacity, of.tee,
-                        of.opening_control, of.closing_control, of.cover_line, of.pilot, of.sensing_line,
-                        of.sensing_chamber, of.cocks, of.bleed, of.leaks);
+                        of.opening_control, of.closing_control, of.cover_line, of.pilot, of.sustaining,
+                        of.sensing_line, of.sensing_chamber, of.cocks, of.bleed, of.leaks);
     }
     bool operator==(const PilotStageOf&) const = default;
 };

@@ -76,6 +76,8 @@ Eigen::VectorXd random_state(const Station& station, Random& random) {
         if (stage.diaphragm)
             set(at.room, y[Eigen::Index(at.lift)] + random.between(-2e-3, 2e-3));
         set(at.pilot_lift, lift(stage.pilot.full_lift, 50e-6));
+        if (stage.sustaining)
+            set(at.sustaining_lift, lift(stage.sustaining->full_lift, 50e-6));
         const double cover = random.between(-0.9 * bar, 10 * bar);
         set(at.cover, cover);
         const bool bled = random.one_in(2);
@@ -132,6 +134,8 @@ Tally compare(const Station& station, Random& random, int states) {
         opening.then({0, random.between(0, 6), 10});
         closing.then({0, random.between(0, 6), 10});
         std::vector drives{source, demand, Schedule(random.between(1, 10) * bar), opening, closing};
+        if (station.parts().stages[0].sustaining)
+            drives.insert(drives.begin() + 3, Schedule(random.between(0, 10) * bar));
         if (station.parts().stages[0].cocks.outlet)
             drives.emplace_back(random.between(0, 1));
         if (station.parts().stages[0].bleed)
@@ -227,6 +231,11 @@ TEST_CASE("the Jacobian of a stage with a check valve behind it is that of diffe
     Random random;
     for (const bool cock : {false, true})
         check(compare(Station(with_check_valve(cock)), random, 200));
+}
+
+TEST_CASE("the Jacobian of a stage with a sustaining pilot is that of differences of order 8") {
+    Random random;
+    check(compare(Station(with_sustaining_pilot()), random, 300));
 }
 
 TEST_CASE("the Jacobian of two stages in series is that of differences of order 8") {

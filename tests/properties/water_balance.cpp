@@ -42,6 +42,12 @@ struct Balance {
 Balance balance(const Case& asked, const models::StationParts& made_of = parts()) {
     const models::Station station(made_of);
     auto schedules = drives(asked.demand, Schedule(asked.opening), Schedule(asked.closing));
+    if (made_of.stages[0].sustaining) { // shut, and open again
+        Schedule held(5 * bar);
+        held.then({3, 7.6 * bar, 1});
+        held.then({7, 6 * bar, 1});
+        schedules.insert(schedules.begin() + 3, held);
+    }
     if (made_of.strainer)
         schedules.insert(schedules.begin() + 2, Schedule(0.1));
     if (made_of.stages.size() > 1)
@@ -165,6 +171,12 @@ TEST_CASE("water balances through a strainer that is clogged and ahead of a chec
     CHECK(strained.lost < asked_of_the_account * strained.throughput);
     const auto checked = balance({demand, 10}, with_check_valve(false));
     CHECK(checked.lost < asked_of_the_account * checked.throughput);
+}
+
+TEST_CASE("water balances while a sustaining pilot shuts the valve and lets it open again") {
+    const auto result = balance({demand_steps(10), 15}, with_sustaining_pilot());
+    CHECK(result.throughput > 0.02);
+    CHECK(result.lost < asked_of_the_account * result.throughput);
 }
 
 TEST_CASE("water balances while gases in cover and line and vessel warm and cool") {
