@@ -47,7 +47,7 @@ struct ControlEntry {
 
 inline double full_turns(const PilotOperatedHardware& hardware) { return hardware.speed_control.full_turns; }
 
-/// In the order of the keys of a stage.
+/// In the order of the keys of a stage: what a set pressure follows from, the sustaining pilot in its way, is read before it.
 inline constexpr std::array controls{
     ControlEntry{Control::supply, "supply", "supply", "supply pressure", "", Dimension::pressure,
                  any_pressure},
@@ -55,6 +55,9 @@ inline constexpr std::array controls{
     ControlEntry{Control::strainer, "strainer", "strainer open", "strainer",
                  "share of its meshes that is open", Dimension::ratio,
                  Range{models::Strainer::least_open, 1}},
+    ControlEntry{Control::sustaining_pressure, "sustaining_pressure", "sustaining pressure",
+                 "sustaining screw", "inlet pressure below which the valve shuts", Dimension::pressure,
+                 any_pressure, &Stage::sustaining_pressure, "a direct-acting valve has no sustaining pilot"},
     ControlEntry{Control::set_pressure, "set_pressure", "set pressure", "adjusting screw", "",
                  Dimension::pressure, positive_pressure, &Stage::set_pressure},
     ControlEntry{Control::opening_control, "opening_control", "opening control", "opening control",

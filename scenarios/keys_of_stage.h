@@ -45,9 +45,10 @@ template <class On> void visit_set_pressure(On& on, Stage& stage, double inlet_p
                                   })};
     if (const auto* hardware = stage.pilot_operated())
         ways.push_back({"flowing_pressure", Dimension::pressure, positive_pressure,
-                        [hardware, inlet_pressure, &beyond](double flowing) {
+                        [&stage, hardware, inlet_pressure, &beyond](double flowing) {
                             beyond = !(flowing < inlet_pressure);
-                            return static_setting(*hardware, inlet_pressure, flowing);
+                            return static_setting(*hardware, inlet_pressure, flowing,
+                                                  stage.sustaining_pressure);
                         }});
     on.one_of(stage.set_pressure, chosen, ways);
     constexpr std::size_t screw = 1;

@@ -303,6 +303,21 @@ double standing_head(const Scenario& scenario) {
     return std::max(0.0, std::ranges::max(outlet_heads(scenario)));
 }
 
+void warn_of_sustaining(const Scenario& scenario, std::vector<std::string>& warnings) {
+    for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
+        const auto& stage = scenario.stages[i];
+        double lowest = stage.sustaining_pressure.value_or(0);
+        for (const auto& adjustment : scenario.adjustments)
+            if (adjustment.stage == i && adjustment.what == Control::sustaining_pressure)
+                lowest = std::min(lowest, adjustment.to);
+        const double inlet = highest_inlet_pressure(scenario, stage);
+        if (stage.sustaining_pressure && lowest >= inlet)
+            warnings.push_back(fmt::format("the sustaining pilot of {} is set to {}, and its inlet has {} at "
+                                           "the most: it keeps the valve shut",
+                                           stage.name, shown(lowest, scenario), shown(inlet, scenario)));
+    }
+}
+
 /// A shut cock weeps (models/parts/cock.h), and a run starts where all of that has ended.
 void warn_of_weeping(const Scenario& scenario, std::vector<std::string>& warnings) {
     bool drawn = false;
@@ -372,6 +387,7 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
     warn_of_thick_liquid(scenario, warnings);
     warn_of_easy_slip(scenario, warnings);
     warn_of_stuck_stems(scenario, warnings);
+    warn_of_sustaining(scenario, warnings);
     warn_of_weeping(scenario, warnings);
     warn_of_relief_valves(scenario, warnings);
     const auto failing = supply_failure(scenario);

@@ -167,6 +167,9 @@ struct Stage {
         0; ///< Pa, > 0, static, required; or adjusting_screw in turns: x pressure_per_turn, the spring's
            ///< force on the diaphragm, less what presses on the seat (static_setting.h); or
            ///< flowing_pressure, at which a pilot-operated stage begins to open
+    /// Pa, >= 0, of the inlet, static: at which a sustaining pilot just shuts (models/parts/sustaining_pilot.h), built as the pilot;
+    /// 0: its screw is backed off; absent: it has none; pilot-operated only
+    std::optional<double> sustaining_pressure;
     std::optional<double> cock; ///< [0, 1], opening of its inlet cock at the start; absent: it has none
     std::optional<double> outlet_cock; ///< the same of its outlet cock
     /// m3 s-1 Pa-1/2, > 0, of a check valve behind it, ahead of its outlet cock (models/parts/check_valve.h); absent: it has none
@@ -297,6 +300,7 @@ enum class Control {
     supply,
     demand,
     strainer,
+    sustaining_pressure,
     set_pressure,
     opening_control,
     closing_control,
@@ -306,7 +310,7 @@ enum class Control {
     outlet_cock
 };
 
-/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, cock,
+/// A hand turns something. In the file one of the keys opening_control, closing_control, set_pressure, sustaining_pressure, cock,
 /// outlet_cock, bleed, air_in_cover or adjusting_screw says what; adjusting_screw arrives here as a set pressure. air_in_cover
 /// puts air in the place of water, or water in that of air, at the pressure that is in the cover just then: what no hand can do,
 /// and every lesson about trapped air wants.

@@ -3,15 +3,18 @@
 
 #include "scenarios/scenario.h"
 
+#include <optional>
+
 namespace needleturn::scenarios {
 
 /// The static set pressure, Pa, with which a pilot-operated valve begins to open at the outlet pressure `flowing` (Pa),
-/// supplied at `inlet_pressure` (Pa).
+/// supplied at `inlet_pressure` (Pa), with the sustaining pilot in its way, if any, set to `sustaining_pressure` (Pa).
 ///
 /// Where the valve is about to open, the cover has the pressure of the stem's balance (models/main_valve.h), the pilot
 /// passes what the fixed restriction then brings, and its lift is the fall-off on its spring (models/pilot.h). Where the
 /// cover cannot be drained so far, the pilot stands fully open.
-double static_setting(const PilotOperatedHardware& hardware, double inlet_pressure, double flowing);
+double static_setting(const PilotOperatedHardware& hardware, double inlet_pressure, double flowing,
+                      std::optional<double> sustaining_pressure = std::nullopt);
 
 /// The static set pressure, Pa, of a spring whose force on the diaphragm alone is that of the pressure `spring` (Pa): turns of the
 /// screw times pressure_per_turn. Where the seat is not balanced the inlet pressure at which the screw was set, `set_at` (Pa),

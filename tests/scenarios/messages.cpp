@@ -56,8 +56,9 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
     CHECK(error_with("opening_control =", "opening_contol =")
           == "night.toml:18: stage.opening_contol = \"3 turns\": unknown key; nearest is opening_control; "
              "allowed: "
-             "name, hardware, override, set_pressure, adjusting_screw, flowing_pressure, opening_control, "
-             "closing_control, air_in_cover, bleed, cock, outlet_cock, check_valve");
+             "name, hardware, override, sustaining_pressure, set_pressure, adjusting_screw, "
+             "flowing_pressure, opening_control, closing_control, air_in_cover, bleed, cock, outlet_cock, "
+             "check_valve");
     CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
           == "night.toml:14: stage.set_pressure or adjusting_screw or flowing_pressure: missing; write one "
              "of them");
@@ -90,7 +91,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
         error_with("lowest_outlet_pressure = \"3 bar\"", "lowest_outlet_pressure = \"7 bar\"")
         == "night.toml:47: accept.lowest_outlet_pressure = \"7 bar\": must be below highest_outlet_pressure");
     CHECK(error_with("material = \"pvc\"", "material = \"pcv\"")
-          == "night.toml:25: downstream.pipe.material = \"pcv\": unknown; nearest is pvc; allowed: steel, "
+          == "night.toml:26: downstream.pipe.material = \"pcv\": unknown; nearest is pvc; allowed: steel, "
              "stainless-steel, ductile-iron, copper, pvc, polyethylene, fibre-cement, rubber");
     CHECK(error_with("start = \"9 L/s\"", "kind = \"draw\"\nstart = \"9 L/s\"")
           == "night.toml:33: demand.at_pressure = \"4 bar\": means nothing here: a draw has the same flow at "

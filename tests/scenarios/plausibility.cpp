@@ -112,7 +112,7 @@ TEST_CASE("a relief valve that stands open, that need not shut or that the suppl
 TEST_CASE(
     "a height that no pressure of the run reaches is refused in one line that says how far it reaches") {
     CHECK(refused({"downstream.pipe.rise=60 m"})
-              .ends_with("nursery.toml:24: downstream = {...}: 4.23 bar, the highest setting of the "
+              .ends_with("nursery.toml:25: downstream = {...}: 4.23 bar, the highest setting of the "
                          "station, does not "
                          "lift water 60.0 m to the outlets at the far end, only 43.2 m"));
     CHECK(4.23 * 1e5 / (999.5 * 9.80665) == relative(43.2, 1.2e-3)); // what the line says, to a tenth

@@ -30,6 +30,7 @@ Scenario with_all(std::vector<scenarios::Override> more = {}) {
                                          {"main.cock=1"},
                                          {"main.outlet_cock=1"},
                                          {"main.bleed=0 turns"},
+                                         {"main.sustaining_pressure=2 bar"},
                                          {"adjust.steps=[]"}};
     all.insert(all.end(), more.begin(), more.end());
     return scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-bled.toml", all);
