@@ -9,6 +9,7 @@
 #include "tools/commands/site_record_text.h"
 #include "tools/commands/strainer_text.h"
 #include "tools/commands/surge_text.h"
+#include "tools/commands/sustaining_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/limits_kept.h"
 
@@ -67,6 +68,9 @@ std::string settings_text(const scenarios::Scenario& scenario) {
         text += fmt::format("; {}{} ({}): set {} static", stage.first_step ? "first step, " : "", stage.name,
                             scenarios::name_of(stage.hardware),
                             format_quantity(stage.set_pressure, Dimension::pressure, units));
+        if (stage.sustaining_pressure)
+            text += fmt::format(", sustains {} ahead of it",
+                                format_quantity(*stage.sustaining_pressure, Dimension::pressure, units));
         if (stage.pilot_operated())
             text += fmt::format(", opening control {}, closing control {}, air in cover {}",
                                 turns_text(stage.opening_control), turns_text(stage.closing_control),
@@ -220,7 +224,8 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
     }
     fmt::format_to(out, "\n");
     text += surge_text(scenario, outcome.verdict, outcome.surges) + relief_text(scenario, outcome.verdict)
-            + strainer_text(scenario, outcome.verdict) + along_the_line_text(scenario, outcome.verdict);
+            + strainer_text(scenario, outcome.verdict) + sustaining_text(scenario, outcome.verdict)
+            + along_the_line_text(scenario, outcome.verdict);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0, undecided = 0;

@@ -43,11 +43,14 @@ std::vector<std::string> warnings_of(const scenarios::Scenario& scenario) {
         if (!delivery.far_short() || std::ranges::find(told, delivery.demand) != told.end())
             continue;
         told.push_back(delivery.demand);
-        warnings.push_back(
-            fmt::format("{} wants {} and gets {} at the most: the supply, the station or the pipes "
-                        "pass no more",
-                        delivery.demand == "demand" ? "the demand" : delivery.demand, flow(delivery.wanted),
-                        flow(std::max(delivery.delivered, 0.0))));
+        warnings.push_back(fmt::format(
+            "{} wants {} and gets {} at the most: {}",
+            delivery.demand == "demand" ? "the demand" : delivery.demand, flow(delivery.wanted),
+            flow(std::max(delivery.delivered, 0.0)),
+            delivery.held_back_by.empty()
+                ? "the supply, the station or the pipes pass no more"
+                : fmt::format("the sustaining pilot of {} holds the inlet up and lets no more pass",
+                              delivery.held_back_by)));
     }
     if (scenario.accept.static_rise && !ends_with_nothing_drawn(scenario))
         warnings.emplace_back(

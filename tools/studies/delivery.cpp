@@ -53,6 +53,8 @@ Scenario at_its_best(Scenario scenario) {
         auto& stage = scenario.stages[adjustment.stage];
         if (adjustment.what == Control::set_pressure)
             stage.set_pressure = std::max(stage.set_pressure, adjustment.to);
+        if (adjustment.what == Control::sustaining_pressure)
+            stage.sustaining_pressure = std::min(*stage.sustaining_pressure, adjustment.to);
         if (adjustment.what == Control::cock)
             stage.cock = std::max(*stage.cock, adjustment.to);
         if (adjustment.what == Control::outlet_cock)
@@ -64,8 +66,13 @@ Scenario at_its_best(Scenario scenario) {
     return scenario;
 }
 
-/// Delivered to each demand in the steady state, m3/s.
-std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std::string>& names) {
+/// What the steady state shows.
+struct Delivered {
+    std::vector<double> flows; ///< m3/s, to each demand
+    std::string held_back_by;  ///< as in Delivery
+};
+
+Delivered delivered_to(const Scenario& scenario, const std::vector<std::string>& names) {
     auto installation = scenarios::build(scenario);
     const models::Station station(std::move(installation.parts));
     const StationSystem system(station, std::move(installation.drives));
@@ -74,10 +81,18 @@ std::vector<double> delivered_to(const Scenario& scenario, const std::vector<std
     std::vector<double> signals(station.signals().size());
     system.values(0, y.data(), values.data());
     station.observe(values, signals);
-    std::vector<double> delivered;
+    Delivered delivered;
+    for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
+        const auto& stage = station.parts().stages[i];
+        const auto& at = station.stage(i);
+        if (stage.sustaining
+            && stage.sustains(values[at.pilot_lift], values[at.sustaining_lift], values[at.body],
+                              values[at.tee], values[at.valve_outlet]))
+            delivered.held_back_by = stage.name;
+    }
     for (const auto& name : names) {
         const auto found = std::ranges::find(station.signals(), name + ".flow", &Quantity::name);
-        delivered.push_back(signals[static_cast<std::size_t>(found - station.signals().begin())]);
+        delivered.flows.push_back(signals[static_cast<std::size_t>(found - station.signals().begin())]);
     }
     return delivered;
 }
@@ -111,7 +126,7 @@ std::vector<Delivery> deliveries(const Scenario& scenario) {
         try {
             const auto delivered = delivered_to(best, names);
             for (std::size_t i = 0; i < names.size(); ++i)
-                list.push_back({names[i], wanted[i], delivered[i]});
+                list.push_back({names[i], wanted[i], delivered.flows[i], delivered.held_back_by});
         } catch (const sim::NoEquilibrium&) { // then nothing is known of this moment
         }
     }

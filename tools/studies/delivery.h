@@ -13,11 +13,13 @@ namespace needleturn {
 void hold_still(scenarios::Scenario& scenario);
 
 /// What one demand gets of what it wants, in the steady state of the station at its best: the supply at its highest, every
-/// screw in and every cock open as far as they are in the run. m3/s.
+/// screw in, every cock open and every sustaining pilot backed off as far as they are in the run. m3/s.
 struct Delivery {
     std::string demand; ///< as scenarios::visit_demands names it
     double wanted = 0;
     double delivered = 0;
+    std::string
+        held_back_by; ///< the stage whose sustaining pilot decides there what passes; empty: none does
 
     bool far_short() const; ///< scenarios::far_short
 };

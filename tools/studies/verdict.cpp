@@ -187,6 +187,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         measure_places(verdict, scenario, parts, recording, window, interval);
         verdict.reliefs = relief_verdicts(scenario, recording, window, interval);
         verdict.strainer = strainer_verdict(parts, recording, window, interval);
+        verdict.sustaining = sustaining_verdicts(parts, recording, window, interval);
         verdicts.push_back(std::move(verdict));
         before = start;
     }

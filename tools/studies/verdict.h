@@ -11,6 +11,7 @@
 #include "tools/studies/relief_analysis.h"
 #include "tools/studies/stability.h"
 #include "tools/studies/strainer_analysis.h"
+#include "tools/studies/sustaining_analysis.h"
 
 #include <algorithm>
 #include <cmath>
@@ -101,8 +102,9 @@ struct EventVerdict {
         course; ///< of an event with one; flow, wanted, flowing pressure and fall-off are those of the
                 ///< stretch that falls off most
     std::vector<ReliefVerdict> reliefs; ///< of every relief valve; nothing where the recording does not tell
-    std::optional<StrainerVerdict> strainer; ///< none, or the recording does not tell
-    std::vector<Finding> findings;           ///< limits not kept, and those of which it is not known
+    std::optional<StrainerVerdict> strainer;   ///< none, or the recording does not tell
+    std::vector<SustainingVerdict> sustaining; ///< of every sustaining pilot
+    std::vector<Finding> findings;             ///< limits not kept, and those of which it is not known
     /// A stated limit is not kept.
     bool breaks() const { return std::ranges::any_of(findings, std::logical_not{}, &Finding::undecided); }
     /// Of a stated limit it is not known whether it is kept.
