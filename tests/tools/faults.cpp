@@ -31,6 +31,7 @@ std::vector<Signature> signatures_of(const std::string& scenario) {
 
 constexpr auto staged = "school-staged.toml";
 constexpr auto single = "nursery-day.toml";
+constexpr auto sustaining = "wrenfield-sustaining.toml";
 
 /// What a fitter with two gauges and a watch brings home.
 constexpr std::array site_readings{Reading::static_pressure, Reading::low,   Reading::low_swing,
@@ -126,6 +127,12 @@ TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or
           "with one stage"
           * doctest::test_suite("long")) {
     check_ranking(single);
+}
+
+TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or says it is not told apart "
+          "with a sustaining pilot"
+          * doctest::test_suite("long")) {
+    check_ranking(sustaining);
 }
 
 TEST_CASE("chance reaches the quantile of chi-squared") {

@@ -42,6 +42,10 @@ constexpr std::array faults{
                "watch the inlet gauge while water runs; look for a cock half shut upstream"},
     FaultWords{Fault::strainer_clogged, "strainer ahead of the station clogged",
                "read gauges ahead of and behind the strainer while water runs; clean its screen"},
+    FaultWords{Fault::sustaining_set_high, "sustaining pilot set too close to the inlet pressure",
+               "compare the inlet gauge at rest with the setting of the sustaining pilot"},
+    FaultWords{Fault::sustaining_backed_off, "sustaining pilot backed off",
+               "read the inlet gauge at full flow: does turning the sustaining screw in raise it?"},
     FaultWords{Fault::bypass_set_below_main, "bypass set below the main valve",
                "shut off the main valve and read the bypass statically"}};
 

@@ -90,6 +90,13 @@ std::vector<State> library(const Scenario& scenario) {
                               auto& open = station.supply.strainer->open;
                               open = std::max(left * open, models::Strainer::least_open);
                           }});
+    if (scenario.stages[pilot_stage(scenario)].sustaining_pressure.value_or(0) > 0) {
+        states.push_back({Fault::sustaining_set_high, [](Scenario& station, Stage& main) {
+                              main.sustaining_pressure = inlet_pressure(station, main) - 0.3e5;
+                          }});
+        states.push_back(
+            {Fault::sustaining_backed_off, [](Scenario&, Stage& main) { main.sustaining_pressure = 0; }});
+    }
     if (has_bypass(scenario))
         states.push_back({Fault::bypass_set_below_main, [](Scenario& station, Stage& main) {
                               for (auto& stage : station.stages)

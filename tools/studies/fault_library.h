@@ -26,8 +26,10 @@ enum class Fault {
     sensing_line_isolated,
     set_close_to_inlet,
     inlet_starved,
-    strainer_clogged,     ///< only where one stands ahead of the station
-    bypass_set_below_main ///< only where a direct-acting stage stands beside the main valve
+    strainer_clogged,      ///< only where one stands ahead of the station
+    sustaining_set_high,   ///< only where the main valve has a sustaining pilot
+    sustaining_backed_off, ///< the same
+    bypass_set_below_main  ///< only where a direct-acting stage stands beside the main valve
 };
 
 /// Index of the stage that faults are put into, the first one with a pilot. Throws std::invalid_argument where no stage has one.
