@@ -97,7 +97,11 @@ class Reader {
                 return static_cast<double>(k) * interval_ - step.begin;
         return std::numeric_limits<double>::infinity();
     }
-    std::size_t sample(double t) const { return static_cast<std::size_t>(std::lround(t / interval_)); }
+    /// The last one that is not later.
+    std::size_t sample(double t) const {
+        constexpr double rounding = 1e-6; // of an interval
+        return static_cast<std::size_t>(std::floor(t / interval_ + rounding));
+    }
     std::string cover() const { return main_ + ".cover_pressure"; }
     double at(const std::string& name, std::size_t k) const { return recording_[name][k]; }
 
@@ -249,8 +253,11 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
     const Reader reader(outcome.record.recording, rehearsal.scenario,
                         interval_of(rehearsal.scenario, outcome), name);
     for (auto& step : rehearsal.steps) {
-        if (!reader.reaches(step))
+        if (!reader.reaches(step)) {
+            if (rehearsal.failure.empty())
+                throw std::logic_error("rehearse: a step lies behind the end of its run");
             break;
+        }
         reader.read(step, accept.settling_band);
         take_readings(step);
         if (step.id.task == Task::bleed)
