@@ -146,6 +146,44 @@ TEST_CASE("a strainer clogs in the rehearsal as the scenario states it and is cl
                   text);
 }
 
+TEST_CASE("a sustaining screw is slack until the adjusting screw is set and then turned in at full flow") {
+    const auto station = scenario("wrenfield-sustaining.toml");
+    const auto script = procedure(station, Slip::none, {10, 1}, 0);
+    CHECK(script.scenario.stages[0].sustaining_pressure == 0);
+    std::vector<const scenarios::Adjustment*> turned;
+    double set_at = 0;
+    for (const auto& adjustment : script.scenario.adjustments) {
+        if (adjustment.what == scenarios::Control::sustaining_pressure)
+            turned.push_back(&adjustment);
+        if (adjustment.what == scenarios::Control::set_pressure)
+            set_at = adjustment.at;
+    }
+    REQUIRE(turned.size() > 3);
+    CHECK(turned.front()->to == doctest::Approx(0.75 * 4.2e5)); // counted in, where it does not act yet
+    CHECK(turned.front()->at > set_at);
+    CHECK(turned.back()->to == doctest::Approx(4.2e5));
+    const auto first = std::ranges::find(script.steps, Task::turn_sustaining_screw,
+                                         [](const ProcedureStep& step) { return step.id.task; });
+    REQUIRE(first != script.steps.end());
+    REQUIRE(first->hands.size() == 2);
+    // 3.15 bar and 0.85 bar a turn; then by quarter turns or a quarter of a bar, 5 of 0.21 bar.
+    CHECK(hand_text(first->hands[0], station)
+              .find("the sustaining screw of main from 0.00 to 3.71 turns from slack")
+          != std::string::npos);
+    CHECK(hand_text(first->hands[1], station)
+          == "turn the sustaining screw of main in by 0.25 turns and wait");
+    const auto lock = std::ranges::find(script.steps, Task::lock_screw,
+                                        [](const ProcedureStep& step) { return step.id.task; });
+    REQUIRE(lock->hands.size() == 2);
+    CHECK(hand_text(lock->hands[1], station).starts_with("hold the sustaining screw of main"));
+    // Pressure let in before anything else finds all screws as they are to be left.
+    const auto thrown = procedure(station, Slip::wrong_order, {10, 1}, 0);
+    CHECK(thrown.scenario.stages[0].sustaining_pressure == 4.2e5);
+    CHECK(std::ranges::none_of(thrown.scenario.adjustments, [](const scenarios::Adjustment& adjustment) {
+        return adjustment.what == scenarios::Control::sustaining_pressure;
+    }));
+}
+
 TEST_CASE("the usual order keeps every limit of the demo station" * doctest::test_suite("long")) {
     check_usual_order(demo());
 }

@@ -6,13 +6,13 @@
 #include "sim/whole_file.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/finding_text.h"
-#include "tools/commands/hunting_text.h"
 #include "tools/commands/outlets_text.h"
 #include "tools/commands/print_text.h"
 #include "tools/commands/progress_line.h"
 #include "tools/commands/results_place.h"
 #include "tools/commands/set_option.h"
 #include "tools/commands/sheet.h"
+#include "tools/commands/step_seen.h"
 #include "tools/commands/step_text.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
@@ -38,31 +38,10 @@ using scenarios::Dimension;
 using scenarios::UnitSystem;
 
 constexpr std::size_t phone = 62;     // columns
-constexpr double noticed = 0.05e5;    // Pa: a division of a common gauge
 constexpr std::size_t most_shown = 2; // steps of a slip
 
 std::string pressure(double value, UnitSystem units) {
     return scenarios::format_quantity(value, Dimension::pressure, units);
-}
-
-std::string gauge(double value, UnitSystem units) {
-    return fmt::format("{} {}", gauge_text(value, units),
-                       scenarios::display_unit(Dimension::pressure, units));
-}
-
-std::string hunting(const RehearsalStep& step, UnitSystem units) {
-    if (step.hunting.hunts())
-        return fmt::format("hunts {} peak to peak at {}", pressure(step.hunting.peak_to_peak, units),
-                           frequency_text(step.hunting.frequency));
-    const auto& stability = step.stability;
-    if (!stability.cycle_known && stability.span < visible_flicker)
-        return fmt::format("rests only until something disturbs it: small motions double in {} ({}){}",
-                           doubling_text(stability.doubling_time()), frequency_text(stability.mode.frequency),
-                           unseen_growth_text(stability.doubling_time()));
-    return fmt::format(
-        "rests only until something disturbs it, then hunts {}{} peak to peak at {}",
-        pressure(stability.swing(), units), stability.cycle_known ? "" : " or more",
-        frequency_text(stability.frequency > 0 ? stability.frequency : stability.mode.frequency));
 }
 
 /// Hunts so that a needle shows it.
@@ -99,7 +78,7 @@ ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
         text.looks.push_back(fmt::format(
             "{}{}: outlet {}{}{}; {}", step_title(step.id, slip.scenario), step.id.time > 1 ? ", again" : "",
             range(step, units), own == nullptr ? "" : fmt::format(" (else {})", range(*own, units)),
-            shakes(step) ? ", " + hunting(step, units) : "", predicates(findings, units)));
+            shakes(step) ? ", " + step_hunting(step, units) : "", predicates(findings, units)));
     }
     if (!worse)
         text.looks.emplace_back(slip.has_findings() ? "Breaks no limit that the usual order keeps"
@@ -124,69 +103,6 @@ std::size_t departure(const Rehearsal& slip, const Rehearsal& usual) {
     while (i + 1 < usual.steps.size() && i < slip.steps.size() && slip.steps[i].id == usual.steps[i].id)
         ++i;
     return i;
-}
-
-std::string wait_text(std::span<const RehearsalStep> steps, UnitSystem units) {
-    double longest = 0;
-    for (const auto& step : steps) {
-        if (step.hunts() && (std::isinf(step.wait) || !step.hunting.hunts()))
-            return fmt::format("Not steady: {}{}.", hunting(step, units),
-                               steps.size() > 1 ? fmt::format(" at {:.2f} turns", step.screw) : "");
-        longest = std::max(longest, step.wait);
-    }
-    if (std::isinf(longest))
-        return fmt::format("The outlet gauge still moves {:.0f} s after the last adjustment.",
-                           steps.front().end - steps.front().hands_off);
-    const double seconds = std::ceil(longest);
-    if (seconds == 0)
-        return steps.size() > 1 ? "The outlet gauge follows at once." : "The outlet gauge is steady at once.";
-    return fmt::format("Wait {:.0f} s{} until the outlet gauge is steady.", seconds,
-                       steps.size() > 1 ? " after each turn" : "");
-}
-
-/// Of a step that ends with a stem that sticks; begins with a space. Empty of others.
-std::string stuck_after(std::span<const RehearsalStep> steps) {
-    for (const auto& step : steps)
-        if (auto text = stuck_text(step.stability); !text.empty()) {
-            text.front() = 'T';
-            return fmt::format(" {}.", text);
-        }
-    return "";
-}
-
-/// Where the outlet gauge goes in a step beyond its readings before and after.
-std::string passing_text(std::span<const RehearsalStep> steps, UnitSystem units) {
-    double lowest = steps.front().lowest, highest = steps.front().highest;
-    for (const auto& step : steps) {
-        lowest = std::min(lowest, step.lowest);
-        highest = std::max(highest, step.highest);
-    }
-    const auto [low, high] = std::minmax(steps.front().before.outlet, steps.back().after.outlet);
-    const bool dips = lowest<low - noticed, rises = highest> high + noticed;
-    if (!dips && !rises)
-        return "";
-    return fmt::format("Meanwhile the outlet gauge goes{}{}{}.",
-                       dips ? " down to " + gauge(lowest, units) : "", dips && rises ? " and" : "",
-                       rises ? " up to " + gauge(highest, units) : "");
-}
-
-/// Where the last turn of a screw is to arrive.
-std::string aim_text(const Rehearsal& usual, const RehearsalStep& last) {
-    const auto units = usual.scenario.units;
-    double highest = 0;
-    for (const auto& step : usual.steps)
-        if (step.id.task == Task::stop)
-            highest = step.after.outlet;
-    const double below = highest - last.after.outlet;
-    if (below < -noticed)
-        return fmt::format("the gauge stays at {}, {} above what the station reads at rest: the line keeps "
-                           "what was shut in; what the screw holds shows when an outlet has run for a moment",
-                           gauge(last.after.outlet, units), gauge(-below, units));
-    return fmt::format("arrive at {} {}: {}", gauge(last.after.outlet, units),
-                       last.flow > 0 ? "with water flowing" : "with no flow",
-                       below > noticed ? fmt::format("{} below what the station reads at rest, {}",
-                                                     gauge(below, units), gauge(highest, units))
-                                       : "what the station is to read at rest");
 }
 
 struct RehearseOptions {
@@ -309,9 +225,9 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
         if (count > 1) {
             step.hands.back() += fmt::format("; {} times", count);
             step.turns = steps;
-            step.hands.push_back(aim_text(usual, steps.back()));
+            step.hands.push_back(aim_text(usual, steps));
         }
-        step.wait = wait_text(steps, units) + stuck_after(steps);
+        step.wait = wait_text(steps, units);
         step.passing = passing_text(steps, units);
         step.before = first.before;
         step.after = steps.back().after;
@@ -354,11 +270,11 @@ std::string rehearsal_text(const Lesson& lesson) {
         if (!step.passing.empty())
             text += hanging("    ", step.passing, phone);
         if (!step.turns.empty()) {
-            text += fmt::format("    {:>10}{:>10}{:>10}\n", "screw at", "outlet", "flicker");
+            text += fmt::format("    {:>10}{:>10}{:>10}{:>10}\n", "screw at", "inlet", "outlet", "flicker");
             for (const auto& turn : step.turns)
-                text +=
-                    fmt::format("    {:>10.2f}{:>10}{:>10}\n", turn.screw,
-                                gauge_text(turn.after.outlet, units), gauge_text(turn.flicker.outlet, units));
+                text += fmt::format("    {:>10.2f}{:>10}{:>10}{:>10}\n", turn.screw,
+                                    gauge_text(turn.after.inlet, units), gauge_text(turn.after.outlet, units),
+                                    gauge_text(turn.flicker.outlet, units));
         }
         text += fmt::format("    {:<8}{:>8}{:>8}{:>9}\n", "gauge", "before", "after", "flicker");
         const auto gauge = [&](const char* name, double before, double after, double flicker) {

@@ -90,6 +90,16 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
             if (*value)
                 **value = screw_turns(scenario, stage, **value);
         put_recorded(list.back(), recorded, Dimension::turns, units, true);
+        if (const auto& sustained = stage.sustaining_pressure) {
+            const double per_turn = sustaining_per_turn(stage);
+            list.push_back({stage.name + ": sustaining screw, turns from slack",
+                            turns(*start.sustaining_pressure / per_turn), turns(*sustained / per_turn)});
+            auto of_screw = recorded_values(scenario, stage.name + ".sustaining_pressure", *sustained);
+            for (auto* value : {&of_screw.found, &of_screw.left, &of_screw.wanted})
+                if (*value)
+                    **value /= per_turn;
+            put_recorded(list.back(), of_screw, Dimension::turns, units, true);
+        }
         if (!stage.pilot_operated())
             continue;
         for (const auto control : {Control::opening_control, Control::closing_control}) {
@@ -145,10 +155,14 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
     for (const auto& stage : scenario.stages)
         rows.emplace_back(
             stage.name,
-            fmt::format("{}{}, rated {}, set {} at rest{}", stage.first_step ? "first step, " : "",
+            fmt::format("{}{}, rated {}, set {} at rest{}{}", stage.first_step ? "first step, " : "",
                         scenarios::name_of(stage.hardware),
                         show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
                         show(stage.set_pressure, Dimension::pressure),
+                        stage.sustaining_pressure
+                            ? fmt::format(", sustains {} ahead of it",
+                                          show(*stage.sustaining_pressure, Dimension::pressure))
+                            : "",
                         stage.check_valve ? ", a check valve behind it" : ""));
     scenarios::visit_reliefs(
         scenario, [&](const scenarios::ReliefValve& relief, const scenarios::Branch* branch) {
@@ -211,11 +225,18 @@ SheetStep step_of(const ToldStep& step, scenarios::UnitSystem units) {
                     .wait = step.wait,
                     .passing = step.passing,
                     .findings = step.findings,
+                    .turns_show = {},
                     .turns = {},
                     .gauges = gauges_of(step, units),
                     .wrongs = {}};
-    for (const auto& turn : step.turns)
-        sheet.turns.push_back({fmt::format("{:.2f}", turn.screw), gauge_text(turn.after.outlet, units)});
+    for (const auto& turn : step.turns) {
+        sheet.turns_show = turn.id.task == Task::turn_sustaining_screw ? "inlet / outlet" : "outlet";
+        const auto outlet = gauge_text(turn.after.outlet, units);
+        sheet.turns.push_back({fmt::format("{:.2f}", turn.screw),
+                               turn.id.task == Task::turn_sustaining_screw
+                                   ? fmt::format("{} / {}", gauge_text(turn.after.inlet, units), outlet)
+                                   : outlet});
+    }
     for (const auto& slip : step.slips)
         sheet.wrongs.push_back({slip.what, fmt::format("{}", fmt::join(slip.looks, ". "))});
     return sheet;

@@ -41,7 +41,8 @@ std::vector<std::string> missing_in(const Scenario& scenario, const SiteRecord& 
     std::vector<std::string> missing;
     if (record.date.empty())
         missing.emplace_back("the date");
-    for (const auto control : {Control::set_pressure, Control::opening_control, Control::closing_control}) {
+    for (const auto control : {Control::set_pressure, Control::sustaining_pressure, Control::opening_control,
+                               Control::closing_control}) {
         const auto& entry = scenarios::entry_of(control);
         for (const auto& stage : scenario.stages)
             if (entry.absence(stage).empty() && !record.setting(fmt::format("{}.{}", stage.name, entry.key)))

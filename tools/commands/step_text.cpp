@@ -21,7 +21,9 @@ using scenarios::Control;
 using scenarios::Dimension;
 using scenarios::Scenario;
 
-const char* counted_from(Control what) { return what == Control::set_pressure ? "slack" : "seated"; }
+bool is_screw(Control what) { return what == Control::set_pressure || what == Control::sustaining_pressure; }
+
+const char* counted_from(Control what) { return is_screw(what) ? "slack" : "seated"; }
 
 /// The words of one hand.
 class Words {
@@ -45,7 +47,9 @@ class Words {
                        names_in_step(scenario_, false))
                                                   : "shut the inlet cock of every stage; lock out and tag";
         case Deed::back_screw_off:
-            return fmt::format("back the screw of {} off to {} turns from slack", name, turns());
+            return amounts_.turns > 0
+                       ? fmt::format("back the {} of {} off to {} turns from slack", screw(), name, turns())
+                       : fmt::format("back the {} of {} off until its spring is slack", screw(), name);
         case Deed::crack_cock_of_dry_valve:
             return fmt::format(
                 "crack the inlet cock of {}, the outlet still open, until the outlet gauge reads "
@@ -72,14 +76,16 @@ class Words {
                 "valve takes over at its backed-off setting",
                 name, over());
         case Deed::turn_screw:
-            return fmt::format("turn the adjusting screw of {} in by {} turns and wait", name, turns());
+            return fmt::format("turn the {} of {} in by {} turns and wait",
+                               scenarios::entry_of(control_).label, name, turns());
         case Deed::spin_screw:
             return fmt::format(
                 "turn the adjusting screw of {} in without stopping, a turn in a second, until "
                 "the outlet gauge reads {}: when the hand stops it is {} turns in",
                 name, pressure(amounts_.pressure), turns());
         case Deed::lock_screw:
-            return fmt::format("hold the screw of {} and tighten its locknut; look at the gauge again", name);
+            return fmt::format("hold the {} of {} and tighten its locknut; look at the gauge{} again",
+                               screw(), name, control_ == Control::sustaining_pressure ? "s" : "");
         case Deed::shut_cock:
             return fmt::format("shut the inlet cock of {}", name);
         case Deed::crack_cock:
@@ -196,7 +202,7 @@ class Words {
                            scenarios::entry_of(control_).label, stage_.name, amounts_.from, amounts_.turns,
                            counted_from(control_),
                            scenarios::change_text(amounts_.from, amounts_.turns, Dimension::turns,
-                                                  scenario_.units, control_ == Control::set_pressure));
+                                                  scenario_.units, is_screw(control_)));
     }
 
     std::string gauges() const {
@@ -255,6 +261,9 @@ class Words {
     }
     std::string flow(double si) const { return show(si, Dimension::flow); }
     std::string pressure(double si) const { return show(si, Dimension::pressure); }
+    const char* screw() const {
+        return control_ == Control::sustaining_pressure ? scenarios::entry_of(control_).label : "screw";
+    }
     /// "0.53": turns that a hand can count.
     std::string turns() const { return fmt::format("{:.2f}", amounts_.turns); }
     std::string over() const { return fmt::format("{:.0f} s", amounts_.over); }
@@ -290,6 +299,8 @@ std::string step_title(const StepId& step, const Scenario& scenario) {
         return "Shut the outlets";
     case Task::turn_screw:
         return fmt::format("Turn the screw of {}", name);
+    case Task::turn_sustaining_screw:
+        return fmt::format("Turn the sustaining screw of {}", name);
     case Task::spin_screw:
         return "Spin the screw in";
     case Task::lock_screw:

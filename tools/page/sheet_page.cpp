@@ -92,10 +92,10 @@ std::string step_row(const SheetStep& step, std::size_t number) {
         row += " " + escaped(step.passing);
     row += "</i>";
     if (!step.turns.empty()) {
-        row += " <span class=small>Screw at &rarr; outlet:";
+        row += fmt::format(" <span class=small>Screw at &rarr; {}:", step.turns_show);
         const char* separator = "";
-        for (const auto& [screw, outlet] : step.turns) {
-            row += fmt::format("{} {}&nbsp;&rarr;&nbsp;{}", separator, screw, outlet);
+        for (const auto& [screw, shown] : step.turns) {
+            row += fmt::format("{} {}&nbsp;&rarr;&nbsp;{}", separator, screw, shown);
             separator = ",";
         }
         row += "</span>";

@@ -18,12 +18,12 @@ struct SheetGauge {
 struct SheetStep {
     std::string title;
     std::vector<std::string> hands, seen;
-    std::string wait;                  ///< a sentence; another where a stem sticks
-    std::string passing;               ///< a sentence; empty: none
-    std::vector<std::string> findings; ///< "BREAKS ..."
-    std::vector<std::array<std::string, 2>>
-        turns;                        ///< of a screw, one by one: where it is, the outlet gauge then
-    std::array<SheetGauge, 3> gauges; ///< inlet, outlet, cover
+    std::string wait;                              ///< a sentence; another where a stem sticks
+    std::string passing;                           ///< a sentence; empty: none
+    std::vector<std::string> findings;             ///< "BREAKS ..."
+    std::string turns_show;                        ///< the gauges that the turns of a screw are read at
+    std::vector<std::array<std::string, 2>> turns; ///< of a screw, one by one: where it is, these gauges then
+    std::array<SheetGauge, 3> gauges;              ///< inlet, outlet, cover
     std::vector<std::array<std::string, 2>> wrongs; ///< what is done wrong here, and what that looks like
 };
 

@@ -43,6 +43,8 @@ double spring_per_turn(const Stage& stage) {
 
 double per_turn(const Stage& stage) { return scenarios::set_by_spring(stage, spring_per_turn(stage), 0); }
 
+double sustaining_per_turn(const Stage& stage) { return stage.pilot_operated()->pilot.pressure_per_turn; }
+
 double screw_turns(const Scenario& scenario, const Stage& stage, double set_pressure) {
     const double at = scenarios::set_at(inlet_pressure(scenario, stage), set_pressure);
     return scenarios::spring_of(stage, set_pressure, at) / spring_per_turn(stage);
@@ -53,6 +55,8 @@ Scenario as_adjusted(Scenario scenario) {
         auto& stage = scenario.stages[adjustment.stage];
         if (adjustment.what == Control::set_pressure)
             stage.set_pressure = adjustment.to;
+        if (adjustment.what == Control::sustaining_pressure)
+            stage.sustaining_pressure = adjustment.to;
         if (adjustment.what == Control::opening_control)
             stage.opening_control = adjustment.to;
         if (adjustment.what == Control::closing_control)

@@ -19,6 +19,9 @@ ProofFlows proof_flows(const scenarios::Scenario& scenario);
 /// Pa by which a turn of the adjusting screw of a stage changes its set pressure.
 double per_turn(const scenarios::Stage& stage);
 
+/// Pa by which a turn of a sustaining screw changes what it holds; of a stage with a pilot.
+double sustaining_per_turn(const scenarios::Stage& stage);
+
 /// Turns from slack at which the screw of a stage makes a set pressure, Pa, at the pressure that comes to it at the start.
 double screw_turns(const scenarios::Scenario& scenario, const scenarios::Stage& stage, double set_pressure);
 

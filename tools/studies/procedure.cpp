@@ -8,6 +8,7 @@
 #include "tools/studies/outlets.h"
 #include "tools/studies/own_changes.h"
 #include "tools/studies/recorded_start.h"
+#include "tools/studies/screw_hands.h"
 #include "tools/studies/script_writer.h"
 
 #include <algorithm>
@@ -33,6 +34,7 @@ class Procedure {
           script_{scenario},
           slip_{slip},
           pace_{pace},
+          screws_{script_, pace.patience},
           flows_{proof_flows(scenario)},
           stages_{scenario.stages},
           main_{main_stage(scenario)},
@@ -74,7 +76,7 @@ class Procedure {
     Script write_spinning(double most) && {
         isolate_and_fill();
         bring_flow(slack * main().set_pressure);
-        spin_screw(most);
+        screws_.spin(wanted(all_), main_, most, flowing());
         return script_.script();
     }
 
@@ -97,8 +99,10 @@ class Procedure {
             stage.cock = ajar;
             if (!others_.empty() || stage.outlet_cock)
                 stage.outlet_cock = 1; // at first, so that what is shut in can drain
-            if (!(slip_ == Slip::wrong_order && &stage == &scenario.stages[main_]))
+            if (!(slip_ == Slip::wrong_order && &stage == &scenario.stages[main_])) {
                 stage.set_pressure *= slack;
+                back_sustaining_screw_off(stage);
+            }
             if (const auto* hardware = stage.pilot_operated()) {
                 stage.bleed = 0;
                 stage.air_in_cover.volume = dry * hardware->cover.volume;
@@ -109,10 +113,18 @@ class Procedure {
             recorded_.put(scenario);
     }
 
-    /// The station as it is to be left, the flow laid by `shares`.
+    /// A reducing pilot cannot be set while another holds water back.
+    static void back_sustaining_screw_off(Stage& stage) {
+        if (stage.sustaining_pressure)
+            stage.sustaining_pressure = 0;
+    }
+
+    /// The station as it is to be left, but for sustaining pilots, which are backed off until the others are set; the flow laid
+    /// by `shares`.
     Scenario wanted(const std::vector<double>& shares) const {
         Scenario scenario = script_.scenario();
         scenario.stages = stages_;
+        std::ranges::for_each(scenario.stages, back_sustaining_screw_off);
         lay_flow(scenario, flows_.middle, shares);
         return scenario;
     }
@@ -200,15 +212,22 @@ class Procedure {
             script_.draw(all_, 0, slow_hand);
             wait(10);
             // What the gauge should read while water runs, put on it while none does.
-            turn_screw(main_, slack * main().set_pressure, flowing());
+            screws_.turn(wanted(all_), main_, Control::set_pressure, slack * main().set_pressure, flowing());
             bring_flow(flowing());
         }
         if (slip_ == Slip::screw_spun)
-            spin_screw(spun_to);
+            screws_.spin(wanted(all_), main_, spun_to, flowing());
         else if (slip_ == Slip::none || slip_ == Slip::air_left)
-            turn_screw(main_, slack * main().set_pressure, main().set_pressure);
+            screws_.turn(wanted(all_), main_, Control::set_pressure, slack * main().set_pressure,
+                         main().set_pressure);
+        const bool sustains = main().sustaining_pressure.value_or(0) > 0 && slip_ != Slip::wrong_order;
+        if (sustains)
+            screws_.turn(wanted(all_), main_, Control::sustaining_pressure,
+                         slack * *main().sustaining_pressure, *main().sustaining_pressure);
         begin(Task::lock_screw);
         script_.hand({Deed::lock_screw, main_});
+        if (sustains)
+            script_.hand({Deed::lock_screw, main_, {}, Control::sustaining_pressure});
         wait(4);
 
         begin(Task::check_lock_up).judged = true;
@@ -236,31 +255,6 @@ class Procedure {
             script_.adjust(main_, Control::cock, 1, slow_cock);
         }
         wait(15);
-    }
-
-    void turn_screw(std::size_t i, double from, double to) {
-        const auto& stage = stages_[i];
-        const double turns = (to - from) / per_turn(stage);
-        // A stiff spring is turned many times for a little pressure: then the gauge says when to look.
-        const double looks = std::min(std::abs(turns) / most_turn, std::abs(to - from) / most_rise);
-        const auto count = static_cast<std::size_t>(std::max(1.0, std::ceil(looks)));
-        for (std::size_t k = 1; k <= count; ++k) {
-            const double share = static_cast<double>(k) / static_cast<double>(count);
-            auto& step = script_.step({Task::turn_screw, i, k, count});
-            step.screw = screw_turns(wanted(all_), stage, from + (to - from) * share);
-            script_.hand({Deed::turn_screw, i, {.turns = turns / static_cast<double>(count)}});
-            script_.adjust(i, Control::set_pressure, from + (to - from) * share, turn_time);
-            wait(k < count ? look : 2 * look);
-        }
-    }
-
-    void spin_screw(double to) {
-        const double from = slack * main().set_pressure;
-        begin(Task::spin_screw);
-        script_.hand(
-            {Deed::spin_screw, main_, {.pressure = flowing(), .turns = (to - from) / per_turn(main())}});
-        script_.adjust(main_, Control::set_pressure, to, (to - from) / per_turn(main()) / spun);
-        wait(2 * look);
     }
 
     /// Sets another stage without flow. One that is to stand below a stage in service cannot be seen while that holds the
@@ -311,9 +305,13 @@ class Procedure {
             script_.draw(all_, 0, slow_hand);
         }
         wait(8);
-        turn_screw(i, slack * stage.set_pressure, stage.set_pressure);
+        screws_.turn(wanted(all_), i, Control::set_pressure, slack * stage.set_pressure, stage.set_pressure);
         script_.step({Task::lock_screw, i});
         script_.hand({Deed::lock_screw, i});
+        if (stage.sustaining_pressure.value_or(0) > 0) { // nothing runs that would show what it holds
+            screws_.count_in(wanted(all_), i, Control::sustaining_pressure, *stage.sustaining_pressure);
+            script_.hand({Deed::lock_screw, i, {}, Control::sustaining_pressure});
+        }
         wait(4);
         if (hidden) {
             script_.step({Task::open_others, i});
@@ -366,6 +364,7 @@ class Procedure {
     ScriptWriter script_;
     Slip slip_;
     Pace pace_;
+    ScrewHands screws_;
     ProofFlows flows_;
     std::vector<Stage> stages_;     ///< as wanted
     double change_time_ = 0;        ///< s, longest of the scenario's own steps of demand

@@ -34,6 +34,7 @@ enum class Task {
     bring_flow,
     shut_outlets, ///< Slip::set_without_flow only
     turn_screw,
+    turn_sustaining_screw,
     spin_screw, ///< Slip::screw_spun only
     lock_screw,
     check_lock_up,
@@ -64,7 +65,7 @@ enum class Deed {
     look_at_record,     ///< screws and needles stand as the scenario's last record says
     lock_out,           ///< of every stage the inlet cock
     leave_outlet_open,  ///< flow
-    back_screw_off,     ///< turns from slack
+    back_screw_off,     ///< of `control`: turns from slack
     turn_from,          ///< `control`, from .. turns, both counted from slack or seated
     watch_gauges_fall,  ///< after the step outlet and cover read `pressure`, `cover`: known by the run only
     fill_drained_riser, ///< `volume` of water stands above the valve
@@ -79,9 +80,9 @@ enum class Deed {
     shut_outlets_and_record,
     open_outlets, ///< flow; `passed` of it at the setting of the moment; `minimum`, at which the main valve is still steady there
     open_cock_fully, ///< over
-    turn_screw,      ///< turns
+    turn_screw,      ///< of `control`: turns
     spin_screw,      ///< until the outlet gauge reads `pressure`; turns
-    lock_screw,
+    lock_screw,      ///< of `control`
     shut_cock,
     relieve_outlet, ///< flow
     open_outlet,    ///< flow
@@ -121,7 +122,7 @@ struct Hand {
     Deed deed = Deed::lock_out;
     std::size_t stage = 0; ///< whose valve
     Amounts amounts = {};
-    scenarios::Control control = scenarios::Control::set_pressure; ///< of turn_from
+    scenarios::Control control = scenarios::Control::set_pressure; ///< which screw or needle
     /// Of amounts.flow, over the outlets in the order of scenarios::visit_outlets; empty where none is meant.
     std::vector<double> shares = {};
     std::string what = {}; ///< as scenarios::visit_demands calls it

@@ -19,7 +19,10 @@ std::optional<double> last_recorded(const Scenario& scenario, std::size_t stage,
 }
 
 double turns_of(const Scenario& scenario, std::size_t stage, Control what, double si) {
-    return what == Control::set_pressure ? screw_turns(scenario, scenario.stages[stage], si) : si;
+    const auto& of = scenario.stages[stage];
+    if (what == Control::sustaining_pressure)
+        return si / sustaining_per_turn(of);
+    return what == Control::set_pressure ? screw_turns(scenario, of, si) : si;
 }
 
 void RecordedStart::put(Scenario& start) const {
@@ -48,6 +51,12 @@ void RecordedStart::back_off_screws(ScriptWriter& script) const {
         else
             script.hand(
                 {Deed::back_screw_off, i, {.turns = turns_of(wanted_, i, Control::set_pressure, off)}});
+        if (!wanted_.stages[i].sustaining_pressure)
+            continue;
+        if (const auto from = last_recorded(wanted_, i, Control::sustaining_pressure))
+            turn(script, i, Control::sustaining_pressure, *from, 0);
+        else
+            script.hand({Deed::back_screw_off, i, {.turns = 0}, Control::sustaining_pressure});
     }
 }
 
