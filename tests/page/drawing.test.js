@@ -26,6 +26,7 @@ function prepare() {
         ["staged.html", "school-staged"],
         ["relief.html", "bottling-relief"],
         ["checks.html", "elmhurst-strainer"],
+        ["sustaining.html", "wrenfield-sustaining"],
     ]) {
         run(name);
         report(page, `${name}.h5`);
@@ -54,8 +55,8 @@ function prepare() {
     report("apart.html", "nursery-air.h5", "worked.h5");
 }
 
-claim("pages of relief valves, of checks and of other hands are quiet, fit their window and are legible", () =>
-    checkLooks(["relief.html", "checks.html", "worked.html", "apart.html"]),
+claim("pages of relief valves, checks, sustaining pilots and other hands are quiet, fit and are legible", () =>
+    checkLooks(["relief.html", "checks.html", "sustaining.html", "worked.html", "apart.html"]),
 );
 
 claim("on paper no chart beside a relief valve or a check is cut at an edge or a page break", () =>
@@ -124,6 +125,26 @@ claim("a check stands open while water passes and shut where the line stands abo
         }
     const staged = await open("staged.html");
     assert.equal(await staged.locator(".flap").count(), 0);
+});
+
+claim("a sustaining pilot is drawn as far open as it stands, and by what its inlet reads", async () => {
+    const page = await open("sustaining.html");
+    const drawn = page.locator("figure.stage", { hasText: "Stage main" });
+    const full = 2.5e-3; // m, of the generic pilot; 9 units of the drawing
+    const ups = [];
+    for (const time of [5, 45, 85]) {
+        await seek(page, time);
+        const moved = await drawn.locator(".sustaining > g:not(:has(.tube))").first().getAttribute("transform");
+        ups.push(-Number(/translate\(0 (-?[\d.]+)\)/.exec(moved)[1]));
+        const lift = recorded("wrenfield-sustaining.h5", "main.sustaining_lift", time * 1000);
+        assert.ok(Math.abs(ups.at(-1) / 9 - Math.min(1.05, Math.max(0, lift / full))) < 0.02, `${ups} at ${time} s`);
+    }
+    assert.ok(ups[0] > 8 && ups[1] < 2 && ups[2] > 8, `${ups}`);
+    assert.equal(await drawn.locator(".sustaining .figure").textContent(), "sustains 4.20\u00a0bar");
+    assert.equal(await chart(page, "Lift of the sustaining pilot").count(), 1);
+    const without = await open("relief.html");
+    assert.equal(await without.locator(".sustaining").count(), 0);
+    assert.equal(await chart(without, "Lift of the sustaining pilot").count(), 0);
 });
 
 claim("direct-acting stages are drawn and follow the cursor", async () => {

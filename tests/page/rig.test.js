@@ -307,7 +307,7 @@ claim("air sends the stem the wrong way at first, and the page says so", async (
     assert.equal(await seen(0), false);
 });
 
-claim("relief valve and check valve are drawn on the bench as the solver has them", async () => {
+claim("relief valve, check valve and sustaining pilot are drawn on the bench as the solver has them", async () => {
     const page = await open();
     await packed(page, "bottling-relief");
     const relief = page.locator("figure.stage", { hasText: "relief" });
@@ -341,6 +341,21 @@ claim("relief valve and check valve are drawn on the bench as the solver has the
         const flap = page.locator("svg.section", { has: page.locator(".flap") }).nth(stage === "main" ? 0 : 1);
         const turned = await flap.locator(".flap path").nth(1).getAttribute("transform");
         assert.equal(-Number(/rotate\((-?[\d.]+)/.exec(turned)[1]) > 0.5, drop > 0, `${stage}: ${turned}, ${drop} Pa`);
+    }
+    assert.equal(await page.locator(".sustaining").count(), 0);
+    await packed(page, "wrenfield-sustaining");
+    for (const [time, held] of [
+        [5, false],
+        [30, true],
+    ]) {
+        await hasten(page, time);
+        await pause(page);
+        await drawn(page);
+        const lift = await value(page, "main.sustaining_lift");
+        const moved = page.locator(".sustaining > g:not(:has(.tube))").first();
+        const up = -Number(/translate\(0 (-?[\d.]+)\)/.exec(await moved.getAttribute("transform"))[1]);
+        assert.ok(Math.abs(up / 9 - lift / 2.5e-3) < 0.05, `${up} units, ${lift} m`); // 9 units for its full lift
+        assert.equal(lift < 1e-3, held, `${lift} m at ${time} s`);
     }
 });
 

@@ -200,8 +200,13 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
         [1920, 1080],
     ]) {
         const page = await open({ width, height });
-        await packed(page, "nursery-air");
-        for (const units of ["SI", "US"]) {
+        for (const [station, units] of [
+            ["nursery-air", "SI"],
+            ["nursery-air", "US"],
+            ["wrenfield-sustaining", "SI"],
+            ["wrenfield-sustaining", "US"],
+        ]) {
+            await packed(page, station);
             await page.locator(`input[name="units"][value="${units}"]`).check({ force: true });
             for (const extreme of [
                 { lift: 0, moved: -0.01, air: 0, turns: 6, pressure: 9e5, coverFlow: 1e-4 },
@@ -212,7 +217,9 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
                 await page.evaluate((e) => {
                     const { section } = needleturnRig.benches()[0];
                     const passed = { flow: 0, restrictionFlow: 0, pilotFlow: 0, coverFlow: 0, sensingFlow: 0 };
-                    const pressures = ["inlet", "outlet", "coverPressure", "tee", "sensed", "setPressure"];
+                    const pressures = ["inlet", "outlet", "coverPressure", "tee", "sensed", "setPressure"].concat(
+                        ["sustainingPressure", "betweenPilots"], // of a station without such a pilot nobody asks
+                    );
                     section.show({
                         ...passed,
                         ...Object.fromEntries(pressures.map((name) => [name, e.pressure])),
@@ -220,6 +227,7 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
                         liftBefore: e.lift - e.moved,
                         wrongWay: e.wrongWay ?? 0,
                         pilotLift: e.lift / 10,
+                        sustainingLift: e.lift / 7,
                         air: e.air,
                         bleed: 2,
                         cock: e.lift / 0.0182,
@@ -231,7 +239,11 @@ claim("no letter of the drawing is below 11 px or lies on another, at any width 
                         fullTurns: 6,
                     });
                 }, extreme);
-                assert.deepEqual(await badLetters(page), [], `${width} px, ${units}, ${JSON.stringify(extreme)}`);
+                assert.deepEqual(
+                    await badLetters(page),
+                    [],
+                    `${station}, ${width} px, ${units}, ${JSON.stringify(extreme)}`,
+                );
             }
         }
         await page.close();

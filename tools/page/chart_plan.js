@@ -56,6 +56,12 @@ export function plan(runs) {
             ...run.stages.map((stage) =>
                 trace(`${stage}.cover_pressure`, run.stages.length > 1 ? `${stage} cover` : "cover"),
             ),
+            ...run.stages.map((stage) =>
+                trace(
+                    `${stage}.sustaining_pressure`,
+                    run.stages.length > 1 ? `${stage} sustains, static` : "sustains, static",
+                ),
+            ),
         ]);
     }
     const demands = [...new Set(runs.flatMap((run) => run.demands))];
@@ -93,6 +99,7 @@ export function plan(runs) {
         "m",
     );
     perStage("pilot_lift", "Lift of the pilot", "m");
+    perStage("sustaining_lift", "Lift of the sustaining pilot", "m");
     const perRelief = (what) =>
         runs.flatMap((run) =>
             run.reliefs.map((relief) => ({

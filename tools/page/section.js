@@ -2,15 +2,16 @@
 // has the numbers (a recording, a live model) can show them.
 //
 //     const drawing = new Section({ name, step, fullLift, seatArea, coverVolume, pilotFullLift,
-//                                   check, pressure, flow, controlFlow, glass });
+//                                   check, sustaining, pressure, flow, controlFlow, glass });
 //     page.append(drawing.element);
 //     drawing.show({ ... });     // SI, see show()
 //
-// step, strained: as for ends() of section_parts.js. check: a check valve stands behind it. pressure, flow,
-// controlFlow: what a full dial and the thickest lines stand for. glass: m of lift from the middle to the
-// edge of the magnifying glass.
+// step, strained: as for ends() of section_parts.js. check: a check valve stands behind it. sustaining: it has a
+// sustaining pilot. pressure, flow, controlFlow: what a full dial and the thickest lines stand for. glass: m of lift
+// from the middle to the edge of the magnifying glass.
 import { html, svg } from "./dom.js";
 import { Cock, coil, ends, Flap, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
+import { Sustaining } from "./sustaining.js";
 import * as units from "./units.js";
 
 const strokes = 38; // drawing units of full lift
@@ -25,9 +26,10 @@ export class Section {
         const [from, to] = ends(stage.step, stage.strained);
         const id = Math.random().toString(36).slice(2);
         // A check takes room behind all that the stage senses and spills.
-        const right = (this.right = stage.check ? 770 : 740);
-        this.flap = stage.check ? new Flap(722, 405, 455) : null;
-        this.line = stage.check ? path(`M716,405H${right}V455H716Z`, { class: "water" }) : null;
+        const right = (this.right = (stage.check ? 770 : 740) + (stage.sustaining ? 220 : 0));
+        this.checkAt = right - 54;
+        this.flap = stage.check ? new Flap(this.checkAt + 6, 405, 455) : null;
+        this.line = stage.check ? path(`M${this.checkAt},405H${right}V455H${this.checkAt}Z`, { class: "water" }) : null;
         this.inlet = path("M20,405H328V378H392V405H420L436,455H20Z", { class: "water" });
         this.outlet = path("", { class: "water" });
         this.cover = path("", { class: "water" });
@@ -63,7 +65,7 @@ export class Section {
         this.lines = {
             restriction: new Line("M180,405V66H360", [216, 66, 0]),
             pilot: new Line("M360,66H508V176H572", [436, 66, 0]),
-            spill: new Line("M626,137H668V405", [668, 260, 90]),
+            ...(stage.sustaining ? {} : { spill: new Line("M626,137H668V405", [668, 260, 90]) }),
             cover: new Line("M360,66V203", [360, 182, 90]),
             sensing: new Line("M706,405V101H626", [706, 250, -90]),
         };
@@ -87,7 +89,8 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        this.setLabel = text(right + 14, 46, "", { class: "figure set-pressure", "text-anchor": "end" });
+        const above = stage.sustaining ? 756 : right + 14; // beside the pilot that it is of
+        this.setLabel = text(above, 46, "", { class: "figure set-pressure", "text-anchor": "end" });
         this.to = text(right - 8, 480, to, { class: "label", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });
         this.pilotSensed = path("M566,90H634V110H566Z", { class: "water" });
@@ -96,11 +99,13 @@ export class Section {
         this.glass = this.makeGlass(id);
         const s = "url(#hatch-" + id + ")";
         const metal = (d) => [path(d, { class: "metal-back" }), path(d, { fill: s, class: "metal-hatch" })];
+        this.sustaining = stage.sustaining ? new Sustaining(metal) : null;
+        const top = stage.sustaining ? -24 : 0; // room for a line over the pilots
         this.element = svg(
             "svg",
             {
                 class: "section",
-                viewBox: `0 0 ${right + 20} 500`,
+                viewBox: `0 ${top} ${right + 20} ${500 - top}`,
                 role: "img",
                 "aria-label": `Stage ${stage.name} in section`,
             },
@@ -159,6 +164,7 @@ export class Section {
             this.moving,
             this.airLabel,
             // control lines
+            this.sustaining?.element,
             Object.values(this.lines).map((line) => line.element),
             path("M250,54H290V61H262V71H290V78H250Z", { class: "part" }),
             path("M262,61H290V71H262Z", { class: "void" }),
@@ -190,7 +196,7 @@ export class Section {
             Object.values(this.gauges).map((gauge) => gauge.element),
             this.glass.element,
         );
-        keepReadable(this.element, right + 20, 500);
+        keepReadable(this.element, right + 20, 500 - top);
         const perUnit = Math.sqrt((4 * stage.seatArea) / Math.PI) / seatWidth;
         this.exaggeration = stage.seatArea ? strokes / (stage.fullLift / perUnit) : null;
         this.note = html("p", { class: "drawing-note" });
@@ -282,9 +288,10 @@ export class Section {
             `a line goes with the root of its flow.`;
     }
 
-    // now: lift, pilotLift (m); inlet, outlet, valveOutlet (ahead of a check), coverPressure, tee, sensed, setPressure
-    // (Pa); air (m3); flow, restrictionFlow, pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums
-    // over time (m3); opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); cock, outletCock
+    // now: lift, pilotLift (m); inlet, outlet, valveOutlet (ahead of a check), coverPressure, tee, sensed,
+    // setPressure (Pa), with a sustaining pilot also sustainingLift (m), sustainingPressure and betweenPilots (Pa);
+    // air (m3); flow, restrictionFlow, pilotFlow, coverFlow, sensingFlow (m3/s) and under `passed` their sums over
+    // time (m3); opening, closing, fullTurns and bleed (turns; undefined: there is no fitting); cock, outletCock
     // (shares, ahead of it and behind it; undefined: there is none); liftBefore (m), where the stem stood when the
     // event began; wrongWay (m), how far it is on the wrong side of that.
     show(now) {
@@ -305,7 +312,7 @@ export class Section {
         this.clip.setAttribute("d", chamber);
         this.outlet.setAttribute(
             "d",
-            `${edge}L462,313L466,350Q474,405 506,405H${this.flap ? 716 : 740}V455H470Q450,440 ` +
+            `${edge}L462,313L466,350Q474,405 506,405H${this.flap ? this.checkAt : this.right}V455H470Q450,440 ` +
                 `446,402L430,392H400V380H392V378H328V380H320V392H262L254,370L258,313Z`,
         );
         this.spring.setAttribute("d", coil(360, 199, plate - 6, 26, 5));
@@ -352,7 +359,7 @@ export class Section {
         const full = stage.controlFlow;
         lines.restriction.show(tint(now.inlet), now.restrictionFlow, now.passed.restrictionFlow, full);
         lines.pilot.show(tint(now.tee), now.pilotFlow, now.passed.pilotFlow, full);
-        lines.spill.show(tint(ahead), now.pilotFlow, now.passed.pilotFlow, full);
+        lines.spill?.show(tint(ahead), now.pilotFlow, now.passed.pilotFlow, full);
         lines.cover.show(tint(now.tee), now.coverFlow, now.passed.coverFlow, full);
         lines.sensing.show(tint(now.sensed), now.sensingFlow, now.passed.sensingFlow, full);
         const busy = Math.abs(now.coverFlow) > 0.004 * full;
@@ -364,7 +371,9 @@ export class Section {
         this.pilotDiaphragm.setAttribute("d", `M560,87Q572,87 580,${83 + down}H620Q628,87 640,87`);
         this.pilotSpring.setAttribute("d", coil(600, 36, 79 + down, 16, 4));
         this.pilotSensed.style.fill = tint(now.sensed);
-        this.pilotOut.style.fill = tint(ahead);
+        this.pilotOut.style.fill = tint(this.sustaining ? now.betweenPilots : ahead);
+        const tints = { inlet: tint(now.inlet), between: tint(now.betweenPilots), ahead: tint(ahead) };
+        this.sustaining?.show(now, stage, tints);
         this.pilotIn.style.fill = tint(now.tee);
         write(this.setLabel, "set ", units.quantity(now.setPressure, "Pa"));
         this.cocks.ahead.show(now.cock);

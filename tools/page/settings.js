@@ -91,6 +91,8 @@ export function main(run) {
         const name = run.stages.length > 1 ? `${stage}${step}: ` : "";
         if (of("hardware.name")) list.push([`${name}valve`, of("hardware.name")]);
         if (of("set_pressure")) list.push([`${name}set, static`, units.setting("", of("set_pressure"))]);
+        if (of("sustaining_pressure"))
+            list.push([`${name}sustains, static`, units.setting("", of("sustaining_pressure"))]);
         if (of("opening_control")) list.push([`${name}opening control`, units.setting("", of("opening_control"))]);
         if (of("closing_control")) list.push([`${name}closing control`, units.setting("", of("closing_control"))]);
         const air = run.number(`${stage}.air_in_cover.volume`);

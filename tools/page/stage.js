@@ -2,6 +2,7 @@
 import { DirectSection } from "./direct.js";
 import { Section } from "./section.js";
 import { html } from "./dom.js";
+import { sustainingNow } from "./sustaining.js";
 import * as units from "./units.js";
 
 const flows = {
@@ -71,6 +72,7 @@ export class StageView {
             step: run.stepOf(name),
             strained: run.strained,
             check: run.settings.has(`${name}.check_valve`),
+            sustaining: Boolean(run.signal(`${name}.sustaining_lift`)),
             fullLift: of("main_valve.full_lift") ?? run.signal(`${name}.lift`).highest,
             seatArea: of("main_valve.seat_area"),
             coverVolume: of("cover.volume") ?? 1e-3,
@@ -152,6 +154,7 @@ export class StageView {
             tee: at("tee_pressure"),
             sensed: at("sensed_pressure"),
             setPressure: at("set_pressure"),
+            ...sustainingNow(at),
             air: at("cover_air_volume"),
             opening: at("opening_control"),
             closing: at("closing_control"),

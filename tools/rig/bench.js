@@ -1,5 +1,6 @@
 // One bench: gauges, the valve in section, strip chart, and what hands can turn on it.
 import { DirectSection } from "../page/direct.js";
+import { sustainingNow } from "../page/sustaining.js";
 import { html } from "../page/dom.js";
 import { ReliefSection } from "../page/relief.js";
 import { Section } from "../page/section.js";
@@ -144,6 +145,7 @@ export class Bench {
                 name: this.piloted.name,
                 step: stepOf(this.piloted),
                 check: this.piloted.check,
+                sustaining: this.piloted.sustaining,
                 fullLift: this.piloted.full_lift,
                 seatArea: this.piloted.seat_area,
                 coverVolume: this.piloted.cover_volume,
@@ -373,6 +375,7 @@ export class Bench {
             tee: at("tee_pressure"),
             sensed: at("sensed_pressure"),
             setPressure: at("set_pressure"),
+            ...sustainingNow(at),
             air: at("cover_air_volume"),
             bleed: this.facts.controls.some((control) => control.name === `${name}.bleed`) ? at("bleed") : undefined,
             flow: at("flow"),

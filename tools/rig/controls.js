@@ -29,16 +29,18 @@ const cock = {
 // settings are multiples of, in the unit that is shown. steps, curve: it has so many, and goes with that root of the
 // value, where a trickle or a hair matters.
 const both = (step) => ({ SI: step, US: step });
+const screwed = (v, stage) =>
+    `${units.quantity(v, "Pa")} static` +
+    (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : "");
 const looks = {
     supply: { step: { SI: 0.1, US: 1 } }, // bar, psi
     demand: { step: { SI: 0.01, US: 0.1 }, steps: 200, curve: 2 }, // L/s, gpm
     opening_control: { step: both(1 / 8) },
     closing_control: { step: both(1 / 8) },
-    set_pressure: {
-        step: { SI: 0.05, US: 1 }, // bar, psi
-        show: (v, stage) =>
-            `${units.quantity(v, "Pa")} static` +
-            (stage.kind === "pilot-operated" ? `, ${(v / stage.pressure_per_turn).toFixed(1)}\u00a0turns` : ""),
+    set_pressure: { step: { SI: 0.05, US: 1 }, show: screwed }, // bar, psi
+    sustaining_pressure: {
+        step: { SI: 0.05, US: 1 },
+        show: (v, stage) => (v === 0 ? "backed off" : screwed(v, stage)),
     },
     air_in_cover: {
         step: { SI: 1, US: 0.1 },

@@ -4,7 +4,8 @@ import { html } from "../page/dom.js";
 import * as units from "../page/units.js";
 import { Control, turns } from "./controls.js";
 
-const counted = ["opening_control", "closing_control", "set_pressure"];
+const screws = ["set_pressure", "sustaining_pressure"];
+const counted = ["opening_control", "closing_control", ...screws];
 const found = new Map(); // where hands have found them, by control; SI or turns
 
 /** Another station: nothing of it has been turned. */
@@ -37,7 +38,7 @@ class CountedControl extends Control {
             );
     }
     get turn1() {
-        return this.facts.kind === "set_pressure" ? this.stage.pressure_per_turn : 1;
+        return screws.includes(this.facts.kind) ? this.stage.pressure_per_turn : 1;
     }
     count(turned) {
         const { low, high } = this.facts;

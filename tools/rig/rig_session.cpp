@@ -76,6 +76,8 @@ Range reach(const Scenario& scenario, const scenarios::PlacedControl& control) {
     }
     case Control::set_pressure:
         return {0.2 * start, std::max(1.5 * start, scenario.supply.pressure)};
+    case Control::sustaining_pressure: // to where it shuts the valve, whatever the outlets ask
+        return {0, std::max(1.2 * highest, scenario.supply.pressure)};
     case Control::air_in_cover:
         // The drawing has room for air as long as the diaphragm has room to rise.
         return {0, 0.6 * scenario.stages[control.index].pilot_operated()->cover.volume};
