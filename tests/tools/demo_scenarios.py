@@ -61,6 +61,26 @@ class DemoScenarios(ProgramTest):
         self.assertEqual(code, FAILED)
         self.assertRegex(printed, r"volume let out [\d.]+ L by relief, limit 0")
 
+    def test_the_houses_keep_their_water_while_the_vat_fills_and_go_short_without_the_sustaining_pilot(self):
+        code, printed = self.verdict("wrenfield-sustaining")
+        self.assertEqual(code, PASSED)
+        self.assertIn("set 3.50 bar static, sustains 4.20 bar ahead of it, opening control", printed)
+        told = re.search(r"  sustaining pilots, as each event ends:\n((?:    .*\n)+)", printed)[1].splitlines()
+        self.assertEqual(len(told), 3)
+        self.assertTrue(told[0].endswith(": the reducing pilot decides"), told)
+        filling = re.search(r"inlet of main ([\d.]+) bar, set to sustain 4\.20 bar: .*, the outlet gets what is left, ([\d.]+) bar$", told[1])
+        self.assertGreater(float(filling[1]), 4.2)
+        self.assertLess(float(filling[2]), 3)
+        self.assertEqual(told[2].split(": ")[1:], told[0].split(": ")[1:])
+        code, short = self.verdict("wrenfield-sustaining", "--set", "main.sustaining_pressure=0 bar")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(short, r"lowest pressure at houses 3\.\d+ bar, limit 4\.10 bar")
+        code, shut = self.verdict("wrenfield-sustaining", "--set", "main.sustaining_pressure=6.2 bar")
+        self.assertEqual(code, FAILED)
+        self.assertIn("is set to 6.20 bar, and its inlet has 6.00 bar at the most: it keeps the valve shut", shut)
+        self.assertIn("the sustaining pilot of main holds the inlet up and lets no more pass", shut)
+        self.assertIn(": shut, and the main valve with it", shut)
+
     def test_the_strainer_of_the_baths_is_told_by_event_and_its_check_valves_hold(self):
         code, printed = self.verdict("elmhurst-strainer")
         self.assertEqual(code, PASSED)
