@@ -7,6 +7,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -48,8 +49,8 @@ TEST_CASE("a sustaining pilot keeps the inlet above its setting and the outlet p
     // It comes back after a knock.
     CHECK_FALSE(held[1].hunts());
     CHECK_FALSE(slack[1].sustaining.front().throttles);
-    CHECK(slack[1].sustaining.front().inlet < 4 * bar);
-    CHECK(slack[1].flow > 1.2 * held[1].flow);
+    CHECK(slack[1].sustaining.front().inlet < 4.2 * bar);
+    CHECK(slack[1].flow > 1.15 * held[1].flow);
     // While little is drawn the reducing pilot decides, and the other, far open, takes next to nothing.
     CHECK_FALSE(held[0].sustaining.front().throttles);
     CHECK(held[0].flowing_pressure == relative(slack[0].flowing_pressure, 5e-3));
@@ -64,11 +65,11 @@ TEST_CASE("a sustaining pilot above what the main has keeps the valve shut") {
     }
 }
 
-// With the outlet far below its setting the reducing pilot stands wide open. Stem at rest:
+// Stem at rest:
 //     A_s p1 + (A - A_s) p2 - A p_c = F_0 + k x + m g
 // one flow through restriction and both pilots:
 //     C_r root(p1 - p_c) = C root(p_c - p2),  1 / C^2 = 1 / C_p^2 + 1 / C_s^2
-// and what the sustaining spring then says of the inlet: p1 = p_set + k_p y_s / A_p, C_s = C_p y_s / y_full.
+// and the springs of both: C_p = C_full y_p / y_full, y_p = A_p (p_set - p2) / k_p, and p1 = p_sustained + k_p y_s / A_p.
 TEST_CASE("what a sustaining pilot holds is that of a balance by hand") {
     for (const std::string set : {"4 bar", "4.4 bar"}) {
         CAPTURE(set);
@@ -84,8 +85,10 @@ TEST_CASE("what a sustaining pilot holds is that of a balance by hand") {
         const double cover = (valve.seat_area * p1 + (valve.diaphragm_area - valve.seat_area) * p2 - spring)
                              / valve.diaphragm_area;
         const double flow = hardware.fixed_restriction_capacity * std::sqrt(p1 - cover);
-        const double of_sustaining =
-            1 / std::sqrt((cover - p2) / (flow * flow) - 1 / (pilot.capacity * pilot.capacity));
+        const double fall = scenario.stages.front().set_pressure - p2;
+        const double reducing =
+            pilot.capacity * std::min(pilot.diaphragm_area * fall / pilot.spring_rate / pilot.full_lift, 1.0);
+        const double of_sustaining = 1 / std::sqrt((cover - p2) / (flow * flow) - 1 / (reducing * reducing));
         const double open = of_sustaining / pilot.capacity * pilot.full_lift;
         // The rim of a micrometre over which a seat opens is a five-hundredth of this lift, and the stem sticks within 3.4 N, which
         // are 0.005 bar under the diaphragm: together some thousandths of a bar.
