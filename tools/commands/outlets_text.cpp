@@ -8,6 +8,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstddef>
 #include <string>
 #include <vector>
@@ -84,6 +85,15 @@ std::string not_rehearsed_text(const Scenario& scenario) {
             "waits, and are not in it. What they do, the command run tells.",
             scenarios::format_quantity(time, Dimension::time, scenario.units),
             scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units)));
+    const auto is_setting = [](const scenarios::Adjustment& adjustment) {
+        return adjustment.what == scenarios::Control::set_pressure
+               || adjustment.what == scenarios::Control::opening_control
+               || adjustment.what == scenarios::Control::closing_control;
+    };
+    if (!std::ranges::all_of(scenario.adjustments, is_setting))
+        sentences.emplace_back(
+            "What the scenario does to cocks, bleeds and trapped air under [adjust] is not "
+            "in it. What that does, the command run tells.");
     std::vector<std::string> following;
     scenarios::visit_demands(scenario, [&](const std::string& name, const Demand& demand) {
         if (demand.follows_course())

@@ -16,6 +16,7 @@
 #include "tools/commands/step_text.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/hardware_folders.h"
 
 #include <fmt/format.h>
@@ -60,7 +61,7 @@ std::string range(const RehearsalStep& step, UnitSystem units) {
 
 ToldSlip told(const Rehearsal& slip, const Rehearsal& usual) {
     const auto units = usual.scenario.units;
-    ToldSlip text{slip_text(slip.slip), {}};
+    ToldSlip text{slip_text(slip.slip, slip.scenario), {}};
     if (!slip.failure.empty())
         text.looks.push_back("The run ended early: " + slip.failure);
     std::size_t shown_passing = 0, shown_judged = 0;
@@ -229,6 +230,7 @@ std::vector<ToldStep> tell(const Lesson& lesson) {
         }
         step.wait = wait_text(steps, units);
         step.passing = passing_text(steps, units);
+        step.whose_cover = of_which_main(usual.scenario, cover_read(usual.scenario, first.id.stage));
         step.before = first.before;
         step.after = steps.back().after;
         for (const auto& each : steps) {
@@ -276,23 +278,23 @@ std::string rehearsal_text(const Lesson& lesson) {
                                     gauge_text(turn.after.inlet, units), gauge_text(turn.after.outlet, units),
                                     gauge_text(turn.flicker.outlet, units));
         }
-        text += fmt::format("    {:<8}{:>8}{:>8}{:>9}\n", "gauge", "before", "after", "flicker");
-        const auto gauge = [&](const char* name, double before, double after, double flicker) {
-            text += fmt::format("    {:<8}{:>8}{:>8}{:>9} {}\n", name, gauge_text(before, units),
+        const auto cover = "cover" + step.whose_cover;
+        const auto widest = std::max<std::size_t>(cover.size() + 1, 8);
+        text += fmt::format("    {:<{}}{:>8}{:>8}{:>9}\n", "gauge", widest, "before", "after", "flicker");
+        const auto gauge = [&](const std::string& name, double before, double after, double flicker) {
+            text += fmt::format("    {:<{}}{:>8}{:>8}{:>9} {}\n", name, widest, gauge_text(before, units),
                                 gauge_text(after, units), gauge_text(flicker, units), unit);
         };
         gauge("inlet", step.before.inlet, step.after.inlet, step.flicker.inlet);
         gauge("outlet", step.before.outlet, step.after.outlet, step.flicker.outlet);
-        gauge("cover", step.before.cover, step.after.cover, step.flicker.cover);
+        gauge(cover, step.before.cover, step.after.cover, step.flicker.cover);
         for (const auto& slip : step.slips) {
             text += hanging("    IF ", slip.what + ":", phone);
             for (const auto& look : slip.looks)
                 text += hanging("      ! ", look, phone);
         }
     }
-    text += "\n";
-    if (!usual.failure.empty())
-        text += hanging("INCOMPLETE: ", usual.failure, phone);
+    text += "\n" + (usual.failure.empty() ? "" : hanging("INCOMPLETE: ", usual.failure, phone));
     text += usual.accepted() ? "PASS: the usual order keeps every stated limit\n"
                              : "FAIL: the usual order does not keep every stated limit\n";
     return text;

@@ -26,7 +26,8 @@ struct ToldStep {
     std::vector<std::string> hands;
     std::string wait; ///< a sentence; another where a stem sticks
     Gauges before, after, flicker;
-    std::string passing;                  ///< where the outlet gauge goes meanwhile; empty: nowhere else
+    std::string whose_cover; ///< " of main_2": of several main valves whose cover gauge it is; else empty
+    std::string passing;     ///< where the outlet gauge goes meanwhile; empty: nowhere else
     std::span<const RehearsalStep> turns; ///< of a screw, one by one; else empty
     std::vector<std::string> seen;
     std::vector<ToldSlip> slips;       ///< that depart from the usual order here

@@ -43,8 +43,8 @@ std::string step_text(const SheetStep& step, std::size_t number, std::size_t wid
         notes += " Seen: " + line + ".";
     text += hanging("     ", notes + " " + step.passing, width);
     for (const auto& gauge : step.gauges)
-        text += fmt::format("     {:<7}{:>6} > {:<6}({:>4})  read ________\n", gauge.name, gauge.before,
-                            gauge.after, gauge.flicker);
+        text += fmt::format("     {:<7}{:>6} > {:<6}({:>4})  read ________{}\n", gauge.name, gauge.before,
+                            gauge.after, gauge.flicker, gauge.whose);
     return text;
 }
 

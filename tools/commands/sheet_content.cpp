@@ -130,7 +130,8 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
             continue;
         gauge("flicker of the outlet " + at, step->flicker.outlet);
         gauge("inlet gauge " + at, step->after.inlet);
-        gauge("cover gauge " + at, step->after.cover);
+        gauge(fmt::format("cover gauge{} {}", of_which_main(scenario, step->id.stage), at),
+              step->after.cover);
     }
     if (!steps.empty()) {
         gauge("outlet gauge at rest", steps.back().after.outlet);
@@ -211,11 +212,12 @@ std::string outcome_text(const Lesson& lesson, const Scenario& scenario) {
 }
 
 std::array<SheetGauge, 3> gauges_of(const ToldStep& step, scenarios::UnitSystem units) {
-    const auto gauge = [&](const char* name, double Gauges::*of) -> SheetGauge {
+    const auto gauge = [&](const char* name, double Gauges::*of, const std::string& whose) -> SheetGauge {
         return {name, gauge_text(step.before.*of, units), gauge_text(step.after.*of, units),
-                gauge_text(step.flicker.*of, units)};
+                gauge_text(step.flicker.*of, units), whose};
     };
-    return {gauge("Inlet", &Gauges::inlet), gauge("Outlet", &Gauges::outlet), gauge("Cover", &Gauges::cover)};
+    return {gauge("Inlet", &Gauges::inlet, ""), gauge("Outlet", &Gauges::outlet, ""),
+            gauge("Cover", &Gauges::cover, step.whose_cover)};
 }
 
 SheetStep step_of(const ToldStep& step, scenarios::UnitSystem units) {

@@ -34,6 +34,7 @@ class Words {
           what_{hand.what},
           control_{hand.control},
           scenario_{scenario},
+          number_{hand.stage},
           stage_{scenario.stages.at(hand.stage)} {}
 
     /// Of cocks and of what is screwed.
@@ -133,8 +134,6 @@ class Words {
         case Deed::relieve_outlet:
             return fmt::format("relieve the outlet: open {} for {} and leave it open{}", an_outlet(),
                                flow(amounts_.flow), above());
-        case Deed::open_outlet:
-            return fmt::format("open {} for {}", an_outlet(), flow(amounts_.flow));
         case Deed::shut_outlet:
             return "then shut the outlet slowly";
         case Deed::open_outlet_meanwhile:
@@ -243,10 +242,12 @@ class Words {
 
     /// Whether the main valve may hunt by itself at the flow that passes, its screw as it stands.
     std::string hunting_there() const {
+        const auto main = main_called(scenario_, number_);
         if (std::isinf(amounts_.minimum))
-            return "where the main valve may hunt by itself at every flow";
-        return fmt::format("{} than the {} below which the main valve may hunt by itself there",
-                           amounts_.passed > amounts_.minimum ? "more" : "less", flow(amounts_.minimum));
+            return fmt::format("where {} may hunt by itself at every flow", main);
+        return fmt::format("{} than the {} below which {} may hunt by itself there",
+                           amounts_.passed > amounts_.minimum ? "more" : "less", flow(amounts_.minimum),
+                           main);
     }
 
     /// "7.00 L/s at 4.00 bar"; of several outlets what each passes.
@@ -273,6 +274,7 @@ class Words {
     const std::string& what_;
     scenarios::Control control_;
     const Scenario& scenario_;
+    std::size_t number_;
     const scenarios::Stage& stage_;
 };
 
@@ -304,10 +306,10 @@ std::string step_title(const StepId& step, const Scenario& scenario) {
     case Task::spin_screw:
         return "Spin the screw in";
     case Task::lock_screw:
-        return step.stage == main_stage(scenario) ? "Lock the screw"
+        return step.stage == main_stage(scenario) ? "Lock the screw" + of_which_main(scenario, step.stage)
                                                   : fmt::format("Lock the screw of {}", name);
     case Task::check_lock_up:
-        return "Stop the flow, check lock-up";
+        return "Stop the flow, check lock-up" + of_which_main(scenario, step.stage);
     case Task::make_room:
         return fmt::format("Make room for {}", name);
     case Task::bring_in:
@@ -340,16 +342,21 @@ std::vector<std::string> seen_texts(const RehearsalStep& step) {
                 : "air still comes: keep the fitting open"};
 }
 
-std::string slip_text(Slip slip) {
+std::string slip_text(Slip slip, const Scenario& scenario) {
+    const auto main = main_stage(scenario);
+    const auto of_main = of_which_main(scenario, main);
     switch (slip) {
     case Slip::screw_spun:
-        return "the screw is turned without stopping until the gauge reads what is wanted";
+        return fmt::format("the screw{} is turned without stopping until the gauge reads what is wanted",
+                           of_main);
     case Slip::set_without_flow:
-        return "the main valve is set without flow, to the pressure wanted with flow";
+        return fmt::format("{} is set without flow, to the pressure wanted with flow",
+                           main_called(scenario, main));
     case Slip::air_left:
-        return "air is left in the cover";
+        return fmt::format("air is left in the cover{}", of_main);
     case Slip::wrong_order:
-        return "pressure comes first, with the screw in, the cover dry and the outlets shut";
+        return fmt::format("pressure comes first, with the screw{} in, the cover dry and the outlets shut",
+                           of_main);
     case Slip::none:
         break;
     }

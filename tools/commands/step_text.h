@@ -19,6 +19,6 @@ std::string hand_text(const Hand& hand, const scenarios::Scenario& scenario);
 std::vector<std::string> seen_texts(const RehearsalStep& step);
 
 /// "air is left in the cover": what goes wrong, in a few words.
-std::string slip_text(Slip slip);
+std::string slip_text(Slip slip, const scenarios::Scenario& scenario);
 
 } // namespace needleturn

@@ -65,9 +65,10 @@ tr, li, .sign { break-inside: avoid; }
 /// "3.02 -> 4.14" and the flicker below.
 std::string gauge_cell(const SheetGauge& gauge) {
     const bool still = gauge.flicker.find_first_not_of("0.") == std::string::npos;
-    return fmt::format("<td class=number data-head=\"{}\">{} &rarr; {}<br><span class=small>{}</span></td>",
+    return fmt::format("<td class=number data-head=\"{}\">{} &rarr; {}<br><span class=small>{}{}</span></td>",
                        escaped(gauge.name), gauge.before, gauge.after,
-                       still ? "no flicker" : "flicker " + gauge.flicker);
+                       still ? "no flicker" : "flicker " + gauge.flicker,
+                       gauge.whose.empty() ? "" : "<br>" + escaped(gauge.whose.substr(1)));
 }
 
 /// Its key word in bold, where there is one.

@@ -13,6 +13,7 @@ namespace needleturn {
 struct SheetGauge {
     std::string name, before, after;
     std::string flicker; ///< how far its needle shakes, peak to peak; zeros: not
+    std::string whose;   ///< " of main_2": of several main valves whose gauge it is; else empty
 };
 
 struct SheetStep {

@@ -1,7 +1,6 @@
 #include "tools/studies/main_alone.h"
 
 #include "scenarios/plausibility.h"
-#include "tools/studies/commissioned.h"
 #include "tools/studies/flow_map.h"
 #include "tools/studies/outlets.h"
 #include "tools/studies/sticking_stem.h"
@@ -15,9 +14,9 @@ namespace {
 
 using scenarios::Scenario;
 
-Scenario main_alone(Scenario scenario) {
+Scenario main_alone(Scenario scenario, std::size_t i) {
     // A first step stays: it brings the pressure.
-    const auto name = scenario.stages[main_stage(scenario)].name;
+    const auto name = scenario.stages.at(i).name;
     std::erase_if(scenario.stages,
                   [&](const auto& stage) { return !stage.first_step && stage.name != name; });
     auto& main = scenario.stages.front();
@@ -30,22 +29,24 @@ Scenario main_alone(Scenario scenario) {
 }
 
 /// While `flow` is wanted; without its modes, of which nobody asks here.
-FlowMap::Point carried_alone(const Scenario& scenario, double flow) {
-    const SteadyStates states(main_alone(scenario));
+FlowMap::Point carried_alone(const Scenario& scenario, std::size_t i, double flow) {
+    const SteadyStates states(main_alone(scenario, i));
     return states.carried(flow, states.at(flow));
 }
 
 } // namespace
 
-double flowing_pressure(const Scenario& scenario, double flow) {
-    return carried_alone(scenario, flow).outlet_pressure;
+double flowing_pressure(const Scenario& scenario, std::size_t i, double flow) {
+    return carried_alone(scenario, i, flow).outlet_pressure;
 }
 
-double delivered_flow(const Scenario& scenario, double flow) { return carried_alone(scenario, flow).flow; }
+double delivered_flow(const Scenario& scenario, std::size_t i, double flow) {
+    return carried_alone(scenario, i, flow).flow;
+}
 
-double minimum_flow(const Scenario& scenario) {
+double minimum_flow(const Scenario& scenario, std::size_t i) {
     constexpr std::size_t points = 60;
-    const auto alone = without_friction(main_alone(scenario));
+    const auto alone = without_friction(main_alone(scenario, i));
     auto range = whole_range(alone);
     range.points = points;
     return flow_map(alone, range).minimum_continuous_flow();

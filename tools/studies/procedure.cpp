@@ -1,6 +1,6 @@
 #include "tools/studies/procedure.h"
 
-#include "scenarios/demands.h"
+#include "scenarios/controls.h"
 #include "scenarios/plausibility.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/hand_times.h"
@@ -13,7 +13,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 
 namespace needleturn {
 
@@ -38,15 +37,9 @@ class Procedure {
           flows_{proof_flows(scenario)},
           stages_{scenario.stages},
           main_{main_stage(scenario)},
+          others_{order_of_setting(scenario)},
           recorded_{scenario} {
-        for (std::size_t i = 0; i < stages_.size(); ++i)
-            if (i != main_ && !stages_[i].first_step)
-                others_.push_back(i);
-        std::ranges::sort(others_, std::greater{}, [&](std::size_t i) { return stages_[i].set_pressure; });
-        scenarios::visit_outlets(scenario, [&](const std::string&, const scenarios::Demand& demand) {
-            for (const auto& step : demand.steps)
-                change_time_ = std::max(change_time_, step.over);
-        });
+        others_.erase(others_.begin()); // the main valve
         all_ = shares_of(scenario);
         top_ = shares_at_the_top(outlets_of(scenario));
         start();
@@ -75,17 +68,19 @@ class Procedure {
     /// As far as the screw is spun, to `most`, Pa.
     Script write_spinning(double most) && {
         isolate_and_fill();
-        bring_flow(slack * main().set_pressure);
+        bring_flow(main_, slack * main().set_pressure);
         screws_.spin(wanted(all_), main_, most, flowing());
         return script_.script();
     }
 
     const Stage& main() const { return stages_[main_]; }
 
-    /// Pa that the outlet reads with the main valve alone at full flow and its wanted setting.
-    double flowing() const { return flowing_pressure(wanted(all_), flows_.full); }
+    /// Pa that the outlet reads with the main valve alone, at the flow that it is set at and its wanted setting.
+    double flowing() const { return flowing_pressure(wanted(all_), main_, flow_to_set(main_)); }
 
   private:
+    double flow_to_set(std::size_t i) const { return flow_to_set_at(given_, i, flows_.full); }
+
     /// Everything shut but an outlet, without pressure, the screws backed off, the covers dry.
     void start() {
         auto& scenario = script_.scenario();
@@ -182,9 +177,10 @@ class Procedure {
         fill();
         begin(Task::check_needles);
         recorded_.turn_needles(script_);
-        script_.hand({Deed::check_needles,
-                      main_,
-                      {.opening = main().opening_control, .closing = main().closing_control}});
+        for (const auto i : main_stages(given_))
+            script_.hand({Deed::check_needles,
+                          i,
+                          {.opening = stages_[i].opening_control, .closing = stages_[i].closing_control}});
         wait(4);
     }
 
@@ -205,7 +201,7 @@ class Procedure {
     }
 
     void set_main(double spun_to) {
-        bring_flow(slack * main().set_pressure);
+        bring_flow(main_, slack * main().set_pressure);
         if (slip_ == Slip::set_without_flow) {
             begin(Task::shut_outlets);
             script_.hand({Deed::shut_outlets});
@@ -213,24 +209,37 @@ class Procedure {
             wait(10);
             // What the gauge should read while water runs, put on it while none does.
             screws_.turn(wanted(all_), main_, Control::set_pressure, slack * main().set_pressure, flowing());
-            bring_flow(flowing());
+            bring_flow(main_, flowing());
         }
         if (slip_ == Slip::screw_spun)
             screws_.spin(wanted(all_), main_, spun_to, flowing());
         else if (slip_ == Slip::none || slip_ == Slip::air_left)
-            screws_.turn(wanted(all_), main_, Control::set_pressure, slack * main().set_pressure,
-                         main().set_pressure);
-        const bool sustains = main().sustaining_pressure.value_or(0) > 0 && slip_ != Slip::wrong_order;
-        if (sustains)
-            screws_.turn(wanted(all_), main_, Control::sustaining_pressure,
-                         slack * *main().sustaining_pressure, *main().sustaining_pressure);
-        begin(Task::lock_screw);
-        script_.hand({Deed::lock_screw, main_});
-        if (sustains)
-            script_.hand({Deed::lock_screw, main_, {}, Control::sustaining_pressure});
-        wait(4);
+            set_screw(main_, Control::set_pressure);
+        lock_screws(main_);
+        check_lock_up(main_);
+    }
 
-        begin(Task::check_lock_up).judged = true;
+    /// From where it is backed off to where it is to stand.
+    void set_screw(std::size_t i, Control what) {
+        const double to = *start_of(scenarios::entry_of(what), stages_[i]);
+        screws_.turn(wanted(all_), i, what, slack * to, to);
+    }
+
+    /// A sustaining screw is set last, for it holds water back from the other; with the pressure let in first it stands in already.
+    void lock_screws(std::size_t i) {
+        const bool left_in = slip_ == Slip::wrong_order && i == main_;
+        const bool sustains = stages_[i].sustaining_pressure.value_or(0) > 0 && !left_in;
+        if (sustains)
+            set_screw(i, Control::sustaining_pressure);
+        script_.step({Task::lock_screw, i});
+        script_.hand({Deed::lock_screw, i});
+        if (sustains)
+            script_.hand({Deed::lock_screw, i, {}, Control::sustaining_pressure});
+        wait(4);
+    }
+
+    void check_lock_up(std::size_t i) {
+        script_.step({Task::check_lock_up, i}).judged = true;
         script_.hand({Deed::shut_outlets_and_watch});
         script_.draw(all_, 0, slow_hand);
         wait(20);
@@ -238,94 +247,91 @@ class Procedure {
 
     /// Outlets first: with the cock open and too little running the valve would hunt, and until its cover has the pressure
     /// to close, it lets through what the cock does.
-    void bring_flow(double set) {
-        begin(Task::bring_flow);
+    void bring_flow(std::size_t i, double set) {
+        if (i == main_)
+            begin(Task::bring_flow);
         auto now = wanted(all_);
-        now.stages[main_].set_pressure = set;
-        script_.hand(
-            {Deed::open_outlets,
-             main_,
-             {.flow = flows_.full, .passed = delivered_flow(now, flows_.full), .minimum = minimum_flow(now)},
-             Control::set_pressure,
-             all_});
-        script_.draw(all_, flows_.full, slow_hand);
-        if (!cock_open_) {
+        now.stages[i].set_pressure = set;
+        const double flow = flow_to_set(i);
+        script_.hand({Deed::open_outlets,
+                      i,
+                      {.flow = flow, .passed = delivered_flow(now, i, flow), .minimum = minimum_flow(now, i)},
+                      Control::set_pressure,
+                      all_});
+        script_.draw(all_, flow, slow_hand);
+        if (i != main_ || !cock_open_) {
             cock_open_ = true;
-            script_.hand({Deed::open_cock_fully, main_, {.over = slow_cock}});
-            script_.adjust(main_, Control::cock, 1, slow_cock);
+            script_.hand({Deed::open_cock_fully, i, {.over = slow_cock}});
+            script_.adjust(i, Control::cock, 1, slow_cock);
         }
         wait(15);
     }
 
-    /// Sets another stage without flow. One that is to stand below a stage in service cannot be seen while that holds the
-    /// outlet up: then those are shut off and the outlet is relieved.
+    /// Sets another stage. One that is to stand below a stage in service cannot be seen while that holds the outlet up, and two
+    /// main valves together do not show which of them holds it: then those are shut off and the outlet is relieved.
     void bring_in(std::size_t i) {
         const auto& stage = stages_[i];
+        const auto* second_main = stage.pilot_operated();
         std::vector<std::size_t> in_service{main_};
-        for (const auto other : others_) {
-            if (other == i)
-                break;
-            in_service.push_back(other);
-        }
-        const bool hidden = std::ranges::any_of(
-            in_service, [&](std::size_t other) { return stage.set_pressure <= stages_[other].set_pressure; });
-        if (hidden) {
-            script_.step({Task::make_room, i});
-            for (const auto other : in_service) {
-                script_.hand({Deed::shut_cock, other});
-                script_.adjust(other, Control::cock, 0, shut_cock);
-                script_.outlet_cock(other, 0);
-            }
-            at_the_top(Deed::relieve_outlet, i);
-            script_.draw(top_, flows_.middle, slow_hand);
-            wait(4);
-        }
+        in_service.insert(in_service.end(), others_.begin(), std::ranges::find(others_, i));
+        const bool alone = second_main || std::ranges::any_of(in_service, [&](std::size_t other) {
+                               return stage.set_pressure <= stages_[other].set_pressure;
+                           });
+        if (alone)
+            make_room(i, in_service);
         script_.step({Task::bring_in, i});
-        // A valve without pressure behind it stands open, and into a shut line it lets more than it is set to.
-        const bool running = hidden || stage.pilot_operated() != nullptr;
-        if (running && !hidden) {
-            at_the_top(Deed::open_outlet, i);
-            script_.draw(top_, flows_.middle, slow_hand);
-        }
         if (slip_ != Slip::wrong_order)
             script_.outlet_cock(i, 1);
-        if (const auto* hardware = stage.pilot_operated()) {
+        const double start = slack * stage.set_pressure;
+        if (second_main) {
             script_.hand({Deed::crack_cock, i});
             script_.adjust(i, Control::cock, cracked_cock(wanted(top_), i, flows_.middle, filling_pressure),
                            slow_cock / 2);
-            bleed(i, pace_.bleeding * hardware->cover.volume / main().pilot_operated()->cover.volume);
-        }
-        script_.hand(
-            {Deed::open_cock_screw_backed_off,
-             i,
-             {.turns = screw_turns(wanted(all_), stage, slack * stage.set_pressure), .over = slow_cock}});
-        script_.adjust(i, Control::cock, 1, slow_cock);
-        if (running) {
-            script_.hand({Deed::shut_outlet});
-            script_.draw(all_, 0, slow_hand);
-        }
-        wait(8);
-        screws_.turn(wanted(all_), i, Control::set_pressure, slack * stage.set_pressure, stage.set_pressure);
-        script_.step({Task::lock_screw, i});
-        script_.hand({Deed::lock_screw, i});
-        if (stage.sustaining_pressure.value_or(0) > 0) { // nothing runs that would show what it holds
-            screws_.count_in(wanted(all_), i, Control::sustaining_pressure, *stage.sustaining_pressure);
-            script_.hand({Deed::lock_screw, i, {}, Control::sustaining_pressure});
-        }
-        wait(4);
-        if (hidden) {
-            script_.step({Task::open_others, i});
-            // A cover that has drained behind a shut cock lets its valve open at first.
-            at_the_top(Deed::open_outlet_meanwhile, i);
-            script_.draw(top_, flows_.middle, slow_hand);
-            for (const auto other : in_service) {
-                script_.outlet_cock(other, 1);
-                script_.hand({Deed::open_cock, other});
-                script_.adjust(other, Control::cock, 1, slow_cock);
+            bleed(i, pace_.bleeding * second_main->cover.volume / main().pilot_operated()->cover.volume);
+            bring_flow(i, start);
+        } else {
+            script_.hand({Deed::open_cock_screw_backed_off,
+                          i,
+                          {.turns = screw_turns(wanted(all_), stage, start), .over = slow_cock}});
+            script_.adjust(i, Control::cock, 1, slow_cock);
+            if (alone) {
+                script_.hand({Deed::shut_outlet});
+                script_.draw(all_, 0, slow_hand);
             }
-            script_.draw(all_, 0, slow_hand);
-            wait(15);
+            wait(8);
         }
+        set_screw(i, Control::set_pressure);
+        lock_screws(i);
+        if (second_main)
+            check_lock_up(i);
+        if (alone)
+            open_others(i, in_service);
+    }
+
+    void make_room(std::size_t i, const std::vector<std::size_t>& in_service) {
+        script_.step({Task::make_room, i});
+        for (const auto other : in_service) {
+            script_.hand({Deed::shut_cock, other});
+            script_.adjust(other, Control::cock, 0, shut_cock);
+            script_.outlet_cock(other, 0);
+        }
+        at_the_top(Deed::relieve_outlet, i);
+        script_.draw(top_, flows_.middle, slow_hand);
+        wait(4);
+    }
+
+    void open_others(std::size_t i, const std::vector<std::size_t>& in_service) {
+        script_.step({Task::open_others, i});
+        // A cover that has drained behind a shut cock lets its valve open at first.
+        at_the_top(Deed::open_outlet_meanwhile, i);
+        script_.draw(top_, flows_.middle, slow_hand);
+        for (const auto other : in_service) {
+            script_.outlet_cock(other, 1);
+            script_.hand({Deed::open_cock, other});
+            script_.adjust(other, Control::cock, 1, slow_cock);
+        }
+        script_.draw(all_, 0, slow_hand);
+        wait(15);
     }
 
     /// From rest and to rest by a slow hand, between flows as fast as the scenario's own demand.
@@ -337,7 +343,7 @@ class Procedure {
             script_.draw(all_, flow, over);
             wait(20);
         };
-        const double change = change_time_ > 0 ? change_time_ : slow_hand;
+        const double own = longest_change(given_), change = own > 0 ? own : slow_hand;
         if (flows_.full > flows_.low) {
             at(Task::prove_low, flows_.low, slow_hand);
             // Down as up: from full to low at once is a change that the scenario's own demand need not make, and that shuts
@@ -367,11 +373,10 @@ class Procedure {
     ScrewHands screws_;
     ProofFlows flows_;
     std::vector<Stage> stages_;     ///< as wanted
-    double change_time_ = 0;        ///< s, longest of the scenario's own steps of demand
     std::vector<double> all_, top_; ///< shares of the outlets that run, and of the highest
     bool cock_open_ = false;        ///< that of the main valve
     std::size_t main_ = 0;
-    std::vector<std::size_t> others_; ///< the highest set pressure first
+    std::vector<std::size_t> others_; ///< in the order in which they are set
     RecordedStart recorded_;
 };
 
@@ -389,11 +394,6 @@ Script filling(const Scenario& scenario, Pace pace) {
 
 Script spinning(const Scenario& scenario, Pace pace, double most) {
     return Procedure(scenario, Slip::screw_spun, pace).write_spinning(most);
-}
-
-double spun_pressure(const Scenario& scenario, double seconds) {
-    const auto& main = scenario.stages[main_stage(scenario)];
-    return slack * main.set_pressure + spun * seconds * per_turn(main);
 }
 
 } // namespace needleturn

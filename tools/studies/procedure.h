@@ -12,9 +12,9 @@ namespace needleturn {
 /// What hands can get wrong. Each is simulated like the right way.
 enum class Slip {
     none,
-    screw_spun,       ///< the adjusting screw is turned without stopping until the gauge reads what is wanted
-    set_without_flow, ///< the main valve is set to the wanted flowing pressure while nothing flows
-    air_left,         ///< the cover is not bled
+    screw_spun, ///< the adjusting screw is turned without stopping until the gauge reads what is wanted
+    set_without_flow, ///< the main valve (of several the first) is set to the wanted flowing pressure while nothing flows
+    air_left, ///< the cover is not bled
     wrong_order ///< the pressure is let in with the screw in, the cock thrown open, outlets shut, instead of last
 };
 
@@ -85,7 +85,6 @@ enum class Deed {
     lock_screw,      ///< of `control`
     shut_cock,
     relieve_outlet, ///< flow
-    open_outlet,    ///< flow
     shut_outlet,
     open_outlet_meanwhile, ///< flow
     crack_cock,
@@ -153,11 +152,8 @@ Script filling(const scenarios::Scenario& scenario, Pace pace);
 /// As far as the main valve's screw is spun from slack to `most`, Pa.
 Script spinning(const scenarios::Scenario& scenario, Pace pace, double most);
 
-/// Pa that the outlet reads with the main valve alone at full flow and its wanted setting: what its screw is turned to while
-/// water runs.
+/// Pa that the outlet reads with the main valve alone, at the flow that it is set at (flow_to_set_at) and its wanted setting: what its
+/// screw is turned to while water runs.
 double aimed_pressure(const scenarios::Scenario& scenario);
-
-/// Pa that the screw of the main valve makes `seconds` after a hand has begun to spin it from where it was backed off to.
-double spun_pressure(const scenarios::Scenario& scenario, double seconds);
 
 } // namespace needleturn

@@ -42,8 +42,8 @@ constexpr double clear = 0.2e-6;
 /// Reads the gauges of a run at the steps.
 class Reader {
   public:
-    Reader(const sim::Recording& recording, const Scenario& scenario, double interval, std::string main)
-        : recording_{recording}, interval_{interval}, main_{std::move(main)} {
+    Reader(const sim::Recording& recording, const Scenario& scenario, double interval)
+        : recording_{recording}, scenario_{scenario}, interval_{interval} {
         scenarios::visit_outlets(
             scenario, [&](const std::string& name, const scenarios::Demand&) { outlets_.push_back(name); });
     }
@@ -53,15 +53,16 @@ class Reader {
 
     void read(RehearsalStep& step, double band) const {
         const auto& outlet = recording_["outlet.pressure"];
+        const auto cover = cover_of(step) + ".cover_pressure";
         const auto first = sample(step.begin), off = sample(step.hands_off), last = sample(step.end);
         const sim::EventWindow window{first, first, std::min(off, last - 2), last};
         const auto surge = sim::find_surge(outlet, interval_, window, band);
         step.wait = std::max(0.0, surge.settling_time - (step.hands_off - step.begin));
-        step.before = {at("inlet.pressure", first), at("outlet.pressure", first), at(cover(), first)};
+        step.before = {at("inlet.pressure", first), at("outlet.pressure", first), at(cover, first)};
         const auto settled = [&](const std::string& name) {
             return sim::find_surge(recording_[name], interval_, window, band).after;
         };
-        step.after = {settled("inlet.pressure"), surge.after, settled(cover())};
+        step.after = {settled("inlet.pressure"), surge.after, settled(cover)};
         step.flow = 0;
         for (const auto& name : outlets_)
             step.flow += settled(name + ".flow");
@@ -71,7 +72,7 @@ class Reader {
                 std::ranges::minmax(std::span(recording_[name]).subspan(last - quarter, quarter));
             return high - low;
         };
-        step.flicker = {swing("inlet.pressure"), swing("outlet.pressure"), swing(cover())};
+        step.flicker = {swing("inlet.pressure"), swing("outlet.pressure"), swing(cover)};
         step.hunting =
             sim::find_hunting(std::span(outlet).subspan(off, last - off), interval_, visible_flicker);
         step.lowest = surge.lowest;
@@ -80,7 +81,8 @@ class Reader {
 
     /// s after `step` has begun until the cover of the main valve runs clear; infinity: not within the step.
     double clear_after(const ProcedureStep& step) const {
-        return first_time(step, main_ + ".cover_air_volume", [](double air) { return air <= clear; });
+        return first_time(step, cover_of(step) + ".cover_air_volume",
+                          [](double air) { return air <= clear; });
     }
 
     /// s after `step` has begun until the outlet gauge reads `pressure`; infinity: not within the step.
@@ -102,20 +104,23 @@ class Reader {
         constexpr double rounding = 1e-6; // of an interval
         return static_cast<std::size_t>(std::floor(t / interval_ + rounding));
     }
-    std::string cover() const { return main_ + ".cover_pressure"; }
+    const std::string& cover_of(const ProcedureStep& step) const {
+        return scenario_.stages[cover_read(scenario_, step.id.stage)].name;
+    }
     double at(const std::string& name, std::size_t k) const { return recording_[name][k]; }
 
     const sim::Recording& recording_;
+    const Scenario& scenario_;
     double interval_;
-    std::string main_;
     std::vector<std::string> outlets_;
 };
 
-Outcome play(const Scenario& scenario, const std::string& main, const Progress& watch) {
+Outcome play(const Scenario& scenario, const Progress& watch) {
     auto wanted = judged_signals(scenario);
-    for (const auto& name :
-         {std::string("inlet.pressure"), main + ".cover_pressure", main + ".cover_air_volume"})
-        wanted.push_back(name);
+    wanted.emplace_back("inlet.pressure");
+    for (const auto i : main_stages(scenario))
+        for (const auto* of_cover : {".cover_pressure", ".cover_air_volume"})
+            wanted.push_back(scenario.stages[i].name + of_cover);
     return simulate(scenario, scenarios::build(scenario), watch, wanted);
 }
 
@@ -125,11 +130,9 @@ double interval_of(const Scenario& scenario, const Outcome& outcome) {
 
 /// s with the fitting cracked until water has run clear for after_clear.
 double bleeding_time(const Scenario& scenario, const Progress& watch) {
-    const auto& main = scenario.stages[main_stage(scenario)].name;
     const auto script = filling(scenario, {longest_bleeding, 1});
-    const auto outcome = play(script.scenario, main, watch);
-    const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome),
-                        main);
+    const auto outcome = play(script.scenario, watch);
+    const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome));
     const double clear_at = reader.clear_after(script.steps.back());
     return std::ceil(std::min(clear_at + after_clear, longest_bleeding));
 }
@@ -140,9 +143,8 @@ double spun_to(const Scenario& given, Pace pace, const Progress& watch) {
     const auto& main = scenario.stages[main_stage(scenario)];
     const double most = std::max(main.set_pressure, 0.95 * inlet_pressure(scenario, main));
     const auto script = spinning(scenario, pace, most);
-    const auto outcome = play(script.scenario, main.name, watch);
-    const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome),
-                        main.name);
+    const auto outcome = play(script.scenario, watch);
+    const Reader reader(outcome.record.recording, script.scenario, interval_of(script.scenario, outcome));
     const double after = reader.reads_after(script.steps.back(), aimed_pressure(scenario));
     return std::clamp(spun_pressure(scenario, after + reaction), main.set_pressure, most);
 }
@@ -245,13 +247,12 @@ Rehearsal rehearse(const Scenario& scenario, Slip slip, Pace pace, const Progres
     Rehearsal rehearsal{slip, pace, std::move(script.scenario), {}, {}};
     for (auto& step : script.steps)
         static_cast<ProcedureStep&>(rehearsal.steps.emplace_back()) = std::move(step);
-    const auto& name = rehearsal.scenario.stages[main_stage(scenario)].name;
-    const auto outcome = play(rehearsal.scenario, name, watch);
+    const auto outcome = play(rehearsal.scenario, watch);
     rehearsal.failure = outcome.record.failure;
 
     const auto& accept = scenario.accept;
     const Reader reader(outcome.record.recording, rehearsal.scenario,
-                        interval_of(rehearsal.scenario, outcome), name);
+                        interval_of(rehearsal.scenario, outcome));
     for (auto& step : rehearsal.steps) {
         if (!reader.reaches(step)) {
             if (rehearsal.failure.empty())

@@ -14,7 +14,7 @@
 
 namespace needleturn {
 
-/// Gauges at the valve, Pa; the cover's is that of the first pilot-operated stage.
+/// Gauges at the valve, Pa; which cover's: cover_read (commissioned.h).
 struct Gauges {
     double inlet = 0, outlet = 0, cover = 0;
 };
