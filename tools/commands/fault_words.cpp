@@ -47,7 +47,7 @@ constexpr std::array faults{
     FaultWords{Fault::sustaining_backed_off, "sustaining pilot backed off",
                "read the inlet gauge at full flow: does turning the sustaining screw in raise it?"},
     FaultWords{Fault::bypass_set_below_main, "bypass set below the main valve",
-               "shut off the main valve and read the bypass statically"}};
+               "shut off all but the bypass and read it statically"}};
 
 constexpr std::array readings{
     ReadingWords{Reading::static_pressure, "static", "outlet gauge at rest"},

@@ -58,6 +58,32 @@ std::string hand_text(const scenarios::Scenario& scenario) {
     return text + ".\n";
 }
 
+/// Of several main valves: which of them the rows are about, and how to find out which of them is at fault. Common practice, no
+/// source.
+std::string which_main_text(const scenarios::Scenario& scenario) {
+    const auto at_fault = pilot_stage(scenario);
+    const auto& name = scenario.stages[at_fault].name;
+    std::vector<std::string> open, shut;
+    for (const auto i : main_stages(scenario))
+        if (i != at_fault)
+            (scenario.stages[i].shut_off() ? shut : open).push_back(scenario.stages[i].name);
+    if (open.empty() && shut.empty())
+        return "";
+    auto text = fmt::format("Every fault is one of {}, and the cover gauge is its own.", name);
+    if (!shut.empty())
+        text += fmt::format(" Shut off: {}.", fmt::join(shut, ", "));
+    if (open.empty())
+        return text + "\n";
+    return text
+           + fmt::format(
+               " Beside it, in good order: {}, which may hide what a fault does.\n"
+               "Which of them is at fault: leave one main valve open at a time, the others shut off "
+               "at both their cocks, and read again.\n"
+               "What is then seen of one alone is ranked by these rows with the others shut off as "
+               "well, as by --set {}.cock=0 --set {}.outlet_cock=0.\n",
+               fmt::join(open, ", "), open.front(), open.front());
+}
+
 /// Why none of the rows is called a fit.
 std::string no_fit_text(const Ranked& nearest, const Sighting& sighting) {
     std::string text = "None of these fits what was seen: ";
@@ -165,6 +191,7 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
     if (const auto first = names_in_step(scenario, true); !first.empty())
         text += fmt::format("Every fault is one of {}; the first step, {}, is in good order in every row.\n",
                             scenario.stages[pilot_stage(scenario)].name, first);
+    text += which_main_text(scenario);
     constexpr const char* line =
         "{:<42} {:>6} {:>6} {:>6} {:>16} {:>7} {:>16} {:>6} {:>6} {:>6} {:>6} {:>8} {:>6}\n";
     text += fmt::format(line, "", "static", "creep", "low", "hunts", "flowing", "hunts", "inlet", "cover",

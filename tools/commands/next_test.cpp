@@ -8,6 +8,7 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/commands/warnings_text.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/crew.h"
 #include "tools/studies/hardware_folders.h"
 
@@ -54,7 +55,8 @@ std::string test_text(const SiteTest& test, const Scenario& stated) {
         text = fmt::format("shut all outlets, from {}, within {:.2g} s", flow(test.from), test.within);
         break;
     case SiteTest::Kind::cover_gauge:
-        text = fmt::format("read a gauge on the cover at {} and at {}", flow(test.from), flow(test.to));
+        text = fmt::format("read a gauge on the cover{} at {} and at {}",
+                           of_which_main(stated, main_stage(stated)), flow(test.from), flow(test.to));
         break;
     }
     return test.needle.empty() ? text

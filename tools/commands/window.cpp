@@ -124,6 +124,28 @@ std::string choice_text(const WindowQuestion& question, const Choice& choice) {
     return text;
 }
 
+/// The stage whose needles are looked for: the first that has some, the station's own before a first step's.
+std::size_t first_with_needles(const scenarios::Scenario& scenario) {
+    const auto with_needles = [](const scenarios::Stage& stage) { return stage.pilot_operated() != nullptr; };
+    const auto stage = std::ranges::find_if(scenario.stages, with_needles);
+    return stage == scenario.stages.end() ? 0 : static_cast<std::size_t>(stage - scenario.stages.begin());
+}
+
+/// Of other main valves than the one whose needles are looked for: theirs stand as the scenario has them. Lines, or none.
+std::string other_needles_text(const scenarios::Scenario& scenario, const WindowQuestion& question) {
+    std::string text;
+    for (const auto& stage : scenario.stages) {
+        const bool looked_for = std::ranges::any_of(
+            question.needles, [&](const auto& needle) { return needle.starts_with(stage.name + "."); });
+        if (stage.pilot_operated() != nullptr && !looked_for)
+            text +=
+                fmt::format("  {} keeps {} and {} turns of opening and closing control: --key looks for "
+                            "its needles\n",
+                            stage.name, turns_text(stage.opening_control), turns_text(stage.closing_control));
+    }
+    return text;
+}
+
 /// What was found, several lines.
 std::string window_text(const scenarios::Scenario& scenario, const WindowQuestion& question,
                         const TurnWindow& window) {
@@ -134,6 +156,7 @@ std::string window_text(const scenarios::Scenario& scenario, const WindowQuestio
                                    question.fewest, question.most);
     for (std::size_t i = 0; i < window.recommended.size(); ++i)
         text += fmt::format("  {} {} turns\n", question.needles[i], turns_text(window.recommended[i]));
+    text += other_needles_text(scenario, question);
     text += "\nNearest that it comes to each limit:\n";
     std::size_t widest = 24;
     for (const auto& margin : window.margins)
@@ -183,7 +206,7 @@ int run_window(const WindowOptions& options) {
     question.needles = options.keys;
     if (question.needles.empty())
         for (const auto* needle : {"opening_control", "closing_control"})
-            question.needles.push_back(scenario.stages.front().name + "." + needle);
+            question.needles.push_back(scenario.stages[first_with_needles(scenario)].name + "." + needle);
     const auto [fewest, most] = ends_of("--turns", options.turns);
     question.fewest = turns_of(options, fewest);
     question.most = turns_of(options, most);

@@ -108,11 +108,15 @@ std::vector<State> library(const Scenario& scenario) {
 
 } // namespace
 
-/// Index of the first stage with a pilot, a first step's aside: the one that faults are put into.
 std::size_t pilot_stage(const Scenario& scenario) {
-    const auto main = std::ranges::find_if(scenario.stages, [](const Stage& stage) {
+    const auto has_pilot = [](const Stage& stage) {
         return stage.pilot_operated() != nullptr && !stage.first_step;
-    });
+    };
+    // Of two main valves the one that is shut off shows nothing: so each can be looked at by itself.
+    auto main = std::ranges::find_if(
+        scenario.stages, [&](const Stage& stage) { return has_pilot(stage) && !stage.shut_off(); });
+    if (main == scenario.stages.end())
+        main = std::ranges::find_if(scenario.stages, has_pilot);
     if (main == scenario.stages.end())
         throw std::invalid_argument(
             in_two_steps(scenario.stages)

@@ -32,7 +32,8 @@ enum class Fault {
     bypass_set_below_main  ///< only where a direct-acting stage stands beside the main valve
 };
 
-/// Index of the stage that faults are put into, the first one with a pilot. Throws std::invalid_argument where no stage has one.
+/// Index of the stage that faults are put into, the first one with a pilot that is not shut off, else the first one with a pilot.
+/// Throws std::invalid_argument where no stage has one.
 std::size_t pilot_stage(const scenarios::Scenario& scenario);
 
 /// What can be wrong with this station: `none` first, then its faults. Throws as pilot_stage.
