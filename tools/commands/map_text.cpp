@@ -142,6 +142,30 @@ std::string after_a_knock_text(const Scenario& scenario, const FlowMap& map) {
     return fmt::format("\nMinimum flow after a knock {}{}; {}\n", flow_text(scenario, limit), range, tried);
 }
 
+/// How far friction leaves open what each of several main valves carries: a line, or none.
+std::string shared_text(const Scenario& scenario, const FlowMap& map) {
+    const auto open_share = [](const FlowMap::Point& point) {
+        double most = 0;
+        for (const auto& stage : point.stages)
+            most = std::max(most, point.most_share(stage) - point.least_share(stage));
+        return most;
+    };
+    const auto& widest = *std::ranges::max_element(map.points, {}, open_share);
+    constexpr double told = 0.02; // of the flow
+    if (open_share(widest) < told)
+        return "";
+    std::vector<std::string> shares;
+    for (std::size_t i = 0; i < map.stages.size(); ++i)
+        if (const auto& stage = widest.stages[i];
+            scenario.stages[i].pilot_operated() != nullptr && !stage.first_step)
+            shares.push_back(fmt::format("{} may carry {:.0f} to {:.0f} %", map.stages[i],
+                                         100 * widest.least_share(stage), 100 * widest.most_share(stage)));
+    return fmt::format(
+        "  How main valves share depends on how their stems came to stand, most at {}: {}; the "
+        "table has the middle of the band\n",
+        flow_text(scenario, widest.flow), fmt::join(shares, ", "));
+}
+
 /// What stems that stick make of the map.
 std::string sticking_text(const Scenario& scenario, const FlowMap& map) {
     if (map.sticking.empty())
@@ -161,7 +185,7 @@ std::string sticking_text(const Scenario& scenario, const FlowMap& map) {
         fmt::format("  So at rest the outlet may stand anywhere {} at {}, where that band is widest ({})\n",
                     low == high ? "in a band about " + low : fmt::format("between {} and {}", low, high),
                     flow_text(scenario, widest.flow), pressure(width(widest)));
-    return text + stuck_motions_text();
+    return text + shared_text(scenario, map) + stuck_motions_text();
 }
 
 } // namespace

@@ -125,6 +125,30 @@ export function widestBand(study) {
     return { low: lowest[k], high: highest[k], flow: flow[k] };
 }
 
+// How far friction leaves open what each of several main valves carries, where it does most; "" where it does not.
+function sharedSentence(study) {
+    const { stages } = study;
+    const rows = (stage, name) => study.at(`${stage}.${name}`) ?? [];
+    const open = stages.map((stage) =>
+        rows(stage, "most_share").map((most, k) => most - rows(stage, "least_share")[k]),
+    );
+    const flow = study.at("flow");
+    const widths = flow.map((_, k) => Math.max(...open.map((of) => of[k] ?? 0)));
+    const k = widths.indexOf(Math.max(...widths));
+    const told = 0.02; // of the flow
+    if (!(widths[k] >= told)) return "";
+    const percent = (stage, name) => (100 * rows(stage, name)[k]).toFixed(0);
+    const each = stages
+        .filter((_, i) => open[i][k] >= told)
+        .map(
+            (stage) => `${stage} may carry ${percent(stage, "least_share")} to ${percent(stage, "most_share")}\u00a0%`,
+        );
+    return (
+        ` How main valves share depends on how their stems came to stand, most at ${flowText(flow[k])}: ` +
+        `${each.join(", ")}.`
+    );
+}
+
 // Of stems that stick: up to what, and where the outlet may stand then.
 function stickingSentences(study) {
     const widest = widestBand(study);
@@ -143,7 +167,8 @@ function stickingSentences(study) {
             `: ${each.join("; ")}. So at rest the outlet may stand anywhere ${where} at ` +
                 `${flowText(widest.flow)}, where that band is widest ` +
                 `(${units.small(widest.high - widest.low, "Pa")}). Small motions here are those of stems that ` +
-                `stick, in the middle of the band; what breaks them away is told by knocks alone.`,
+                `stick, in the middle of the band; what breaks them away is told by knocks alone.` +
+                sharedSentence(study),
         ],
     ];
 }

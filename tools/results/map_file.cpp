@@ -261,6 +261,9 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
     for (const auto& stage : maps.front().stages) {
         layout.per_case.push_back({stage + ".flow", "m3 s-1", "flow that the stage carries"});
         layout.per_case.push_back({stage + ".share", "1", "of the flow of its step that the stage carries"});
+        layout.per_case.push_back(
+            {stage + ".least_share", "1", "the least of it that it may carry while stems stick"});
+        layout.per_case.push_back({stage + ".most_share", "1", "the most of it"});
         layout.per_case.push_back({stage + ".lift", "m", "lift of the stage"});
     }
     layout.per_case.push_back({"mode", "", "what takes part in the worst mode", true});
@@ -282,7 +285,8 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
                        map.hunting_followed ? map.hunting_at(point.flow) : not_followed,
                        map.minimum_continuous_flow()};
         for (const auto& stage : point.stages)
-            row.numbers.insert(row.numbers.end(), {stage.flow, point.share(stage), stage.lift});
+            row.numbers.insert(row.numbers.end(), {stage.flow, point.share(stage), point.least_share(stage),
+                                                   point.most_share(stage), stage.lift});
         row.words = {point.mode};
         return sim::CaseRows{row, {}};
     });

@@ -255,6 +255,7 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
             carried.open = carried.lift / stage.direct_acting()->full_lift;
             carried.at_limit = carried.open > wide;
         }
+        carried.least = carried.most = carried.flow;
         if (stage.shut_off())
             carried.at_limit = true;
         point.stages.push_back(carried);
@@ -276,22 +277,6 @@ FlowMap::Point SteadyStates::point(double wanted, const Eigen::VectorXd& y) cons
     point.steady = !point.worst.grows();
     point.mode = mode_name(wanted, y, point.worst);
     return point;
-}
-
-void SteadyStates::add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const {
-    for (const double side : {-1.0, 1.0}) {
-        Eigen::VectorXd end = y;
-        for (const auto& stem : sticking_stems(station_, scenario_.stages))
-            end[static_cast<Eigen::Index>(stem.travel)] = side * stem.presliding;
-        try {
-            end = sim::find_equilibrium(system_, point.wanted, end);
-        } catch (const sim::NoEquilibrium&) { // the band is at least what was found of it
-            continue;
-        }
-        const double outlet = carried(point.wanted, end).outlet_pressure;
-        point.outlet_lowest = std::min(point.outlet_lowest, outlet);
-        point.outlet_highest = std::max(point.outlet_highest, outlet);
-    }
 }
 
 FlowMap::Knock SteadyStates::knocked(double wanted, const Eigen::VectorXd& rest,

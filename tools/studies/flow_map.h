@@ -43,6 +43,9 @@ struct FlowMap {
         double open = 0;       ///< lift over full lift
         bool at_limit = false; ///< wide open, or its pilot is, or shut off by its cocks: it holds no pressure
         bool first_step = false; ///< what it passes goes through the other step as well
+        /// m3/s: how little and how much of `flow` it may carry while stems stick, as far as steady states were found; the same as `flow`
+        /// but for main valves side by side.
+        double least = 0, most = 0;
     };
     struct Point {
         double wanted = 0;    ///< m3/s, of all outlets, each at its stated pressure
@@ -59,11 +62,15 @@ struct FlowMap {
         double outlet_lowest = 0, outlet_highest = 0;
 
         /// What one of `stages` carries of what its step passes. A first step may feed consumers of its own, too.
-        double share(const Carried& stage) const {
+        double share(const Carried& stage) const { return stage.flow / step_flow(stage); }
+        /// The same of what it may carry at least and at most while stems stick.
+        double least_share(const Carried& stage) const { return stage.least / step_flow(stage); }
+        double most_share(const Carried& stage) const { return stage.most / step_flow(stage); }
+        double step_flow(const Carried& stage) const {
             double step = 0;
             for (const auto& other : stages)
                 step += other.first_step == stage.first_step ? other.flow : 0;
-            return stage.flow / step;
+            return step;
         }
     };
     /// Flows over which something grows; its limits lie within 1e-5 of themselves or at the ends of the sweep.
@@ -177,7 +184,8 @@ class SteadyStates {
     FlowMap::Point carried(double wanted, const Eigen::VectorXd& y) const;
     /// The same with its worst mode.
     FlowMap::Point point(double wanted, const Eigen::VectorXd& y) const;
-    /// Tells how low and how high the outlet may stand at the point of the steady state `y` while stems stick.
+    /// Tells how low and how high the outlet may stand at the point of the steady state `y` while stems stick, and how little and how much
+    /// each of several main valves may carry.
     void add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const;
     /// What a knock of the steady state `rest` came to, all but the flow that it came from.
     FlowMap::Knock knocked(double wanted, const Eigen::VectorXd& rest, const sim::Fate& fate) const;
