@@ -6,6 +6,7 @@
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
 #include "tools/commands/relief_text.h"
+#include "tools/commands/shared_load_text.h"
 #include "tools/commands/site_record_text.h"
 #include "tools/commands/strainer_text.h"
 #include "tools/commands/surge_text.h"
@@ -225,7 +226,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
     fmt::format_to(out, "\n");
     text += surge_text(scenario, outcome.verdict, outcome.surges) + relief_text(scenario, outcome.verdict)
             + strainer_text(scenario, outcome.verdict) + sustaining_text(scenario, outcome.verdict)
-            + along_the_line_text(scenario, outcome.verdict);
+            + shared_load_text(scenario, outcome.verdict) + along_the_line_text(scenario, outcome.verdict);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0, undecided = 0;

@@ -188,6 +188,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.reliefs = relief_verdicts(scenario, recording, window, interval);
         verdict.strainer = strainer_verdict(parts, recording, window, interval);
         verdict.sustaining = sustaining_verdicts(parts, recording, window, interval);
+        verdict.loads = shared_load(scenario, recording, window);
         verdicts.push_back(std::move(verdict));
         before = start;
     }

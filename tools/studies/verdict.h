@@ -9,6 +9,7 @@
 #include "sim/tracks.h"
 #include "tools/studies/finding.h"
 #include "tools/studies/relief_analysis.h"
+#include "tools/studies/shared_load.h"
 #include "tools/studies/stability.h"
 #include "tools/studies/strainer_analysis.h"
 #include "tools/studies/sustaining_analysis.h"
@@ -104,6 +105,7 @@ struct EventVerdict {
     std::vector<ReliefVerdict> reliefs; ///< of every relief valve; nothing where the recording does not tell
     std::optional<StrainerVerdict> strainer;   ///< none, or the recording does not tell
     std::vector<SustainingVerdict> sustaining; ///< of every sustaining pilot
+    std::vector<StageLoad> loads;              ///< of several main valves: who carries what; else none
     std::vector<Finding> findings;             ///< limits not kept, and those of which it is not known
     /// A stated limit is not kept.
     bool breaks() const { return std::ranges::any_of(findings, std::logical_not{}, &Finding::undecided); }
