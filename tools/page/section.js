@@ -26,7 +26,8 @@ export class Section {
         const [from, to] = ends(stage.step, stage.strained);
         const id = Math.random().toString(36).slice(2);
         // A check takes room behind all that the stage senses and spills.
-        const right = (this.right = (stage.check ? 770 : 740) + (stage.sustaining ? 220 : 0));
+        const sensed = stage.sustaining ? 680 : 706;
+        const right = (this.right = (stage.check ? 770 : 740) + (stage.sustaining ? 140 : 0));
         this.checkAt = right - 54;
         this.flap = stage.check ? new Flap(this.checkAt + 6, 405, 455) : null;
         this.line = stage.check ? path(`M${this.checkAt},405H${right}V455H${this.checkAt}Z`, { class: "water" }) : null;
@@ -67,7 +68,7 @@ export class Section {
             pilot: new Line("M360,66H508V176H572", [436, 66, 0]),
             ...(stage.sustaining ? {} : { spill: new Line("M626,137H668V405", [668, 260, 90]) }),
             cover: new Line("M360,66V203", [360, 182, 90]),
-            sensing: new Line("M706,405V101H626", [706, 250, -90]),
+            sensing: new Line(`M${sensed},405V101H626`, [sensed, 250, -90]),
         };
         this.opening = new SpeedControl(98, "opening", "throttles \u2191");
         this.closing = new SpeedControl(146, "closing", "throttles \u2193");
@@ -89,8 +90,8 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        const above = stage.sustaining ? 756 : right + 14; // beside the pilot that it is of
-        this.setLabel = text(above, 46, "", { class: "figure set-pressure", "text-anchor": "end" });
+        const set = stage.sustaining ? [600, 219, "middle"] : [right + 14, 46, "end"]; // beside its own pilot
+        this.setLabel = text(set[0], set[1], "", { class: "figure set-pressure", "text-anchor": set[2] });
         this.to = text(right - 8, 480, to, { class: "label", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });
         this.pilotSensed = path("M566,90H634V110H566Z", { class: "water" });
@@ -180,10 +181,10 @@ export class Section {
             text(270, 44, "fixed restriction", { class: "label", "text-anchor": "middle" }),
             text(360, 50, "tee", { class: "label", "text-anchor": "middle" }),
             text(548, 22, "pilot", { class: "label short", "text-anchor": "end" }),
-            text(728, 250, "sensing line", {
+            text(0, 0, "sensing line", {
                 class: "label",
                 "text-anchor": "middle",
-                transform: "rotate(-90 728 250)",
+                transform: `translate(${sensed + 22} ${stage.sustaining ? 320 : 250}) rotate(-90)`,
             }),
             text(30, 480, from, { class: "label" }),
             this.to,
@@ -372,8 +373,7 @@ export class Section {
         this.pilotSpring.setAttribute("d", coil(600, 36, 79 + down, 16, 4));
         this.pilotSensed.style.fill = tint(now.sensed);
         this.pilotOut.style.fill = tint(this.sustaining ? now.betweenPilots : ahead);
-        const tints = { inlet: tint(now.inlet), between: tint(now.betweenPilots), ahead: tint(ahead) };
-        this.sustaining?.show(now, stage, tints);
+        this.sustaining?.show(now, stage, tint, ahead);
         this.pilotIn.style.fill = tint(now.tee);
         write(this.setLabel, "set ", units.quantity(now.setPressure, "Pa"));
         this.cocks.ahead.show(now.cock);

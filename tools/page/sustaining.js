@@ -15,53 +15,53 @@ export const sustainingNow = (at) => ({
 
 /**
  * Pressure ahead of the main valve lifts its diaphragm against the spring and opens it; what comes from the
- * reducing pilot passes its seat upwards. Sustaining(hatched), `show(now, stage, tints)`: hatched(d) makes the
- * metal of an outline; now and stage are those of Section, tints those of the water ahead of the main valve,
- * between the pilots and behind both.
+ * reducing pilot passes its seat upwards. Sustaining(hatched), `show(now, stage, tint, behind)`: hatched(d) makes
+ * the metal of an outline; now, stage and tint are those of Section, behind is the pressure behind its seat, Pa.
  */
 export class Sustaining {
     constructor(hatched) {
-        this.under = path("M786,90H854V110H786Z", { class: "water" });
-        this.behind = path("M790,124H850V154H790Z", { class: "water" });
-        this.before = path("M812,154H828V160H854V190H786V160H812Z", { class: "water" });
+        this.under = path("M716,90H784V110H716Z", { class: "water" });
+        this.behind = path("M720,124H780V154H720Z", { class: "water" });
+        this.before = path("M742,154H758V160H784V190H716V160H742Z", { class: "water" });
         this.lines = {
-            link: new Line("M626,137H676V176H698A8,8 0 0 1 714,176H792", [754, 176, 0]),
-            out: new Line("M846,137H888V405", [888, 260, 90]),
-            sensing: new Line("M180,66V-12H922V101H846", null),
+            link: new Line("M626,137H656V176H672A8,8 0 0 1 688,176H722", [706, 176, 0]),
+            out: new Line("M776,137H838V405", [838, 290, 90]),
+            sensing: new Line("M180,66V-12H862V101H776", null),
         };
         this.spring = path("", { class: "spring" });
         this.diaphragm = path("", { class: "diaphragm" });
         this.moving = svg(
             "g",
             {},
-            svg("rect", { class: "part", x: 800, y: 83, width: 40, height: 4 }),
-            svg("rect", { class: "part", x: 817, y: 86, width: 6, height: 56 }),
-            path("M804,140H836V146L828,156H812L804,146Z", { class: "disc" }),
+            svg("rect", { class: "part", x: 730, y: 83, width: 40, height: 4 }),
+            svg("rect", { class: "part", x: 747, y: 86, width: 6, height: 56 }),
+            path("M734,140H766V146L758,156H742L734,146Z", { class: "disc" }),
         );
-        this.holds = text(820, 236, "", { class: "figure", "text-anchor": "middle" });
+        this.holds = text(750, 238, "", { class: "figure", "text-anchor": "middle" });
         this.element = svg(
             "g",
             { class: "sustaining" },
-            hatched("M776,86V24H864V86ZM770,86H870V116H860V200H780V116H770Z"),
-            path("M786,84V34H854V84Z", { class: "void" }),
+            hatched("M706,86V24H794V86ZM700,86H800V116H790V200H710V116H700Z"),
+            path("M716,84V34H784V84Z", { class: "void" }),
             this.under,
             this.behind,
             this.before,
-            path("M786,150H812V156H786ZM854,150H828V156H854Z", { class: "part" }),
+            path("M716,150H742V156H716ZM784,150H758V156H784Z", { class: "part" }),
             Object.values(this.lines).map((line) => line.element),
             this.spring,
             this.diaphragm,
             this.moving,
-            path("M814,34V12H826V34Z", { class: "part" }),
-            text(820, 218, "sustaining pilot", { class: "label", "text-anchor": "middle" }),
+            path("M744,34V12H756V34Z", { class: "part" }),
+            text(750, 219, "sustaining pilot", { class: "label", "text-anchor": "middle" }),
             this.holds,
         );
     }
-    show(now, stage, { inlet, between, ahead }) {
+    show(now, stage, tint, behind) {
+        const [inlet, between, ahead] = [now.inlet, now.betweenPilots, behind].map(tint);
         const up = 9 * Math.max(0, Math.min(1.05, now.sustainingLift / stage.pilotFullLift));
         this.moving.setAttribute("transform", `translate(0 ${-up})`);
-        this.diaphragm.setAttribute("d", `M780,87Q792,87 800,${86 - up}H840Q848,87 860,87`);
-        this.spring.setAttribute("d", coil(820, 36, 82 - up, 16, 4));
+        this.diaphragm.setAttribute("d", `M710,87Q722,87 730,${86 - up}H770Q778,87 790,87`);
+        this.spring.setAttribute("d", coil(750, 36, 82 - up, 16, 4));
         this.under.style.fill = inlet;
         this.before.style.fill = between;
         this.behind.style.fill = ahead;
