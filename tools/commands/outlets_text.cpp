@@ -87,6 +87,7 @@ std::string not_rehearsed_text(const Scenario& scenario) {
             scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units)));
     const auto is_setting = [](const scenarios::Adjustment& adjustment) {
         return adjustment.what == scenarios::Control::set_pressure
+               || adjustment.what == scenarios::Control::sustaining_pressure
                || adjustment.what == scenarios::Control::opening_control
                || adjustment.what == scenarios::Control::closing_control;
     };
