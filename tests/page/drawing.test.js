@@ -140,7 +140,7 @@ claim("a sustaining pilot is drawn as far open as it stands, and by what its inl
         assert.ok(Math.abs(ups.at(-1) / 9 - Math.min(1.05, Math.max(0, lift / full))) < 0.02, `${ups} at ${time} s`);
     }
     assert.ok(ups[0] > 8 && ups[1] < 2 && ups[2] > 8, `${ups}`);
-    assert.equal(await drawn.locator(".sustaining .figure").textContent(), "sustains 4.20\u00a0bar");
+    assert.equal(await drawn.locator(".sustaining .figure").textContent(), "set 4.20\u00a0bar");
     assert.equal(await chart(page, "Lift of the sustaining pilot").count(), 1);
     const without = await open("relief.html");
     assert.equal(await without.locator(".sustaining").count(), 0);
@@ -300,7 +300,14 @@ claim(
             { lift: 0.009, moved: 1.5e-4, wrong: true, cover_air_volume: 2e-5, opening_control: 0.125, pressure: 12e5 },
             { lift: 0.009, moved: -1.5e-4, wrong: true, cover_air_volume: 8e-5, opening_control: 1, pressure: 1e5 },
         ];
-        for (const name of ["worked.html", "apart.html", "staged.html", "checks.html", "relief.html"])
+        for (const name of [
+            "worked.html",
+            "apart.html",
+            "staged.html",
+            "checks.html",
+            "relief.html",
+            "sustaining.html",
+        ])
             for (const state of states) {
                 const turns = { closing_control: state.opening_control, bleed: 1, pilot_lift: state.lift / 10 };
                 inState(name, "extreme.html", { cock: 1, ...turns, ...state });

@@ -64,8 +64,8 @@ export class Section {
             cover: new Gauge(516, 232, "cover", "M490,232H458"),
         };
         this.lines = {
-            restriction: new Line("M180,405V66H360", [216, 66, 0]),
-            pilot: new Line("M360,66H508V176H572", [436, 66, 0]),
+            restriction: new Line("M184,405V66H360", [216, 66, 0]),
+            pilot: new Line(`M360,66H${stage.sustaining ? 536 : 508}V176H572`, [436, 66, 0]),
             ...(stage.sustaining ? {} : { spill: new Line("M626,137H668V405", [668, 260, 90]) }),
             cover: new Line("M360,66V203", [360, 182, 90]),
             sensing: new Line(`M${sensed},405V101H626`, [sensed, 250, -90]),
@@ -90,7 +90,7 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        const set = stage.sustaining ? [600, 219, "middle"] : [right + 14, 46, "end"]; // beside its own pilot
+        const set = stage.sustaining ? [606, 238, "middle"] : [right + 14, 46, "end"]; // beside its own pilot
         this.setLabel = text(set[0], set[1], "", { class: "figure set-pressure", "text-anchor": set[2] });
         this.to = text(right - 8, 480, to, { class: "label", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });
@@ -216,7 +216,7 @@ export class Section {
                 svg("rect", { class: "glass-line", x: 58, y: -1.4, width: 66, height: 2.8 }),
             ),
             scale: svg("g", {}),
-            value: text(83, 292, "", { class: "figure key", "text-anchor": "middle" }),
+            value: text(86, 292, "", { class: "figure key", "text-anchor": "middle" }),
             title: text(18, 78, "", { class: "label strong" }),
             off: text(83, 0, "", { class: "figure off", "text-anchor": "middle" }),
             wrong: text(83, 258, "wrong way", { class: "wrong", "text-anchor": "middle" }),
