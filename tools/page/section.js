@@ -90,7 +90,7 @@ export class Section {
             path("M588,156H612V168H588Z", { class: "disc" }),
         );
         this.pilotDiaphragm = path("", { class: "diaphragm" });
-        const set = stage.sustaining ? [606, 238, "middle"] : [right + 14, 46, "end"]; // beside its own pilot
+        const set = stage.sustaining ? [594, 238, "middle"] : [right + 14, 46, "end"]; // beside its own pilot
         this.setLabel = text(set[0], set[1], "", { class: "figure set-pressure", "text-anchor": set[2] });
         this.to = text(right - 8, 480, to, { class: "label", "text-anchor": "end" });
         this.pilotLift = text(652, 188, "", { class: "figure" });

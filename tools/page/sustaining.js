@@ -25,7 +25,7 @@ export class Sustaining {
         this.before = path("M742,154H758V160H784V190H716V160H742Z", { class: "water" });
         this.lines = {
             link: new Line("M626,137H656V176H672A8,8 0 0 1 688,176H722", [706, 176, 0]),
-            out: new Line("M776,137H838V405", [838, 290, 90]),
+            out: new Line("M776,137H848V405", [848, 290, 90]),
             sensing: new Line("M184,66V-12H862V101H776", null),
         };
         this.spring = path("", { class: "spring" });
@@ -37,7 +37,7 @@ export class Sustaining {
             svg("rect", { class: "part", x: 747, y: 86, width: 6, height: 56 }),
             path("M734,140H766V146L758,156H742L734,146Z", { class: "disc" }),
         );
-        this.holds = text(762, 238, "", { class: "figure", "text-anchor": "middle" });
+        this.holds = text(766, 238, "", { class: "figure", "text-anchor": "middle" });
         this.element = svg(
             "g",
             { class: "sustaining" },
@@ -52,7 +52,7 @@ export class Sustaining {
             this.diaphragm,
             this.moving,
             path("M744,34V12H756V34Z", { class: "part" }),
-            text(762, 219, "sustaining pilot", { class: "label", "text-anchor": "middle" }),
+            text(766, 219, "sustaining pilot", { class: "label", "text-anchor": "middle" }),
             this.holds,
         );
     }
