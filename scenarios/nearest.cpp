@@ -12,7 +12,7 @@ char lower_case(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A
 
 /// Levenshtein's distance, row by row: entry j is the distance of the letters of `a` so far to the first j of
 /// `b`.
-std::size_t distance(std::string_view a, std::string_view b) {
+std::size_t edits_between(std::string_view a, std::string_view b) {
     std::vector<std::size_t> row(b.size() + 1);
     std::iota(row.begin(), row.end(), std::size_t{0});
     for (const char letter : a) {
@@ -40,7 +40,7 @@ std::string nearest(std::string_view word, std::span<const std::string> known) {
     std::string best;
     std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
     for (const auto& candidate : known) {
-        auto letters = distance(word, candidate);
+        auto letters = edits_between(word, candidate);
         if (2 * word.size() > candidate.size() && abbreviates(word, candidate))
             letters /= 2; // letters left out are a habit, letters replaced a slip
         if (letters < least) {

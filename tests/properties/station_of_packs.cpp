@@ -39,7 +39,7 @@ void check_lanes_of(const models::StationParts& of) {
         });
     sim::Assembly<models::StationOf<Pack>, Pack> packed(both);
     const auto n = packed.size();
-    const std::vector<double> drives{7.5e5, 2e-5, 1e-3,  0.6, 4.93e5, 2.2, 5.1, 0.7,
+    const std::vector<double> drives{7.5e5, 2e-5, 1e-3,  0.6, 4.93e5, 5e5, 2.2, 5.1, 0.7,
                                      0.8,   0.4,  4.5e5, 0.9, 0.6,    6e5, 0.8, 0.7};
     REQUIRE(drives.size() == both.drives().size());
     const auto start = stations[0].start(drives, std::array{2e-5});

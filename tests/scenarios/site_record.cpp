@@ -131,8 +131,8 @@ TEST_CASE("a setting that cannot be is refused with file and line and key") {
              "turns");
     CHECK(error_with("main.opening_control = \"4 turns\"", "main.opening_contol = \"4 turns\"")
           == "HERE: as_found.main.opening_contol = \"4 turns\": unknown key; nearest is "
-             "opening_control; allowed: set_pressure, adjusting_screw, opening_control, closing_control, "
-             "air_in_cover, bleed, cock, outlet_cock");
+             "opening_control; allowed: sustaining_pressure, set_pressure, adjusting_screw, opening_control, "
+             "closing_control, air_in_cover, bleed, cock, outlet_cock");
     CHECK(error_with("main.opening_control = \"4 turns\"", "side.opening_control = \"4 turns\"")
           == "HERE: as_found.side = {...}: unknown key; allowed: date, remark, outlet, supply, strainer, "
              "demand, boiler, mist, main");

@@ -19,6 +19,7 @@ SustainingPilot pilot() {
     made.diaphragm_area = 2e-3;
     made.spring_rate = 170e3;
     made.moving_mass = 0.15;
+    made.seat = made.stop = pilot_stop;
     return made;
 }
 
