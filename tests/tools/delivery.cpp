@@ -51,9 +51,9 @@ TEST_CASE("what a line without a valve in its way would pass bounds what is deli
 }
 
 TEST_CASE("half of the stated pressure at the outlets is the least that goes without a warning") {
-    CHECK(!Delivery{"demand", 1, 0.71}.far_short()); // 0.504 of the pressure
-    CHECK(Delivery{"demand", 1, 0.70}.far_short());  // 0.49
-    CHECK(!Delivery{"demand", 0, 0}.far_short());
+    CHECK(!Delivery{"demand", 1, 0.71, {}}.far_short()); // 0.504 of the pressure
+    CHECK(Delivery{"demand", 1, 0.70, {}}.far_short());  // 0.49
+    CHECK(!Delivery{"demand", 0, 0, {}}.far_short());
 }
 
 TEST_CASE("a fixed flow that the line cannot pass is told and so is a branch that is starved"
