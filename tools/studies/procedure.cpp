@@ -274,7 +274,7 @@ class Procedure {
         const auto* second_main = stage.pilot_operated();
         std::vector<std::size_t> in_service{main_};
         in_service.insert(in_service.end(), others_.begin(), std::ranges::find(others_, i));
-        const bool alone = second_main || std::ranges::any_of(in_service, [&](std::size_t other) {
+        const bool alone = second_main != nullptr || std::ranges::any_of(in_service, [&](std::size_t other) {
                                return stage.set_pressure <= stages_[other].set_pressure;
                            });
         if (alone)
