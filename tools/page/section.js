@@ -356,7 +356,7 @@ export class Section {
         );
         this.mainArrow.style.display = amount < 0.02 ? "none" : "";
 
-        const { lines } = this;
+        const { lines, glass } = this;
         const full = stage.controlFlow;
         lines.restriction.show(tint(now.inlet), now.restrictionFlow, now.passed.restrictionFlow, full);
         lines.pilot.show(tint(now.tee), now.pilotFlow, now.passed.pilotFlow, full);
@@ -383,11 +383,11 @@ export class Section {
         this.gauges.outlet.show(ahead, stage.pressure);
         this.gauges.cover.show(now.coverPressure, stage.pressure);
 
-        const { glass } = this;
         const moved = now.lift - now.liftBefore;
         const y = glass.middle - Math.max(-1.35, Math.min(1.35, moved / stage.glass)) * glass.half;
         glass.pointer.setAttribute("transform", `translate(0 ${y.toFixed(2)})`);
-        glass.value.textContent = `${moved >= 0 ? "+" : "\u2212"}${units.quantity(Math.abs(moved), "m", 1)}`;
+        const sign = moved >= 0 ? "+" : "\u2212";
+        write(glass.value, "", ...(sign + units.quantity(Math.abs(moved), "m", 1)).split(/(?=\u00a0)/));
         const off = Math.abs(moved) > stage.glass * 1.12;
         glass.off.textContent = off ? (moved > 0 ? "\u2191 beyond" : "\u2193 beyond") : "";
         glass.element.classList.toggle("is-off", off);
