@@ -1,5 +1,7 @@
 #include "scenarios/connected.h"
 
+#include "sim/contract/schedule.h"
+
 #include <algorithm>
 
 namespace needleturn::scenarios {
@@ -12,7 +14,7 @@ std::vector<Stage> stages_at(const Scenario& scenario, double time) {
             continue;
         auto& stage = stages[change.stage];
         (change.what == Control::cock ? stage.cock : stage.outlet_cock) =
-            change.at + change.over <= time ? change.to : on_the_way;
+            change.at + change.over <= time + one_instant ? change.to : on_the_way;
     }
     return stages;
 }

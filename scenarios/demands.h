@@ -2,6 +2,7 @@
 #pragma once
 
 #include "scenarios/scenario.h"
+#include "sim/contract/schedule.h"
 
 #include <cmath>
 #include <string>
@@ -58,7 +59,7 @@ inline void hold_supply(Scenario& scenario) {
 inline double wanted_at(const Demand& demand, double time) {
     double wanted = demand.start;
     for (const auto& step : demand.steps)
-        if (step.at + step.over <= time)
+        if (step.at + step.over <= time + one_instant)
             wanted = step.to;
     return wanted;
 }

@@ -6,6 +6,7 @@
 #include "scenarios/key_words.h"
 #include "scenarios/range.h"
 #include "scenarios/scenario.h"
+#include "sim/contract/schedule.h"
 
 #include <fmt/format.h>
 
@@ -20,9 +21,9 @@ template <class On, class Change>
 void check_time(On& on, const Change& change, double not_before, double free_from, double duration) {
     on.check(change.at >= not_before, "at",
              fmt::format("out of order; the step before it is at {} s", not_before));
-    on.check(change.at >= free_from, "at",
+    on.check(change.at >= free_from - one_instant, "at",
              fmt::format("overlaps; the step before it ends at {} s", free_from));
-    on.check(change.at + change.over <= duration, "at",
+    on.check(change.at + change.over <= duration + one_instant, "at",
              fmt::format("does not end within the run's duration of {} s", duration));
 }
 

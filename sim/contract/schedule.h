@@ -9,6 +9,9 @@
 
 namespace needleturn {
 
+/// s: times that are nearer to each other are one. Decimal fractions do not add up: 1.6 + 0.1 is more than 1.7.
+inline constexpr double one_instant = 1e-9;
+
 /// A straight piece of a schedule, value + slope (t - begin), or of several side by side.
 template <class T> struct RampOf {
     T begin{}; ///< s
@@ -31,13 +34,16 @@ class Schedule {
     Schedule() = default;
     explicit Schedule(double start) : start_{start} {}
 
-    /// Adds a change after all earlier ones. Throws std::invalid_argument when it begins before the last one ended.
+    /// Adds a change after all earlier ones. Throws std::invalid_argument when it begins before the last one ended, by more than
+    /// one_instant.
     void then(Change change) {
         if (!(change.over >= 0) || !std::isfinite(change.at) || !std::isfinite(change.to))
             throw std::invalid_argument("a change needs a finite time and value and a duration of 0 or more");
-        if (!changes_.empty() && change.at < changes_.back().at + changes_.back().over)
+        const double free_from = changes_.empty() ? change.at : changes_.back().at + changes_.back().over;
+        if (change.at < free_from - one_instant)
             throw std::invalid_argument("a change begins at " + std::to_string(change.at)
                                         + " s, before the one before it has ended");
+        change.at = std::max(change.at, free_from);
         changes_.push_back(change);
     }
 

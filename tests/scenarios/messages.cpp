@@ -1,5 +1,7 @@
 /// What a user reads when something is wrong: exact texts, and files that are no scenarios.
+#include "scenarios/build.h"
 #include "tests/own_folder.h"
+#include "tests/relative.h"
 #include "tests/scenarios/nursery.h"
 
 #include <doctest/doctest.h>
@@ -141,6 +143,20 @@ const std::string direct =
     "name = \"bypass\"\nhardware = \"direct-acting/DN20\"\nset_pressure = \"4.5 bar\"\n";
 
 } // namespace
+
+TEST_CASE(
+    "a change that begins as the one before it ends overlaps nothing, whatever their fractions add up to") {
+    auto text = text_of(nursery_file);
+    const std::string jump = "{ at = \"10 s\"";
+    text.replace(text.find(jump), jump.size(), "{ at = \"1.7 s\"");
+    const std::string ramp = "{ at = \"5 s\", to = \"4 L/s\", over = \"1 s\" }";
+    text.replace(text.find(ramp), ramp.size(), "{ at = \"1.6 s\", to = \"4 L/s\", over = \"0.1 s\" }");
+    const auto scenario = scenarios::parse_scenario(text, "night.toml", {}, hardware_folders);
+    const auto schedules = scenarios::build(scenario).drives;
+    const auto moves = std::ranges::find_if(schedules, [](const auto& each) { return each(0) != each(2); });
+    REQUIRE(moves != schedules.end());
+    CHECK((*moves)(2) == relative((*moves)(0) * 0.4 / 9, 1e-12)); // L/s: the second of them
+}
 
 TEST_CASE("a direct-acting stage is read beside a pilot-operated one, and what it lacks is refused by name") {
     CHECK(error_of_second_stage(direct) == "");

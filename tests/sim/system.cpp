@@ -133,6 +133,17 @@ TEST_CASE("breakpoints are the corners of all schedules strictly inside the run,
     CHECK(system.breakpoints(20, 30).empty());
 }
 
+TEST_CASE("a change begins as the one before it ends, though their decimal fractions do not add up") {
+    REQUIRE(1.6 + 0.1 > 1.7);
+    Schedule a(0);
+    a.then({1.6, 1, 0.1});
+    a.then({1.7, 2, 0.5});
+    CHECK(a.breakpoints() == std::vector<double>{1.6, 1.6 + 0.1, 1.6 + 0.1 + 0.5});
+    CHECK(a(1.6 + 0.1) == 1);
+    CHECK(a(1.6 + 0.1 + 0.25) == tests::relative(1.5, 1e-12));
+    CHECK_THROWS_AS(a.then({2.199, 3}), std::invalid_argument);
+}
+
 TEST_CASE("a system asks for one schedule per drive") {
     const Points model;
     CHECK_THROWS_AS(sim::System(model, {Schedule(0)}), std::invalid_argument);
