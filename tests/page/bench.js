@@ -292,7 +292,8 @@ export const now = (page) => page.evaluate(() => needleturnRig.time());
 export const wait = async (page, seconds) => hasten(page, (await now(page)) + seconds);
 
 /**
- * Drags a slider as a hand does, from within the page, where a busy machine makes no pauses.
+ * Drags a slider as a hand does that watches the bench, which must run: a step is made once the bench has gone on
+ * since the last. So on a busy machine both are slow. By the hand's own clock a step takes 30 ms.
  *
  * @param {object} page the rig
  * @param {string} control its name
@@ -302,12 +303,17 @@ export const wait = async (page, seconds) => hasten(page, (await now(page)) + se
 export const drag = (page, control, ...through) =>
     slider(page, control).evaluate(async (input, shares) => {
         const steps = 10; // from one share to the next
+        const begins = performance.now();
         for (let i = 0; i <= steps * (shares.length - 1); ++i) {
             const leg = Math.min(Math.floor(i / steps), shares.length - 2);
             const share = shares[leg] + (shares[leg + 1] - shares[leg]) * (i / steps - leg);
             input.value = Math.round(share * Number(input.max));
-            input.dispatchEvent(new Event("input", { bubbles: true }));
-            await new Promise((done) => setTimeout(done, 30));
+            const moved = new Event("input", { bubbles: true });
+            Object.defineProperty(moved, "timeStamp", { value: begins + 30 * i });
+            const told = needleturnRig.time();
+            input.dispatchEvent(moved);
+            do await new Promise((done) => setTimeout(done, 30));
+            while (needleturnRig.time() === told);
         }
         input.dispatchEvent(new Event("change", { bubbles: true }));
     }, through);

@@ -32,7 +32,7 @@ function controlsOf(facts, hands, wanted) {
  * Supply and demand are common to both benches: with and without differ in the valve, not in what is asked of it.
  *
  * @param {object} facts of a bench, from the worker
- * @param {object} hands what the controls call: turn(control, to), rest()
+ * @param {object} hands what the controls call: turn(control, to, when), rest()
  * @returns {object[]} of class Control
  */
 export const commonControls = (facts, hands) => controlsOf(facts, hands, common);

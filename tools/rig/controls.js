@@ -73,11 +73,11 @@ export function roundedTo(value, unit, step) {
 }
 
 /**
- * What a hand can turn: Control(facts, stage, hands, name); facts come from the solver, hands are turn(control, to),
- * part of a gesture, and rest().
+ * What a hand can turn: Control(facts, stage, hands, name); facts come from the solver, hands are
+ * turn(control, to, when: ms, of the event), part of a gesture, and rest().
  */
 export class Control {
-    // facts: of the control, from the solver; hands: {turn(control, to), rest(), bench: its name, of several}
+    // facts: of the control, from the solver; hands: {turn(control, to, when), rest(), bench: its name, of several}
     constructor(facts, stage, hands, name) {
         this.facts = facts;
         this.stage = stage;
@@ -98,7 +98,7 @@ export class Control {
             min: 0,
             "data-control": facts.name,
             "aria-label": label + whose,
-            oninput: () => this.moved(),
+            oninput: (event) => this.moved(event.timeStamp),
             onchange: () => this.letGo(),
         });
         this.element = html(
@@ -111,13 +111,21 @@ export class Control {
                 { class: "control-row" },
                 html(
                     "button",
-                    { class: "nudge", "aria-label": `${label} less${whose}`, onclick: () => this.nudge(-1) },
+                    {
+                        class: "nudge",
+                        "aria-label": `${label} less${whose}`,
+                        onclick: (event) => this.nudge(-1, event.timeStamp),
+                    },
                     "\u2212",
                 ),
                 this.input,
                 html(
                     "button",
-                    { class: "nudge", "aria-label": `${label} more${whose}`, onclick: () => this.nudge(1) },
+                    {
+                        class: "nudge",
+                        "aria-label": `${label} more${whose}`,
+                        onclick: (event) => this.nudge(1, event.timeStamp),
+                    },
                     "+",
                 ),
             ),
@@ -150,15 +158,15 @@ export class Control {
         const value = roundedTo(this.low + Math.max(evenly, curved), this.facts.unit, this.step);
         return Math.max(this.low, Math.min(this.high, value));
     }
-    moved() {
+    moved(when) {
         this.held = true;
-        this.turn(Number(this.input.value));
+        this.turn(Number(this.input.value), when);
     }
     // The hand is quicker than the valve: until it has arrived, or while time stands, what is shown is where the hand
     // has put it.
-    turn(position) {
+    turn(position, when) {
         this.aim = this.value(position);
-        this.hands.turn(this, this.aim);
+        this.hands.turn(this, this.aim, when);
         this.show(this.stands);
     }
     forget() {
@@ -172,10 +180,10 @@ export class Control {
         this.held = false;
         this.hands.rest();
     }
-    nudge(way) {
+    nudge(way, when) {
         const at = this.position(this.aim ?? this.stands);
         const next = way > 0 ? Math.floor(at + 1 + 1e-6) : Math.ceil(at - 1 - 1e-6);
-        this.turn(Math.max(0, Math.min(this.steps, next)));
+        this.turn(Math.max(0, Math.min(this.steps, next)), when);
     }
     // Where it stands.
     show(value) {

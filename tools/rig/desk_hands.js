@@ -24,7 +24,7 @@ class CountedControl extends Control {
                 {
                     class: "nudge counted",
                     "aria-label": `${label} ${words}${whose}`,
-                    onclick: () => this.count(eighths / 8),
+                    onclick: (event) => this.count(eighths / 8, event.timeStamp),
                 },
                 sign,
             );
@@ -40,11 +40,11 @@ class CountedControl extends Control {
     get turn1() {
         return screws.includes(this.facts.kind) ? this.stage.pressure_per_turn : 1;
     }
-    count(turned) {
+    count(turned, when) {
         const { low, high } = this.facts;
         this.touched = true;
         this.aim = Math.max(low, Math.min(high, (this.aim ?? this.stands) + turned * this.turn1));
-        this.hands.turn(this, this.aim);
+        this.hands.turn(this, this.aim, when);
         this.show(this.stands);
     }
     show(value) {

@@ -16,18 +16,18 @@ export class Gestures {
         this.control = null;
         clearTimeout(this.timer);
     }
-    // Moves a control of a bench, or of all, to a value, SI. Whether a gesture has begun with it.
-    move(bench, control, to) {
-        const now = performance.now();
+    // Moves a control of a bench, or of all, to a value, SI. Whether a gesture has begun with it. `when` is the time of
+    // the event, ms: a page that was held up hears of it later, and the hand did not rest for that.
+    move(bench, control, to, when) {
         const at = control.position(to) / control.steps;
         const back = this.way > 0 ? this.furthest - at : this.way < 0 ? at - this.furthest : 0;
-        const begins = this.control !== control || now - this.when > stillSame || back > turnsBack;
+        const begins = this.control !== control || when - this.when > stillSame || back > turnsBack;
         if (begins) Object.assign(this, { control, number: this.number + 1, way: 0, furthest: at });
         if (at !== this.furthest && (!this.way || back <= 0)) {
             this.way = Math.sign(at - this.furthest);
             this.furthest = at;
         }
-        this.when = now;
+        this.when = when;
         this.tell({ do: "turn", gesture: this.number, bench, control: control.facts.name, to });
         clearTimeout(this.timer);
         this.timer = setTimeout(() => this.rest(), rests);

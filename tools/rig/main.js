@@ -78,7 +78,7 @@ function undo() {
 
 const gestures = new Gestures(tell);
 const hands = (bench) => ({
-    turn: (control, to) => gestures.move(bench, control, to) && acted(bench, control.facts, to),
+    turn: (control, to, when) => gestures.move(bench, control, to, when) && acted(bench, control.facts, to),
     rest: () => gestures.rest(),
 });
 
