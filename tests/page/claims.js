@@ -1,20 +1,30 @@
-// What a test of pages claims, by name: node run.test.js <claim> checks one, "all" checks all.
+// What a test of pages claims, by name: node run.test.js <claim> checks one, "all" checks all but those of "pace".
 import assert from "node:assert/strict";
 import { launch } from "./chromium.js";
 
-const claims = new Map();
+const claims = [];
 
 /** Chromium while claims are checked. */
 export let browser;
 
 /**
- * States a claim; every one is a ctest entry of its name.
+ * States a claim.
  *
  * @param {string} name the claim in words
  * @param {() => Promise<void>} check throws when it does not hold
  */
 export function claim(name, check) {
-    claims.set(name, check);
+    claims.push({ name, check, kind: "all" });
+}
+
+/**
+ * States a claim of how long something takes, which a busy machine does not keep.
+ *
+ * @param {string} name as of claim()
+ * @param {() => Promise<void>} check as of claim()
+ */
+export function claimPace(name, check) {
+    claims.push({ name, check, kind: "pace" });
 }
 
 /**
@@ -28,14 +38,15 @@ export async function main(prepare) {
         prepare();
         return;
     }
-    const chosen = wanted === "all" ? [...claims] : [...claims].filter(([name]) => name === wanted);
+    const chosen = claims.filter(({ name, kind }) => wanted === kind || wanted === name);
     assert.ok(chosen.length > 0, `no claim "${wanted}"`);
     browser = await launch();
     let failures = 0;
-    for (const [name, check] of chosen) {
+    for (const { name, check } of chosen) {
+        const begun = performance.now();
         try {
             await check();
-            if (chosen.length > 1) console.log(`passed  ${name}`);
+            console.log(`passed  ${name}, ${((performance.now() - begun) / 1000).toFixed(1)} s`);
         } catch (error) {
             ++failures;
             console.error(`FAILED  ${name}\n${error.stack}`);

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { readFileSync, renameSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { poorContrast } from "./chromium.js";
-import { claim, main } from "./claims.js";
+import { claim, claimPace, main } from "./claims.js";
 import {
     chart,
     checkPaper,
@@ -338,7 +338,7 @@ claim("ten minutes at 1 kHz stay under 10 MB and lose no peak", async () => {
     assert.match(await page.locator(".bench").textContent(), /no peak is lost/);
 });
 
-claim("ten minutes at 1 kHz open in under 2 s", async () => {
+claimPace("ten minutes at 1 kHz open in under 2 s", async () => {
     // The best of three: what else the machine does is not the page's doing.
     const times = [];
     for (let i = 0; i < 3; ++i) {
