@@ -6,10 +6,6 @@
 
 namespace needleturn::models {
 
-namespace {
-bool sustains(const PilotStage& stage) { return stage.sustaining.has_value(); }
-} // namespace
-
 LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<double> wanted,
                        ThroughStages stages, std::optional<Step> first_step, double strainer_open)
     : parts_{parts},
@@ -24,7 +20,9 @@ LineAtRest::LineAtRest(const StationParts& parts, double source, std::vector<dou
       others_(parts.pipes.size(), 0.0),
       found_{std::vector<double>(parts.points.size(), source), std::vector<double>(parts.pipes.size(), 0.0),
              source},
-      may_fail_{first_step_ || parts.strainer || std::ranges::any_of(parts.stages, sustains)} {
+      may_fail_{first_step_ || parts.strainer || std::ranges::any_of(parts.stages, [](const auto& stage) {
+                    return stage.sustaining.has_value();
+                })} {
     if (!stages_)
         return;
     below_[parts.outlet] = true;

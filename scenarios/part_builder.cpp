@@ -99,9 +99,7 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
                    .seat = models::pilot_stop,
                    .stop = models::pilot_stop};
     if (from.sustaining_pressure)
-        stage.sustaining = {stage.pilot.capacity,    stage.pilot.full_lift,   stage.pilot.diaphragm_area,
-                            stage.pilot.spring_rate, stage.pilot.moving_mass, stage.pilot.stem_damping,
-                            stage.pilot.seat,        stage.pilot.stop};
+        stage.sustaining = models::SustainingPilot::built_as(stage.pilot);
     const auto& line = hardware.sensing_line;
     stage.sensing_line = models::SensingLine::of(line.length, line.bore, capacity(line.capacity),
                                                  water_.density, water_.viscosity);

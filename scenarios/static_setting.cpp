@@ -10,20 +10,6 @@
 
 namespace needleturn::scenarios {
 
-namespace {
-
-/// m3 s-1 Pa-1/2, of a sustaining pilot at rest at this inlet pressure, Pa: built as the reducing one.
-double open_at(const PilotHardware& pilot, double sustaining_pressure, double inlet_pressure) {
-    models::SustainingPilot sustaining;
-    sustaining.capacity = pilot.capacity;
-    sustaining.full_lift = pilot.full_lift;
-    sustaining.diaphragm_area = pilot.diaphragm_area;
-    sustaining.spring_rate = pilot.spring_rate;
-    return sustaining.open_capacity(sustaining.steady_lift(sustaining_pressure, inlet_pressure));
-}
-
-} // namespace
-
 double static_setting(const PilotOperatedHardware& hardware, double inlet_pressure, double flowing,
                       std::optional<double> sustaining_pressure) {
     models::MainValve valve;
@@ -43,7 +29,9 @@ double static_setting(const PilotOperatedHardware& hardware, double inlet_pressu
         hardware.fixed_restriction_capacity * std::sqrt(std::max(inlet_pressure - cover, 0.0));
     double drop = cover - flowing; // of the reducing pilot alone
     if (sustaining_pressure) {
-        const double open = open_at(hardware.pilot, *sustaining_pressure, inlet_pressure);
+        const auto sustaining = models::SustainingPilot::built_as(pilot);
+        const double open =
+            sustaining.open_capacity(sustaining.steady_lift(*sustaining_pressure, inlet_pressure));
         drop = open > 0 ? drop - supplied * supplied / (open * open) : 0;
     }
     const double per_lift = pilot.capacity / pilot.full_lift * std::sqrt(std::max(drop, 0.0));

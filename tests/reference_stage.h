@@ -127,10 +127,8 @@ inline models::StationParts with_check_valve(bool cock) {
 /// The same with a sustaining pilot, built as the reducing one. Its drive follows that of the set pressure.
 inline models::StationParts with_sustaining_pilot() {
     auto made_of = parts();
-    const auto& pilot = made_of.stages[0].pilot;
-    made_of.stages[0].sustaining = models::SustainingPilot{
-        pilot.capacity,    pilot.full_lift,    pilot.diaphragm_area, pilot.spring_rate,
-        pilot.moving_mass, pilot.stem_damping, pilot.seat,           pilot.stop};
+    auto& stage = made_of.stages[0];
+    stage.sustaining = models::SustainingPilot::built_as(stage.pilot);
     return made_of;
 }
 

@@ -53,10 +53,7 @@ template <class P> struct DirectRegulatorOf {
 
     /// Equation (31) without F and F_o, divided by m, m/s2.
     template <class S> S acceleration(S x, S v, S set, S sensed) const {
-        const S drag = stem_damping * v;
-        return (diaphragm_area * (set - sensed) - spring_rate * x - drag + seat.force(-x, -v)
-                - stop.force(x - full_lift, v))
-               / moving_mass;
+        return sprung_acceleration(*this, x, v, set, sensed);
     }
 
     /// The flow of the port in (32), m3/s, positive towards the chamber.

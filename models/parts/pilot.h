@@ -50,16 +50,11 @@ template <class P> struct PilotOf {
 
     /// Equation (14) without F and F_o, divided by m, m/s2.
     template <class S> S acceleration(S y, S w, S set, S sensed) const {
-        const S forces = diaphragm_area * (set - sensed) - spring_rate * y - stem_damping * w
-                         + seat.force(-y, -w) - stop.force(y - full_lift, w);
-        return forces / moving_mass;
+        return sprung_acceleration(*this, y, w, set, sensed);
     }
 
-    /// C_full y / y_full of (15), m3 s-1 Pa-1/2. Exactly 0 when shut.
-    template <class S> S open_capacity(S y) const {
-        constexpr double rim = 1e-6; // m, as for the main trim
-        return capacity / full_lift * beyond(y, rim);
-    }
+    /// C_full y / y_full of (15), m3 s-1 Pa-1/2.
+    template <class S> S open_capacity(S y) const { return pilot_opening(*this, y); }
     /// Equation (15), m3/s, positive from the tee to the outlet, of a pilot with this much open.
     template <class S> static S flow(S open, S tee, S outlet) {
         return open * drop_root(tee - outlet, small_passage_knee);

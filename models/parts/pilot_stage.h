@@ -91,6 +91,12 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         return sustaining->open_capacity(sustaining_lift) < reducing && on_it > 0.1 * (inlet - out);
     }
 
+    /// The same of the values of a steady state.
+    bool sustains(const Index& at, const double* value) const {
+        return sustains(value[at.pilot_lift], value[at.sustaining_lift], value[at.body], value[at.tee],
+                        value[at.valve_outlet]);
+    }
+
     void name_states(Index& at, Names& names, LineOf<P>& line) const {
         valve.name_states(at, names, name);
         at.room = diaphragm ? diaphragm->name_state(names, name, valve.full_lift) : at.lift;

@@ -14,10 +14,10 @@
 #pragma once
 
 #include "models/laws/contact.h"
-#include "models/laws/smooth.h"
 #include "models/laws/stem.h"
 #include "models/laws/storage.h"
 #include "models/names.h"
+#include "models/parts/pilot.h"
 #include "sim/contract/model.h"
 
 #include <cmath>
@@ -42,18 +42,19 @@ template <class P> struct SustainingPilotOf {
     ContactOf<P> seat;
     ContactOf<P> stop;
 
-    /// Equation (71) divided by m, m/s2.
-    template <class S> S acceleration(S y, S w, S set, S inlet) const {
-        const S forces = diaphragm_area * (inlet - set) - spring_rate * y - stem_damping * w
-                         + seat.force(-y, -w) - stop.force(y - full_lift, w);
-        return forces / moving_mass;
+    /// One that is built as a reducing pilot, of which friction and an open seat are left out.
+    static SustainingPilotOf built_as(const PilotOf<P>& pilot) {
+        return {pilot.capacity,    pilot.full_lift,    pilot.diaphragm_area, pilot.spring_rate,
+                pilot.moving_mass, pilot.stem_damping, pilot.seat,           pilot.stop};
     }
 
-    /// C_full y / y_full of (72), m3 s-1 Pa-1/2. Exactly 0 when shut.
-    template <class S> S open_capacity(S y) const {
-        constexpr double rim = 1e-6; // m, as for the reducing pilot
-        return capacity / full_lift * beyond(y, rim);
+    /// Equation (71) divided by m, m/s2.
+    template <class S> S acceleration(S y, S w, S set, S inlet) const {
+        return sprung_acceleration(*this, y, w, inlet, set);
     }
+
+    /// C_full y / y_full of (72), m3 s-1 Pa-1/2.
+    template <class S> S open_capacity(S y) const { return pilot_opening(*this, y); }
 
     /// C of (72), m3 s-1 Pa-1/2, of a reducing pilot open by `reducing` and of this at the lift y. Exactly 0 where one is shut.
     template <class S> S through_both(S reducing, S y) const {
