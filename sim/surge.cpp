@@ -118,6 +118,11 @@ Surge find_surge(const Track& signal, double interval, const EventWindow& window
     return surge;
 }
 
+double settled_to(const Track& signal, double interval, const EventWindow& window) {
+    constexpr double any_band = 1;
+    return find_surge(signal, interval, window, any_band).after;
+}
+
 double wrong_way(const Track& signal, std::size_t begin, std::size_t end) {
     if (begin == end)
         return 0;

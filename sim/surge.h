@@ -51,6 +51,9 @@ inline constexpr double rise_time_base = 0.01;
 ///         an interval or band that is not positive, or a value that is not finite
 Surge find_surge(const Track& signal, double interval, const EventWindow& window, double band);
 
+/// The value settled to in the end, where nobody asks when; otherwise as find_surge.
+double settled_to(const Track& signal, double interval, const EventWindow& window);
+
 /// How far a signal first moves opposite to its eventual change, >= 0, in the signal's unit (the undershoot
 /// of a system that is not of minimum phase). The eventual change is from the first sample to the value
 /// settled to, as in Surge; "first" is until the signal has made half of it. 0 for a signal that does not

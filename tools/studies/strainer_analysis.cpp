@@ -16,8 +16,7 @@ std::optional<StrainerVerdict> strainer_verdict(const models::StationParts* part
         if (!recording.has(name))
             return {};
     const auto settled = [&](const std::string& name) {
-        constexpr double any_band = 1e3; // Pa; when it settles is not asked
-        return sim::find_surge(recording[name], interval, window, any_band).after;
+        return sim::settled_to(recording[name], interval, window);
     };
     StrainerVerdict verdict{.open = recording[strainer.drive()][window.end - 1],
                             .flow = settled(flow),

@@ -13,8 +13,7 @@ std::vector<SustainingVerdict> sustaining_verdicts(const models::StationParts* p
     if (parts == nullptr)
         return verdicts;
     const auto settled = [&](const std::string& name) {
-        constexpr double any_band = 1e3; // Pa; when it settles is not asked
-        return sim::find_surge(recording[name], interval, window, any_band).after;
+        return sim::settled_to(recording[name], interval, window);
     };
     for (const auto& stage : parts->stages) {
         if (!stage.sustaining)
