@@ -43,6 +43,10 @@ function prepare() {
         "-o",
         file("over.h5"),
     );
+    writeFileSync(
+        file("held.txt"),
+        needleturn("map", scenario("wrenfield-sustaining"), "--small-motions", "--points", "40", "-o", file("held.h5")),
+    );
     const shorter = ["--set", "run.duration=9 s"];
     writeFileSync(
         file("window.txt"),
@@ -86,7 +90,7 @@ function prepare() {
             '[[vary]]\nkey = "main.air_in_cover"\nlist = ["0 mL", "30 mL"]\n',
     );
     needleturn("sweep", file("study.toml"), "-o", file("sweep.h5"));
-    for (const name of studies) report(name, name.replace("html", "h5"));
+    for (const name of [...studies, "held.html"]) report(name, name.replace("html", "h5"));
 }
 
 claim("pages of maps, windows and sweeps are quiet, fit their window and are legible", () => checkLooks(studies));
@@ -99,6 +103,18 @@ claim("on paper no chart of a study is cut at an edge or a page break", () =>
         ["sweep.html", 2],
     ]),
 );
+
+claim("a map says from which flow on a sustaining pilot holds back, in the program's words", async () => {
+    const held = /HELD BACK from ([\d.]+ L\/s): above it (the sustaining pilot of main holds the inlet, .*)\n/.exec(
+        readFileSync(file("held.txt"), "utf8"),
+    );
+    const page = await open("held.html");
+    const answer = await spaced(page.locator(".answer"));
+    assert.ok(answer.includes(`Held back above ${held[1]}: ${held[2]}.`), answer);
+    assert.ok((await page.locator("svg").allTextContents()).some((text) => text.includes("held back")));
+    const open_ = await spaced((await open("map.html")).locator(".answer"));
+    assert.match(open_, /Wide open above [\d.]+ L\/s: every stage is at its limit, and nothing holds/);
+});
 
 const readOff = async (page, name) =>
     (await page.locator(`[data-reading="${name}"]`).textContent()).replace("\u2212", "-");

@@ -208,7 +208,8 @@ std::vector<FlowMap> maps_along(const scenarios::Factor& axis, const std::vector
         if (bands.empty())
             bands = "nowhere";
         if (std::isfinite(row.wide_open))
-            bands += fmt::format("; wide open from {}", flow_text(scenario, row.wide_open));
+            bands += fmt::format("; {} from {}", row.held_back_by.empty() ? "wide open" : "held back",
+                                 flow_text(scenario, row.wide_open));
         progress.clear();
         print_text("  {:>{}}  {:>23}  {:>21}  {}\n", places[i], width,
                    flow_text(scenario, row.minimum_continuous_flow()),

@@ -157,7 +157,7 @@ std::string shared_text(const Scenario& scenario, const FlowMap& map) {
     std::vector<std::string> shares;
     for (std::size_t i = 0; i < map.stages.size(); ++i)
         if (const auto& stage = widest.stages[i];
-            scenario.stages[i].pilot_operated() != nullptr && !stage.first_step)
+            widest.most_share(stage) - widest.least_share(stage) >= told)
             shares.push_back(fmt::format("{} may carry {:.0f} to {:.0f} %", map.stages[i],
                                          100 * widest.least_share(stage), 100 * widest.most_share(stage)));
     return fmt::format(
@@ -318,8 +318,12 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
                             frequency_text(least->worst.frequency), least->worst.damping_ratio,
                             flow_text(scenario, least->flow));
     if (std::isfinite(map.wide_open))
-        text += fmt::format("WIDE OPEN from {}: above it nothing holds the outlet pressure\n",
-                            flow_text(scenario, map.wide_open));
+        text += fmt::format(
+            "{} from {}: above it {}nothing holds the outlet pressure\n",
+            map.held_back_by.empty() ? "WIDE OPEN" : "HELD BACK", flow_text(scenario, map.wide_open),
+            map.held_back_by.empty()
+                ? ""
+                : fmt::format("the sustaining pilot of {} holds the inlet, and ", map.held_back_by));
     const auto lowest = flow_text(scenario, map.points.front().flow);
     const auto highest = flow_text(scenario, map.points.back().flow);
     if (map.unsteady.empty())

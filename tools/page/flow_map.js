@@ -122,6 +122,7 @@ export function flowMap(study) {
         };
         const least = study.tables.station.minimum_continuous_flow[0];
         const open = study.tables.station.wide_open_flow[0];
+        const holder = study.tables.station.held_back_by?.[0];
         const after = study.tables.station.minimum_flow_after_a_knock?.[0] ?? null;
         const chart = (
             caption,
@@ -243,7 +244,7 @@ export function flowMap(study) {
                             ...handOvers.map(({ stage, flow: begins }, i) =>
                                 write(begins, `${stage} begins`, bottom - 8 - 16 * (i % 3)),
                             ),
-                            open === null ? null : write(open, "wide open", top + 72),
+                            open === null ? null : write(open, holder ? "held back" : "wide open", top + 72),
                             bands.length && least !== null
                                 ? write(least, `minimum ${flowText(least)}`, top + 34)
                                 : null,

@@ -261,6 +261,7 @@ export function answer(study, bands) {
     const [flow, growth] = ["flow", "growth"].map(study.at);
     const least = study.tables.station.minimum_continuous_flow[0];
     const open = study.tables.station.wide_open_flow[0];
+    const holder = study.tables.station.held_back_by?.[0];
     const knocked = knockedOf(study, bands);
     const after = study.tables.station.minimum_flow_after_a_knock?.[0] ?? null;
     const sentences = handOversOf(study).map((over) => [
@@ -292,9 +293,12 @@ export function answer(study, bands) {
         ]);
     if (open !== null)
         sentences.push([
-            "Wide open",
-            ` above ${flowText(open)}: every stage${study.first_step?.length ? " behind the first step" : ""} ` +
-                "is at its limit, and nothing holds the outlet pressure.",
+            holder ? "Held back" : "Wide open",
+            ` above ${flowText(open)}: ` +
+                (holder
+                    ? `the sustaining pilot of ${holder} holds the inlet, and `
+                    : `every stage${study.first_step?.length ? " behind the first step" : ""} is at its limit, and `) +
+                "nothing holds the outlet pressure.",
         ]);
     return html(
         "section",

@@ -172,12 +172,13 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
     std::vector<std::size_t> over_places, stem_places;
     Numbers minimum, knocked, highest, rangeability, still, over_flow, over_pressure, fall_off;
     Numbers breakaway, on_diaphragm;
-    Words stage, stem;
+    Words stage, stem, held_back_by;
     for (std::size_t i = 0; i < maps.size(); ++i) {
         const auto& map = maps[i];
         minimum.push_back(map.minimum_continuous_flow());
         knocked.push_back(map.hunting_followed ? map.minimum_flow_after_a_knock() : not_followed);
         highest.push_back(map.wide_open);
+        held_back_by.push_back(map.held_back_by);
         rangeability.push_back(map.rangeability());
         still.push_back(map.static_pressure);
         for (const auto& over : map.hand_overs) {
@@ -202,6 +203,7 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
          knocked},
         {"wide_open_flow", "m3 s-1", "above it nothing holds the outlet pressure; inf: not in the range",
          highest},
+        {"held_back_by", "", "stage whose sustaining pilot decides there; empty: none does", held_back_by},
         {"rangeability", "1",
          "highest flow held over the minimum flow, after a knock where hunting was followed", rangeability},
         {"static_pressure", "Pa", "the highest set pressure, gauge", still}};

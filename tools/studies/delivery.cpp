@@ -84,10 +84,7 @@ Delivered delivered_to(const Scenario& scenario, const std::vector<std::string>&
     Delivered delivered;
     for (std::size_t i = 0; i < station.parts().stages.size(); ++i) {
         const auto& stage = station.parts().stages[i];
-        const auto& at = station.stage(i);
-        if (stage.sustaining
-            && stage.sustains(values[at.pilot_lift], values[at.sustaining_lift], values[at.body],
-                              values[at.tee], values[at.valve_outlet]))
+        if (stage.sustaining && stage.sustains(station.stage(i), values.data()))
             delivered.held_back_by = stage.name;
     }
     for (const auto& name : names) {

@@ -91,6 +91,15 @@ bool is_wide_open(const FlowMap::Point& point) {
                                [](const auto& stage) { return stage.first_step || stage.at_limit; });
 }
 
+/// From this point on nothing holds the outlet.
+void stand_wide_open(FlowMap& map, const FlowMap::Point& from) {
+    const auto held_back = std::ranges::find_if(from.stages, &FlowMap::Carried::sustains);
+    map.wide_open = from.flow;
+    map.held_back_by = held_back == from.stages.end()
+                           ? ""
+                           : map.stages[static_cast<std::size_t>(held_back - from.stages.begin())];
+}
+
 /// What begins between the points `low` and `high`, next to each other in the sweep.
 void find_beginnings(FlowMap& map, const SteadyStates& states, const FlowMap::Point& low,
                      const FlowMap::Point& high, const Eigen::VectorXd& near) {
@@ -104,7 +113,7 @@ void find_beginnings(FlowMap& map, const SteadyStates& states, const FlowMap::Po
             {stage, first.flow, first.outlet_pressure, map.static_pressure - first.outlet_pressure});
     }
     if (is_wide_open(high) && !is_wide_open(low))
-        map.wide_open = first_of(states, low, high, near, is_wide_open).flow;
+        stand_wide_open(map, first_of(states, low, high, near, is_wide_open));
     else if (!is_wide_open(high))
         map.wide_open = std::numeric_limits<double>::infinity();
 }
@@ -226,6 +235,13 @@ std::string SteadyStates::mode_name(double wanted, const Eigen::VectorXd& y, con
     return names.empty() ? last : fmt::format("{} and {}", fmt::join(names, ", "), last);
 }
 
+bool SteadyStates::held_back(const std::string& name, const std::vector<double>& values) const {
+    const auto& stages = station_.parts().stages;
+    const auto stage = std::ranges::find(stages, name, &models::PilotStage::name);
+    const auto i = static_cast<std::size_t>(stage - stages.begin());
+    return stage->sustaining && stage->sustains(station_.stage(i), values.data());
+}
+
 FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) const {
     std::vector<double> values(station_.states().size() + station_.drives().size());
     std::vector<double> signals(station_.signals().size());
@@ -249,7 +265,8 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
         carried.lift = value_of(stage.name + ".lift");
         if (const auto* hardware = stage.pilot_operated()) {
             carried.open = carried.lift / hardware->main_valve.full_lift;
-            carried.at_limit = carried.open > wide
+            carried.sustains = held_back(stage.name, values);
+            carried.at_limit = carried.open > wide || carried.sustains
                                || value_of(stage.name + ".pilot_lift") > wide * hardware->pilot.full_lift;
         } else {
             carried.open = carried.lift / stage.direct_acting()->full_lift;
@@ -333,7 +350,7 @@ FlowMap flow_map(const Scenario& scenario, const FlowSweep& sweep, const std::fu
         if (!map.sticking.empty())
             states.add_band(point, next);
         if (!last && is_wide_open(point))
-            map.wide_open = point.flow;
+            stand_wide_open(map, point);
         if (last) {
             find_beginnings(map, states, *last, point, next);
             if (last->steady != point.steady)

@@ -37,11 +37,13 @@ FlowSweep whole_range(const scenarios::Scenario& scenario);
 
 struct FlowMap {
     struct Carried {
-        double flow = 0;       ///< m3/s, through the stage, pilot system included
-        double trim = 0;       ///< m3/s, of that through its trim
-        double lift = 0;       ///< m
-        double open = 0;       ///< lift over full lift
-        bool at_limit = false; ///< wide open, or its pilot is, or shut off by its cocks: it holds no pressure
+        double flow = 0; ///< m3/s, through the stage, pilot system included
+        double trim = 0; ///< m3/s, of that through its trim
+        double lift = 0; ///< m
+        double open = 0; ///< lift over full lift
+        bool at_limit =
+            false; ///< wide open, or its pilot is, or shut off by its cocks, or held back: it holds no outlet pressure
+        bool sustains = false;   ///< held back: its sustaining pilot decides what it passes
         bool first_step = false; ///< what it passes goes through the other step as well
         /// m3/s: how little and how much of `flow` it may carry while stems stick, as far as steady states were found; the same as `flow`
         /// but for main valves side by side.
@@ -140,6 +142,7 @@ struct FlowMap {
     /// m3/s, delivered: above it every stage is at its limit and nothing holds the outlet pressure; infinite when the
     /// sweep ends before.
     double wide_open = std::numeric_limits<double>::infinity();
+    std::string held_back_by; ///< a stage whose sustaining pilot decides there; empty: none does
 
     /// Above this delivered flow every flow of the sweep is steady, m3/s; infinite when the highest is not.
     double minimum_continuous_flow() const;
@@ -191,6 +194,8 @@ class SteadyStates {
     FlowMap::Knock knocked(double wanted, const Eigen::VectorXd& rest, const sim::Fate& fate) const;
 
   private:
+    /// Does the sustaining pilot of a stage with a pilot decide what it passes? `values` are those of a steady state.
+    bool held_back(const std::string& name, const std::vector<double>& values) const;
     SteadyStates(const scenarios::Scenario& scenario, scenarios::Installation installation);
     std::string mode_name(double wanted, const Eigen::VectorXd& y, const sim::Mode& mode) const;
 
