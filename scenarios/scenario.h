@@ -192,6 +192,9 @@ struct Stage {
     /// The hardware of a direct-acting stage; null otherwise.
     const DirectActingHardware* direct_acting() const { return std::get_if<DirectActingHardware>(&hardware); }
 
+    /// A main valve of the station: one with a pilot, and not of a first step.
+    bool is_main() const { return pilot_operated() != nullptr && !first_step; }
+
     bool operator==(const Stage&) const = default;
 };
 

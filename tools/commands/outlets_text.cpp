@@ -3,6 +3,7 @@
 #include "scenarios/connected.h"
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/outlets.h"
 #include "tools/studies/own_changes.h"
 
@@ -85,13 +86,9 @@ std::string not_rehearsed_text(const Scenario& scenario) {
             "waits, and are not in it. What they do, the command run tells.",
             scenarios::format_quantity(time, Dimension::time, scenario.units),
             scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units)));
-    const auto is_setting = [](const scenarios::Adjustment& adjustment) {
-        return adjustment.what == scenarios::Control::set_pressure
-               || adjustment.what == scenarios::Control::sustaining_pressure
-               || adjustment.what == scenarios::Control::opening_control
-               || adjustment.what == scenarios::Control::closing_control;
-    };
-    if (!std::ranges::all_of(scenario.adjustments, is_setting))
+    if (std::ranges::any_of(scenario.adjustments, [](const scenarios::Adjustment& adjustment) {
+            return std::ranges::count(screws_and_needles, adjustment.what) == 0;
+        }))
         sentences.emplace_back(
             "What the scenario does to cocks, bleeds and trapped air under [adjust] is not "
             "in it. What that does, the command run tells.");

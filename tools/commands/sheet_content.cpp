@@ -12,6 +12,7 @@
 #include "tools/results/doubts.h"
 #include "tools/studies/commissioned.h"
 #include "tools/studies/outlets.h"
+#include "tools/studies/recorded_start.h"
 #include "tools/studies/simulate.h"
 
 #include <fmt/format.h>
@@ -82,23 +83,20 @@ std::vector<SheetEntry> entries(const Scenario& scenario, const Lesson& lesson) 
     for (std::size_t i = 0; i < scenario.stages.size(); ++i) {
         const auto& stage = scenario.stages[i];
         const auto& start = lesson.usual.scenario.stages[i];
-        list.push_back({stage.name + ": screw, turns from slack",
-                        turns(screw_turns(scenario, stage, start.set_pressure)),
-                        turns(screw_turns(scenario, stage, stage.set_pressure))});
-        auto recorded = recorded_values(scenario, stage.name + ".set_pressure", stage.set_pressure);
-        for (auto* value : {&recorded.found, &recorded.left, &recorded.wanted})
-            if (*value)
-                **value = screw_turns(scenario, stage, **value);
-        put_recorded(list.back(), recorded, Dimension::turns, units, true);
-        if (const auto& sustained = stage.sustaining_pressure) {
-            const double per_turn = sustaining_per_turn(stage);
-            list.push_back({stage.name + ": sustaining screw, turns from slack",
-                            turns(*start.sustaining_pressure / per_turn), turns(*sustained / per_turn)});
-            auto of_screw = recorded_values(scenario, stage.name + ".sustaining_pressure", *sustained);
-            for (auto* value : {&of_screw.found, &of_screw.left, &of_screw.wanted})
+        for (const auto control : {Control::set_pressure, Control::sustaining_pressure}) {
+            const auto& entry = scenarios::entry_of(control);
+            const auto* leave = start_of(entry, stage);
+            if (!leave)
+                continue;
+            const auto turned = [&](double si) { return turns_of(scenario, i, control, si); };
+            list.push_back({fmt::format("{}: {}, turns from slack", stage.name,
+                                        control == Control::set_pressure ? "screw" : entry.label),
+                            turns(turned(*start_of(entry, start))), turns(turned(*leave))});
+            auto recorded = recorded_values(scenario, fmt::format("{}.{}", stage.name, entry.key), *leave);
+            for (auto* value : {&recorded.found, &recorded.left, &recorded.wanted})
                 if (*value)
-                    **value /= per_turn;
-            put_recorded(list.back(), of_screw, Dimension::turns, units, true);
+                    **value = turned(**value);
+            put_recorded(list.back(), recorded, Dimension::turns, units, true);
         }
         if (!stage.pilot_operated())
             continue;

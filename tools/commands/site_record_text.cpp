@@ -6,6 +6,7 @@
 #include "sim/spool.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/rehearse.h"
+#include "tools/studies/commissioned.h"
 #include "tools/studies/second_grid.h"
 
 #include <fmt/format.h>
@@ -41,8 +42,7 @@ std::vector<std::string> missing_in(const Scenario& scenario, const SiteRecord& 
     std::vector<std::string> missing;
     if (record.date.empty())
         missing.emplace_back("the date");
-    for (const auto control : {Control::set_pressure, Control::sustaining_pressure, Control::opening_control,
-                               Control::closing_control}) {
+    for (const auto control : screws_and_needles) {
         const auto& entry = scenarios::entry_of(control);
         for (const auto& stage : scenario.stages)
             if (entry.absence(stage).empty() && !record.setting(fmt::format("{}.{}", stage.name, entry.key)))

@@ -184,7 +184,7 @@ class Words {
                                       const scenarios::SiteRecord* newer) const {
         std::vector<std::string> stand;
         for (std::size_t i = 0; i < scenario_.stages.size(); ++i)
-            for (const auto what : recorded_turns) {
+            for (const auto what : screws_and_needles) {
                 const auto& entry = scenarios::entry_of(what);
                 const auto name = fmt::format("{}.{}", scenario_.stages[i].name, entry.key);
                 if (const auto value = record.record->setting(name);

@@ -1,6 +1,7 @@
 #include "tools/studies/commissioned.h"
 
 #include "scenarios/connected.h"
+#include "scenarios/controls.h"
 #include "scenarios/demands.h"
 #include "scenarios/static_setting.h"
 #include "tools/studies/hand_times.h"
@@ -69,25 +70,17 @@ double screw_turns(const Scenario& scenario, const Stage& stage, double set_pres
 }
 
 Scenario as_adjusted(Scenario scenario) {
-    for (const auto& adjustment : scenario.adjustments) {
-        auto& stage = scenario.stages[adjustment.stage];
-        if (adjustment.what == Control::set_pressure)
-            stage.set_pressure = adjustment.to;
-        if (adjustment.what == Control::sustaining_pressure)
-            stage.sustaining_pressure = adjustment.to;
-        if (adjustment.what == Control::opening_control)
-            stage.opening_control = adjustment.to;
-        if (adjustment.what == Control::closing_control)
-            stage.closing_control = adjustment.to;
-    }
+    for (const auto& adjustment : scenario.adjustments)
+        if (std::ranges::count(screws_and_needles, adjustment.what) > 0)
+            *start_of(scenarios::entry_of(adjustment.what), scenario.stages[adjustment.stage]) =
+                adjustment.to;
     scenario.adjustments.clear();
     return scenario;
 }
 
 std::size_t main_stage(const Scenario& scenario) {
     const auto& stages = scenario.stages;
-    const auto main = std::ranges::find_if(
-        stages, [](const Stage& s) { return s.pilot_operated() != nullptr && !s.first_step; });
+    const auto main = std::ranges::find_if(stages, &Stage::is_main);
     if (main == stages.end())
         throw std::invalid_argument(
             in_two_steps(stages)
@@ -127,7 +120,7 @@ double flow_to_set_at(const Scenario& scenario, std::size_t i, double full) {
 
 std::size_t cover_read(const Scenario& scenario, std::size_t i) {
     const auto& stage = scenario.stages.at(i);
-    return stage.pilot_operated() != nullptr && !stage.first_step ? i : main_stage(scenario);
+    return stage.is_main() ? i : main_stage(scenario);
 }
 
 std::string of_which_main(const Scenario& scenario, std::size_t i) {

@@ -3,6 +3,7 @@
 
 #include "scenarios/scenario.h"
 
+#include <array>
 #include <cstddef>
 #include <string>
 #include <vector>
@@ -17,6 +18,11 @@ struct ProofFlows {
 /// Lowest and highest flow of all outlets behind the station together (wanted_flows) that are not zero, and what lies between in
 /// ratio. Throws std::invalid_argument where none ever flows.
 ProofFlows proof_flows(const scenarios::Scenario& scenario);
+
+/// Screws and needles: what a station is set with and left at, and what of its record counts once it is drained and filled again.
+inline constexpr std::array screws_and_needles{
+    scenarios::Control::set_pressure, scenarios::Control::sustaining_pressure,
+    scenarios::Control::opening_control, scenarios::Control::closing_control};
 
 /// Pa by which a turn of the adjusting screw of a stage changes its set pressure.
 double per_turn(const scenarios::Stage& stage);
@@ -33,7 +39,7 @@ double longest_change(const scenarios::Scenario& scenario);
 /// Turns from slack at which the screw of a stage makes a set pressure, Pa, at the pressure that comes to it at the start.
 double screw_turns(const scenarios::Scenario& scenario, const scenarios::Stage& stage, double set_pressure);
 
-/// The scenario with its stages set as its adjustments leave them, and no adjustments.
+/// The scenario with its screws and needles set as its adjustments leave them, and no adjustments.
 scenarios::Scenario as_adjusted(scenarios::Scenario scenario);
 
 /// Number of the stage that is commissioned first: the first with a pilot, a first step's aside. Throws std::invalid_argument if there is none.

@@ -109,14 +109,11 @@ std::vector<State> library(const Scenario& scenario) {
 } // namespace
 
 std::size_t pilot_stage(const Scenario& scenario) {
-    const auto has_pilot = [](const Stage& stage) {
-        return stage.pilot_operated() != nullptr && !stage.first_step;
-    };
     // Of two main valves the one that is shut off shows nothing: so each can be looked at by itself.
-    auto main = std::ranges::find_if(
-        scenario.stages, [&](const Stage& stage) { return has_pilot(stage) && !stage.shut_off(); });
+    auto main = std::ranges::find_if(scenario.stages,
+                                     [](const Stage& stage) { return stage.is_main() && !stage.shut_off(); });
     if (main == scenario.stages.end())
-        main = std::ranges::find_if(scenario.stages, has_pilot);
+        main = std::ranges::find_if(scenario.stages, &Stage::is_main);
     if (main == scenario.stages.end())
         throw std::invalid_argument(
             in_two_steps(scenario.stages)

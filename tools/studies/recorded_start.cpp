@@ -27,14 +27,14 @@ double turns_of(const Scenario& scenario, std::size_t stage, Control what, doubl
 
 void RecordedStart::put(Scenario& start) const {
     for (std::size_t i = 0; i < start.stages.size(); ++i)
-        for (const auto what : recorded_turns)
+        for (const auto what : screws_and_needles)
             if (const auto value = last_recorded(wanted_, i, what); value && !start.stages[i].first_step)
                 *start_of(scenarios::entry_of(what), start.stages[i]) = *value;
 }
 
 void RecordedStart::look(ScriptWriter& script, std::size_t main) const {
     for (std::size_t i = 0; i < wanted_.stages.size(); ++i)
-        for (const auto what : recorded_turns)
+        for (const auto what : screws_and_needles)
             if (last_recorded(wanted_, i, what)) {
                 script.hand({Deed::look_at_record, main});
                 return;

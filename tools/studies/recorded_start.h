@@ -4,17 +4,11 @@
 #include "scenarios/scenario.h"
 #include "tools/studies/script_writer.h"
 
-#include <array>
 #include <cstddef>
 #include <optional>
 #include <utility>
 
 namespace needleturn {
-
-/// What of a record counts for a station that is isolated, drained and filled again.
-inline constexpr std::array recorded_turns{
-    scenarios::Control::set_pressure, scenarios::Control::sustaining_pressure,
-    scenarios::Control::opening_control, scenarios::Control::closing_control};
 
 /// Where the last record says that a control of a stage stands, SI; nothing where it does not.
 std::optional<double> last_recorded(const scenarios::Scenario& scenario, std::size_t stage,

@@ -9,10 +9,7 @@ namespace needleturn {
 
 std::vector<StageLoad> shared_load(const scenarios::Scenario& scenario, const sim::Tracks& recording,
                                    const sim::EventWindow& window) {
-    const auto side_by_side = [](const scenarios::Stage& stage) {
-        return stage.pilot_operated() != nullptr && !stage.first_step;
-    };
-    if (std::ranges::count_if(scenario.stages, side_by_side) < 2)
+    if (std::ranges::count_if(scenario.stages, &scenarios::Stage::is_main) < 2)
         return {};
     const auto tenth = std::max<std::size_t>((window.end - window.start) / 10, 1);
     const auto last = window.end - tenth, before = std::max(window.start + tenth, last) - tenth;

@@ -46,8 +46,7 @@ constexpr double still = 5; // s, at the end of a flow, over which a gauge is re
 
 const scenarios::Stage* first_pilot(const Scenario& scenario) {
     const auto& stages = scenario.stages;
-    const auto stage =
-        std::ranges::find_if(stages, [](const auto& s) { return s.pilot_operated() && !s.first_step; });
+    const auto stage = std::ranges::find_if(stages, &scenarios::Stage::is_main);
     return stage == stages.end() ? nullptr : &*stage;
 }
 

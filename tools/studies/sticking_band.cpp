@@ -15,8 +15,7 @@ std::vector<std::string> mains_side_by_side(const scenarios::Scenario& scenario,
                                             const std::vector<StickingStem>& stems) {
     std::vector<std::string> mains;
     for (const auto& stage : scenario.stages)
-        if (stage.pilot_operated() != nullptr && !stage.first_step
-            && std::ranges::count(stems, stage.name, &StickingStem::name) > 0)
+        if (stage.is_main() && std::ranges::count(stems, stage.name, &StickingStem::name) > 0)
             mains.push_back(stage.name);
     return mains.size() > 1 ? mains : std::vector<std::string>{};
 }
