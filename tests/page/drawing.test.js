@@ -28,7 +28,7 @@ function prepare() {
         ["checks.html", "elmhurst-strainer"],
         ["sustaining.html", "wrenfield-sustaining"],
     ]) {
-        run(name);
+        writeFileSync(file(`${name}.txt`), run(name));
         report(page, `${name}.h5`);
     }
     // Other hands on the same valve: a bleed fitting, both cocks, a needle at an eighth of a turn.
@@ -145,6 +145,25 @@ claim("a sustaining pilot is drawn as far open as it stands, and by what its inl
     const without = await open("relief.html");
     assert.equal(await without.locator(".sustaining").count(), 0);
     assert.equal(await chart(without, "Lift of the sustaining pilot").count(), 0);
+});
+
+claim("as an event ends the page tells what the strainer takes and which pilot decides, word for word", async () => {
+    for (const [name, html, what] of [
+        ["elmhurst-strainer", "checks.html", "Strainer ahead of the station: "],
+        ["wrenfield-sustaining", "sustaining.html", "Sustaining pilot: "],
+    ]) {
+        const printed = readFileSync(file(`${name}.txt`), "utf8").split(/^ {2}.*, as each event ends:$/m)[1];
+        const lines = [...printed.matchAll(/^ {4}.*? \(at [\d.]+ s\): (.*)$/gm)].map(([, said]) => said);
+        const page = await open(html);
+        const told = page.locator(".sentence p", { hasText: what });
+        assert.equal(await told.count(), lines.length);
+        for (const [i, said] of lines.entries()) assert.equal(await spaced(told.nth(i)), `${what}${said}.`);
+        await page.locator('input[name="units"][value="US"]').check({ force: true });
+        for (let i = 0; i < lines.length; ++i) assert.match(await spaced(told.nth(i)), /\d psi\b/);
+        await page.close();
+    }
+    const without = await open("relief.html");
+    assert.equal(await without.locator(".sentence p", { hasText: "Strainer" }).count(), 0);
 });
 
 claim("direct-acting stages are drawn and follow the cursor", async () => {

@@ -65,7 +65,7 @@ class DemoScenarios(ProgramTest):
         code, printed = self.verdict("wrenfield-sustaining")
         self.assertEqual(code, PASSED)
         self.assertIn("set 3.50 bar static, sustains 4.20 bar ahead of it, opening control", printed)
-        told = re.search(r"  sustaining pilots, as each event ends:\n((?:    .*\n)+)", printed)[1].splitlines()
+        told = re.search(r"  sustaining pilot, as each event ends:\n((?:    .*\n)+)", printed)[1].splitlines()
         self.assertEqual(len(told), 3)
         self.assertTrue(told[0].endswith(": the reducing pilot decides"), told)
         filling = re.search(r"inlet of main ([\d.]+) bar, set to sustain 4\.20 bar: .*, the outlet gets what is left, ([\d.]+) bar$", told[1])

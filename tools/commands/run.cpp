@@ -1,10 +1,12 @@
 #include "tools/commands/run.h"
 
+#include "scenarios/in_both_systems.h"
 #include "scenarios/limits.h"
 #include "scenarios/read_scenario.h"
 #include "scenarios/units.h"
 #include "sim/results_file.h"
 #include "sim/spool.h"
+#include "tools/commands/event_end_text.h"
 #include "tools/commands/exit_code.h"
 #include "tools/commands/family_option.h"
 #include "tools/commands/interruption.h"
@@ -15,6 +17,7 @@
 #include "tools/commands/set_option.h"
 #include "tools/commands/verdict_text.h"
 #include "tools/results/run_file.h"
+#include "tools/results/told_texts.h"
 #include "tools/studies/hardware_folders.h"
 #include "tools/studies/second_grid.h"
 #include "tools/studies/simulate.h"
@@ -121,6 +124,20 @@ sim::StoreMaker store_for(const scenarios::Scenario& scenario, const std::filesy
     };
 }
 
+/// What the print-out tells of each event's end, for a page; of a station without it, nothing.
+void add_event_ends(const scenarios::Scenario& scenario, Outcome& outcome) {
+    const std::string name = "as_it_ends", meaning = "what is told of the station besides, as the event ends";
+    const auto told_of = [&](const scenarios::Scenario& in_units) {
+        return event_ends(in_units, outcome.verdict);
+    };
+    auto told = told_of(scenario);
+    if (std::ranges::all_of(told, &std::string::empty))
+        return;
+    auto& table = outcome.record.verdict;
+    table.push_back({name, "", meaning, std::move(told)});
+    add_in_both_systems(table, name, meaning, scenarios::in_both_systems(scenario, told_of));
+}
+
 /// Runs one scenario, prints its verdict, writes its file; returns an exit code. Throws for what cannot be started. A file that
 /// cannot be written is told after the verdict.
 int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& path) {
@@ -144,6 +161,7 @@ int run_one(const scenarios::Scenario& scenario, const std::filesystem::path& pa
     }
     const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
     add_setup(outcome.record, scenario, outcome.surges);
+    add_event_ends(scenario, outcome);
     // Before the file: a full disk must not take the verdict, too.
     print_text("{}  {}\n", verdict_text(scenario, outcome), cells_text(outcome));
     try {

@@ -2,15 +2,13 @@
 
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
+#include "tools/commands/event_end_text.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/fixed_number.h"
 #include "tools/commands/hunting_text.h"
 #include "tools/commands/relief_text.h"
-#include "tools/commands/shared_load_text.h"
 #include "tools/commands/site_record_text.h"
-#include "tools/commands/strainer_text.h"
 #include "tools/commands/surge_text.h"
-#include "tools/commands/sustaining_text.h"
 #include "tools/commands/warnings_text.h"
 #include "tools/studies/limits_kept.h"
 
@@ -225,8 +223,7 @@ std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& out
     }
     fmt::format_to(out, "\n");
     text += surge_text(scenario, outcome.verdict, outcome.surges) + relief_text(scenario, outcome.verdict)
-            + strainer_text(scenario, outcome.verdict) + sustaining_text(scenario, outcome.verdict)
-            + shared_load_text(scenario, outcome.verdict) + along_the_line_text(scenario, outcome.verdict);
+            + event_ends_text(scenario, outcome.verdict) + along_the_line_text(scenario, outcome.verdict);
     if (!outcome.record.failure.empty())
         fmt::format_to(out, "INCOMPLETE: {}\n", outcome.record.failure);
     std::size_t failed = 0, undecided = 0;

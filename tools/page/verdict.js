@@ -213,18 +213,19 @@ export function eventSentence(run, index) {
     if (!row) return html("p", {}, "The run ended before this event.");
     const [strong, rest] = behaviour(run, row, index === 0);
     const found = findingsOf(run, row, index);
-    const told = (undecided) =>
+    const findings = (undecided) =>
         found
             .filter((finding) => finding.undecided === undecided)
             .map(findingWords)
             .join("; ");
-    const open = row.undecided ? html("p", { class: "undecided" }, "Undecided: ", told(true), ".") : null;
-    const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", told(false), ".") : null;
+    const open = row.undecided ? html("p", { class: "undecided" }, "Undecided: ", findings(true), ".") : null;
+    const broken = row.broken ? html("p", { class: "broken" }, "Not allowed: ", findings(false), ".") : null;
     return html(
         "div",
         { class: "sentence" },
         html("p", {}, html("strong", {}, strong), rest, " ", ...extras(run, row, index)),
         parting(run, row, index),
+        row.as_it_ends ? html("p", {}, told(row.as_it_ends)) : null,
         broken,
         open,
     );
