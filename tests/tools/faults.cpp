@@ -216,6 +216,15 @@ TEST_CASE("what does not tell two faults apart is the reading in which they diff
           != std::string::npos);
 }
 
+TEST_CASE("rows that leave out what the scenario does with cocks say so") {
+    const std::string said = "Cocks, bleeds and trapped air stand as at the scenario's start in every row";
+    auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-day.toml");
+    scenario.adjustments = {{5, 0, scenarios::Control::closing_control, 1, 1}};
+    CHECK(signatures_text(scenario, std::vector{Signature{}}).find(said) == std::string::npos);
+    scenario.adjustments.push_back({8, 0, scenarios::Control::cock, 0.5, 1});
+    CHECK(signatures_text(scenario, std::vector{Signature{}}).find(said) != std::string::npos);
+}
+
 TEST_CASE("hunting in psi shows the swing that it is called for") {
     auto scenario = scenarios::read_scenario(tests::source_folder() + "/scenarios/nursery-day.toml");
     scenario.units = scenarios::UnitSystem::us;
