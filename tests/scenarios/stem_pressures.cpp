@@ -90,14 +90,14 @@ TEST_CASE("seats that are not balanced have the area of their bore and the inlet
 
 TEST_CASE("turns of a screw are a force of its spring, whatever the supply brings") {
     // What a gauge shows when the valve just shuts, by the balance of forces on the disc: spring = A p + A_o (p_in - p).
-    constexpr double turns = 40, atop = 38;
+    constexpr double turns = 20, atop = 19;
     std::vector<double> shuts;
     for (const double supply : {8e5, 12e5, 16e5}) {
         CAPTURE(supply);
         auto text = std::string(direct);
-        text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"40 turns\"");
+        text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"20 turns\"");
         text.replace(text.find("7 bar"), 5, fmt::format("{} Pa", supply));
-        text += "[adjust]\nsteps = [{ at = \"1 s\", stage = \"small\", adjusting_screw = \"38 turns\" }]\n";
+        text += "[adjust]\nsteps = [{ at = \"1 s\", stage = \"small\", adjusting_screw = \"19 turns\" }]\n";
         const auto scenario = parse_scenario(text, "direct.toml", {}, hardware_folders);
         const auto& valve = *scenario.stages.front().direct_acting();
         const double area = valve.diaphragm_area, seat = bore_area(*valve.seat_bore);
@@ -123,12 +123,12 @@ TEST_CASE("a spring that the inlet pressure alone overcomes is refused") {
 
 TEST_CASE("without a seat that presses turns are pressure per turn") {
     auto text = std::string(direct);
-    text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"40 turns\"");
+    text.replace(text.find("set_pressure = \"4 bar\""), 22, "adjusting_screw = \"20 turns\"");
     const auto override = text.find("override");
     text.erase(override, text.find('\n', override) - override);
     const auto scenario = parse_scenario(text, "direct.toml", {}, hardware_folders);
     const auto& stage = scenario.stages.front();
-    CHECK(stage.set_pressure == 40 * stage.direct_acting()->pressure_per_turn);
+    CHECK(stage.set_pressure == 20 * stage.direct_acting()->pressure_per_turn);
 }
 
 TEST_CASE("these keys carry ranges where the hardware has them") {
