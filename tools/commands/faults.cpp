@@ -58,17 +58,6 @@ std::string hand_text(const scenarios::Scenario& scenario) {
     return text + ".\n";
 }
 
-/// What the scenario does that no row has: screws and needles stand as it leaves them.
-std::string left_out_text(const scenarios::Scenario& scenario) {
-    const bool other_hands =
-        std::ranges::any_of(scenario.adjustments, [](const scenarios::Adjustment& adjustment) {
-            return std::ranges::count(screws_and_needles, adjustment.what) == 0;
-        });
-    return other_hands ? "Cocks, bleeds and trapped air stand as at the scenario's start in every row: what "
-                         "[adjust] does with them is left out.\n"
-                       : "";
-}
-
 /// Of several main valves: which of them the rows are about, and how to find out which of them is at fault. Common practice, no
 /// source.
 std::string which_main_text(const scenarios::Scenario& scenario) {
@@ -202,7 +191,11 @@ std::string signatures_text(const scenarios::Scenario& scenario, std::span<const
     if (const auto first = names_in_step(scenario, true); !first.empty())
         text += fmt::format("Every fault is one of {}; the first step, {}, is in good order in every row.\n",
                             scenario.stages[pilot_stage(scenario)].name, first);
-    text += left_out_text(scenario) + which_main_text(scenario);
+    if (adjusts_more_than_turns(scenario))
+        text +=
+            "Cocks, bleeds and trapped air stand as at the scenario's start in every row: what [adjust] does "
+            "with them is left out.\n";
+    text += which_main_text(scenario);
     constexpr const char* line =
         "{:<42} {:>6} {:>6} {:>6} {:>16} {:>7} {:>16} {:>6} {:>6} {:>6} {:>6} {:>8} {:>6}\n";
     text += fmt::format(line, "", "static", "creep", "low", "hunts", "flowing", "hunts", "inlet", "cover",

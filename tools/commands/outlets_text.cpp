@@ -73,6 +73,12 @@ std::string names_in_step(const Scenario& scenario, bool first_step) {
     return fmt::format("{}", fmt::join(names, " and "));
 }
 
+bool adjusts_more_than_turns(const Scenario& scenario) {
+    return std::ranges::any_of(scenario.adjustments, [](const scenarios::Adjustment& adjustment) {
+        return std::ranges::count(screws_and_needles, adjustment.what) == 0;
+    });
+}
+
 std::string not_rehearsed_text(const Scenario& scenario) {
     std::vector<std::string> sentences;
     if (in_two_steps(scenario.stages))
@@ -86,9 +92,7 @@ std::string not_rehearsed_text(const Scenario& scenario) {
             "waits, and are not in it. What they do, the command run tells.",
             scenarios::format_quantity(time, Dimension::time, scenario.units),
             scenarios::format_quantity(longest_own_changes, Dimension::time, scenario.units)));
-    if (std::ranges::any_of(scenario.adjustments, [](const scenarios::Adjustment& adjustment) {
-            return std::ranges::count(screws_and_needles, adjustment.what) == 0;
-        }))
+    if (adjusts_more_than_turns(scenario))
         sentences.emplace_back(
             "What the scenario does to cocks, bleeds and trapped air under [adjust] is not "
             "in it. What that does, the command run tells.");

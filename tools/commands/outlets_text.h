@@ -24,6 +24,9 @@ std::string places_text(const scenarios::Scenario& scenario, const std::vector<d
 /// its outlet is meant.
 std::string laid_text(const scenarios::Scenario& scenario, double flow, const std::vector<double>& shares);
 
+/// Does the scenario change anything of its stages under [adjust] but screws and needles?
+bool adjusts_more_than_turns(const scenarios::Scenario& scenario);
+
 /// That what `scenario` does by itself takes too long for a rehearsal, and that its first step is no part of it, a sentence each; empty:
 /// neither is so.
 std::string not_rehearsed_text(const scenarios::Scenario& scenario);
