@@ -114,8 +114,10 @@ void find_beginnings(FlowMap& map, const SteadyStates& states, const FlowMap::Po
     }
     if (is_wide_open(high) && !is_wide_open(low))
         stand_wide_open(map, first_of(states, low, high, near, is_wide_open));
-    else if (!is_wide_open(high))
+    else if (!is_wide_open(high)) {
         map.wide_open = std::numeric_limits<double>::infinity();
+        map.held_back_by.clear();
+    }
 }
 
 void find_bands(FlowMap& map) {
