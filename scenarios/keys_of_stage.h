@@ -92,6 +92,15 @@ void visit_control(On& on, const ControlEntry& entry, Stage& stage, double inlet
     }
 }
 
+template <class On> void visit_keys(On& on, NightSetting& night, double set_pressure) {
+    on.required("lower_by", night.lower_by, Dimension::pressure, positive);
+    on.check(night.lower_by < set_pressure, "lower_by", "must be less than the set pressure of its stage");
+    on.required("below", night.below, Dimension::flow, not_negative);
+    on.required("above", night.above, Dimension::flow, positive);
+    on.check(night.above > night.below, "above", "must be more than below");
+    on.optional("lag", night.lag, Dimension::time, Range{1e-3, 3600}, night.lag);
+}
+
 /// `inlet_pressure` is what comes to it at the start.
 template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure) {
     if (stage.first_step)
@@ -102,6 +111,11 @@ template <class On> void visit_keys(On& on, Stage& stage, double inlet_pressure)
     on.hardware("hardware", "override", stage.hardware);
     for (const auto& entry : controls)
         visit_control(on, entry, stage, inlet_pressure);
+    if (stage.direct_acting())
+        on.refuse("night_setting", stage.night_setting, "a direct-acting valve has no pilot to ease");
+    else
+        on.option("night_setting", stage.night_setting,
+                  [&](auto& in, NightSetting& night) { visit_keys(in, night, stage.set_pressure); });
     on.optional("check_valve", stage.check_valve, Dimension::capacity, positive);
 }
 

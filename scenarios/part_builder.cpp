@@ -100,6 +100,8 @@ models::PilotStage PartBuilder::stage(const Stage& from, const PilotOperatedHard
                    .stop = models::pilot_stop};
     if (from.sustaining_pressure)
         stage.sustaining = models::SustainingPilot::built_as(stage.pilot);
+    if (const auto& night = from.night_setting)
+        stage.night = {night->lower_by, night->below, night->above, night->lag};
     const auto& line = hardware.sensing_line;
     stage.sensing_line = models::SensingLine::of(line.length, line.bore, capacity(line.capacity),
                                                  water_.density, water_.viscosity);

@@ -156,6 +156,17 @@ struct Vessel {
 inline constexpr double bleed_turns = 1;
 
 /// A valve and how it is set up; several stand in parallel. [[stage]], or [[supply.stage]] in the first of two steps
+/// An actuator that eases a pilot's spring while little flows: two settings, night and day (models/parts/night_setting.h).
+/// [stage.night_setting]
+struct NightSetting {
+    double lower_by = 0; ///< Pa, > 0, required: of the set pressure, less than that at the start
+    double below = 0;    ///< m3/s, >= 0, required, through the stage: by night
+    double above = 0;    ///< m3/s, > below, required: by day
+    double lag = 5; ///< s, (0, 3600], of meter and actuator together; default 5 s: an assumption, no source
+
+    bool operator==(const NightSetting&) const = default;
+};
+
 struct Stage {
     std::string name =
         "main"; ///< letters, digits, - and _; names its signals: "main.lift"; [[supply.stage]]: required
@@ -170,6 +181,7 @@ struct Stage {
     /// Pa, >= 0, of the inlet, static: at which a sustaining pilot just shuts (models/parts/sustaining_pilot.h), built as the pilot;
     /// 0: its screw is backed off; absent: it has none; pilot-operated only
     std::optional<double> sustaining_pressure;
+    std::optional<NightSetting> night_setting; ///< absent: set_pressure whatever flows; pilot-operated only
     std::optional<double> cock; ///< [0, 1], opening of its inlet cock at the start; absent: it has none
     std::optional<double> outlet_cock; ///< the same of its outlet cock
     /// m3 s-1 Pa-1/2, > 0, of a check valve behind it, ahead of its outlet cock (models/parts/check_valve.h); absent: it has none

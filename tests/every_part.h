@@ -40,6 +40,7 @@ inline models::StationParts every_part() {
     stage.pilot.unbalanced_seat = UnbalancedSeat{2e-5, 7e5};
     stage.sustaining =
         SustainingPilot{1.1e-6, 2.2e-3, 1.9e-3, 16e4, 0.14, 55, {3e7, 1e-5, 15}, {2e8, 2e-6, 4}};
+    stage.night = NightSetting{6e4, 1e-3, 3e-3, 7};
     stage.cocks = {BodyCock{{3e-4}, {1e-12, 1.2e9, trace}}, BodyCock{{2e-4}, {2e-12, 1.3e9, trace}}};
     stage.bleed = Bleed{3e-6, 0.62, 1.5, 1e-7, 288};
     stage.leaks = {1e-7, 2e-8, 3e-9};

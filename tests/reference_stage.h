@@ -132,6 +132,13 @@ inline models::StationParts with_sustaining_pilot() {
     return made_of;
 }
 
+/// The same with a night setting over flows that the reference station passes.
+inline models::StationParts with_night_setting() {
+    auto made_of = parts();
+    made_of.stages[0].night = models::NightSetting{.lower_by = 0.6e5, .below = 2e-3, .above = 6e-3, .lag = 2};
+    return made_of;
+}
+
 /// Capacity of open outlets that pass `flow` (m3/s) at the flowing setting.
 inline double demand_for(double flow) { return models::Outlet::capacity_for(flow, flowing_setting); }
 

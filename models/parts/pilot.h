@@ -53,6 +53,12 @@ template <class P> struct PilotOf {
         return sprung_acceleration(*this, y, w, set, sensed);
     }
 
+    /// What so much more set pressure, Pa, gives the stem, m/s2.
+    template <class S> S spring_acceleration(S more) const {
+        const P seat_area = unbalanced_seat ? unbalanced_seat->area : P(0);
+        return (diaphragm_area - seat_area) / moving_mass * more;
+    }
+
     /// C_full y / y_full of (15), m3 s-1 Pa-1/2.
     template <class S> S open_capacity(S y) const { return pilot_opening(*this, y); }
     /// Equation (15), m3/s, positive from the tee to the outlet, of a pilot with this much open.

@@ -5,6 +5,7 @@
 ///     body -restriction- tee -speed controls- cover
 ///     tee -pilot- valve outlet -sensing line- chamber under the pilot
 ///     tee -pilot-sustaining pilot- valve outlet, where there is one; the body under its diaphragm
+///     night setting, where there is one: eases the pilot's spring while little enters the body
 ///
 /// A pilot of another kind is a part like PilotOf, with the same functions, given as `Pilot`.
 #pragma once
@@ -20,6 +21,7 @@
 #include "models/parts/diaphragm.h"
 #include "models/parts/leaks.h"
 #include "models/parts/main_valve.h"
+#include "models/parts/night_setting.h"
 #include "models/parts/pilot.h"
 #include "models/parts/sensing_line.h"
 #include "models/parts/speed_control.h"
@@ -39,6 +41,7 @@ template <class PilotIndex> struct PilotStageIndex : MainValveIndex,
                                                      CoverIndex,
                                                      PilotIndex,
                                                      SustainingPilotIndex,
+                                                     NightSettingIndex,
                                                      SensingLineIndex,
                                                      SpeedControlIndex,
                                                      StageCocksIndex,
@@ -61,6 +64,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     std::optional<CoverLineOf<P>> cover_line = std::nullopt; ///< absent: its water has no inertia
     Pilot<P> pilot;
     std::optional<SustainingPilotOf<P>> sustaining = std::nullopt; ///< absent: nothing holds the inlet
+    std::optional<NightSettingOf<P>> night = std::nullopt;         ///< absent: one setting, whatever flows
     SensingLineOf<P> sensing_line;
     StorageOf<P> sensing_chamber;
     StageCocksOf<P> cocks;
@@ -76,6 +80,10 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     /// From the body to the tee, m3/s: equation (1).
     template <class S> S restriction_flow(S p1, S p_tee) const {
         return restriction_capacity * drop_root(p1 - p_tee, small_passage_knee);
+    }
+    /// Into the body, m3/s.
+    template <class S> S entering(S p1, S p_tee, S p2, S x) const {
+        return valve.trim.flow(p1, p2, x) + restriction_flow(p1, p_tee);
     }
     /// Into the cover, m3/s, without a line: equation (12).
     template <class S> S flow_into_cover(S opening, S closing, S p_tee, S p_cover) const {
@@ -109,6 +117,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         pilot.name_states(at, names, name);
         if (sustaining)
             sustaining->name_states(at, names, name);
+        if (night)
+            night->name_state(at, names, name);
         sensing_line.name_states(at, names, name);
         cocks.name_states(at, names, name, line);
     }
@@ -141,6 +151,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         cover.name_signals(names, name);
         if (sustaining)
             sustaining->name_signals(names, name);
+        if (night)
+            night->name_signals(names, name);
     }
 
     /// What name_signals names, from the values, in the same order.
@@ -158,6 +170,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         cover.observe(at, value, out);
         if (sustaining)
             *out++ = sustaining->between(reducing, value[at.sustaining_lift], value[at.tee], p2);
+        if (night)
+            *out++ = value[at.set] - night->eased(value[at.day_share]);
     }
 
     void join(Joined& at, const LineOf<P>& line) const {
@@ -191,6 +205,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         pilot.visit(on, at, at.tee_port, outlet, at.chamber_port);
         if (sustaining)
             sustaining->visit(on, at, body);
+        if (night)
+            visit_night_setting(on, at);
         sensing_line.visit(on, at, outlet, at.chamber_port);
         if (bleed)
             bleed->visit(on, at, cover, at, at.room);
@@ -213,6 +229,16 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
                const auto q = pilot.flow(open, p_tee, p2);
                return rates(-q * per_tee, q * per_out);
            });
+    }
+
+    /// Equations (73) and (74).
+    template <class On> void visit_night_setting(On& on, const Joined& at) const {
+        on(reads(at.body_port.pressure, at.tee, at.valve_outlet_port.pressure, at.lift, at.day_share),
+           writes(at.day_share), [this](auto p1, auto p_tee, auto p2, auto x, auto share) {
+               return rates((night->day_share(this->entering(p1, p_tee, p2, x)) - share) / night->lag);
+           });
+        on(reads(at.day_share), writes(at.pilot_speed),
+           [this](auto share) { return rates(-pilot.spring_acceleration(night->eased(share))); });
     }
 
     /// What flows between tee and cover.
@@ -255,7 +281,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
             const double fill = restriction_capacity;
             rest.cover = (fill * fill * body + drain * drain * out) / (fill * fill + drain * drain);
             rest.lift = valve.steady_lift(body, out, rest.cover);
-            rest.flow = valve.trim.flow(body, out, rest.lift) + restriction_flow(body, rest.cover);
+            rest.flow = entering(body, rest.cover, out, rest.lift);
             return rest;
         });
     }
@@ -270,6 +296,8 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         y[at.pilot_lift] = rest.pilot_lift;
         if (sustaining)
             y[at.sustaining_lift] = rest.sustaining_lift;
+        if (night)
+            y[at.day_share] = night->day_share(rest.flow);
         y[at.sensed] = sensing_chamber.virtual_pressure(rest.valve_outlet);
         cocks.put_rest(at, rest, y);
     }
@@ -277,7 +305,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
     static constexpr auto fields(auto& of) {
         return std::tie(of.name, of.valve, of.diaphragm, of.cover, of.restriction_capacity, of.tee,
                         of.opening_control, of.closing_control, of.cover_line, of.pilot, of.sustaining,
-                        of.sensing_line, of.sensing_chamber, of.cocks, of.bleed, of.leaks);
+                        of.night, of.sensing_line, of.sensing_chamber, of.cocks, of.bleed, of.leaks);
     }
     bool operator==(const PilotStageOf&) const = default;
 };

@@ -62,6 +62,7 @@ TEST_CASE("numbers change no form and names and counts and options and shapes do
     CHECK(differs([](auto& p) { p.stages[0].valve.jet.reset(); }));
     CHECK(differs([](auto& p) { p.stages[0].pilot.unbalanced_seat.reset(); }));
     CHECK(differs([](auto& p) { p.stages[0].sustaining.reset(); }));
+    CHECK(differs([](auto& p) { p.stages[0].night.reset(); }));
     CHECK(differs([](auto& p) { p.stages[0].leaks.seat.reset(); }));
     CHECK(differs([](auto& p) { p.stages[0].valve.trim.characteristic = PowerLaw(2); }));
     CHECK(differs([](auto& p) { p.direct_stages.clear(); }));

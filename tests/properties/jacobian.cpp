@@ -78,6 +78,8 @@ Eigen::VectorXd random_state(const Station& station, Random& random) {
         set(at.pilot_lift, lift(stage.pilot.full_lift, 50e-6));
         if (stage.sustaining)
             set(at.sustaining_lift, lift(stage.sustaining->full_lift, 50e-6));
+        if (stage.night)
+            set(at.day_share, random.between(0, 1));
         const double cover = random.between(-0.9 * bar, 10 * bar);
         set(at.cover, cover);
         const bool bled = random.one_in(2);
@@ -236,6 +238,11 @@ TEST_CASE("the Jacobian of a stage with a check valve behind it is that of diffe
 TEST_CASE("the Jacobian of a stage with a sustaining pilot is that of differences of order 8") {
     Random random;
     check(compare(Station(with_sustaining_pilot()), random, 300));
+}
+
+TEST_CASE("the Jacobian of a stage with a night setting is that of differences of order 8") {
+    Random random;
+    check(compare(Station(with_night_setting()), random, 300));
 }
 
 TEST_CASE("the Jacobian of two stages in series is that of differences of order 8") {

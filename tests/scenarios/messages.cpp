@@ -60,7 +60,7 @@ TEST_CASE("errors in a file say line, key, value and what is allowed") {
              "allowed: "
              "name, hardware, override, sustaining_pressure, set_pressure, adjusting_screw, "
              "flowing_pressure, opening_control, closing_control, air_in_cover, bleed, cock, outlet_cock, "
-             "check_valve");
+             "night_setting, check_valve");
     CHECK(error_with("set_pressure = \"4.2 bar\"\n", "")
           == "night.toml:14: stage.set_pressure or adjusting_screw or flowing_pressure: missing; write one "
              "of them");
@@ -172,6 +172,25 @@ TEST_CASE("a direct-acting stage is read beside a pilot-operated one, and what i
     CHECK(error_of_second_stage(direct + "override = { kind = \"pilot-operated\" }")
               .find("a change cannot make another kind of valve of it")
           != std::string::npos);
+}
+
+TEST_CASE("a night setting has its flows in order and takes off less than there is") {
+    const auto with = [](const std::string& night) {
+        return error_with("check_valve = \"200 Kv\"", "night_setting = { " + night + " }");
+    };
+    CHECK(with("lower_by = \"1 bar\", below = \"1 L/s\", above = \"2 L/s\"").empty());
+    CHECK(
+        with("lower_by = \"4.2 bar\", below = \"1 L/s\", above = \"2 L/s\"")
+        == "night.toml:23: stage.night_setting.lower_by = \"4.2 bar\": must be less than the set pressure of "
+           "its stage");
+    CHECK(with("lower_by = \"1 bar\", below = \"2 L/s\", above = \"2 L/s\"")
+          == "night.toml:23: stage.night_setting.above = \"2 L/s\": must be more than below");
+    CHECK(with("lower_by = \"1 bar\", above = \"2 L/s\"")
+          == "night.toml:23: stage.night_setting.below: missing; write a flow, e.g. \"9 L/s\"");
+    CHECK(with("lower_by = \"1 bar\", below = \"1 L/s\", above = \"2 L/s\", lag = \"0 s\"")
+          == "night.toml:23: stage.night_setting.lag = \"0 s\": out of range; must be from 0.001 to 3600 s");
+    CHECK(
+        error_of_set("main.night_setting.below=1 L/s").starts_with("--set main.night_setting.below=1 L/s: "));
 }
 
 TEST_CASE("no stage or branch has a name that a part of the line has") {

@@ -81,6 +81,26 @@ class DemoScenarios(ProgramTest):
         self.assertIn("the sustaining pilot of main holds the inlet up and lets no more pass", shut)
         self.assertIn(": shut, and the main valve with it", shut)
 
+    def test_the_terrace_gets_enough_by_day_and_not_too_much_by_night_unless_its_actuator_lags(self):
+        code, printed = self.verdict("quillmere-night")
+        self.assertEqual(code, PASSED)
+        self.assertIn("set 4.80 bar static, 1.00 bar less by night up to 1.50 L/s, by day from 5.00 L/s, opening control", printed)
+        told = re.search(r"  night setting, as each event ends:\n((?:    .*\n)+)", printed)[1].splitlines()
+        self.assertEqual([line.split(": ")[-1] for line in told],
+                         ["main set to 3.80 bar static, by night", "main set to 4.80 bar static, by day", "main set to 3.80 bar static, by night"])
+        code, same = self.verdict("quillmere-night", "--set", "main.night_setting.lower_by=0.01 bar")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(same, r"highest pressure at the demand 4\.\d\d bar, limit 4\.10 bar")
+        code, low = self.verdict("quillmere-night", "--set", "main.set_pressure=4 bar")
+        self.assertEqual(code, FAILED)
+        self.assertRegex(low, r"lowest pressure at the demand 2\.\d\d bar, limit 3\.00 bar")
+        code, late = self.verdict("quillmere-night", "--set", "main.night_setting.lag=20 s")
+        self.assertEqual(code, FAILED)
+        for end in "and still rising", "and still falling", "highest pressure at the demand 4.", "lowest pressure at the demand 2.":
+            self.assertIn(end, late)
+        _, us = self.verdict("quillmere-night", "--set", "units=US")
+        self.assertIn(": main set to 55.1 psi static, by night", us)
+
     def test_the_strainer_of_the_baths_is_told_by_event_and_its_check_valves_hold(self):
         code, printed = self.verdict("elmhurst-strainer")
         self.assertEqual(code, PASSED)

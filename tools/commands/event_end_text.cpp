@@ -50,6 +50,19 @@ Lines sustaining_lines(const Scenario& scenario, const EventVerdict& event) {
     return lines;
 }
 
+Lines night_lines(const Scenario& scenario, const EventVerdict& event) {
+    Lines lines;
+    for (const auto& seen : event.night)
+        lines.push_back(fmt::format("{} set to {} static, {}", seen.stage,
+                                    format_quantity(seen.setting, Dimension::pressure, scenario.units),
+                                    std::abs(seen.moved) > at_an_end
+                                        ? seen.moved > 0 ? "and still rising" : "and still falling"
+                                    : seen.day_share < at_an_end     ? "by night"
+                                    : seen.day_share > 1 - at_an_end ? "by day"
+                                                                     : "between night and day"));
+    return lines;
+}
+
 Lines shared_load_lines(const Scenario& scenario, const EventVerdict& event) {
     double all = 0;
     for (const auto& load : event.loads)
@@ -72,11 +85,12 @@ struct Topic {
     Lines (*of)(const Scenario&, const EventVerdict&);
 };
 
-std::array<Topic, 3> topics_of(const Scenario& scenario) {
+std::array<Topic, 4> topics_of(const Scenario& scenario) {
     return {{{scenarios::in_two_steps(scenario.stages) ? "strainer ahead of the first step"
                                                        : "strainer ahead of the station",
               strainer_lines},
              {"sustaining pilot", sustaining_lines},
+             {"night setting", night_lines},
              {"who carries the flow", shared_load_lines}}};
 }
 

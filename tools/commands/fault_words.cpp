@@ -46,6 +46,10 @@ constexpr std::array faults{
                "compare the inlet gauge at rest with the setting of the sustaining pilot"},
     FaultWords{Fault::sustaining_backed_off, "sustaining pilot backed off",
                "read the inlet gauge at full flow: does turning the sustaining screw in raise it?"},
+    FaultWords{Fault::stuck_by_day, "night setting stuck by day",
+               "let little flow for some minutes: does the actuator move, does the outlet fall?"},
+    FaultWords{Fault::stuck_by_night, "night setting stuck by night",
+               "bring on full flow for some minutes: does the actuator move, does the outlet rise?"},
     FaultWords{Fault::bypass_set_below_main, "bypass set below the main valve",
                "shut off all but the bypass and read it statically"}};
 

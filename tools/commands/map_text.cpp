@@ -4,6 +4,7 @@
 #include "scenarios/units.h"
 #include "tools/commands/finding_text.h"
 #include "tools/commands/outlets_text.h"
+#include "tools/studies/night_analysis.h"
 
 #include <fmt/format.h>
 
@@ -294,6 +295,32 @@ std::string relief_text(const Scenario& scenario, const FlowMap& map) {
                        flow_text(scenario, most.flow), flow_text(scenario, most.relieved));
 }
 
+namespace {
+
+/// From night to day: at which flows of the map the setting of a stage changes, and what the outlet has there.
+std::string night_text(const Scenario& scenario, const FlowMap& map) {
+    std::string text;
+    const auto at = [&](const FlowMap::Point& point) {
+        return fmt::format("{} (outlet {})", flow_text(scenario, point.flow),
+                           format_quantity(point.outlet_pressure, Dimension::pressure, scenario.units));
+    };
+    for (std::size_t stage = 0; stage < map.stages.size(); ++stage) {
+        const auto share = [stage](const FlowMap::Point& point) { return point.stages[stage].day_share; };
+        if (std::isnan(share(map.points.front())))
+            continue;
+        const auto night = std::find_if(map.points.rbegin(), map.points.rend(),
+                                        [&](const auto& point) { return share(point) < at_an_end; });
+        const auto day =
+            std::ranges::find_if(map.points, [&](const auto& point) { return share(point) > 1 - at_an_end; });
+        text += fmt::format("Night setting of {}: by night {}; by day {}\n", map.stages[stage],
+                            night == map.points.rend() ? "nowhere in the map" : "up to " + at(*night),
+                            day == map.points.end() ? "nowhere in the map" : "from " + at(*day));
+    }
+    return text;
+}
+
+} // namespace
+
 std::string map_summary(const Scenario& scenario, const FlowMap& map) {
     const auto pressure = [&](double value) {
         return format_quantity(value, Dimension::pressure, scenario.units);
@@ -307,6 +334,7 @@ std::string map_summary(const Scenario& scenario, const FlowMap& map) {
         text += fmt::format("{} begins to carry at {}, outlet {}, fall-off {}\n", map.stages[over.stage],
                             flow_text(scenario, over.flow), pressure(over.outlet_pressure),
                             pressure(over.fall_off));
+    text += night_text(scenario, map);
     for (const auto& band : map.unsteady)
         text += fmt::format("{}: {} to {}, {} at {}{}\n", band.from_start ? "UNSTEADY" : "DEAD ZONE",
                             band.from_start ? "lowest flow" : flow_text(scenario, band.from),

@@ -27,6 +27,16 @@ using scenarios::Dimension;
 using scenarios::format_quantity;
 using scenarios::UnitSystem;
 
+std::string night_setting_text(const scenarios::Stage& stage, UnitSystem units) {
+    if (!stage.night_setting)
+        return "";
+    const auto& night = *stage.night_setting;
+    const auto flow = [&](double value) { return format_quantity(value, Dimension::flow, units); };
+    return fmt::format(", {} less by night up to {}, by day from {}",
+                       format_quantity(night.lower_by, Dimension::pressure, units), flow(night.below),
+                       flow(night.above));
+}
+
 namespace {
 
 /// A table cell: as many decimals as a gauge or a meter shows, the same in every row.
@@ -70,6 +80,7 @@ std::string settings_text(const scenarios::Scenario& scenario) {
         if (stage.sustaining_pressure)
             text += fmt::format(", sustains {} ahead of it",
                                 format_quantity(*stage.sustaining_pressure, Dimension::pressure, units));
+        text += night_setting_text(stage, units);
         if (stage.pilot_operated())
             text += fmt::format(", opening control {}, closing control {}, air in cover {}",
                                 turns_text(stage.opening_control), turns_text(stage.closing_control),
@@ -87,10 +98,10 @@ std::string settings_text(const scenarios::Scenario& scenario) {
 
 /// A pressure that stays above what the pilot is set to: locked up with nothing drawn, or not shut yet.
 std::string above_setting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
-    if (!(-event.fall_off > scenario.accept.settling_band))
+    if (!(event.above_setting() > scenario.accept.settling_band))
         return "";
     return fmt::format("; ends {} above the set pressure",
-                       format_quantity(-event.fall_off, Dimension::pressure, scenario.units));
+                       format_quantity(event.above_setting(), Dimension::pressure, scenario.units));
 }
 
 /// What nobody needs to ask for: a demand that is not met, a vacuum.

@@ -11,6 +11,9 @@ namespace needleturn {
 /// Several lines, ending in a newline, in the scenario's units; lines are at most 120 columns where the texts allow.
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome);
 
+/// What a night setting takes off beside a set pressure, and at which flows; "" without one. Begins with a comma.
+std::string night_setting_text(const scenarios::Stage& stage, scenarios::UnitSystem units);
+
 /// How many cells each pipe has, and why: one line without its end.
 std::string cells_text(const Outcome& outcome);
 

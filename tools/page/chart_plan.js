@@ -45,7 +45,10 @@ export function plan(runs) {
                 ...run.stages
                     .filter((stage) => !run.firstStep.includes(stage))
                     .map((stage) =>
-                        trace(`${stage}.set_pressure`, run.stages.length > 1 ? `${stage} set, static` : "set, static"),
+                        trace(
+                            `${stage}.${run.signal(`${stage}.setting`) ? "setting" : "set_pressure"}`,
+                            run.stages.length > 1 ? `${stage} set, static` : "set, static",
+                        ),
                     ),
             ],
             { limits: true },

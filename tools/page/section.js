@@ -2,13 +2,13 @@
 // has the numbers (a recording, a live model) can show them.
 //
 //     const drawing = new Section({ name, step, fullLift, seatArea, coverVolume, pilotFullLift,
-//                                   check, sustaining, pressure, flow, controlFlow, glass });
+//                                   check, sustaining, night, pressure, flow, controlFlow, glass });
 //     page.append(drawing.element);
 //     drawing.show({ ... });     // SI, see show()
 //
-// step, strained: as for ends() of section_parts.js. check: a check valve stands behind it. sustaining: it has a
-// sustaining pilot. pressure, flow, controlFlow: what a full dial and the thickest lines stand for. glass: m of lift
-// from the middle to the edge of the magnifying glass.
+// step, strained: as for ends() of section_parts.js. check: a check valve stands behind it. sustaining, night: it has
+// such a pilot, an actuator on its screw. pressure, flow, controlFlow: what a full dial and the thickest lines show.
+// glass: m of lift from the middle to the edge of the magnifying glass.
 import { html, svg } from "./dom.js";
 import { Cock, coil, ends, Flap, Gauge, keepReadable, Line, path, SpeedControl, text, write } from "./section_parts.js";
 import { Sustaining } from "./sustaining.js";
@@ -176,7 +176,7 @@ export class Section {
             this.pilotSpring,
             this.pilotDiaphragm,
             this.pilotMoving,
-            path("M594,34V12H606V34Z", { class: "part" }),
+            path(stage.night ? "M594,34V22H578V2H622V22H606V34Z" : "M594,34V12H606V34Z", { class: "part" }),
             // names
             text(270, 44, "fixed restriction", { class: "label", "text-anchor": "middle" }),
             text(360, 50, "tee", { class: "label", "text-anchor": "middle" }),

@@ -80,6 +80,18 @@ export function staticSetting(study) {
 }
 
 /**
+ * What the fall-off of an event is counted from: where a stage has a night setting, what that leaves at the time.
+ *
+ * @param {object} run of class Run
+ * @returns {string} in words
+ */
+export const settingThen = (run) =>
+    staticSetting(run) +
+    (ofStation(run).some((stage) => run.settings.has(`${stage}.night_setting.lower_by`))
+        ? ", less what the night setting takes off"
+        : "");
+
+/**
  * @param {object} run of class Run
  * @returns {Element} the settings a reader looks for first
  */
@@ -91,6 +103,8 @@ export function main(run) {
         const name = run.stages.length > 1 ? `${stage}${step}: ` : "";
         if (of("hardware.name")) list.push([`${name}valve`, of("hardware.name")]);
         if (of("set_pressure")) list.push([`${name}set, static`, units.setting("", of("set_pressure"))]);
+        if (of("night_setting.lower_by"))
+            list.push([`${name}less by night`, units.setting("", of("night_setting.lower_by"))]);
         if (of("sustaining_pressure"))
             list.push([`${name}sustains, static`, units.setting("", of("sustaining_pressure"))]);
         if (of("opening_control")) list.push([`${name}opening control`, units.setting("", of("opening_control"))]);

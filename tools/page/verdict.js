@@ -2,7 +2,7 @@
 import { html } from "./dom.js";
 import { doublingText, entryOf, findingsOf, unseenGrowth, words as findingWords } from "./finding.js";
 import { inCourse } from "./run.js";
-import { staticSetting } from "./settings.js";
+import { settingThen } from "./settings.js";
 import * as units from "./units.js";
 
 const { quantity, told } = units;
@@ -110,7 +110,7 @@ function behaviour(run, row, first) {
     if (first && row.settling_time === 0) {
         const stands =
             ` at ${quantity(standing(row), "Pa")} with ${quantity(row.flow, "m3 s-1")} flowing, ` +
-            `${quantity(row.fall_off, "Pa")} below ${staticSetting(run)}.`;
+            `${quantity(row.fall_off, "Pa")} below ${settingThen(run)}.`;
         return doubt ? [doubt[0], `${doubt[1]} Until then${stands}`] : ["Steady", stands];
     }
     const settled =

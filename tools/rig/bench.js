@@ -51,7 +51,6 @@ export function showControls(controls, facts, standings) {
  * what its controls call, letter is A or B, or "" while it is alone. Values are SI, times s.
  */
 export class Bench {
-    // facts, watched: from the worker; hands(bench): what its controls call; letter: A or B, or "" while it is alone
     constructor({ facts, watched }, index, hands, letter) {
         this.facts = facts;
         this.index = index;
@@ -146,6 +145,7 @@ export class Bench {
                 step: stepOf(this.piloted),
                 check: this.piloted.check,
                 sustaining: this.piloted.sustaining,
+                night: this.piloted.night,
                 fullLift: this.piloted.full_lift,
                 seatArea: this.piloted.seat_area,
                 coverVolume: this.piloted.cover_volume,
@@ -374,7 +374,7 @@ export class Bench {
             coverPressure: at("cover_pressure"),
             tee: at("tee_pressure"),
             sensed: at("sensed_pressure"),
-            setPressure: at("set_pressure"),
+            setPressure: at(this.piloted.night ? "setting" : "set_pressure"),
             ...sustainingNow(at),
             air: at("cover_air_volume"),
             bleed: this.facts.controls.some((control) => control.name === `${name}.bleed`) ? at("bleed") : undefined,

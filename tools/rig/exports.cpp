@@ -53,7 +53,8 @@ json stage_facts(const scenarios::Stage& stage) {
                {"set_pressure", stage.set_pressure},
                {"first_step", stage.first_step},
                {"check", stage.check_valve.has_value()},
-               {"sustaining", stage.sustaining_pressure.has_value()}};
+               {"sustaining", stage.sustaining_pressure.has_value()},
+               {"night", stage.night_setting.has_value()}};
     if (const auto* valve = stage.pilot_operated()) {
         facts["kind"] = "pilot-operated";
         facts["hardware"] = valve->name;

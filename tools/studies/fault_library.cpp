@@ -97,6 +97,13 @@ std::vector<State> library(const Scenario& scenario) {
         states.push_back(
             {Fault::sustaining_backed_off, [](Scenario&, Stage& main) { main.sustaining_pressure = 0; }});
     }
+    if (scenario.stages[pilot_stage(scenario)].night_setting) {
+        states.push_back({Fault::stuck_by_day, [](Scenario&, Stage& main) { main.night_setting.reset(); }});
+        states.push_back({Fault::stuck_by_night, [](Scenario&, Stage& main) {
+                              main.set_pressure -= main.night_setting->lower_by;
+                              main.night_setting.reset();
+                          }});
+    }
     if (has_bypass(scenario))
         states.push_back({Fault::bypass_set_below_main, [](Scenario& station, Stage& main) {
                               for (auto& stage : station.stages)

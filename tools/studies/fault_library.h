@@ -29,6 +29,8 @@ enum class Fault {
     strainer_clogged,      ///< only where one stands ahead of the station
     sustaining_set_high,   ///< only where the main valve has a sustaining pilot
     sustaining_backed_off, ///< the same
+    stuck_by_day,          ///< only where the main valve has a night setting
+    stuck_by_night,        ///< the same
     bypass_set_below_main  ///< only where a direct-acting stage stands beside the main valve
 };
 

@@ -268,6 +268,8 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
         if (const auto* hardware = stage.pilot_operated()) {
             carried.open = carried.lift / hardware->main_valve.full_lift;
             carried.sustains = held_back(stage.name, values);
+            if (stage.night_setting)
+                carried.day_share = value_of(stage.name + ".day_share");
             carried.at_limit = carried.open > wide || carried.sustains
                                || value_of(stage.name + ".pilot_lift") > wide * hardware->pilot.full_lift;
         } else {

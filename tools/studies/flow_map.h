@@ -43,8 +43,10 @@ struct FlowMap {
         double open = 0; ///< lift over full lift
         bool at_limit =
             false; ///< wide open, or its pilot is, or shut off by its cocks, or held back: it holds no outlet pressure
-        bool sustains = false;   ///< held back: its sustaining pilot decides what it passes
-        bool first_step = false; ///< what it passes goes through the other step as well
+        bool sustains = false; ///< held back: its sustaining pilot decides what it passes
+        double day_share =
+            std::numeric_limits<double>::quiet_NaN(); ///< of its night setting; NaN: it has none
+        bool first_step = false;                      ///< what it passes goes through the other step as well
         /// m3/s: how little and how much of `flow` it may carry while stems stick, as far as steady states were found; the same as `flow`
         /// but for main valves side by side.
         double least = 0, most = 0;

@@ -62,14 +62,19 @@ double full_lift(const scenarios::Stage& stage) {
                           : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
 }
 
-/// The static pressure of the station at the end of a window, Pa.
-double set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t end,
-                    double interval) {
+/// The static pressure of the station at the end of a window.
+StaticSetting set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t end,
+                           double interval) {
     // A sample before: what the next event does at once is not of this one.
     auto stages = scenarios::stages_at(scenario, (static_cast<double>(end) - 2) * interval);
-    for (auto& stage : stages)
-        stage.set_pressure = recording[stage.name + ".set_pressure"][end - 1];
-    return scenarios::static_pressure(stages);
+    const auto with = [&](const auto& setting) {
+        for (auto& stage : stages)
+            stage.set_pressure = recording[stage.name + setting(stage)][end - 1];
+        return scenarios::static_pressure(stages);
+    };
+    const double by_day = with([](const auto&) { return ".set_pressure"; });
+    return {.now = with([](const auto& stage) { return stage.night_setting ? ".setting" : ".set_pressure"; }),
+            .by_day = by_day};
 }
 
 /// What all who draw behind the station take together.
@@ -108,6 +113,8 @@ std::vector<std::string> judged_signals(const Scenario& scenario) {
         names.push_back(branch.name + ".flow");
     for (const auto& stage : scenario.stages) {
         names.push_back(stage.name + ".set_pressure");
+        if (stage.night_setting)
+            names.push_back(stage.name + ".setting");
         names.push_back(stage.name + ".lift");
         names.push_back(stage.name + ".stem_speed");
     }
@@ -163,7 +170,9 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
             verdict.wanted += scenarios::wanted_before(demand, verdict.window_end, 0.5 * interval);
         });
         verdict.flowing_pressure = pressure.after;
-        verdict.fall_off = set_pressure(recording, scenario, end, interval) - pressure.after;
+        const auto set = set_pressure(recording, scenario, end, interval);
+        verdict.fall_off = set.now - pressure.after;
+        verdict.eased = set.by_day - set.now;
         verdict.highest = pressure.highest;
         verdict.highest_at = events[i].at + pressure.highest_time;
         verdict.lowest = pressure.lowest;
@@ -188,6 +197,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.reliefs = relief_verdicts(scenario, recording, window, interval);
         verdict.strainer = strainer_verdict(parts, recording, window, interval);
         verdict.sustaining = sustaining_verdicts(parts, recording, window, interval);
+        verdict.night = night_verdicts(parts, recording, window);
         verdict.loads = shared_load(scenario, recording, window);
         verdicts.push_back(std::move(verdict));
         before = start;

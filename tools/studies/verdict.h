@@ -8,6 +8,7 @@
 #include "sim/recording.h"
 #include "sim/tracks.h"
 #include "tools/studies/finding.h"
+#include "tools/studies/night_analysis.h"
 #include "tools/studies/relief_analysis.h"
 #include "tools/studies/shared_load.h"
 #include "tools/studies/stability.h"
@@ -77,12 +78,14 @@ struct CourseVerdict {
 /// counted from the start of the event unless called `at`.
 struct EventVerdict {
     Event event;
-    double window_end = 0;              ///< s
-    bool last = false;                  ///< of the run
-    double flow = 0;                    ///< delivered, settled
-    double wanted = 0;                  ///< of all who draw behind the station, at the end of the window
-    double flowing_pressure = 0;        ///< at the outlet, settled
-    double fall_off = 0;                ///< static set pressure minus flowing pressure; NaN while it hunts
+    double window_end = 0;       ///< s
+    bool last = false;           ///< of the run
+    double flow = 0;             ///< delivered, settled
+    double wanted = 0;           ///< of all who draw behind the station, at the end of the window
+    double flowing_pressure = 0; ///< at the outlet, settled
+    /// Static set pressure, as night settings then leave it, minus flowing pressure; NaN while it hunts.
+    double fall_off = 0;
+    double eased = 0;                   ///< what night settings take off the static set pressure
     double highest = 0, highest_at = 0; ///< times: NaN while it hunts or nothing moves: either comes again
     double lowest = 0, lowest_at = 0;
     double settling_time = 0; ///< infinity: not within the window; NaN while it hunts
@@ -105,6 +108,7 @@ struct EventVerdict {
     std::vector<ReliefVerdict> reliefs; ///< of every relief valve; nothing where the recording does not tell
     std::optional<StrainerVerdict> strainer;   ///< none, or the recording does not tell
     std::vector<SustainingVerdict> sustaining; ///< of every sustaining pilot
+    std::vector<NightVerdict> night;           ///< of every night setting
     std::vector<StageLoad> loads;              ///< of several main valves: who carries what; else none
     std::vector<Finding> findings;             ///< limits not kept, and those of which it is not known
     /// A stated limit is not kept.
@@ -121,10 +125,13 @@ struct EventVerdict {
     double share_delivered() const {
         return course ? course->least_share : wanted > nothing_flows ? flow / wanted : 1;
     }
-    /// Pa above the static set pressure, where the outlet stands with nothing drawn any more; NaN: water is drawn.
+    /// Pa above the static set pressure, where the outlet stands with nothing drawn any more; NaN: water is drawn. What is shut in keeps
+    /// its pressure while a night setting falls, so it is counted from the setting by day.
     double static_rise() const {
-        return wanted > nothing_flows ? std::numeric_limits<double>::quiet_NaN() : -fall_off;
+        return wanted > nothing_flows ? std::numeric_limits<double>::quiet_NaN() : -fall_off - eased;
     }
+    /// Pa, by how much the outlet ends above what the pilot is set to.
+    double above_setting() const { return wanted > nothing_flows ? -fall_off : static_rise(); }
     /// Water is wanted, and what is delivered is far below it.
     bool falls_short() const {
         return wanted > nothing_flows
