@@ -1,62 +1,43 @@
 # Target `tidy`: clang-tidy over what we ship, the sources of the libraries and of the program, and the headers that they
-# include. Sources are looked at again when their objects have been compiled again, so a second run looks only at what has changed.
+# include. What has not changed is not looked at again: Ninja and ccache (tidy_unit) see to that.
 #
 # The sources of a batch (batches.cmake) are looked at as one unit, across rooms: half of its time goes into the headers of others.
 # `redefinition of ...`: two of them use a name that was free when the units were laid out; configure again.
 find_program(CLANG_TIDY clang-tidy)
 find_package(Python3 COMPONENTS Interpreter)
-if(NOT CLANG_TIDY OR NOT Python3_FOUND OR NOT CMAKE_GENERATOR MATCHES Ninja)
+if(NOT CLANG_TIDY OR NOT Python3_FOUND)
     return()
 endif()
+set(targets numerics sim models scenarios studies results rig_session page commands needleturn)
 set(all_sources "")
 set(all_libraries "")
 set(all_folders "")
 set(all_definitions "")
-foreach(target numerics sim models scenarios studies results rig_session page commands needleturn)
+foreach(target ${targets})
     sources_of(${target} sources)
     list(APPEND all_sources ${sources})
     get_target_property(libraries ${target} LINK_LIBRARIES)
     list(APPEND all_libraries ${libraries})
     list(APPEND all_folders $<TARGET_PROPERTY:${target},INCLUDE_DIRECTORIES>)
     list(APPEND all_definitions $<TARGET_PROPERTY:${target},COMPILE_DEFINITIONS>)
-    get_target_property(source_dir ${target} SOURCE_DIR)
-    get_target_property(binary_dir ${target} BINARY_DIR)
-    foreach(source ${sources})
-        cmake_path(RELATIVE_PATH source BASE_DIRECTORY ${source_dir} OUTPUT_VARIABLE name)
-        set(object_of_${source} ${binary_dir}/CMakeFiles/${target}.dir/${name}.o)
-        if(NEEDLETURN_BATCHES)
-            set(object_of_${source} ${target}) # the objects are of batches then
-        endif()
-    endforeach()
 endforeach()
 batches_of(batches 24 ${all_sources})
 set(units "")
-set(stamps "")
 foreach(batch ${batches})
     string(REPLACE " " ";" batch "${batch}")
     list(LENGTH units number)
     set(unit ${PROJECT_BINARY_DIR}/tidy/unit_${number}.cpp)
-    set(objects "")
     set(text "")
     foreach(source ${batch})
-        list(APPEND objects ${object_of_${source}})
+        # Relative, so that it is the same in any folder.
+        cmake_path(RELATIVE_PATH source BASE_DIRECTORY ${PROJECT_BINARY_DIR}/tidy)
         string(APPEND text "#include \"${source}\" // NOLINT(bugprone-suspicious-include)\n")
     endforeach()
-    list(REMOVE_DUPLICATES objects)
     file(CONFIGURE OUTPUT ${unit} CONTENT "${text}" @ONLY)
-    list(JOIN batch " " batch)
-    string(REPLACE "${PROJECT_SOURCE_DIR}/" "" batch "${batch}")
-    add_custom_command(OUTPUT ${unit}.stamp
-        COMMAND ${CLANG_TIDY} --quiet -p ${PROJECT_BINARY_DIR} ${unit} 2>/dev/null
-        COMMAND ${CMAKE_COMMAND} -E touch ${unit}.stamp
-        DEPENDS ${objects} ${unit} ${PROJECT_SOURCE_DIR}/.clang-tidy
-        COMMENT "clang-tidy ${batch}")
     list(APPEND units ${unit})
-    list(APPEND stamps ${unit}.stamp)
 endforeach()
-# Never built: it puts the units into compile_commands.json.
-add_library(tidy_units OBJECT EXCLUDE_FROM_ALL ${units})
-target_link_libraries(tidy_units PRIVATE ${all_libraries})
-target_include_directories(tidy_units PRIVATE ${all_folders})
-target_compile_definitions(tidy_units PRIVATE ${all_definitions})
-add_custom_target(tidy DEPENDS ${stamps})
+add_library(tidy OBJECT EXCLUDE_FROM_ALL ${units})
+target_link_libraries(tidy PRIVATE ${all_libraries})
+target_include_directories(tidy PRIVATE ${all_folders})
+target_compile_definitions(tidy PRIVATE ${all_definitions})
+set_target_properties(tidy PROPERTIES CXX_COMPILER_LAUNCHER ${CMAKE_CURRENT_LIST_DIR}/tidy_unit)
