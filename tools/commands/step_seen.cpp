@@ -115,15 +115,19 @@ std::string aim_text(const Rehearsal& usual, std::span<const RehearsalStep> turn
         if (step.id.task == Task::stop)
             highest = step.after.outlet;
     const double below = highest - last.after.outlet;
-    if (below < -noticed)
+    const bool flows = last.flow > nothing_flows;
+    if (below < -noticed && !flows)
         return fmt::format("the gauge stays at {}, {} above what the station reads at rest: the line keeps "
                            "what was shut in; what the screw holds shows when an outlet has run for a moment",
                            gauge(last.after.outlet, units), gauge(-below, units));
-    return fmt::format("arrive at {} {}: {}", gauge(last.after.outlet, units),
-                       last.flow > 0 ? "with water flowing" : "with no flow",
-                       below > noticed ? fmt::format("{} below what the station reads at rest, {}",
-                                                     gauge(below, units), gauge(highest, units))
-                                       : "what the station is to read at rest");
+    const bool eased = usual.scenario.stages[turns.front().id.stage].night_setting.has_value();
+    return fmt::format(
+        "arrive at {} {}: {}", gauge(last.after.outlet, units), flows ? "with water flowing" : "with no flow",
+        std::abs(below) > noticed
+            ? fmt::format("{} {} what the station reads at rest, {}{}", gauge(std::abs(below), units),
+                          below > 0 ? "below" : "above", gauge(highest, units),
+                          eased ? ", when its night setting eases it" : "")
+            : "what the station is to read at rest");
 }
 
 } // namespace needleturn
