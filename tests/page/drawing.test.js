@@ -27,6 +27,7 @@ function prepare() {
         ["relief.html", "bottling-relief"],
         ["checks.html", "elmhurst-strainer"],
         ["sustaining.html", "wrenfield-sustaining"],
+        ["night.html", "quillmere-night"],
     ]) {
         writeFileSync(file(`${name}.txt`), run(name));
         report(page, `${name}.h5`);
@@ -147,10 +148,30 @@ claim("a sustaining pilot is drawn as far open as it stands, and by what its inl
     assert.equal(await chart(without, "Lift of the sustaining pilot").count(), 0);
 });
 
+claim("a pilot with a night setting is drawn, charted and judged by what that leaves of its set pressure", async () => {
+    const page = await open("night.html");
+    const drawn = page.locator("figure.stage", { hasText: "Stage main" });
+    const settings = [];
+    for (const time of [5, 35, 85]) {
+        await seek(page, time);
+        const [, shown] = /^set ([\d.]+)\u00a0bar$/.exec(await drawn.locator(".set-pressure").textContent());
+        settings.push(Number(shown));
+        const setting = recorded("quillmere-night.h5", "main.setting", time * 1000) / 1e5;
+        assert.ok(Math.abs(settings.at(-1) - setting) < 0.0051, `${settings} at ${time} s`);
+    }
+    assert.ok(settings[0] === 3.8 && settings[1] > 3.85 && settings[1] < 4.75 && settings[2] === 4.8, `${settings}`);
+    assert.match(await spaced(page.locator(".settings")), /set, static 4\.80 bar less by night 1\.00 bar/);
+    assert.match(
+        await spaced(page.locator(".sentence").first()),
+        /0\.36 bar below the static setting, less what the night setting takes off/,
+    );
+});
+
 claim("as an event ends the page tells what the strainer takes and which pilot decides, word for word", async () => {
     for (const [name, html, what] of [
         ["elmhurst-strainer", "checks.html", "Strainer ahead of the station: "],
         ["wrenfield-sustaining", "sustaining.html", "Sustaining pilot: "],
+        ["quillmere-night", "night.html", "Night setting: "],
     ]) {
         const printed = readFileSync(file(`${name}.txt`), "utf8").split(/^ {2}.*, as each event ends:$/m)[1];
         const lines = [...printed.matchAll(/^ {4}.*? \(at [\d.]+ s\): (.*)$/gm)].map(([, said]) => said);

@@ -31,7 +31,6 @@ std::vector<Signature> signatures_of(const std::string& scenario) {
 
 constexpr auto staged = "school-staged.toml";
 constexpr auto single = "nursery-day.toml";
-constexpr auto sustaining = "wrenfield-sustaining.toml";
 
 /// What a fitter with two gauges and a watch brings home.
 constexpr std::array site_readings{Reading::static_pressure, Reading::low,   Reading::low_swing,
@@ -129,20 +128,29 @@ TEST_CASE("of a fault's own readings with 5 % noise the ranking puts it first or
     check_ranking(single);
 }
 
-TEST_CASE("a sustaining pilot that is set too high or backed off is told from every other fault by a "
-          "fitter's readings"
-          * doctest::test_suite("long")) {
-    const auto all = signatures_of(sustaining);
-    const unsigned seed = std::random_device{}();
-    constexpr std::size_t per_fault = 50;
-    const auto draws = draw(all, site_readings, per_fault, seed);
-    INFO("seed " << seed << "\n" << confusion_table(all, draws));
-    for (const auto fault : {Fault::sustaining_set_high, Fault::sustaining_backed_off}) {
-        const auto found = std::ranges::find(all, fault, &Signature::fault);
-        REQUIRE(found != all.end());
-        CHECK(found->failure.empty());
-        const auto row = static_cast<std::size_t>(found - all.begin());
-        CHECK(draws.confusion[row][row] == per_fault);
+TEST_CASE(
+    "a sustaining pilot set too high or backed off and a night setting that is stuck are told from every "
+    "other fault by a fitter's readings"
+    * doctest::test_suite("long")) {
+    struct Stuck {
+        const char* station;
+        std::array<Fault, 2> faults;
+    };
+    for (const auto& [station, faults] :
+         {Stuck{"wrenfield-sustaining.toml", {Fault::sustaining_set_high, Fault::sustaining_backed_off}},
+          Stuck{"quillmere-night.toml", {Fault::stuck_by_day, Fault::stuck_by_night}}}) {
+        const auto all = signatures_of(station);
+        const unsigned seed = std::random_device{}();
+        constexpr std::size_t per_fault = 50;
+        const auto draws = draw(all, site_readings, per_fault, seed);
+        INFO("seed " << seed << "\n" << confusion_table(all, draws));
+        for (const auto fault : faults) {
+            const auto found = std::ranges::find(all, fault, &Signature::fault);
+            REQUIRE(found != all.end());
+            CHECK(found->failure.empty());
+            const auto row = static_cast<std::size_t>(found - all.begin());
+            CHECK(draws.confusion[row][row] == per_fault);
+        }
     }
 }
 
