@@ -79,19 +79,29 @@ TEST_CASE("a leak loses by night with the root of the pressure that is left") {
     const auto end = [](const Outcome& outcome, const char* signal) {
         return outcome.record.recording[signal].back();
     };
+    // Tolerance: below a knee of 5 Pa the loss is laminar (models/laws/restriction.h), which still takes 0.13 % of the flow at
+    // 3.4 bar and 0.12 % at 4.4 bar.
     CHECK(end(eased, "demand.flow") / end(full, "demand.flow")
-          == relative(std::sqrt(end(eased, "far_end.pressure") / end(full, "far_end.pressure")), 1e-6));
+          == relative(std::sqrt(end(eased, "far_end.pressure") / end(full, "far_end.pressure")), 3e-4));
     CHECK(end(eased, "demand.flow") < 0.9 * end(full, "demand.flow"));
 }
 
 TEST_CASE("with nothing drawn the outlet keeps what it had and its rise is counted from the setting by day") {
-    const auto shut = quillmere({{"demand.start=6 L/s"},
-                                 {"demand.steps=[{ at = '5 s', to = '0 L/s', over = '4 s' }]"},
-                                 {"accept.static_rise=0.4 bar"},
-                                 {"run.duration=40 s"}});
-    REQUIRE(shut.verdict.size() == 2);
-    const auto& last = shut.verdict.back();
-    CHECK(last.night.front().day_share < 1e-2);
-    CHECK(last.static_rise() == relative(last.flowing_pressure - 4.8 * bar, 1e-6));
-    CHECK(last.static_rise() < 0.4 * bar);
+    const auto stopped = [](const std::string& over) {
+        return quillmere({{"demand.start=6 L/s"},
+                          {"demand.steps=[{ at = '5 s', to = '0 L/s', over = '" + over + "' }]"},
+                          {"run.duration=60 s"}});
+    };
+    // A main of 400 m that is stopped fast shuts in the pressure of its surge; one stopped slowly stands at the setting by night.
+    for (const std::string over : {"4 s", "40 s"}) {
+        CAPTURE(over);
+        const auto outcome = stopped(over);
+        REQUIRE(outcome.verdict.size() == 2);
+        const auto& last = outcome.verdict.back();
+        CHECK(last.night.front().setting == relative(3.8 * bar, 1e-2));
+        CHECK(last.static_rise() == relative(last.flowing_pressure - 4.8 * bar, 1e-9));
+        CHECK(last.fall_off == relative(last.night.front().setting - last.flowing_pressure, 1e-6));
+        CHECK((last.static_rise() > 0.5 * bar) == (over == "4 s"));
+        CHECK((last.static_rise() < -0.8 * bar) == (over == "40 s"));
+    }
 }

@@ -186,7 +186,7 @@ TEST_CASE("a night setting has its flows in order and takes off less than there 
     CHECK(with("lower_by = \"1 bar\", below = \"2 L/s\", above = \"2 L/s\"")
           == "night.toml:23: stage.night_setting.above = \"2 L/s\": must be more than below");
     CHECK(with("lower_by = \"1 bar\", above = \"2 L/s\"")
-          == "night.toml:23: stage.night_setting.below: missing; write a flow, e.g. \"9 L/s\"");
+          == "night.toml:23: stage.night_setting.below: missing; write e.g. below = \"3 L/s\"");
     CHECK(with("lower_by = \"1 bar\", below = \"1 L/s\", above = \"2 L/s\", lag = \"0 s\"")
           == "night.toml:23: stage.night_setting.lag = \"0 s\": out of range; must be from 0.001 to 3600 s");
     CHECK(

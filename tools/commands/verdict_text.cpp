@@ -100,8 +100,11 @@ std::string settings_text(const scenarios::Scenario& scenario) {
 std::string above_setting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
     if (!(event.above_setting() > scenario.accept.settling_band))
         return "";
-    return fmt::format("; ends {} above the set pressure",
-                       format_quantity(event.above_setting(), Dimension::pressure, scenario.units));
+    const bool by_day =
+        event.eased > scenario.accept.settling_band && event.above_setting() != -event.fall_off;
+    return fmt::format("; ends {} above the set pressure{}",
+                       format_quantity(event.above_setting(), Dimension::pressure, scenario.units),
+                       by_day ? " by day" : "");
 }
 
 /// What nobody needs to ask for: a demand that is not met, a vacuum.

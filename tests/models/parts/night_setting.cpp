@@ -32,6 +32,7 @@ TEST_CASE("a pilot whose spring is eased rests where one rests that is set lower
     pilot.diaphragm_area = 2e-3;
     pilot.spring_rate = 170e3;
     pilot.moving_mass = 0.15;
+    pilot.seat = pilot.stop = pilot_stop;
     const double inlet = 8e5, set = 4e5, sensed = 3e5, lift = 0.5e-3;
     for (const bool balanced : {true, false}) {
         CAPTURE(balanced);
