@@ -34,6 +34,12 @@ double static_pressure(const std::vector<Stage>& stages, bool first_step) {
     return none ? of_all : delivering;
 }
 
+std::vector<Stage> by_night(std::vector<Stage> stages) {
+    for (auto& stage : stages)
+        stage.set_pressure = lowest_setting(stage);
+    return stages;
+}
+
 double inlet_pressure(const Scenario& scenario, const Stage& stage) {
     const double supply = scenario.supply.pressure;
     if (stage.first_step || !in_two_steps(scenario.stages))

@@ -22,6 +22,13 @@ std::vector<Stage> stages_at(const Scenario& scenario, double time);
 /// are none.
 double static_pressure(const std::vector<Stage>& stages, bool first_step = false);
 
+/// The lowest that its pilot is ever set to as it begins, Pa: by night, where it has a night setting.
+inline double lowest_setting(const Stage& stage) {
+    return stage.night_setting ? stage.set_pressure - stage.night_setting->lower_by : stage.set_pressure;
+}
+/// The stages as they are set with nothing drawn.
+std::vector<Stage> by_night(std::vector<Stage> stages);
+
 /// Are there stages of a first step among them?
 inline bool in_two_steps(const std::vector<Stage>& stages) {
     return std::ranges::any_of(stages, &Stage::first_step);

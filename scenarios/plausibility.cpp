@@ -95,7 +95,7 @@ std::string supply_failure(const Scenario& scenario) {
         for (const auto& stage : stages_at(scenario, step.at + step.over)) {
             const double lifted =
                 weight * (stage.first_step ? rise_of(scenario.supply.pipes_before) : rise_to_valve(scenario));
-            if (!stage.shut_off() && step.to - lifted <= stage.set_pressure
+            if (!stage.shut_off() && step.to - lifted <= lowest_setting(stage)
                 && stage.set_pressure < before - lifted)
                 open.push_back(fmt::format("{}, set to {}", stage.name, shown(stage.set_pressure, scenario)));
         }
@@ -333,18 +333,16 @@ void warn_of_weeping(const Scenario& scenario, std::vector<std::string>& warning
     }
 }
 
-/// With nothing drawn: what the station holds where a relief valve stands, as it is set at the start, and the most that the supply
-/// can bring there. A screw that is turned too far is what runs are made for.
+/// With nothing drawn: what the station holds where a relief valve stands, as set at the start, and the most that can come there.
 void warn_of_relief_valves(const Scenario& scenario, std::vector<std::string>& warnings) {
     const double weight = per_metre(scenario),
-                 inlet = inlet_of_station(scenario, highest_supply(scenario.supply),
-                                          highest_of_step(scenario, true));
+                 inlet = highest_inlet_pressure(scenario, scenario.stages.front());
     visit_reliefs(scenario, [&](const ReliefValve& relief, const Branch* branch) {
         const bool near = branch == nullptr && relief.at == ReliefValve::At::near_end;
         const double rise =
             near ? 0 : rise_to_far_end(scenario) + (branch != nullptr ? branch->pipe.rise : 0);
         const double most = inlet - weight * rise,
-                     held = std::min(inlet, static_pressure(scenario.stages)) - weight * rise;
+                     held = std::min(inlet, static_pressure(by_night(scenario.stages))) - weight * rise;
         const auto told = fmt::format("{} is set to {}", relief.name, shown(relief.set_pressure, scenario));
         const auto holds =
             fmt::format("but the station holds {} there with nothing drawn", shown(held, scenario));
@@ -373,9 +371,12 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
             warnings.push_back(fmt::format("{} brings {} to {}, which is rated for {}", whence,
                                            shown(inlet, scenario), stage.name, shown(rating, scenario)));
         if (set >= inlet)
-            warnings.push_back(fmt::format("{} is set to {}, but {} never brings it more than {}: it cannot "
-                                           "reach its setting and regulates nothing",
-                                           stage.name, shown(set, scenario), whence, shown(inlet, scenario)));
+            warnings.push_back(fmt::format(
+                "{} is set to {}, but {} never brings it more than {}: it cannot reach its setting and "
+                "regulates "
+                "nothing{}",
+                stage.name, shown(set, scenario), whence, shown(inlet, scenario),
+                stage.night_setting && set - stage.night_setting->lower_by < inlet ? " by day" : ""));
         else if (stage.pilot_operated() && inlet - set < least_difference)
             warnings.push_back(
                 fmt::format("{} is set only {} below its inlet pressure of {}: a pilot-operated valve "

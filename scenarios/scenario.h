@@ -155,7 +155,6 @@ struct Vessel {
 /// Turns that open the fitting at the top of a cover fully.
 inline constexpr double bleed_turns = 1;
 
-/// A valve and how it is set up; several stand in parallel. [[stage]], or [[supply.stage]] in the first of two steps
 /// An actuator that eases a pilot's spring while little flows: two settings, night and day (models/parts/night_setting.h).
 /// [stage.night_setting]
 struct NightSetting {
@@ -167,6 +166,7 @@ struct NightSetting {
     bool operator==(const NightSetting&) const = default;
 };
 
+/// A valve and how it is set up; several stand in parallel. [[stage]], or [[supply.stage]] in the first of two steps
 struct Stage {
     std::string name =
         "main"; ///< letters, digits, - and _; names its signals: "main.lift"; [[supply.stage]]: required

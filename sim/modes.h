@@ -16,7 +16,8 @@ struct Mode {
     std::complex<double> eigenvalue; ///< 1/s; of a conjugate pair the one with positive imaginary part
     double frequency = 0;            ///< Hz, |imaginary part| / 2 pi
     double damping_ratio = 0;        ///< -Re / |eigenvalue|; negative grows
-    bool oscillates() const { return eigenvalue.imag() > 0; }
+    /// Two equal decays may come out as a pair that is apart by the root of rounding: no oscillation.
+    bool oscillates() const { return eigenvalue.imag() > 1e-6 * std::abs(eigenvalue); }
     /// A motion without oscillation that grows more slowly than `rest` is the rounding error of one that rests, such as the
     /// pressure of water shut in between two seats.
     bool grows() const { return eigenvalue.real() > (oscillates() ? 0 : rest); }

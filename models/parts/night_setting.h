@@ -9,7 +9,7 @@
 ///     dp       by how much the static set pressure is lower by night, Pa
 ///     A_p, A_o areas of the pilot's diaphragm and, where it is not balanced, of its seat, m2
 ///
-/// The pilot's set pressure is that of the day; what it is set to at any time is p_set - dp (1 - z). There is no memory: at one flow
+/// The pilot's set pressure is that of the day; what it is set to at any time is p_set - dp (1 - z), and not below 0. There is no memory: at one flow
 /// there is one setting. But a higher outlet pressure makes more flow, which raises the setting again; where dp is large beside
 /// q_day - q_night, there are two states at one opening of the outlets. Which law an actuator follows between its ends is an
 /// assumption, no source.
@@ -19,6 +19,7 @@
 #include "models/names.h"
 #include "sim/contract/model.h"
 
+#include <algorithm>
 #include <cstddef>
 #include <string>
 #include <tuple>
@@ -41,8 +42,12 @@ template <class P> struct NightSettingOf {
         const P half = 0.5 * (above - below);
         return smooth_step(S((flow - (below + half)) / half), 1.0);
     }
-    /// By how much the set pressure is lower than by day, Pa.
-    template <class S> S eased(S share) const { return lower_by * (1.0 - share); }
+    /// By how much the set pressure is lower than by day, Pa: no more than the screw presses, for a slack spring does not pull.
+    template <class S> S eased(S share, S set) const {
+        using std::max;
+        using std::min;
+        return min(S(lower_by * (1.0 - share)), S(max(set, 0.0)));
+    }
 
     void name_state(NightSettingIndex& at, Names& names, const std::string& stage) const {
         names.part = stage + " night setting";

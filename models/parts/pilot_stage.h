@@ -171,7 +171,7 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
         if (sustaining)
             *out++ = sustaining->between(reducing, value[at.sustaining_lift], value[at.tee], p2);
         if (night)
-            *out++ = value[at.set] - night->eased(value[at.day_share]);
+            *out++ = value[at.set] - night->eased(value[at.day_share], value[at.set]);
     }
 
     void join(Joined& at, const LineOf<P>& line) const {
@@ -237,8 +237,9 @@ template <class P, template <class> class Pilot = PilotOf> struct PilotStageOf {
            writes(at.day_share), [this](auto p1, auto p_tee, auto p2, auto x, auto share) {
                return rates((night->day_share(this->entering(p1, p_tee, p2, x)) - share) / night->lag);
            });
-        on(reads(at.day_share), writes(at.pilot_speed),
-           [this](auto share) { return rates(-pilot.spring_acceleration(night->eased(share))); });
+        on(reads(at.day_share, at.set), writes(at.pilot_speed), [this](auto share, auto set) {
+            return rates(-pilot.spring_acceleration(night->eased(share, set)));
+        });
     }
 
     /// What flows between tee and cover.

@@ -102,7 +102,7 @@ class TwoSteps(ProgramTest):
         self.assertNotRegex(printed, "screw of first")
         sheet = self.said("sheet", LARKFELL)
         self.assertIn(left, sheet)
-        self.assertIn("first step, direct-acting/DN50, rated 16.00 bar, set 8.00 bar at rest", sheet)
+        self.assertIn("first step, direct-acting/DN50, rated 16.00 bar, set 8.00 bar static", sheet)
 
     def test_faults_are_those_of_the_station_and_the_first_step_is_in_good_order(self):  # long
         said = self.said("faults", LARKFELL)

@@ -51,15 +51,19 @@ Lines sustaining_lines(const Scenario& scenario, const EventVerdict& event) {
 }
 
 Lines night_lines(const Scenario& scenario, const EventVerdict& event) {
+    const auto pressure = [&](double value) {
+        return format_quantity(value, Dimension::pressure, scenario.units);
+    };
     Lines lines;
     for (const auto& seen : event.night)
-        lines.push_back(fmt::format("{} set to {} static, {}", seen.stage,
-                                    format_quantity(seen.setting, Dimension::pressure, scenario.units),
-                                    std::abs(seen.moved) > at_an_end
-                                        ? seen.moved > 0 ? "and still rising" : "and still falling"
-                                    : seen.day_share < at_an_end     ? "by night"
-                                    : seen.day_share > 1 - at_an_end ? "by day"
-                                                                     : "between night and day"));
+        lines.push_back(fmt::format("{} set to {} static, {}", seen.stage, pressure(seen.setting),
+                                    seen.moves()
+                                        ? fmt::format("and still {} to {} at this flow",
+                                                      seen.goes_to > seen.setting ? "rising" : "falling",
+                                                      pressure(seen.goes_to))
+                                    : seen.above_night < at_an_end ? "by night"
+                                    : seen.below_day < at_an_end   ? "by day"
+                                                                   : "between night and day"));
     return lines;
 }
 

@@ -299,23 +299,34 @@ namespace {
 
 /// From night to day: at which flows of the map the setting of a stage changes, and what the outlet has there.
 std::string night_text(const Scenario& scenario, const FlowMap& map) {
-    std::string text;
-    const auto at = [&](const FlowMap::Point& point) {
-        return fmt::format("{} (outlet {})", flow_text(scenario, point.flow),
-                           format_quantity(point.outlet_pressure, Dimension::pressure, scenario.units));
+    const auto pressure = [&](double value) {
+        return format_quantity(value, Dimension::pressure, scenario.units);
     };
+    std::string text;
     for (std::size_t stage = 0; stage < map.stages.size(); ++stage) {
-        const auto share = [stage](const FlowMap::Point& point) { return point.stages[stage].day_share; };
-        if (std::isnan(share(map.points.front())))
+        const auto& first = map.points.front().stages[stage];
+        if (std::isnan(first.below_day))
             continue;
-        const auto night = std::find_if(map.points.rbegin(), map.points.rend(),
-                                        [&](const auto& point) { return share(point) < at_an_end; });
-        const auto day =
-            std::ranges::find_if(map.points, [&](const auto& point) { return share(point) > 1 - at_an_end; });
+        const auto shift = [&](bool day, const char* word, bool from_start) {
+            const auto found = std::ranges::find_if(map.night_shifts, [&](const FlowMap::NightShift& each) {
+                return each.stage == stage && each.day == day;
+            });
+            return found != map.night_shifts.end()
+                       ? fmt::format("{} {} (outlet {})", word, flow_text(scenario, found->flow),
+                                     pressure(found->outlet_pressure))
+                   : from_start != day ? std::string("nowhere in the map")
+                                       : std::string("over the whole map");
+        };
         text += fmt::format("Night setting of {}: by night {}; by day {}\n", map.stages[stage],
-                            night == map.points.rend() ? "nowhere in the map" : "up to " + at(*night),
-                            day == map.points.end() ? "nowhere in the map" : "from " + at(*day));
+                            shift(false, "up to", first.above_night > at_an_end),
+                            shift(true, "from", first.below_day <= at_an_end));
     }
+    if (const auto& two = map.two_states)
+        text +=
+            fmt::format("TWO STATES: {} to {}, where the outlet may stand at {} or at {}, whichever it comes "
+                        "from: the night setting takes off much over few flows\n",
+                        flow_text(scenario, two->from), flow_text(scenario, two->to), pressure(two->low),
+                        pressure(two->high));
     return text;
 }
 

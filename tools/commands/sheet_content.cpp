@@ -154,16 +154,15 @@ std::vector<std::pair<std::string, std::string>> station_data(const Scenario& sc
                                                   100 * strainer->open));
     for (const auto& stage : scenario.stages)
         rows.emplace_back(
-            stage.name,
-            fmt::format(
-                "{}{}, rated {}, set {} at rest{}{}{}", stage.first_step ? "first step, " : "",
-                scenarios::name_of(stage.hardware),
-                show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
-                show(stage.set_pressure, Dimension::pressure), night_setting_text(stage, scenario.units),
-                stage.sustaining_pressure ? fmt::format(", sustains {} ahead of it",
-                                                        show(*stage.sustaining_pressure, Dimension::pressure))
-                                          : "",
-                stage.check_valve ? ", a check valve behind it" : ""));
+            stage.name, fmt::format("{}{}, rated {}, set {}{}{}", stage.first_step ? "first step, " : "",
+                                    scenarios::name_of(stage.hardware),
+                                    show(scenarios::pressure_rating_of(stage.hardware), Dimension::pressure),
+                                    set_pressure_text(stage, scenario.units),
+                                    stage.sustaining_pressure
+                                        ? fmt::format(", sustains {} ahead of it",
+                                                      show(*stage.sustaining_pressure, Dimension::pressure))
+                                        : "",
+                                    stage.check_valve ? ", a check valve behind it" : ""));
     scenarios::visit_reliefs(
         scenario, [&](const scenarios::ReliefValve& relief, const scenarios::Branch* branch) {
             rows.emplace_back(

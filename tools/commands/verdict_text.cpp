@@ -1,5 +1,6 @@
 #include "tools/commands/verdict_text.h"
 
+#include "scenarios/connected.h"
 #include "scenarios/limits.h"
 #include "scenarios/units.h"
 #include "tools/commands/event_end_text.h"
@@ -27,14 +28,15 @@ using scenarios::Dimension;
 using scenarios::format_quantity;
 using scenarios::UnitSystem;
 
-std::string night_setting_text(const scenarios::Stage& stage, UnitSystem units) {
-    if (!stage.night_setting)
-        return "";
-    const auto& night = *stage.night_setting;
+std::string set_pressure_text(const scenarios::Stage& stage, UnitSystem units) {
+    const auto pressure = [&](double value) { return format_quantity(value, Dimension::pressure, units); };
     const auto flow = [&](double value) { return format_quantity(value, Dimension::flow, units); };
-    return fmt::format(", {} less by night up to {}, by day from {}",
-                       format_quantity(night.lower_by, Dimension::pressure, units), flow(night.below),
-                       flow(night.above));
+    const auto static_pressure = pressure(stage.set_pressure) + " static";
+    if (!stage.night_setting)
+        return static_pressure;
+    return fmt::format("{} by day, from {} through it on, {} by night, up to {}", static_pressure,
+                       flow(stage.night_setting->above), pressure(scenarios::lowest_setting(stage)),
+                       flow(stage.night_setting->below));
 }
 
 namespace {
@@ -74,13 +76,11 @@ std::string settings_text(const scenarios::Scenario& scenario) {
     std::string text =
         fmt::format("supply {}", format_quantity(scenario.supply.pressure, Dimension::pressure, units));
     for (const auto& stage : scenario.stages) {
-        text += fmt::format("; {}{} ({}): set {} static", stage.first_step ? "first step, " : "", stage.name,
-                            scenarios::name_of(stage.hardware),
-                            format_quantity(stage.set_pressure, Dimension::pressure, units));
+        text += fmt::format("; {}{} ({}): set {}", stage.first_step ? "first step, " : "", stage.name,
+                            scenarios::name_of(stage.hardware), set_pressure_text(stage, units));
         if (stage.sustaining_pressure)
             text += fmt::format(", sustains {} ahead of it",
                                 format_quantity(*stage.sustaining_pressure, Dimension::pressure, units));
-        text += night_setting_text(stage, units);
         if (stage.pilot_operated())
             text += fmt::format(", opening control {}, closing control {}, air in cover {}",
                                 turns_text(stage.opening_control), turns_text(stage.closing_control),
@@ -100,78 +100,74 @@ std::string settings_text(const scenarios::Scenario& scenario) {
 std::string above_setting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
     if (!(event.above_setting() > scenario.accept.settling_band))
         return "";
-    const bool by_day =
-        event.eased > scenario.accept.settling_band && event.above_setting() != -event.fall_off;
-    return fmt::format("; ends {} above the set pressure{}",
-                       format_quantity(event.above_setting(), Dimension::pressure, scenario.units),
-                       by_day ? " by day" : "");
-}
+    return fmt::format("; ends {}
 
 /// What nobody needs to ask for: a demand that is not met, a vacuum.
 std::string shortfall_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
-    std::string text;
-    if (event.falls_short())
-        text += fmt::format("; DEMAND NOT MET, {} of {}",
-                            format_quantity(event.flow, Dimension::flow, scenario.units),
-                            format_quantity(event.wanted, Dimension::flow, scenario.units));
-    if (event.has_vacuum())
-        text += fmt::format("; VACUUM at the outlet, down to {}",
-                            format_quantity(event.lowest, Dimension::pressure, scenario.units));
-    return text;
+        std::string text;
+        if (event.falls_short())
+            text += fmt::format("; DEMAND NOT MET, {} of {}",
+                                format_quantity(event.flow, Dimension::flow, scenario.units),
+                                format_quantity(event.wanted, Dimension::flow, scenario.units));
+        if (event.has_vacuum())
+            text += fmt::format("; VACUUM at the outlet, down to {}",
+                                format_quantity(event.lowest, Dimension::pressure, scenario.units));
+        return text;
 }
 
 /// Limits along the line, each with the event that comes nearest to it; empty: none is stated.
 std::string along_the_line_text(const scenarios::Scenario& scenario,
                                 const std::vector<EventVerdict>& verdict) {
-    std::string text;
-    for (const auto& limit : scenarios::stated_limits(scenario.accept)) {
-        if (limit.what.entry().of == scenarios::LimitOf::valve_outlet)
-            continue;
-        if (const auto worst = worst_event(limit, verdict)) {
-            const auto& event = verdict[worst->event].event;
-            text += fmt::format("    {} (at {:.4g} s: {})\n", finding_text(worst->figure, scenario.units),
-                                event.at, event.what);
-        } else {
-            text += fmt::format("    {}: no event has anything that it limits\n", limit.what.name());
+        std::string text;
+        for (const auto& limit : scenarios::stated_limits(scenario.accept)) {
+            if (limit.what.entry().of == scenarios::LimitOf::valve_outlet)
+                continue;
+            if (const auto worst = worst_event(limit, verdict)) {
+                const auto& event = verdict[worst->event].event;
+                text += fmt::format("    {} (at {:.4g} s: {})\n", finding_text(worst->figure, scenario.units),
+                                    event.at, event.what);
+            } else {
+                text += fmt::format("    {}: no event has anything that it limits\n", limit.what.name());
+            }
         }
-    }
-    return text.empty() ? text : "  along the line, each at its worst:\n" + text;
+        return text.empty() ? text : "  along the line, each at its worst:\n" + text;
 }
 
 /// The last line: what the exit code says, and what was not asked.
 std::string pass_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict) {
-    const auto hunting =
-        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.hunts(); });
-    const auto unasked = !scenario.accept.hunting_peak_to_peak && hunting > 0
-                             ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
-                                           verdict.size(), hunting == 1 ? "s" : "")
-                             : "";
-    if (!scenarios::states_a_limit(scenario.accept))
-        return "NOT JUDGED: no limit is stated under [accept]\n";
-    const auto knock = knock_text(scenario);
-    // Where nothing is drawn nothing is knocked, nor what still moves.
-    const auto knocks =
-        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.stability.knocked; });
-    const auto ends = std::cmp_equal(knocks, verdict.size())
-                          ? std::string("each event")
-                          : fmt::format("{} of {} events", knocks, verdict.size());
-    const auto knocked = scenario.accept.hunting_peak_to_peak && knocks > 0
-                             ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
-                             : "";
-    const auto* const at_flows =
-        std::ranges::any_of(verdict,
-                            [](const EventVerdict& event) { return event.course && event.stability.knocked; })
-            ? ", of a log or draws at the least and the greatest flow asked"
-            : "";
-    const auto held = std::ranges::count_if(
-        verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
-    const auto stuck =
-        held > 0 ? fmt::format(
-            "; in {} of {} events a stem with friction stands that the knock did not break loose", held,
-            verdict.size())
-                 : "";
-    return fmt::format("PASS: every stated limit is kept{}{}{}{}\n", knocked, knocked.empty() ? "" : at_flows,
-                       unasked, stuck);
+        const auto hunting =
+            std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.hunts(); });
+        const auto unasked = !scenario.accept.hunting_peak_to_peak && hunting > 0
+                                 ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
+                                               verdict.size(), hunting == 1 ? "s" : "")
+                                 : "";
+        if (!scenarios::states_a_limit(scenario.accept))
+            return "NOT JUDGED: no limit is stated under [accept]\n";
+        const auto knock = knock_text(scenario);
+        // Where nothing is drawn nothing is knocked, nor what still moves.
+        const auto knocks =
+            std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.stability.knocked; });
+        const auto ends = std::cmp_equal(knocks, verdict.size())
+                              ? std::string("each event")
+                              : fmt::format("{} of {} events", knocks, verdict.size());
+        const auto knocked =
+            scenario.accept.hunting_peak_to_peak && knocks > 0
+                ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
+                : "";
+        const auto* const at_flows =
+            std::ranges::any_of(
+                verdict, [](const EventVerdict& event) { return event.course && event.stability.knocked; })
+                ? ", of a log or draws at the least and the greatest flow asked"
+                : "";
+        const auto held = std::ranges::count_if(
+            verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
+        const auto stuck =
+            held > 0 ? fmt::format(
+                "; in {} of {} events a stem with friction stands that the knock did not break loose", held,
+                verdict.size())
+                     : "";
+        return fmt::format("PASS: every stated limit is kept{}{}{}{}\n", knocked,
+                           knocked.empty() ? "" : at_flows, unasked, stuck);
 }
 
 } // namespace

@@ -11,8 +11,8 @@ namespace needleturn {
 /// Several lines, ending in a newline, in the scenario's units; lines are at most 120 columns where the texts allow.
 std::string verdict_text(const scenarios::Scenario& scenario, const Outcome& outcome);
 
-/// What a night setting takes off beside a set pressure, and at which flows; "" without one. Begins with a comma.
-std::string night_setting_text(const scenarios::Stage& stage, scenarios::UnitSystem units);
+/// "4.80 bar static"; of a stage with a night setting by day and by night, and at which flows through it.
+std::string set_pressure_text(const scenarios::Stage& stage, scenarios::UnitSystem units);
 
 /// How many cells each pipe has, and why: one line without its end.
 std::string cells_text(const Outcome& outcome);

@@ -47,7 +47,8 @@ export function flowMap(study) {
     const [kind, swings] = ["hunting", "hunting_peak_to_peak"].map(study.at);
     const [lowest, highest] = ["outlet_lowest", "outlet_highest"].map(study.at);
     const resting = widestBand(study) ? "at rest" : "steady";
-    const still = study.tables.station.static_pressure[0];
+    // Files of older programs have one for all flows.
+    const still = study.at("static_pressure") ?? flow.map(() => study.tables.station.static_pressure[0]);
     const answerBox = html("div", {});
     const chartBox = html("div", { class: "panels of-2 map-panels" });
     const readings = html("dl", { class: "readings", "aria-live": "polite" });
@@ -89,7 +90,7 @@ export function flowMap(study) {
                       ],
                   ]
                 : []),
-            ["fall-off", units.quantity(still - pressure[index], "Pa", 1)],
+            ["fall-off", units.quantity(still[index] - pressure[index], "Pa", 1)],
             ...study.stages.map((stage) => [
                 `${stage} carries`,
                 `${(study.at(`${stage}.share`)[index] * 100).toFixed(1)}\u00a0%`,

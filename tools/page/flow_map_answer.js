@@ -1,7 +1,7 @@
 // What the file of a flow map says: where the station is steady, where it hunts, and the sentences that tell it.
 import { rowsOf } from "./case_list.js";
 import { html } from "./dom.js";
-import { staticSetting } from "./settings.js";
+import { settingThen } from "./settings.js";
 import * as units from "./units.js";
 import { stamp } from "./verdict.js";
 
@@ -237,7 +237,8 @@ function atRest(study) {
     const range = `from ${flowText(flow[0])} to ${flowText(flow.at(-1))}`;
     const open = study.tables.station.wide_open_flow[0];
     const back = (study.tables.knock?.returns ?? []).every(Boolean);
-    const kind = open === null && back && (followed(study) || !widestBand(study)) ? "pass" : "warn";
+    const one = !study.tables.two_states?.from?.length;
+    const kind = open === null && back && one && (followed(study) || !widestBand(study)) ? "pass" : "warn";
     const beyond = open === null ? "" : `; from ${flowText(open)} nothing holds the pressure`;
     return stamp(kind, (widestBand(study) ? `At rest ${range} while stems stick` : `Steady ${range}`) + beyond);
 }
@@ -251,6 +252,25 @@ const unseenText = ({ knocks, unseen, unseenSwing }) => {
         `gauge shows, by ${units.small(unseenSwing, "Pa")} at most.`
     );
 };
+
+// Where night settings change over, and where that leaves two steady states.
+function nightly({ tables }) {
+    const { night_shift: shifts, two_states: two } = tables;
+    const sentences = (shifts?.stage ?? []).map((stage, k) => [
+        "Night setting",
+        `: ${stage} is set ${shifts.day[k] ? "as by day from" : "as by night up to"} ${flowText(shifts.flow[k])}, where ` +
+            `the outlet stands at ${units.quantity(shifts.outlet_pressure[k], "Pa")}.`,
+    ]);
+    (two?.from ?? []).forEach((from, k) =>
+        sentences.push([
+            "Two states",
+            `: from ${flowText(from)} to ${flowText(two.to[k])} the outlet may stand at ` +
+                `${units.quantity(two.low[k], "Pa")} or at ${units.quantity(two.high[k], "Pa")}, whichever it comes ` +
+                `from: the night setting takes off much over few flows.`,
+        ]),
+    );
+    return sentences;
+}
 
 /**
  * @param {object} study a map; SI
@@ -268,8 +288,9 @@ export function answer(study, bands) {
         "Hand-over",
         `: ${over.stage} begins to carry at ${flowText(over.flow)}, where the outlet stands at ` +
             `${units.quantity(over.outlet_pressure, "Pa")}, ${units.quantity(over.fall_off, "Pa")} below ` +
-            `${staticSetting(study)}.`,
+            `${settingThen(study)}.`,
     ]);
+    sentences.push(...nightly(study));
     bands.forEach((band, k) => {
         const doubles = Math.LN2 / growth[band.worst];
         sentences.push([

@@ -80,16 +80,15 @@ export function staticSetting(study) {
 }
 
 /**
- * What the fall-off of an event is counted from: where a stage has a night setting, what that leaves at the time.
+ * The same where night settings count as they then stand.
  *
- * @param {object} run of class Run
+ * @param {object} study or run, as for staticSetting
  * @returns {string} in words
  */
-export const settingThen = (run) =>
-    staticSetting(run) +
-    (ofStation(run).some((stage) => run.settings.has(`${stage}.night_setting.lower_by`))
-        ? ", less what the night setting takes off"
-        : "");
+export const settingThen = (study) =>
+    ofStation(study).some((stage) => study.settings.has(`${stage}.night_setting.lower_by`))
+        ? "what the station is then set to"
+        : staticSetting(study);
 
 /**
  * @param {object} run of class Run

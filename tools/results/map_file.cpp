@@ -133,6 +133,32 @@ std::vector<sim::NamedTable> hunting_tables(const sim::Column* axis, const std::
             std::move(knocks).table("knock", axis)};
 }
 
+/// Where night settings change over, and where that leaves two steady states.
+std::vector<sim::NamedTable> night_tables(const sim::Column* axis, const std::vector<FlowMap>& maps) {
+    constexpr auto flow = "m3 s-1";
+    Rows shifts{{{"day", "1", "1: it comes to its setting by day, 0: it leaves that by night", Numbers{}},
+                 {"flow", flow, "flow delivered at which it does", Numbers{}},
+                 {"outlet_pressure", "Pa", "steady gauge pressure at the outlet then", Numbers{}}},
+                {}};
+    Rows states{
+        {{"from", flow, "lowest flow delivered at which two steady states were found", Numbers{}},
+         {"to", flow, "highest such flow", Numbers{}},
+         {"low", "Pa", "gauge pressure at the outlet in the one, where they lie farthest apart", Numbers{}},
+         {"high", "Pa", "the same in the other", Numbers{}}},
+        {}};
+    Words stages;
+    for (std::size_t i = 0; i < maps.size(); ++i) {
+        for (const auto& shift : maps[i].night_shifts) {
+            stages.push_back(maps[i].stages[shift.stage]);
+            shifts.add(i, {shift.day ? 1.0 : 0.0, shift.flow, shift.outlet_pressure});
+        }
+        if (const auto& two = maps[i].two_states)
+            states.add(i, {two->from, two->to, two->low, two->high});
+    }
+    shifts.columns.push_back({"stage", "", "whose night setting it is", stages});
+    return {std::move(shifts).table("night_shift", axis), std::move(states).table("two_states", axis)};
+}
+
 /// A row for each unsteady band.
 sim::NamedTable unsteady_table(const sim::Column* axis, const std::vector<FlowMap>& maps) {
     std::vector<std::size_t> places;
@@ -225,6 +251,8 @@ std::vector<sim::NamedTable> tables_of(const sim::Column* axis, const std::vecto
                                         unsteady_table(axis, maps),
                                         {"hand_over", hand_over},
                                         {"sticking_stem", sticking_stem}};
+    for (auto& table : night_tables(axis, maps))
+        tables.push_back(std::move(table));
     for (auto& table : hunting_tables(axis, maps))
         tables.push_back(std::move(table));
     return tables;
@@ -247,6 +275,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
     layout.per_case = {
         {"flow", "m3 s-1", "flow delivered"},
         {"outlet_pressure", "Pa", "steady gauge pressure at the outlet"},
+        {"static_pressure", "Pa", "static set pressure of the station, as night settings leave it"},
         {"outlet_lowest", "Pa", "lowest gauge pressure at which the outlet may stand while stems stick"},
         {"outlet_highest", "Pa", "highest such pressure"},
         {"steady", "1", "1: every mode decays, 0: one grows"},
@@ -277,6 +306,7 @@ void write_maps(const std::filesystem::path& path, const Scenario& scenario,
         sim::CasesRow row;
         row.numbers = {point.flow,
                        point.outlet_pressure,
+                       point.static_pressure,
                        point.outlet_lowest,
                        point.outlet_highest,
                        point.steady ? 1.0 : 0.0,

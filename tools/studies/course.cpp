@@ -112,7 +112,7 @@ double drawn_behind(const Scenario& scenario, double time) {
 
 void measure_course(EventVerdict& verdict, const Scenario& scenario, const sim::Track& outlet,
                     const sim::Track& flow, double interval,
-                    const std::function<StaticSetting(std::size_t)>& set_pressure) {
+                    const std::function<double(std::size_t)>& set_pressure) {
     auto& course = verdict.course.emplace();
     verdict.settling_time = verdict.fall_off = verdict.wrong_way = none;
     verdict.hunting = {};
@@ -130,11 +130,9 @@ void measure_course(EventVerdict& verdict, const Scenario& scenario, const sim::
         const double wanted = drawn_behind(scenario, stretch.end - (stretch.end - stretch.begin) / 8);
         if (wanted > nothing_flows)
             course.least_share = std::min(course.least_share, delivered / wanted);
-        const auto set = set_pressure(end);
-        const double fall_off = set.now - pressure;
+        const double fall_off = set_pressure(end) - pressure;
         if (course.stretches == 0 || fall_off > verdict.fall_off) {
             verdict.fall_off = fall_off;
-            verdict.eased = set.by_day - set.now;
             verdict.flowing_pressure = pressure;
             verdict.flow = delivered;
             verdict.wanted = wanted;

@@ -32,16 +32,11 @@ std::vector<QuietStretch> quiet_stretches(const scenarios::Scenario& scenario, d
 /// m3/s that all outlets behind the station want at an instant, s, in the midst of changes as well.
 double drawn_behind(const scenarios::Scenario& scenario, double time);
 
-/// Of the station, static, Pa.
-struct StaticSetting {
-    double now = 0;    ///< as night settings leave it
-    double by_day = 0; ///< as the screws stand
-};
-
-/// Puts what such stretches show in the place of what the end of an event shows. `set_pressure(end)`: that in the samples up to `end`.
+/// Puts what such stretches show in the place of what the end of an event shows. `set_pressure(end)`, Pa: the static one of the station
+/// in the samples up to `end`.
 void measure_course(EventVerdict& verdict, const scenarios::Scenario& scenario, const sim::Track& outlet,
                     const sim::Track& flow, double interval,
-                    const std::function<StaticSetting(std::size_t)>& set_pressure);
+                    const std::function<double(std::size_t)>& set_pressure);
 
 /// Pa: the largest swing of a pressure that stays to the end of any such stretch; 0: none does.
 double swing_in_stretches(const EventVerdict& verdict, const scenarios::Scenario& scenario,

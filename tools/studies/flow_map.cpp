@@ -5,6 +5,7 @@
 #include "scenarios/demands.h"
 #include "sim/equilibrium.h"
 #include "sim/stability_boundary.h"
+#include "tools/studies/night_shifts.h"
 #include "tools/studies/outlets.h"
 #include "tools/studies/shut_in_modes.h"
 #include "tools/studies/simulate.h"
@@ -64,28 +65,6 @@ double signal_of(const models::Station& station, const std::vector<double>& sign
                : signals[static_cast<std::size_t>(found - station.signals().begin())];
 }
 
-/// The place between the points `low` and `high`, which `holds` tells apart, from which on it is as it is at `high`: halved
-/// to 1e-4 of the flow. `near` is the steady state at `high`.
-template <class Holds> FlowMap::Point first_of(const SteadyStates& states, const FlowMap::Point& low,
-                                               const FlowMap::Point& high, Eigen::VectorXd near,
-                                               const Holds& holds) {
-    double before = low.wanted;
-    auto first = high;
-    constexpr double precision = 1e-4;
-    while (first.wanted > before * (1 + precision)) {
-        const double wanted = std::sqrt(before * first.wanted);
-        const Eigen::VectorXd y = states.at(wanted, near);
-        const auto point = states.carried(wanted, y);
-        if (holds(point)) {
-            first = point;
-            near = y;
-        } else {
-            before = wanted;
-        }
-    }
-    return first;
-}
-
 bool is_wide_open(const FlowMap::Point& point) {
     return std::ranges::all_of(point.stages,
                                [](const auto& stage) { return stage.first_step || stage.at_limit; });
@@ -108,12 +87,13 @@ void find_beginnings(FlowMap& map, const SteadyStates& states, const FlowMap::Po
         if (begun(low) || !begun(high)
             || std::ranges::count(map.hand_overs, stage, &FlowMap::HandOver::stage) > 0)
             continue;
-        const auto first = first_of(states, low, high, near, begun);
+        const auto first = states.first_of(low, high, near, begun);
         map.hand_overs.push_back(
-            {stage, first.flow, first.outlet_pressure, map.static_pressure - first.outlet_pressure});
+            {stage, first.flow, first.outlet_pressure, first.static_pressure - first.outlet_pressure});
     }
+    find_night_shifts(map, states, low, high, near);
     if (is_wide_open(high) && !is_wide_open(low))
-        stand_wide_open(map, first_of(states, low, high, near, is_wide_open));
+        stand_wide_open(map, states.first_of(low, high, near, is_wide_open));
     else if (!is_wide_open(high)) {
         map.wide_open = std::numeric_limits<double>::infinity();
         map.held_back_by.clear();
@@ -268,8 +248,11 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
         if (const auto* hardware = stage.pilot_operated()) {
             carried.open = carried.lift / hardware->main_valve.full_lift;
             carried.sustains = held_back(stage.name, values);
-            if (stage.night_setting)
-                carried.day_share = value_of(stage.name + ".day_share");
+            if (stage.night_setting) {
+                carried.below_day =
+                    stage.set_pressure - signal_of(station_, signals, stage.name + ".setting");
+                carried.above_night = stage.night_setting->lower_by - carried.below_day;
+            }
             carried.at_limit = carried.open > wide || carried.sustains
                                || value_of(stage.name + ".pilot_lift") > wide * hardware->pilot.full_lift;
         } else {
@@ -284,6 +267,11 @@ FlowMap::Point SteadyStates::carried(double wanted, const Eigen::VectorXd& y) co
     for (const auto& stage : point.stages)
         if (!stage.first_step)
             point.flow += stage.flow;
+    auto as_set = scenario_.stages;
+    for (std::size_t i = 0; i < as_set.size(); ++i)
+        if (as_set[i].night_setting)
+            as_set[i].set_pressure -= point.stages[i].below_day;
+    point.static_pressure = scenarios::static_pressure(as_set);
     visit_reliefs(scenario_, [&](const scenarios::ReliefValve& relief, const scenarios::Branch*) {
         point.relieved += signal_of(station_, signals, relief.name + ".flow");
     });

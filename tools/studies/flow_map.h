@@ -12,9 +12,11 @@
 
 #include <Eigen/Core>
 
+#include <cmath>
 #include <cstddef>
 #include <functional>
 #include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -44,9 +46,9 @@ struct FlowMap {
         bool at_limit =
             false; ///< wide open, or its pilot is, or shut off by its cocks, or held back: it holds no outlet pressure
         bool sustains = false; ///< held back: its sustaining pilot decides what it passes
-        double day_share =
-            std::numeric_limits<double>::quiet_NaN(); ///< of its night setting; NaN: it has none
-        bool first_step = false;                      ///< what it passes goes through the other step as well
+        /// Pa, of its night setting: how far it stands from its ends; NaN: it has none.
+        double above_night = std::numeric_limits<double>::quiet_NaN(), below_day = above_night;
+        bool first_step = false; ///< what it passes goes through the other step as well
         /// m3/s: how little and how much of `flow` it may carry while stems stick, as far as steady states were found; the same as `flow`
         /// but for main valves side by side.
         double least = 0, most = 0;
@@ -57,6 +59,7 @@ struct FlowMap {
         double flow = 0;      ///< m3/s, through the station: delivered, but for what relief valves let out
         double relieved = 0;  ///< m3/s, of that through relief valves
         double outlet_pressure = 0;  ///< Pa
+        double static_pressure = 0;  ///< Pa: that of the station, as night settings leave it
         std::vector<Carried> stages; ///< as FlowMap::stages
         sim::Mode worst;             ///< one that grows, else the oscillation that decays most slowly
         std::string mode;            ///< what takes part in it: "main cover and lift"
@@ -94,7 +97,20 @@ struct FlowMap {
         std::size_t stage = 0;
         double flow = 0;            ///< m3/s, delivered
         double outlet_pressure = 0; ///< Pa
-        double fall_off = 0;        ///< Pa, below the station's static pressure
+        double fall_off = 0;        ///< Pa, below the station's static pressure, as night settings leave it
+    };
+    /// A night setting leaves its end by night, or comes to that by day. Its flow lies within 1e-4 of itself.
+    struct NightShift {
+        std::size_t stage = 0;
+        bool day = false;
+        double flow = 0;            ///< m3/s, delivered
+        double outlet_pressure = 0; ///< Pa
+    };
+    /// Flows over which two steady states were found, one coming from little flow and one from much: what a night setting does that
+    /// takes off much over few flows. As far as points of the sweep tell.
+    struct TwoStates {
+        double from = 0, to = 0;  ///< m3/s, delivered in the one from little flow
+        double low = 0, high = 0; ///< Pa, the outlet where the two lie farthest apart
     };
 
     /// Flows over which hunting goes on for good once it has begun (tools/studies/hunting_band.h).
@@ -133,14 +149,16 @@ struct FlowMap {
     static constexpr double what_comes_back = 0.1e5;
 
     std::vector<std::string> stages; ///< names
-    double static_pressure = 0;      ///< Pa: scenarios/connected.h
+    double static_pressure = 0;      ///< Pa: scenarios/connected.h; by day
     std::vector<Point> points;       ///< by flow, those at changes of stability included
     std::vector<Band> unsteady;
-    std::vector<StickingStem> sticking; ///< of the station's stems those with friction
-    bool hunting_followed = false;      ///< find_hunting has filled the two below
-    std::vector<HuntingBand> hunting;   ///< by flow
-    std::vector<Knock> knocks;          ///< by flow
-    std::vector<HandOver> hand_overs;   ///< of the stages that do not carry at the lowest flow, by flow
+    std::vector<StickingStem> sticking;   ///< of the station's stems those with friction
+    bool hunting_followed = false;        ///< find_hunting has filled the two below
+    std::vector<HuntingBand> hunting;     ///< by flow
+    std::vector<Knock> knocks;            ///< by flow
+    std::vector<NightShift> night_shifts; ///< by flow
+    std::optional<TwoStates> two_states;  ///< none: none were found
+    std::vector<HandOver> hand_overs;     ///< of the stages that do not carry at the lowest flow, by flow
     /// m3/s, delivered: above it every stage is at its limit and nothing holds the outlet pressure; infinite when the
     /// sweep ends before.
     double wide_open = std::numeric_limits<double>::infinity();
@@ -192,6 +210,26 @@ class SteadyStates {
     /// Tells how low and how high the outlet may stand at the point of the steady state `y` while stems stick, and how little and how much
     /// each of several main valves may carry.
     void add_band(FlowMap::Point& point, const Eigen::VectorXd& y) const;
+    /// The place between the points `low` and `high`, which `holds` tells apart, from which on it is as it is at `high`: halved
+    /// to 1e-4 of the flow. `near` is the steady state at `high`.
+    template <class Holds> FlowMap::Point first_of(const FlowMap::Point& low, const FlowMap::Point& high,
+                                                   Eigen::VectorXd near, const Holds& holds) const {
+        double before = low.wanted;
+        auto first = high;
+        constexpr double precision = 1e-4;
+        while (first.wanted > before * (1 + precision)) {
+            const double wanted = std::sqrt(before * first.wanted);
+            const Eigen::VectorXd y = at(wanted, near);
+            const auto point = carried(wanted, y);
+            if (holds(point)) {
+                first = point;
+                near = y;
+            } else {
+                before = wanted;
+            }
+        }
+        return first;
+    }
     /// What a knock of the steady state `rest` came to, all but the flow that it came from.
     FlowMap::Knock knocked(double wanted, const Eigen::VectorXd& rest, const sim::Fate& fate) const;
 

@@ -1,7 +1,7 @@
 #include "tools/studies/night_analysis.h"
 
 #include <algorithm>
-#include <cstddef>
+#include <array>
 
 namespace needleturn {
 
@@ -11,16 +11,20 @@ std::vector<NightVerdict> night_verdicts(const models::StationParts* parts, cons
     if (parts == nullptr)
         return verdicts;
     const auto last = window.end - 1;
-    const auto tenth = std::max<std::size_t>((window.end - window.start) / 10, 1);
     for (const auto& stage : parts->stages) {
-        const auto setting = stage.name + ".setting", share = stage.name + ".day_share";
-        if (!stage.night || !recording.has(setting) || !recording.has(share))
+        const auto signal = [&](const char* of) { return stage.name + of; };
+        if (!stage.night
+            || !std::ranges::all_of(std::array{".setting", ".set_pressure", ".flow", ".restriction_flow"},
+                                    [&](const char* of) { return recording.has(signal(of)); }))
             continue;
-        const auto place = recording[share];
+        const auto end = [&](const char* of) { return recording[signal(of)][last]; };
+        const double set = end(".set_pressure"), setting = end(".setting"),
+                     share = stage.night->day_share(end(".flow") + end(".restriction_flow"));
         verdicts.push_back({.stage = stage.name,
-                            .setting = recording[setting][last],
-                            .day_share = place[last],
-                            .moved = place[last] - place[last - tenth]});
+                            .setting = setting,
+                            .goes_to = set - stage.night->eased(share, set),
+                            .above_night = setting - (set - stage.night->eased(0.0, set)),
+                            .below_day = set - setting});
     }
     return verdicts;
 }

@@ -62,19 +62,15 @@ double full_lift(const scenarios::Stage& stage) {
                           : std::get<scenarios::DirectActingHardware>(stage.hardware).full_lift;
 }
 
-/// The static pressure of the station at the end of a window.
-StaticSetting set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t end,
-                           double interval) {
+/// The static pressure of the station at the end of a window, Pa, night settings as they stood `at` a sample of it.
+double set_pressure(const sim::Tracks& recording, const Scenario& scenario, std::size_t end, double interval,
+                    std::size_t at) {
     // A sample before: what the next event does at once is not of this one.
     auto stages = scenarios::stages_at(scenario, (static_cast<double>(end) - 2) * interval);
-    const auto with = [&](const auto& setting) {
-        for (auto& stage : stages)
-            stage.set_pressure = recording[stage.name + setting(stage)][end - 1];
-        return scenarios::static_pressure(stages);
-    };
-    const double by_day = with([](const auto&) { return ".set_pressure"; });
-    return {.now = with([](const auto& stage) { return stage.night_setting ? ".setting" : ".set_pressure"; }),
-            .by_day = by_day};
+    for (auto& stage : stages)
+        stage.set_pressure = stage.night_setting ? recording[stage.name + ".setting"][at]
+                                                 : recording[stage.name + ".set_pressure"][end - 1];
+    return scenarios::static_pressure(stages);
 }
 
 /// What all who draw behind the station take together.
@@ -170,9 +166,9 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
             verdict.wanted += scenarios::wanted_before(demand, verdict.window_end, 0.5 * interval);
         });
         verdict.flowing_pressure = pressure.after;
-        const auto set = set_pressure(recording, scenario, end, interval);
-        verdict.fall_off = set.now - pressure.after;
-        verdict.eased = set.by_day - set.now;
+        const double set = set_pressure(recording, scenario, end, interval, end - 1);
+        verdict.fall_off = set - pressure.after;
+        verdict.lowered = set_pressure(recording, scenario, end, interval, ramp_end) - set;
         verdict.highest = pressure.highest;
         verdict.highest_at = events[i].at + pressure.highest_time;
         verdict.lowest = pressure.lowest;
@@ -191,7 +187,7 @@ std::vector<EventVerdict> measure(const Scenario& scenario, const sim::Tracks& r
         verdict.rises_at_end = outlet[end - 1] > pressure.after;
         if (verdict.event.course)
             measure_course(verdict, scenario, outlet, flow, interval, [&](std::size_t sample_end) {
-                return set_pressure(recording, scenario, sample_end, interval);
+                return set_pressure(recording, scenario, sample_end, interval, sample_end - 1);
             });
         measure_places(verdict, scenario, parts, recording, window, interval);
         verdict.reliefs = relief_verdicts(scenario, recording, window, interval);

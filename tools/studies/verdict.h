@@ -85,7 +85,8 @@ struct EventVerdict {
     double flowing_pressure = 0; ///< at the outlet, settled
     /// Static set pressure, as night settings then leave it, minus flowing pressure; NaN while it hunts.
     double fall_off = 0;
-    double eased = 0;                   ///< what night settings take off the static set pressure
+    double lowered =
+        0; ///< by how much night settings have lowered the static set pressure since the change was complete
     double highest = 0, highest_at = 0; ///< times: NaN while it hunts or nothing moves: either comes again
     double lowest = 0, lowest_at = 0;
     double settling_time = 0; ///< infinity: not within the window; NaN while it hunts
@@ -126,11 +127,11 @@ struct EventVerdict {
         return course ? course->least_share : wanted > nothing_flows ? flow / wanted : 1;
     }
     /// Pa above the static set pressure, where the outlet stands with nothing drawn any more; NaN: water is drawn. What is shut in keeps
-    /// its pressure while a night setting falls, so it is counted from the setting by day.
+    /// its pressure while a night setting falls, so it is counted from what was set when the change was complete.
     double static_rise() const {
-        return wanted > nothing_flows ? std::numeric_limits<double>::quiet_NaN() : -fall_off - eased;
+        return wanted > nothing_flows ? std::numeric_limits<double>::quiet_NaN() : -fall_off - lowered;
     }
-    /// Pa, by how much the outlet ends above what the pilot is set to.
+    /// Pa, by how much the outlet ends above the static set pressure; as static_rise where nothing is drawn.
     double above_setting() const { return wanted > nothing_flows ? -fall_off : static_rise(); }
     /// Water is wanted, and what is delivered is far below it.
     bool falls_short() const {

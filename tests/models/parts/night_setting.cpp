@@ -21,8 +21,9 @@ TEST_CASE("a night setting goes by the flow from one end to the other") {
     CHECK(night.day_share(2e-3) == relative(0.5, 1e-12));
     CHECK(night.day_share(3e-3) == 1);
     CHECK(night.day_share(1.0) == 1);
-    CHECK(night.eased(0.0) == 0.8e5);
-    CHECK(night.eased(1.0) == 0);
+    CHECK(night.eased(0.0, 4e5) == 0.8e5);
+    CHECK(night.eased(1.0, 4e5) == 0);
+    CHECK(night.eased(0.0, 0.5e5) == 0.5e5); // a slack spring does not pull
 }
 
 TEST_CASE("a pilot whose spring is eased rests where one rests that is set lower") {
@@ -43,7 +44,7 @@ TEST_CASE("a pilot whose spring is eased rests where one rests that is set lower
                 balanced ? 0 : pilot.unbalanced_seat->force(inlet - sensed, set_pressure) / pilot.moving_mass;
             return pilot.acceleration(lift, 0.0, set_pressure, sensed) - seat;
         };
-        const double eased = night.eased(0.25);
+        const double eased = night.eased(0.25, set);
         CHECK(at(set) - pilot.spring_acceleration(eased) == relative(at(set - eased), 1e-9));
     }
 }
