@@ -163,7 +163,7 @@ claim("a pilot with a night setting is drawn, charted and judged by what that le
     assert.match(await spaced(page.locator(".settings")), /set, static4\.8 barless by night1 bar/);
     assert.match(
         await spaced(page.locator(".sentence").first()),
-        /0\.36 bar below the static setting, less what the night setting takes off/,
+        /0\.36 bar below what the station is then set to/,
     );
 });
 

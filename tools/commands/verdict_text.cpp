@@ -34,7 +34,7 @@ std::string set_pressure_text(const scenarios::Stage& stage, UnitSystem units) {
     const auto static_pressure = pressure(stage.set_pressure) + " static";
     if (!stage.night_setting)
         return static_pressure;
-    return fmt::format("{} by day, from {} through it on, {} by night, up to {}", static_pressure,
+    return fmt::format("{} by day (from {} through it), {} by night (up to {})", static_pressure,
                        flow(stage.night_setting->above), pressure(scenarios::lowest_setting(stage)),
                        flow(stage.night_setting->below));
 }
@@ -96,78 +96,85 @@ std::string settings_text(const scenarios::Scenario& scenario) {
     return text;
 }
 
-/// A pressure that stays above what the pilot is set to: locked up with nothing drawn, or not shut yet.
+/// A pressure that stays above what the pilot is set to, locked up with nothing drawn or not shut yet; a setting that is not there
+/// yet.
 std::string above_setting_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
-    if (!(event.above_setting() > scenario.accept.settling_band))
-        return "";
-    return fmt::format("; ends {}
+    std::string text;
+    if (event.above_setting() > scenario.accept.settling_band)
+        text = fmt::format("; ends {} above the set pressure{}",
+                           format_quantity(event.above_setting(), Dimension::pressure, scenario.units),
+                           event.above_setting() != -event.fall_off ? " of when the flow stopped" : "");
+    for (const auto& seen : event.night)
+        if (seen.moves())
+            text += fmt::format("; the night setting of {} still moves", seen.stage);
+    return text;
+}
 
 /// What nobody needs to ask for: a demand that is not met, a vacuum.
 std::string shortfall_text(const EventVerdict& event, const scenarios::Scenario& scenario) {
-        std::string text;
-        if (event.falls_short())
-            text += fmt::format("; DEMAND NOT MET, {} of {}",
-                                format_quantity(event.flow, Dimension::flow, scenario.units),
-                                format_quantity(event.wanted, Dimension::flow, scenario.units));
-        if (event.has_vacuum())
-            text += fmt::format("; VACUUM at the outlet, down to {}",
-                                format_quantity(event.lowest, Dimension::pressure, scenario.units));
-        return text;
+    std::string text;
+    if (event.falls_short())
+        text += fmt::format("; DEMAND NOT MET, {} of {}",
+                            format_quantity(event.flow, Dimension::flow, scenario.units),
+                            format_quantity(event.wanted, Dimension::flow, scenario.units));
+    if (event.has_vacuum())
+        text += fmt::format("; VACUUM at the outlet, down to {}",
+                            format_quantity(event.lowest, Dimension::pressure, scenario.units));
+    return text;
 }
 
 /// Limits along the line, each with the event that comes nearest to it; empty: none is stated.
 std::string along_the_line_text(const scenarios::Scenario& scenario,
                                 const std::vector<EventVerdict>& verdict) {
-        std::string text;
-        for (const auto& limit : scenarios::stated_limits(scenario.accept)) {
-            if (limit.what.entry().of == scenarios::LimitOf::valve_outlet)
-                continue;
-            if (const auto worst = worst_event(limit, verdict)) {
-                const auto& event = verdict[worst->event].event;
-                text += fmt::format("    {} (at {:.4g} s: {})\n", finding_text(worst->figure, scenario.units),
-                                    event.at, event.what);
-            } else {
-                text += fmt::format("    {}: no event has anything that it limits\n", limit.what.name());
-            }
+    std::string text;
+    for (const auto& limit : scenarios::stated_limits(scenario.accept)) {
+        if (limit.what.entry().of == scenarios::LimitOf::valve_outlet)
+            continue;
+        if (const auto worst = worst_event(limit, verdict)) {
+            const auto& event = verdict[worst->event].event;
+            text += fmt::format("    {} (at {:.4g} s: {})\n", finding_text(worst->figure, scenario.units),
+                                event.at, event.what);
+        } else {
+            text += fmt::format("    {}: no event has anything that it limits\n", limit.what.name());
         }
-        return text.empty() ? text : "  along the line, each at its worst:\n" + text;
+    }
+    return text.empty() ? text : "  along the line, each at its worst:\n" + text;
 }
 
 /// The last line: what the exit code says, and what was not asked.
 std::string pass_text(const scenarios::Scenario& scenario, const std::vector<EventVerdict>& verdict) {
-        const auto hunting =
-            std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.hunts(); });
-        const auto unasked = !scenario.accept.hunting_peak_to_peak && hunting > 0
-                                 ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
-                                               verdict.size(), hunting == 1 ? "s" : "")
-                                 : "";
-        if (!scenarios::states_a_limit(scenario.accept))
-            return "NOT JUDGED: no limit is stated under [accept]\n";
-        const auto knock = knock_text(scenario);
-        // Where nothing is drawn nothing is knocked, nor what still moves.
-        const auto knocks =
-            std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.stability.knocked; });
-        const auto ends = std::cmp_equal(knocks, verdict.size())
-                              ? std::string("each event")
-                              : fmt::format("{} of {} events", knocks, verdict.size());
-        const auto knocked =
-            scenario.accept.hunting_peak_to_peak && knocks > 0
-                ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
-                : "";
-        const auto* const at_flows =
-            std::ranges::any_of(
-                verdict, [](const EventVerdict& event) { return event.course && event.stability.knocked; })
-                ? ", of a log or draws at the least and the greatest flow asked"
-                : "";
-        const auto held = std::ranges::count_if(
-            verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
-        const auto stuck =
-            held > 0 ? fmt::format(
-                "; in {} of {} events a stem with friction stands that the knock did not break loose", held,
-                verdict.size())
-                     : "";
-        return fmt::format("PASS: every stated limit is kept{}{}{}{}\n", knocked,
-                           knocked.empty() ? "" : at_flows, unasked, stuck);
+    const auto hunting =
+        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.hunts(); });
+    const auto unasked = !scenario.accept.hunting_peak_to_peak && hunting > 0
+                             ? fmt::format("; hunting has none, and {} of {} events hunt{}", hunting,
+                                           verdict.size(), hunting == 1 ? "s" : "")
+                             : "";
+    if (!scenarios::states_a_limit(scenario.accept))
+        return "NOT JUDGED: no limit is stated under [accept]\n";
+    const auto knock = knock_text(scenario);
+    // Where nothing is drawn nothing is knocked, nor what still moves.
+    const auto knocks =
+        std::ranges::count_if(verdict, [](const EventVerdict& event) { return event.stability.knocked; });
+    const auto ends = std::cmp_equal(knocks, verdict.size())
+                          ? std::string("each event")
+                          : fmt::format("{} of {} events", knocks, verdict.size());
+    const auto knocked = scenario.accept.hunting_peak_to_peak && knocks > 0
+                             ? fmt::format(", that on hunting also after {} at the end of {}", knock, ends)
+                             : "";
+    const auto* const at_flows =
+        std::ranges::any_of(verdict,
+                            [](const EventVerdict& event) { return event.course && event.stability.knocked; })
+            ? ", of a log or draws at the least and the greatest flow asked"
+            : "";
+    const auto held = std::ranges::count_if(
+        verdict, [](const EventVerdict& event) { return event.stability.holds_stuck(); });
+    const auto stuck =
+        held > 0 ? fmt::format(
+            "; in {} of {} events a stem with friction stands that the knock did not break loose", held,
+            verdict.size())
+                 : "";
+    return fmt::format("PASS: every stated limit is kept{}{}{}{}\n", knocked, knocked.empty() ? "" : at_flows,
+                       unasked, stuck);
 }
 
 } // namespace
