@@ -47,6 +47,14 @@ function prepare() {
         file("held.txt"),
         needleturn("map", scenario("wrenfield-sustaining"), "--small-motions", "--points", "40", "-o", file("held.h5")),
     );
+    // Much is taken off over few flows: two states.
+    const steep = "main.night_setting={ lower_by = '3 bar', below = '1.9 L/s', above = '2.1 L/s' }";
+    const flows = ["--small-motions", "--points", "30", "--flow", "1 L/s..8 L/s"];
+    for (const [name, ...more] of [["night"], ["steep", "--set", steep]])
+        writeFileSync(
+            file(`${name}.txt`),
+            needleturn("map", scenario("quillmere-night"), ...flows, ...more, "-o", file(`${name}.h5`)),
+        );
     const shorter = ["--set", "run.duration=9 s"];
     writeFileSync(
         file("window.txt"),
@@ -90,7 +98,7 @@ function prepare() {
             '[[vary]]\nkey = "main.air_in_cover"\nlist = ["0 mL", "30 mL"]\n',
     );
     needleturn("sweep", file("study.toml"), "-o", file("sweep.h5"));
-    for (const name of [...studies, "held.html"]) report(name, name.replace("html", "h5"));
+    for (const name of [...studies, "held.html", "night.html", "steep.html"]) report(name, name.replace("html", "h5"));
 }
 
 claim("pages of maps, windows and sweeps are quiet, fit their window and are legible", () => checkLooks(studies));
@@ -113,6 +121,32 @@ claim("a map says from which flow on a sustaining pilot holds back, in the progr
     assert.ok(answer.includes(`Held back above ${held[1]}: ${held[2]}.`), answer);
     assert.ok((await page.locator("svg").allTextContents()).some((text) => text.includes("held back")));
     assert.doesNotMatch(await spaced((await open("map.html")).locator(".answer")), /Held back/);
+});
+
+claim("a map tells of a night setting where it changes over, and two states, as it is printed and stored", async () => {
+    const told = /Night setting of main: by night up to (.*) \(outlet (.*)\); by day from (.*) \(outlet (.*)\)\n/.exec(
+        readFileSync(file("night.txt"), "utf8"),
+    );
+    const page = await open("night.html");
+    const answer = await spaced(page.locator(".answer"));
+    const says = (when, k) =>
+        `Night setting: main is set ${when} ${told[k]}, where the outlet stands at ${told[k + 1]}.`;
+    for (const said of [says("as by night up to", 1), says("as by day from", 3)])
+        assert.ok(answer.includes(said), answer);
+    assert.doesNotMatch(answer, /Two states/);
+    await page.locator(".pointable").first().focus();
+    for (let i = 0; i < 40; ++i) await page.keyboard.press("ArrowLeft");
+    assert.ok(Math.abs(parseFloat(await readOff(page, "fall-off")) - 0.36) < 0.0051); // of what is set by night
+    const two = /TWO STATES: (.*) to (.*), where the outlet may stand at (.*) or at (.*), whichever it comes/.exec(
+        readFileSync(file("steep.txt"), "utf8"),
+    );
+    const steep = await open("steep.html");
+    assert.ok(
+        (await spaced(steep.locator(".answer"))).includes(
+            `Two states: from ${two[1]} to ${two[2]} the outlet may stand at ${two[3]} or at ${two[4]}, whichever it comes from`,
+        ),
+    );
+    assert.equal(await steep.locator(".stamp.pass").count(), 0);
 });
 
 const readOff = async (page, name) =>

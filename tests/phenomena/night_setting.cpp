@@ -1,5 +1,6 @@
 // A night setting gives the houses at the end of a long main nearly the same by night and by day, and leaks run the slower: trade
 // lore (common practice, no source). What it sets is checked against a valve whose screw is set so by hand.
+#include "scenarios/plausibility.h"
 #include "scenarios/read_scenario.h"
 #include "tests/places.h"
 #include "tests/relative.h"
@@ -164,4 +165,29 @@ TEST_CASE("two night settings of one lag are no oscillation and hide none") {
         CHECK(point.worst.frequency > 0.1);
         CHECK(point.worst.damping_ratio < 0.9);
     }
+}
+
+TEST_CASE("warnings know that a station with a night setting is lower with nothing drawn") {
+    const auto warned = [](Changes changes) {
+        std::string all;
+        for (const auto& warning : scenarios::static_warnings(scenarios::read_scenario(
+                 tests::source_folder() + "/scenarios/quillmere-night.toml", changes)))
+            all += warning + "\n";
+        return all;
+    };
+    CHECK(warned({}).empty());
+    const auto guard = [](const std::string& set) {
+        return Changes{{"downstream.relief=[{ name = 'guard', at = 'near-end', set_pressure = '" + set
+                        + "', seat_bore = '25 mm' }]"}};
+    };
+    CHECK(warned(guard("4.6 bar")).find("stands open") == std::string::npos);
+    CHECK(warned(guard("3.7 bar")).find("holds 3.80 bar there with nothing drawn: it stands open")
+          != std::string::npos);
+    CHECK(warned({{"supply.pressure=4.5 bar"}})
+              .find("it cannot reach its setting and regulates nothing by day\n")
+          != std::string::npos);
+    CHECK(warned({{"supply.pressure=3.7 bar"}}).find("it cannot reach its setting and regulates nothing\n")
+          != std::string::npos);
+    const Changes sags{{"supply.steps=[{ at = '5 s', to = '4.5 bar', over = '1 s' }]"}};
+    CHECK(warned(sags).find("which regulates nothing until it is back") == std::string::npos);
 }

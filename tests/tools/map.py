@@ -105,6 +105,34 @@ class Map(ProgramTest):
         self.assertLess(flows[0], float(begins))
         self.assertGreater(flows[1], float(begins))
 
+    def test_a_map_says_where_a_night_setting_changes_over_and_where_that_leaves_two_states(self):  # long
+        quillmere = SCENARIOS / "quillmere-night.toml"
+        asked = (quillmere, SMALL, "--flow", "1 L/s..8 L/s", "-o")
+        printed = self.map(*asked, "n.h5")
+        told = re.search(r"Night setting of main: by night up to ([0-9.]+) L/s \(outlet ([0-9.]+) bar\); by day from ([0-9.]+) L/s \(outlet ([0-9.]+) bar\)", printed)
+        self.assertNotIn("TWO STATES", printed)
+        with h5py.File(self.folder / "n.h5") as file:
+            shift = file["night_shift"]
+            self.assertEqual([name for name in shift["stage"].asstr()], ["main", "main"])
+            self.assertEqual(list(shift["day"]), [0, 1])
+            for k in 0, 1:
+                self.assertAlmostEqual(1e3 * shift["flow"][k], float(told[1 + 2 * k]), delta=0.0051)
+                self.assertAlmostEqual(shift["outlet_pressure"][k] / 1e5, float(told[2 + 2 * k]), delta=0.0051)
+            self.assertEqual(len(file["two_states/from"]), 0)
+            # By night and by day the outlet is as far below what the station is then set to as a run says.
+            below = file["static_pressure"][:] - file["outlet_pressure"][:]
+            self.assertAlmostEqual(below[0] / 1e5, 0.36, delta=0.0051)
+            self.assertAlmostEqual(file["static_pressure"][-1], 4.8e5, delta=1)
+        # The few flows at which the outlet is told apart lie between what the scenario calls night and day.
+        self.assertGreater(float(told[1]), 1.5)
+        self.assertLess(float(told[3]), 5)
+        steep = self.map(*asked, "s.h5", "--points", "40", "--set", "main.night_setting={ lower_by = '3 bar', below = '1.9 L/s', above = '2.1 L/s' }")
+        low, high = re.search(r"TWO STATES: .*, where the outlet may stand at ([0-9.]+) bar or at ([0-9.]+) bar", steep).groups()
+        self.assertLess(float(low), 2)
+        self.assertGreater(float(high), 4)
+        with h5py.File(self.folder / "s.h5") as file:
+            self.assertEqual(len(file["two_states/from"]), 1)
+
     def test_a_station_without_its_main_valve_is_wide_open_where_its_last_stage_is(self):  # long
         printed = self.map(SCHOOL, *shut("main"), "--flow", "0.1 L/s..9 L/s")
         wide = float(re.search(r"WIDE OPEN from ([0-9.]+) L/s", printed)[1])
