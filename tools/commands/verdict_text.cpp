@@ -31,7 +31,7 @@ using scenarios::UnitSystem;
 std::string set_pressure_text(const scenarios::Stage& stage, UnitSystem units) {
     const auto pressure = [&](double value) { return format_quantity(value, Dimension::pressure, units); };
     const auto flow = [&](double value) { return format_quantity(value, Dimension::flow, units); };
-    const auto static_pressure = pressure(stage.set_pressure) + " static";
+    auto static_pressure = pressure(stage.set_pressure) + " static";
     if (!stage.night_setting)
         return static_pressure;
     return fmt::format("{} by day (from {} through it), {} by night (up to {})", static_pressure,
