@@ -23,8 +23,6 @@
 
 namespace needleturn {
 
-using scenarios::Dimension;
-using scenarios::format_quantity;
 using scenarios::Scenario;
 
 namespace {
