@@ -10,12 +10,12 @@ namespace needleturn {
 
 namespace {
 
-/// Is there another steady state at `low`, one that is come to from more flow?
-void find_two_states(FlowMap& map, const SteadyStates& states, const FlowMap::Point& low,
+/// Is there another steady state at `low`, one that is come to from more flow? Then the station jumps beyond it.
+bool find_two_states(FlowMap& map, const SteadyStates& states, const FlowMap::Point& low,
                      const Eigen::VectorXd& near) {
     const auto other = states.carried(low.wanted, states.at(low.wanted, near));
     if (std::abs(other.outlet_pressure - low.outlet_pressure) < FlowMap::what_comes_back)
-        return;
+        return false;
     const auto [less, more] = std::minmax(low.outlet_pressure, other.outlet_pressure);
     if (!map.two_states)
         map.two_states = {low.flow, low.flow, less, more};
@@ -25,12 +25,16 @@ void find_two_states(FlowMap& map, const SteadyStates& states, const FlowMap::Po
         two.low = less;
         two.high = more;
     }
+    return true;
 }
 
 } // namespace
 
 void find_night_shifts(FlowMap& map, const SteadyStates& states, const FlowMap::Point& low,
                        const FlowMap::Point& high, const Eigen::VectorXd& near) {
+    if (std::ranges::all_of(low.stages, [](const auto& stage) { return std::isnan(stage.below_day); }))
+        return;
+    const bool jumps = find_two_states(map, states, low, near);
     for (std::size_t stage = 0; stage < map.stages.size(); ++stage) {
         if (std::isnan(low.stages[stage].below_day))
             continue;
@@ -41,12 +45,10 @@ void find_night_shifts(FlowMap& map, const SteadyStates& states, const FlowMap::
             };
             if (begun(low) || !begun(high))
                 continue;
-            const auto first = states.first_of(low, high, near, begun);
+            const auto first = jumps && !day ? low : states.first_of(low, high, near, begun);
             map.night_shifts.push_back({stage, day, first.flow, first.outlet_pressure});
         }
     }
-    if (std::ranges::any_of(low.stages, [](const auto& stage) { return !std::isnan(stage.below_day); }))
-        find_two_states(map, states, low, near);
 }
 
 } // namespace needleturn
