@@ -137,13 +137,14 @@ claim("a map tells of a night setting where it changes over, and two states, as 
     await page.locator(".pointable").first().focus();
     for (let i = 0; i < 40; ++i) await page.keyboard.press("ArrowLeft");
     assert.ok(Math.abs(parseFloat(await readOff(page, "fall-off")) - 0.36) < 0.0051); // of what is set by night
-    const two = /TWO STATES: (.*) to (.*), where the outlet may stand at (.*) or at (.*), whichever it comes/.exec(
-        readFileSync(file("steep.txt"), "utf8"),
-    );
+    const two =
+        /TWO STATES: found from (.*) to (.*), where the outlet may stand at (.*) or at (.*), whichever it comes/.exec(
+            readFileSync(file("steep.txt"), "utf8"),
+        );
     const steep = await open("steep.html");
     assert.ok(
         (await spaced(steep.locator(".answer"))).includes(
-            `Two states: from ${two[1]} to ${two[2]} the outlet may stand at ${two[3]} or at ${two[4]}, whichever it comes from`,
+            `Two states: found from ${two[1]} to ${two[2]} the outlet may stand at ${two[3]} or at ${two[4]}, whichever it comes from`,
         ),
     );
     assert.equal(await steep.locator(".stamp.pass").count(), 0);

@@ -142,6 +142,8 @@ TEST_CASE("much taken off over few flows leaves two states and a map says so") {
     REQUIRE(map.two_states);
     CHECK(map.two_states->high - map.two_states->low > 1.5 * bar);
     REQUIRE(map.night_shifts.size() == 2);
+    CHECK(map.night_shifts[0].outlet_pressure < 2 * bar); // it leaves its end by night with a jump
+    CHECK(map.night_shifts[1].outlet_pressure > 4 * bar);
     const auto one = flow_map(
         scenarios::read_scenario(tests::source_folder() + "/scenarios/quillmere-night.toml", Changes{}),
         {1e-3, 8e-3, 14});

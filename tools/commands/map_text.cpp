@@ -322,11 +322,11 @@ std::string night_text(const Scenario& scenario, const FlowMap& map) {
                             shift(true, "from", first.below_day <= at_an_end));
     }
     if (const auto& two = map.two_states)
-        text +=
-            fmt::format("TWO STATES: {} to {}, where the outlet may stand at {} or at {}, whichever it comes "
-                        "from: the night setting takes off much over few flows\n",
-                        flow_text(scenario, two->from), flow_text(scenario, two->to), pressure(two->low),
-                        pressure(two->high));
+        text += fmt::format(
+            "TWO STATES: found from {} to {}, where the outlet may stand at {} or at {}, whichever it comes "
+            "from: the night setting takes off much over few flows\n",
+            flow_text(scenario, two->from), flow_text(scenario, two->to), pressure(two->low),
+            pressure(two->high));
     return text;
 }
 

@@ -264,7 +264,7 @@ function nightly({ tables }) {
     (two?.from ?? []).forEach((from, k) =>
         sentences.push([
             "Two states",
-            `: from ${flowText(from)} to ${flowText(two.to[k])} the outlet may stand at ` +
+            `: found from ${flowText(from)} to ${flowText(two.to[k])} the outlet may stand at ` +
                 `${units.quantity(two.low[k], "Pa")} or at ${units.quantity(two.high[k], "Pa")}, whichever it comes ` +
                 `from: the night setting takes off much over few flows.`,
         ]),
