@@ -81,7 +81,7 @@ class DemoScenarios(ProgramTest):
         self.assertIn("the sustaining pilot of main holds the inlet up and lets no more pass", shut)
         self.assertIn(": shut, and the main valve with it", shut)
 
-    def test_the_terrace_gets_enough_by_day_and_not_too_much_by_night_unless_its_actuator_lags(self):
+    def test_the_terrace_gets_enough_by_day_and_not_too_much_by_night_unless_its_actuator_lags(self):  # long
         code, printed = self.verdict("quillmere-night")
         self.assertEqual(code, PASSED)
         self.assertIn("set 4.80 bar static by day (from 5.00 L/s through it), 3.80 bar by night (up to 1.50 L/s), opening control", printed)
