@@ -161,10 +161,7 @@ claim("a pilot with a night setting is drawn, charted and judged by what that le
     }
     assert.ok(settings[0] === 3.8 && settings[1] > 3.85 && settings[1] < 4.75 && settings[2] === 4.8, `${settings}`);
     assert.match(await spaced(page.locator(".settings")), /set, static4\.8 barless by night1 bar/);
-    assert.match(
-        await spaced(page.locator(".sentence").first()),
-        /0\.36 bar below what the station is then set to/,
-    );
+    assert.match(await spaced(page.locator(".sentence").first()), /0\.36 bar below what the station is then set to/);
 });
 
 claim("as an event ends the page tells what the strainer takes and which pilot decides, word for word", async () => {
