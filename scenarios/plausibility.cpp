@@ -372,9 +372,8 @@ std::vector<std::string> static_warnings(const Scenario& scenario) {
                                            shown(inlet, scenario), stage.name, shown(rating, scenario)));
         if (set >= inlet)
             warnings.push_back(fmt::format(
-                "{} is set to {}, but {} never brings it more than {}: it cannot reach its setting and "
-                "regulates "
-                "nothing{}",
+                "{} is set to {}, but {} never brings it more than {}: it cannot reach its setting "
+                "and regulates nothing{}",
                 stage.name, shown(set, scenario), whence, shown(inlet, scenario),
                 stage.night_setting && set - stage.night_setting->lower_by < inlet ? " by day" : ""));
         else if (stage.pilot_operated() && inlet - set < least_difference)

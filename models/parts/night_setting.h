@@ -9,9 +9,9 @@
 ///     dp       by how much the static set pressure is lower by night, Pa
 ///     A_p, A_o areas of the pilot's diaphragm and, where it is not balanced, of its seat, m2
 ///
-/// The pilot's set pressure is that of the day; what it is set to at any time is p_set - dp (1 - z), and not below 0. There is no memory: at one flow
-/// there is one setting. But a higher outlet pressure makes more flow, which raises the setting again; where dp is large beside
-/// q_day - q_night, there are two states at one opening of the outlets. Which law an actuator follows between its ends is an
+/// The pilot's set pressure is that of the day; at any time it is set to p_set - dp (1 - z), and not below 0. There is no memory:
+/// at one flow there is one setting. But a higher outlet pressure makes more flow, which raises the setting again; where dp is large
+/// beside q_day - q_night, there are two states at one opening of the outlets. Which law an actuator follows between its ends is an
 /// assumption, no source.
 #pragma once
 

@@ -113,6 +113,13 @@ TEST_CASE("with nothing drawn the rise is counted from what was set when the flo
     }
 }
 
+TEST_CASE("a run that begins with nothing drawn begins with what was shut in by day") {
+    const auto start = quillmere(standing("0 L/s")).verdict.front();
+    CHECK(start.flowing_pressure == relative(4.8 * bar, 1e-3));
+    CHECK(start.night.front().setting == relative(3.8 * bar, 1e-6));
+    CHECK(start.static_rise() == relative(1 * bar, 1e-2));
+}
+
 TEST_CASE("an event that is over before the actuator is there says where it goes") {
     auto changes = standing("1 L/s");
     changes.push_back({"demand.steps=[{ at = '1 s', to = '6 L/s', over = '1 s' }]"});

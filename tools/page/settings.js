@@ -67,7 +67,7 @@ const ofStation = ({ stages, firstStep, first_step }) =>
  * @param {object} study or run: settings (resolved, SI), names of stages and of those of a first step
  * @returns {string} in words
  */
-export function staticSetting(study) {
+function staticSetting(study) {
     const { settings } = study;
     const stages = ofStation(study);
     if (stages.length === 1) return "the static setting";

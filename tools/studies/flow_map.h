@@ -99,7 +99,7 @@ struct FlowMap {
         double outlet_pressure = 0; ///< Pa
         double fall_off = 0;        ///< Pa, below the station's static pressure, as night settings leave it
     };
-    /// A night setting leaves its end by night, or comes to that by day. Its flow lies within 1e-4 of itself.
+    /// A night setting leaves its end by night, or comes to that by day: within 1e-4 of its flow, or from a point with two states.
     struct NightShift {
         std::size_t stage = 0;
         bool day = false;

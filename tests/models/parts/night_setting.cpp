@@ -1,6 +1,6 @@
 // A night setting: what it takes off the set pressure at which flow.
 #include "models/parts/night_setting.h"
-#include "models/parts/pilot.h"
+#include "tests/reference_stage.h"
 #include "tests/relative.h"
 
 #include <doctest/doctest.h>
@@ -27,13 +27,7 @@ TEST_CASE("a night setting goes by the flow from one end to the other") {
 }
 
 TEST_CASE("a pilot whose spring is eased rests where one rests that is set lower") {
-    Pilot pilot;
-    pilot.capacity = 3e-6;
-    pilot.full_lift = 2.5e-3;
-    pilot.diaphragm_area = 2e-3;
-    pilot.spring_rate = 170e3;
-    pilot.moving_mass = 0.15;
-    pilot.seat = pilot.stop = pilot_stop;
+    auto pilot = needleturn::reference::parts().stages[0].pilot;
     const double inlet = 8e5, set = 4e5, sensed = 3e5, lift = 0.5e-3;
     for (const bool balanced : {true, false}) {
         CAPTURE(balanced);
